@@ -1,0 +1,107 @@
+"""Access to the ``data`` folder, wherever the package stands: checkout, editable install, wheel or sdist."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from fuelsim.errors import FuelsimError, InputError, nearest
+
+__all__ = ["data_path", "names", "read_text", "read_toml"]
+
+MAXIMUM_FILE_BYTES = 2_000_000
+
+
+@cache
+def _data_folder() -> Path:
+    package = Path(__file__).resolve().parent
+    for folder in (package / "data", package.parent / "data"):
+        if (folder / "README.md").is_file():
+            return folder
+    raise FuelsimError(
+        f"the data folder is missing: looked for data/README.md in {package} and {package.parent}; reinstall fuelsim"
+    )
+
+
+def data_path(*parts: str) -> Path:
+    """Return the path of a file or folder in ``data``.
+
+    Parameters
+    ----------
+    *parts : str
+        Path below ``data``, as in ``data_path("fuels", "summer_e10.toml")``.
+
+    Raises
+    ------
+    InputError
+        If a part would leave the data folder.
+
+    Examples
+    --------
+    >>> data_path("README.md").name
+    'README.md'
+    """
+    folder = _data_folder()
+    path = folder.joinpath(*parts).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        raise InputError("the name leaves the data folder", given="/".join(parts), accepted="a name inside data")
+    return path
+
+
+def names(kind: str, suffix: str = ".toml") -> list[str]:
+    """Return the names available in one folder of ``data``, sorted.
+
+    Examples
+    --------
+    >>> "summer_e10" in names("fuels")
+    True
+    """
+    return sorted(path.stem for path in data_path(kind).glob(f"*{suffix}"))
+
+
+def named_path(kind: str, name: str, suffix: str = ".toml") -> Path:
+    """Return the file that holds ``name`` in a folder of ``data``, or raise with the nearest known name."""
+    known = names(kind, suffix)
+    if name not in known:
+        raise InputError(f"no such name in data/{kind}", given=name, accepted=nearest(name, known))
+    return data_path(kind, f"{name}{suffix}")
+
+
+def read_text(path: Path | str) -> str:
+    """Return a text file's content.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, not a file, too large for its purpose, or not UTF-8 text.
+    """
+    path = Path(path)
+    try:
+        if not path.is_file():
+            raise InputError("no such file", given=str(path), accepted="a readable text file", file=str(path))
+        if path.stat().st_size > MAXIMUM_FILE_BYTES:
+            raise InputError("the file is too large", accepted=f"at most {MAXIMUM_FILE_BYTES} bytes", file=str(path))
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError("the file is not text", accepted="UTF-8 text", file=str(path)) from error
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"the file cannot be read ({error})", file=str(path)) from error
+
+
+def read_toml(path: Path | str) -> dict[str, Any]:
+    """Return the tables of a TOML file.
+
+    Raises
+    ------
+    InputError
+        As `read_text`, and where the text is not TOML, with line and column.
+    """
+    text = read_text(path)
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InputError(f"not a TOML file: {error}", accepted="TOML 1.0", file=str(path)) from error

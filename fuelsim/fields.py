@@ -1,0 +1,367 @@
+"""One declaration per rating: it drives conversion, error text, starter file, schema and documentation.
+
+A class of ratings is a frozen dataclass derived from `Ratings`, whose fields are declared by
+`quantity`, `series`, `choice`, `text`, `flag` or `table`. Conversion to SI and the range check happen
+once, when the object is made; nothing else is computed there.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import MISSING, dataclass, field
+from typing import Any, Self, TypeAlias
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError, nearest
+
+__all__ = [
+    "Declaration",
+    "Quantity",
+    "Ratings",
+    "choice",
+    "count",
+    "declarations",
+    "flag",
+    "quantity",
+    "series",
+    "table",
+    "text",
+]
+
+Quantity: TypeAlias = Any
+"""On the way in a number in SI or text with a unit, on the way out a float or an array over operating points."""
+
+
+@dataclass(frozen=True)
+class Declaration:
+    """What is known of one rating before any value is given.
+
+    Attributes
+    ----------
+    form : str
+        ``"quantity"``, ``"series"``, ``"choice"``, ``"text"``, ``"flag"``, ``"count"`` or ``"table"``.
+    doc : str
+        One sentence for docs, starter file and schema.
+    kind : str
+        For quantities and series: a name of `units.KINDS`.
+    least, most : float
+        Plausible range, SI, both included.
+    choices : tuple of str
+        For choices.
+    part : type
+        For tables: the class of ratings below this key.
+    optional : bool
+        Whether None is accepted.
+    example : str
+        How a person would write a typical value.
+    name, default, given
+        Filled in by `declarations`; `given` says whether there is a default.
+    """
+
+    form: str
+    doc: str
+    kind: str = "number"
+    least: float = -np.inf
+    most: float = np.inf
+    choices: tuple[str, ...] = ()
+    part: type | None = None
+    optional: bool = False
+    example: str = ""
+    name: str = ""
+    default: Any = None
+    given: bool = True
+
+    @property
+    def required(self) -> bool:
+        """Whether a value must be given."""
+        return not self.given
+
+    def accepted(self) -> str:
+        """Return in words what this rating accepts."""
+        if self.form in ("quantity", "series"):
+            low, high = (self._bound(limit) for limit in (self.least, self.most))
+            what = f"{self.kind} from {low} to {high}" if high else f"{self.kind}, at least {low}" if low else self.kind
+            what = f"a list of {what}" if self.form == "series" else what
+            return f"{what}, as in '{self.example}'" if self.example else what
+        if self.form == "choice":
+            return "one of " + ", ".join(f"'{item}'" for item in self.choices)
+        if self.form == "count":
+            return f"a whole number from {self.least:g} to {self.most:g}"
+        return {"flag": "true or false", "text": "text", "table": "a table of keys"}[self.form]
+
+    def _bound(self, limit: float) -> str:
+        if not np.isfinite(limit):
+            return ""
+        for system in range(len(units.SYSTEMS)):
+            unit = units.KINDS[self.kind].shown[system]
+            value = float(units.from_si(limit, unit, self.kind))
+            if system > 0 and (value == 0.0 or 1e-3 <= abs(value) < 1e6):
+                return f"{value:.6g} {unit}".removesuffix(" 1")
+        return f"{limit:g}"
+
+    def convert(self, value: Any) -> Any:
+        """Turn a given value into its inside form.
+
+        Raises
+        ------
+        InputError
+            Where the value is of the wrong form or outside the plausible range; the key is not filled in.
+        """
+        if value is None and self.optional:
+            return None
+        if self.form in ("quantity", "series"):
+            return self._convert_quantity(value)
+        if self.form == "choice":
+            if not isinstance(value, str) or value not in self.choices:
+                raise InputError("not one of the choices", given=value, accepted=nearest(value, self.choices))
+            return value
+        if self.form == "flag":
+            if not isinstance(value, bool):
+                raise InputError("not a truth value", given=value, accepted=self.accepted())
+            return value
+        if self.form == "count":
+            if isinstance(value, bool) or not isinstance(value, (int, np.integer)):
+                raise InputError("not a whole number", given=value, accepted=self.accepted())
+            if not self.least <= value <= self.most:
+                raise InputError("outside the plausible range", given=value, accepted=self.accepted())
+            return int(value)
+        if self.form == "text":
+            if not isinstance(value, str):
+                raise InputError("not text", given=value, accepted="text in quotes")
+            return value
+        assert self.part is not None
+        if not isinstance(value, self.part):
+            raise InputError("not a table of this part", given=value, accepted=f"a {self.part.__name__}")
+        return value
+
+    def _convert_quantity(self, value: Any) -> Any:
+        try:
+            number = units.convert(value, self.kind)
+        except InputError as error:
+            accepted = error.accepted or self.accepted()
+            raise InputError(error.problem, given=error.given, accepted=accepted) from error
+        if self.form == "series":
+            number = np.atleast_1d(number)
+            if number.ndim != 1 or isinstance(value, (str, int, float)):
+                raise InputError("not a list", given=value, accepted=self.accepted())
+        bad = (np.asarray(number) < self.least) | (np.asarray(number) > self.most)
+        if np.any(bad):
+            worst = float(np.asarray(number)[bad].flat[0])
+            raise InputError(
+                f"outside the plausible range{self._hint(value, worst)}",
+                given=value,
+                accepted=self.accepted(),
+            )
+        return number
+
+    def _hint(self, given: Any, number: float) -> str:
+        """Say what a plain number out of range was probably meant to be."""
+        kind = units.KINDS[self.kind]
+        if isinstance(given, str) or kind.unit == "1":
+            return ""
+        said = f"{number:.6g} {kind.unit} is {units.shown(number, self.kind)}"
+        if self.kind == "temperature":
+            said = f"{number:.6g} K is {float(units.from_si(number, 'degC')):.0f} degC"
+        for unit in kind.examples:
+            meant = units.convert(number, self.kind, unit=unit)
+            if self.least <= meant <= self.most:
+                return f" ({said}; write '{number:.6g} {unit}')"
+        return f" ({said})"
+
+
+def _declared(declaration: Declaration, default: Any) -> Any:
+    metadata = {"declaration": declaration}
+    if default is MISSING:
+        return field(metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def _limit(value: Any, kind: str, missing: float) -> float:
+    if value is None:
+        return missing
+    # A limit that is a plain number or needs no pint keeps `import fuelsim` light.
+    if isinstance(value, (int, float)):
+        return float(value)
+    raise TypeError(f"limits of a declaration are SI numbers; given {value!r} for {kind}")
+
+
+def quantity(
+    kind: str,
+    doc: str,
+    *,
+    least: float | None = None,
+    most: float | None = None,
+    default: Any = MISSING,
+    optional: bool = False,
+    example: str = "",
+) -> Any:
+    """Declare a rating with a unit.
+
+    Parameters
+    ----------
+    kind : str
+        A name of `units.KINDS`, such as ``"bore"`` or ``"pressure difference"``.
+    doc : str
+        One sentence.
+    least, most : float, optional
+        Plausible range in SI, both included.
+    default : float or None, optional
+        In SI; without it the rating must be given.
+    optional : bool
+        Whether None is accepted.
+    example : str
+        How a person would write it.
+
+    Examples
+    --------
+    >>> @dataclass(frozen=True)
+    ... class Tube(Ratings):
+    ...     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, example="8 mm")
+    >>> Tube(bore="8 mm").bore
+    0.008
+    >>> Tube(bore=8)
+    Traceback (most recent call last):
+    ...
+    fuelsim.errors.InputError: part 'Tube', key 'bore': outside the plausible range (8 m is 8000 mm; write '8 mm'); \
+given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
+    """
+    if kind not in units.KINDS:
+        raise TypeError(f"unknown kind of quantity {kind!r}")
+    declaration = Declaration(
+        "quantity",
+        doc,
+        kind=kind,
+        least=_limit(least, kind, -np.inf),
+        most=_limit(most, kind, np.inf),
+        optional=optional or default is None,
+        example=example,
+    )
+    return _declared(declaration, default)
+
+
+def series(
+    kind: str,
+    doc: str,
+    *,
+    least: float | None = None,
+    most: float | None = None,
+    default: Any = MISSING,
+    example: str = "",
+) -> Any:
+    """Declare a rating that is a list of quantities, such as the flows of a bench table."""
+    declaration = Declaration(
+        "series",
+        doc,
+        kind=kind,
+        least=_limit(least, kind, -np.inf),
+        most=_limit(most, kind, np.inf),
+        optional=default is None,
+        example=example,
+    )
+    return _declared(declaration, default)
+
+
+def choice(choices: Sequence[str], doc: str, *, default: Any = MISSING) -> Any:
+    """Declare a rating that is one of a few words."""
+    return _declared(Declaration("choice", doc, choices=tuple(choices), optional=default is None), default)
+
+
+def count(doc: str, *, least: int = 0, most: int = 10_000, default: Any = MISSING) -> Any:
+    """Declare a whole number."""
+    return _declared(Declaration("count", doc, least=least, most=most, optional=default is None), default)
+
+
+def text(doc: str, *, default: Any = MISSING) -> Any:
+    """Declare free text; it is data and never executed."""
+    return _declared(Declaration("text", doc, optional=default is None), default)
+
+
+def flag(doc: str, *, default: Any = MISSING) -> Any:
+    """Declare a truth value."""
+    return _declared(Declaration("flag", doc), default)
+
+
+def table(part: type, doc: str, *, default: Any = MISSING) -> Any:
+    """Declare a nested class of ratings."""
+    declaration = Declaration("table", doc, part=part, optional=default is None)
+    return _declared(declaration, default)
+
+
+def declarations(ratings: type) -> dict[str, Declaration]:
+    """Return the declarations of a class of ratings by name, in order.
+
+    Examples
+    --------
+    >>> @dataclass(frozen=True)
+    ... class Tube(Ratings):
+    ...     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1)
+    >>> declarations(Tube)["bore"].required
+    True
+    """
+    found = {}
+    for item in dataclasses.fields(ratings):
+        declaration = item.metadata.get("declaration")
+        if declaration is not None:
+            given = item.default is not MISSING
+            default = item.default if given else None
+            found[item.name] = dataclasses.replace(declaration, name=item.name, default=default, given=given)
+    return found
+
+
+@dataclass(frozen=True)
+class Ratings:
+    """Base of every class of ratings: converts and checks each declared field when the object is made.
+
+    Raises
+    ------
+    InputError
+        With the name of the class as part and the name of the field as key.
+    """
+
+    def __post_init__(self) -> None:
+        for name, declaration in declarations(type(self)).items():
+            try:
+                object.__setattr__(self, name, declaration.convert(getattr(self, name)))
+            except InputError as error:
+                raise error.at(part=type(self).__name__, key=name) from None
+        try:
+            self.check()
+        except InputError as error:
+            raise error.at(part=type(self).__name__) from None
+
+    def check(self) -> None:
+        """Check how the ratings fit together; raise InputError with the key filled in. Nothing to check here."""
+
+    def with_values(self, values: Mapping[str, Any]) -> Self:
+        """Return a copy with some ratings replaced; dotted keys reach into tables.
+
+        Raises
+        ------
+        InputError
+            For an unknown key, with the nearest known one.
+        """
+        known = declarations(type(self))
+        direct: dict[str, Any] = {}
+        nested: dict[str, dict[str, Any]] = {}
+        for key, value in values.items():
+            head, _, rest = key.partition(".")
+            if head not in known:
+                raise InputError("unknown key", accepted=nearest(head, known), key=key)
+            if rest:
+                nested.setdefault(head, {})[rest] = value
+            else:
+                direct[head] = value
+        for head, below in nested.items():
+            current = direct.get(head, getattr(self, head))
+            if not isinstance(current, Ratings):
+                raise InputError("no table of keys here", given=current, key=f"{head}.{next(iter(below))}")
+            try:
+                direct[head] = current.with_values(below)
+            except InputError as error:
+                raise InputError(
+                    error.problem, given=error.given, accepted=error.accepted, key=f"{head}.{error.key or ''}"
+                ) from None
+        return dataclasses.replace(self, **direct)

@@ -1,0 +1,1 @@
+"""What is in the tank: species, equilibrium, liquid properties."""

@@ -1,0 +1,1 @@
+"""Pure functions of arrays: one physical law each, SI, no files, no units."""

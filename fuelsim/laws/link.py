@@ -1,0 +1,74 @@
+"""The one equation form in which the network sees every part.
+
+A link is one scalar equation ``E(q, p_up, p_down, p_reference) = 0`` in pascals, where q is the volume flow
+through the link at the link's own density, positive from its upstream to its downstream node, with
+
+    dE/dq > 0,   dE/dp_up = -a_up,   dE/dp_down = +a_down,   0 <= a <= 1.
+
+All links of one law are evaluated in a single call: every argument has the links on the first axis and the
+operating points on the last, and so have the coefficients, whose last axis is 1 or the number of points.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+__all__ = ["LinkEquation", "LinkLaw"]
+
+
+class LinkEquation(NamedTuple):
+    """Value and slopes of the link equations, each broadcastable to (links, points).
+
+    Attributes
+    ----------
+    residual : array
+        E, Pa.
+    flow_slope : array
+        dE/dq, Pa s/m3, positive.
+    up_slope : array or float
+        a_up = -dE/dp_up, from 0 to 1.
+    down_slope : array or float
+        a_down = dE/dp_down, from 0 to 1.
+    reference_slope : array or float
+        dE/dp_reference, of any sign, 0 where the law looks at no third node.
+    """
+
+    residual: Any
+    flow_slope: Any
+    up_slope: Any
+    down_slope: Any
+    reference_slope: Any
+
+
+@dataclass(frozen=True)
+class LinkLaw:
+    """One kind of link.
+
+    Attributes
+    ----------
+    name : str
+        The law in words.
+    coefficients : tuple of str
+        Names of the coefficients in the order in which a part hands them over.
+    loss : callable or None
+        ``loss(q, coefficients) -> (loss, slope)`` where E = loss(q) - (p_up - p_down): lines, filters, orifices,
+        check valves, pumps (whose loss is negative while they push).
+    equation : callable or None
+        ``equation(q, p_up, p_down, p_reference, coefficients) -> LinkEquation`` for every other law.
+    regimes : tuple of str
+        Words for the states this law can be in.
+    regime : callable or None
+        ``regime(q, p_up, p_down, p_reference, coefficients) -> int array`` of indices into `regimes`, read off the
+        solution.
+
+    Exactly one of `loss` and `equation` is given. The static head is added by the network, never by a law.
+    """
+
+    name: str
+    coefficients: tuple[str, ...]
+    loss: Callable[..., tuple[Any, Any]] | None = None
+    equation: Callable[..., LinkEquation] | None = None
+    regimes: tuple[str, ...] = ("flowing",)
+    regime: Callable[..., Any] | None = None

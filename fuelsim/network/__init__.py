@@ -1,0 +1,1 @@
+"""Topology and the batched solver."""

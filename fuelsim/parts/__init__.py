@@ -1,0 +1,1 @@
+"""Ratings as frozen dataclasses that choose a law and give it numbers."""

@@ -1,0 +1,35 @@
+"""What every part of a network offers: ratings on one side, a law with coefficients on the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from fuelsim.fields import Ratings
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+
+__all__ = ["Part"]
+
+
+@dataclass(frozen=True)
+class Part(Ratings):
+    """Base of every part that can be a link of a network."""
+
+    law: ClassVar[LinkLaw]
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the law's coefficients for this part and liquid.
+
+        Parameters
+        ----------
+        liquid : Liquid
+            Liquid in the link; its arrays are scalars or (points,).
+
+        Returns
+        -------
+        tuple
+            In the order of ``law.coefficients``; each a float, an array (points,), or for tables
+            (rows,) or (rows, points).
+        """
+        raise NotImplementedError(f"{type(self).__name__} has no law")

@@ -1,0 +1,1 @@
+"""Tables, drawings, plots and reports: reads solutions, computes nothing."""

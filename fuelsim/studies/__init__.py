@@ -1,0 +1,1 @@
+"""Questions: each asks the system many operating points in one call."""

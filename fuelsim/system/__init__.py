@@ -1,0 +1,1 @@
+"""The car: engine, wiring, fuel, surroundings and layouts joined."""
