@@ -6,7 +6,8 @@ through the link at the link's own density, positive from its upstream to its do
     dE/dq > 0,   dE/dp_up = -a_up,   dE/dp_down = +a_down,   0 <= a <= 1.
 
 All links of one law are evaluated in a single call: every argument has the links on the first axis and the
-operating points on the last, and so have the coefficients, whose last axis is 1 or the number of points.
+operating points on the last, and so have the coefficients, whose last axis is 1 or the number of points. A
+coefficient that is a table has its rows before these: (rows, links, 1 or points).
 """
 
 from __future__ import annotations
@@ -15,7 +16,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-__all__ = ["LinkEquation", "LinkLaw"]
+__all__ = ["SHUT_SLOPE", "LinkEquation", "LinkLaw"]
+
+SHUT_SLOPE = 1e6 / (1e-3 / 3.6e6)
+"""Slope dE/dq of whatever is shut, Pa s/m3: 1 MPa across it leaks 0.001 L/h, too little to read in any result."""
 
 
 class LinkEquation(NamedTuple):
@@ -42,9 +46,9 @@ class LinkEquation(NamedTuple):
     reference_slope: Any
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LinkLaw:
-    """One kind of link.
+    """One kind of link; two laws are the same only if they are the same object.
 
     Attributes
     ----------
@@ -52,11 +56,22 @@ class LinkLaw:
         The law in words.
     coefficients : tuple of str
         Names of the coefficients in the order in which a part hands them over.
+    tables : tuple of str
+        Which of the coefficients are tables, with rows on their first axis.
+    series : tuple of str
+        Which of the coefficients add up when two links carry the same flow one after the other and agree in every
+        other coefficient; empty where such links cannot be merged.
     loss : callable or None
         ``loss(q, coefficients) -> (loss, slope)`` where E = loss(q) - (p_up - p_down): lines, filters, orifices,
         check valves, pumps (whose loss is negative while they push).
     equation : callable or None
         ``equation(q, p_up, p_down, p_reference, coefficients) -> LinkEquation`` for every other law.
+    typical_flow : callable or None
+        ``typical_flow(coefficients) -> array``: a flow in m3/s from which Newton's iteration starts well; without it
+        10 L/h.
+    senses : str
+        ``"up"`` or ``"down"``: the end at whose height an equation compares pressures; the static head is added at
+        the other end.
     regimes : tuple of str
         Words for the states this law can be in.
     regime : callable or None
@@ -68,7 +83,11 @@ class LinkLaw:
 
     name: str
     coefficients: tuple[str, ...]
+    tables: tuple[str, ...] = ()
+    series: tuple[str, ...] = ()
     loss: Callable[..., tuple[Any, Any]] | None = None
     equation: Callable[..., LinkEquation] | None = None
+    typical_flow: Callable[..., Any] | None = None
+    senses: str = "up"
     regimes: tuple[str, ...] = ("flowing",)
     regime: Callable[..., Any] | None = None

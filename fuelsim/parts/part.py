@@ -14,7 +14,13 @@ __all__ = ["Part"]
 
 @dataclass(frozen=True)
 class Part(Ratings):
-    """Base of every part that can be a link of a network."""
+    """Base of every part that can be a link of a network.
+
+    Attributes
+    ----------
+    law : LinkLaw
+        The law this part follows.
+    """
 
     law: ClassVar[LinkLaw]
 
@@ -29,7 +35,7 @@ class Part(Ratings):
         Returns
         -------
         tuple
-            In the order of ``law.coefficients``; each a float, an array (points,), or for tables
-            (rows,) or (rows, points).
+            In the order of ``law.coefficients``; each a float or an array (points,), and for those named in
+            ``law.tables`` (rows,) or (rows, points).
         """
         raise NotImplementedError(f"{type(self).__name__} has no law")

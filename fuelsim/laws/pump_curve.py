@@ -1,0 +1,194 @@
+"""Pressure rise of a pump over its flow: a falling curve on evenly spaced knots.
+
+The curve is a cubic with matched values and slopes (C1) on ``PUMP_KNOTS`` knots from zero flow to the run-out
+flow. Outside it goes on steeply: a pump holds flow back, and gives hardly more than its run-out flow. Everything
+that shapes a real curve (speed, voltage, wire, relief valve, vapour) is put into the table beforehand, so that a
+batch of operating points is a batch of tables.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from fuelsim.laws.link import LinkLaw
+
+__all__ = ["PUMP_CURVE", "PUMP_KNOTS", "pump_loss", "pump_regime", "uniform_table"]
+
+PUMP_KNOTS = 33
+"""Number of evenly spaced knots of a pump curve."""
+
+_LEAST_STEEPNESS = 1e-3
+"""Least slope at a knot, as a fraction of the mean slope: keeps a curve with a flat top solvable at dead-head."""
+_TILT = 1e-6
+"""Fraction of the curve's range added as a straight fall, so that flat stretches keep a slope."""
+_STEEPEST_RATIO = 2.5
+"""Slope at a knot over the secant next to it: below 3 the cubic is monotone (Fritsch and Carlson, SIAM J. Numer.
+Anal. 17 (1980) 238, from memory), below it strictly."""
+
+
+def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+    """Return the loss of a pump, which is minus its pressure rise.
+
+    Parameters
+    ----------
+    flow : array (links, points)
+        Volume flow, m3/s.
+    coefficients : tuple
+        ``largest_flow`` (links, 1 or points), m3/s, the run-out flow; ``rise`` (knots, links, 1 or points), Pa, and
+        ``slope`` (knots, links, 1 or points), Pa s/m3, negative, at evenly spaced flows from zero to the largest;
+        ``relief_pressure``, used by `pump_regime` alone.
+
+    Returns
+    -------
+    loss, slope : array (links, points)
+        Pa and Pa s/m3; the slope is positive everywhere.
+
+    Examples
+    --------
+    >>> largest, rise, slope = uniform_table(np.array([0.0, 1e-4]), np.array([4e5, 0.0]))
+    >>> loss, _ = pump_loss(np.array([[0.5e-4]]), (largest, rise[:, None, None], slope[:, None, None], np.inf))
+    >>> loss.round(0)
+    array([[-200000.]])
+    """
+    largest, rise, slope = coefficients[:3]
+    last = rise.shape[0] - 1
+    step = largest / last
+    inside = np.minimum(np.maximum(flow, 0.0), largest)
+    beyond = flow - inside
+    place = inside / step
+    knot = np.minimum(place.astype(np.intp), last - 1)
+    place -= knot
+    left, right = _rows(rise, knot)
+    slope_left, slope_right = _rows(slope, knot)
+    slope_left, slope_right = slope_left * step, slope_right * step
+    fall = right - left
+    second = 3.0 * fall - 2.0 * slope_left - slope_right
+    third = slope_left + slope_right - 2.0 * fall
+    value = left + place * (slope_left + place * (second + place * third))
+    tangent = (slope_left + place * (2.0 * second + 3.0 * place * third)) / step
+    if not beyond.any():
+        return -value, -tangent
+    # Outside: the end slope, and a steep slope that ramps up over one knot's width so that the join stays smooth.
+    steep = (rise[0] - rise[-1]) / step
+    ramp = np.minimum(np.maximum(beyond, -step), step)
+    size = np.abs(ramp)
+    extra = steep * (ramp * size / (2.0 * step) + beyond - ramp)
+    return -value - tangent * beyond + extra, -tangent + steep * size / step
+
+
+def _rows(table: Any, knot: Any) -> tuple[Any, Any]:
+    """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points)."""
+    stride = table.shape[1] * table.shape[2]
+    offset = np.arange(stride).reshape(table.shape[1:])
+    index = knot * stride + offset
+    flat = table.reshape(-1)
+    return flat.take(index), flat.take(index + stride)
+
+
+def pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
+    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse; shape (links, points)."""
+    largest, relief = coefficients[0], coefficients[3]
+    rise = p_down - p_up
+    regime = np.where(np.abs(flow) <= 1e-6 * largest, 1, 0)
+    regime = np.where(rise > relief, 2, regime)
+    regime = np.where(flow > largest * (1.0 + 1e-9), 3, regime)
+    return np.where(flow < -1e-6 * largest, 4, regime)
+
+
+def uniform_table(flow: Any, pressure: Any, knots: int = PUMP_KNOTS) -> tuple[Any, Any, Any]:
+    """Put a falling curve of pressure rise over flow on evenly spaced knots.
+
+    The curve runs through the given points as a monotone cubic. It is continued straight to zero flow and, downwards,
+    to zero rise (at most to twice the last flow), so that a bench table may start and end anywhere.
+
+    Parameters
+    ----------
+    flow : array (n,) or (n, points)
+        m3/s, rising along the first axis, not negative.
+    pressure : array (n,) or (n, points)
+        Pressure rise, Pa, falling along the first axis.
+    knots : int, optional
+        Number of knots.
+
+    Returns
+    -------
+    largest_flow : array () or (points,)
+        Run-out flow, m3/s.
+    rise, slope : array (knots,) or (knots, points)
+        Pa and Pa s/m3 at ``linspace(0, largest_flow, knots)``.
+
+    Examples
+    --------
+    A bench table that starts at 200 kPa is continued to zero rise:
+
+    >>> largest, rise, slope = uniform_table(np.array([110e-6, 120e-6]), np.array([300e3, 200e3]))
+    >>> round(float(largest) * 1e6, 3), round(float(rise[0]) / 1e3)
+    (140.0, 1400)
+    """
+    flow = np.asarray(flow, dtype=float)
+    pressure = np.asarray(pressure, dtype=float)
+    single = flow.ndim == 1 and pressure.ndim == 1
+    flow, pressure = np.broadcast_arrays(*(x[:, None] if x.ndim == 1 else x for x in (flow, pressure)))
+    tangent = _monotone_slopes(flow, pressure)
+    last_flow, last_rise = flow[-1], pressure[-1]
+    further = np.minimum(np.maximum(last_rise, 0.0) / -tangent[-1], last_flow)
+    largest = last_flow + further
+    at = np.linspace(0.0, 1.0, knots)[:, None] * largest
+
+    index = np.zeros(at.shape, dtype=np.intp)
+    for row in flow[1:-1]:
+        index += at >= row
+    left_flow, right_flow = (np.take_along_axis(flow, index + shift, axis=0) for shift in (0, 1))
+    left, right = (np.take_along_axis(pressure, index + shift, axis=0) for shift in (0, 1))
+    slope_left, slope_right = (np.take_along_axis(tangent, index + shift, axis=0) for shift in (0, 1))
+    width = right_flow - left_flow
+    inside = np.clip(at, flow[0], flow[-1])
+    place = (inside - left_flow) / width
+    fall = right - left
+    second = 3.0 * fall - width * (2.0 * slope_left + slope_right)
+    third = width * (slope_left + slope_right) - 2.0 * fall
+    slope = (slope_left * width + place * (2.0 * second + 3.0 * place * third)) / width
+    rise = left + place * (slope_left * width + place * (second + place * third)) + slope * (at - inside)
+
+    extent = rise[0] - rise[-1]
+    rise = rise + _TILT * extent * (1.0 - at / largest)
+    step = largest / (knots - 1)
+    secant = np.diff(rise, axis=0) / step
+    shallowest = np.maximum(np.concatenate([secant[:1], secant]), np.concatenate([secant, secant[-1:]]))
+    slope = np.minimum(slope, -_LEAST_STEEPNESS * extent / largest)
+    slope = np.maximum(slope, _STEEPEST_RATIO * shallowest)
+    if single:
+        return largest[0], rise[:, 0], slope[:, 0]
+    return largest, rise, slope
+
+
+def _monotone_slopes(x: Any, y: Any) -> Any:
+    """Return slopes of a monotone cubic through falling data: those of the parabola through three points, limited."""
+    width = np.diff(x, axis=0)
+    secant = np.diff(y, axis=0) / width
+    if len(secant) == 1:
+        return np.repeat(secant, 2, axis=0)
+    before, after = width[:-1], width[1:]
+    inner = (before * secant[1:] + after * secant[:-1]) / (before + after)
+    first = secant[0] + (secant[0] - inner[0])
+    last = secant[-1] + (secant[-1] - inner[-1])
+    slopes = np.concatenate([first[None], inner, last[None]])
+    shallowest = np.maximum(np.concatenate([secant[:1], secant]), np.concatenate([secant, secant[-1:]]))
+    return np.maximum(np.minimum(slopes, _LEAST_STEEPNESS * secant.mean(axis=0)), _STEEPEST_RATIO * shallowest)
+
+
+def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
+    return 0.6 * coefficients[0]
+
+
+PUMP_CURVE = LinkLaw(
+    name="pump curve",
+    coefficients=("largest_flow", "rise", "slope", "relief_pressure"),
+    tables=("rise", "slope"),
+    loss=pump_loss,
+    typical_flow=_typical_flow,
+    regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse"),
+    regime=pump_regime,
+)
