@@ -82,8 +82,12 @@ class Declaration:
     def accepted(self) -> str:
         """Return in words what this rating accepts."""
         if self.form in ("quantity", "series"):
-            low, high = (self._bound(limit) for limit in (self.least, self.most))
-            what = f"{self.kind} from {low} to {high}" if high else f"{self.kind}, at least {low}" if low else self.kind
+            low, high = (self.bound(limit) for limit in (self.least, self.most))
+            what = f"{self.kind} from {low} to {high}" if low and high else self.kind
+            if low and not high:
+                what = f"{self.kind}, at least {low}"
+            if high and not low:
+                what = f"{self.kind}, at most {high}"
             what = f"a list of {what}" if self.form == "series" else what
             return f"{what}, as in '{self.example}'" if self.example else what
         if self.form == "choice":
@@ -92,15 +96,16 @@ class Declaration:
             return f"a whole number from {self.least:g} to {self.most:g}"
         return {"flag": "true or false", "text": "text", "table": "a table of keys"}[self.form]
 
-    def _bound(self, limit: float) -> str:
+    def bound(self, limit: float) -> str:
+        """Return a value of this kind as a person writes it, in the first everyday unit that keeps it short."""
         if not np.isfinite(limit):
             return ""
-        for system in range(len(units.SYSTEMS)):
-            unit = units.KINDS[self.kind].shown[system]
+        kind = units.KINDS[self.kind]
+        for unit in (kind.shown[1], *kind.examples):
             value = float(units.from_si(limit, unit, self.kind))
-            if system > 0 and (value == 0.0 or 1e-3 <= abs(value) < 1e6):
+            if value == 0.0 or 1e-3 <= abs(value) < 1e6:
                 return f"{value:.6g} {unit}".removesuffix(" 1")
-        return f"{limit:g}"
+        return f"{limit:g} {kind.unit}".removesuffix(" 1")
 
     def convert(self, value: Any) -> Any:
         """Turn a given value into its inside form.
@@ -144,9 +149,10 @@ class Declaration:
             accepted = error.accepted or self.accepted()
             raise InputError(error.problem, given=error.given, accepted=accepted) from error
         if self.form == "series":
-            number = np.atleast_1d(number)
-            if number.ndim != 1 or isinstance(value, (str, int, float)):
+            if np.ndim(number) != 1:
                 raise InputError("not a list", given=value, accepted=self.accepted())
+            if np.size(number) == 0:
+                raise InputError("an empty list", given=value, accepted=self.accepted())
         bad = (np.asarray(number) < self.least) | (np.asarray(number) > self.most)
         if np.any(bad):
             worst = float(np.asarray(number)[bad].flat[0])
@@ -347,10 +353,10 @@ class Ratings:
         direct: dict[str, Any] = {}
         nested: dict[str, dict[str, Any]] = {}
         for key, value in values.items():
-            head, _, rest = key.partition(".")
+            head, dot, rest = str(key).partition(".")
             if head not in known:
-                raise InputError("unknown key", accepted=nearest(head, known), key=key)
-            if rest:
+                raise InputError("unknown key", accepted=nearest(head, known), key=str(key))
+            if dot:
                 nested.setdefault(head, {})[rest] = value
             else:
                 direct[head] = value
@@ -361,7 +367,5 @@ class Ratings:
             try:
                 direct[head] = current.with_values(below)
             except InputError as error:
-                raise InputError(
-                    error.problem, given=error.given, accepted=error.accepted, key=f"{head}.{error.key or ''}"
-                ) from None
+                raise error.at(key=head) from None
         return dataclasses.replace(self, **direct)

@@ -2,21 +2,24 @@
 
 Inside fuelsim every value is SI. A `Kind` says what a value is (an absolute pressure and a pressure
 difference are two kinds, and so are a temperature and a temperature difference), and `convert`
-turns what was given into SI numbers of that kind. The number is parsed here and only the unit text
-is handed to pint, because pint reads "1 1/2 in" as 0.5 in and "1,5 bar" as 15 bar without a word.
+turns what was given into SI numbers of that kind.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
+from difflib import get_close_matches
+from functools import lru_cache
+from numbers import Real
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from fuelsim.errors import InputError, nearest
+from fuelsim.errors import InputError, nearest, shortened
+from fuelsim.unit_text import LONGEST_TEXT, split_number, unit_ratio
 
 __all__ = ["KINDS", "SYSTEMS", "Kind", "convert", "from_si", "kind_of_unit", "shown", "si"]
 
@@ -43,6 +46,7 @@ class Kind:
     examples: tuple[str, ...]
 
 
+DEEPEST_LIST = 8
 SYSTEMS = ("SI", "metric workshop", "US workshop")
 
 
@@ -58,6 +62,7 @@ KINDS: dict[str, Kind] = dict(
         _kind("altitude", "m", ("m", "m", "ft"), "m", "ft"),
         _kind("area", "m2", ("m2", "mm2", "in2"), "mm2", "cm2", "m2"),
         _kind("volume", "m3", ("m3", "L", "gal"), "L", "mL", "gal"),
+        _kind("mass", "kg", ("kg", "kg", "lb"), "kg", "g", "lb"),
         _kind("displacement", "m3", ("m3", "L", "in3"), "L", "cm3", "in3"),
         _kind("absolute pressure", "Pa", ("kPa", "kPa", "psi"), "kPa", "bar", "psi", "kPa absolute", "psia"),
         _kind("pressure difference", "Pa", ("kPa", "kPa", "psi"), "kPa", "bar", "psi"),
@@ -91,190 +96,129 @@ KINDS: dict[str, Kind] = dict(
         _kind("specific energy", "J/kg", ("J/kg", "kJ/kg", "kJ/kg"), "kJ/kg"),
         _kind("specific heat capacity", "J/kg/K", ("J/kg/K", "kJ/kg/K", "kJ/kg/K"), "J/kg/K", "kJ/kg/K"),
         _kind("heat capacity", "J/K", ("J/K", "kJ/K", "kJ/K"), "kJ/K"),
+        _kind("frequency", "Hz", ("Hz", "Hz", "Hz"), "Hz", "kHz"),
+        _kind("compliance", "1/Pa", ("1/Pa", "1/MPa", "1/MPa"), "1/Pa", "1/MPa"),
+        _kind("thermal expansion", "1/K", ("1/K", "1/K", "1/K"), "1/K"),
+        _kind("surface tension", "N/m", ("N/m", "mN/m", "mN/m"), "mN/m", "N/m"),
+        _kind("molar energy", "J/mol", ("J/mol", "kJ/mol", "kJ/mol"), "J/mol", "kJ/mol"),
+        _kind("molar heat capacity", "J/mol/K", ("J/mol/K", "J/mol/K", "J/mol/K"), "J/mol/K"),
         _kind("molar mass", "kg/mol", ("kg/mol", "g/mol", "g/mol"), "g/mol"),
     ]
 )
 
-# Unit texts pint does not know, or reads as something else than the trade does.
-_SPELLINGS = {
-    "": "dimensionless",
-    "1": "dimensionless",
-    "%": "percent",
-    "°C": "degC",
-    "°F": "degF",
-    "deg C": "degC",
-    "deg F": "degF",
-    "° C": "degC",
-    "K": "kelvin",
-    "Δ°C": "delta_degC",
-    "gph": "gallon/hour",
-    "gpm": "gallon/minute",
-    "lph": "litre/hour",
-    "lpm": "litre/minute",
-    "cc": "cm**3",
-    "ccm": "cm**3",
-    "cc/min": "cm**3/minute",
-    "lb/h": "pound/hour",
-    "lb/hr": "pound/hour",
-    "pph": "pound/hour",
-    "lb/hp/h": "pound/horsepower/hour",
-    "lb/(hp h)": "pound/horsepower/hour",
-    "lb/hp h": "pound/horsepower/hour",
-    "g/kWh": "gram/kilowatt_hour",
-    "PS": "metric_horsepower",
-    "ohm": "ohm",
-    "mohm": "milliohm",
-    "µin": "microinch",
-    "um": "micrometre",
-    "mph": "mile/hour",
-    "rpm": "revolutions_per_minute",
-    "inHg": "inHg",
-    "lbf ft": "foot*pound_force",
-    "lb ft": "foot*pound_force",
-    "lb-ft": "foot*pound_force",
-    "ft lb": "foot*pound_force",
-    "ft-lb": "foot*pound_force",
-    "N m": "newton*metre",
-    "Nm": "newton*metre",
-    "Pa s": "pascal*second",
-    "mPa s": "millipascal*second",
-    "Pa.s": "pascal*second",
-    "mPa.s": "millipascal*second",
-    "in": "inch",
-    '"': "inch",
-    "″": "inch",
-    "thou": "thou",
-    "mil": "thou",
-    "cSt": "centistokes",
-    "cP": "centipoise",
+# Kinds whose units pint cannot tell apart (it takes a turn, a percent and a radian for plain numbers, and a hertz for
+# a radian per second), so the accepted units are listed: text to SI factor.
+_PURE = {"": 1.0, "1": 1.0, "%": 0.01, "percent": 0.01, "‰": 1e-3, "ppm": 1e-6}
+_LISTED: dict[str, dict[str, float]] = {
+    "fraction": _PURE,
+    "number": _PURE,
+    "angle": {"rad": 1.0, "turn": 2.0 * math.pi} | dict.fromkeys(("deg", "degree", "degrees", "°"), math.pi / 180.0),
+    "engine speed": {"rad/s": 30.0 / math.pi, "rev/s": 60.0, "krpm": 1000.0}
+    | dict.fromkeys(("rpm", "1/min", "min-1", "rev/min", "r/min"), 1.0),
 }
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_MIXED = re.compile(r"^\s*(?P<whole>[+-]?\d+)[ -](?P<top>\d+)\s*/\s*(?P<bottom>\d+)(?![\d.])\s*(?P<unit>.*?)\s*$")
-_FRACTION = re.compile(r"^\s*(?P<top>[+-]?\d+)\s*/\s*(?P<bottom>\d+)(?![\d.])\s*(?P<unit>.*?)\s*$")
-_PLAIN = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
-_COMMA = re.compile(r"^\s*[+-]?\d+,\d")
-_GAUGE = re.compile(r"^(?:psig|(?P<unit>.+?)(?:\s+gauge|\(g\)|\s+g))$")
-_ABSOLUTE = re.compile(r"^(?:psia|(?P<unit>.+?)(?:\s+(?:absolute|abs)|\(a\)))$")
-_OFFSET_UNITS = {"degC": 273.15, "degF": 459.67 * 5.0 / 9.0}
+_ZERO_POINTS = {"degC": (1.0, 273.15), "degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
+_DEGREES = {
+    **dict.fromkeys(("degC", "°C", "℃", "deg C", "° C", "celsius", "Celsius"), "degC"),
+    **dict.fromkeys(("degF", "°F", "℉", "deg F", "° F", "fahrenheit", "Fahrenheit"), "degF"),
+}
+_MEANT = {
+    "C": "degC",
+    "c": "degC",
+    "F": "degF",
+    "kg/cm2": "kgf/cm2",
+    "kg/cm^2": "kgf/cm2",
+    "Mpa": "MPa",
+    "mpa": "MPa",
+    "Nm3/h": "m3/h",
+}
+_GAUGE = re.compile(r"(?P<unit>.+?)(?:\s+gauge|\s*\(g\)|\s+g|(?<=psi|bar|kPa)g)")
+_ABSOLUTE = re.compile(r"(?P<unit>.+?)(?:\s+(?:absolute|abs)|\s*\(a\)|\s+a|(?<=psi|bar|kPa)a)")
 
 
-@cache
-def _registry() -> Any:
-    import pint
+class _Scale(NamedTuple):
+    """How a unit reads: SI = number * factor + zero, plus the atmosphere for a gauge pressure."""
 
-    return pint.UnitRegistry(cache_folder=None)
+    factor: float
+    zero: float = 0.0
+    gauge: bool = False
 
 
-@cache
-def _factor(text: str, kind_name: str) -> tuple[float, float]:
-    """Return ``(factor, offset)`` such that SI = number * factor + offset."""
+@lru_cache(maxsize=4096)
+def _scale(unit: str, kind_name: str) -> _Scale:
     kind = KINDS[kind_name]
-    spelling = _SPELLINGS.get(text, text)
-    if kind_name == "acceleration" and text == "g":
-        spelling = "standard_gravity"
-    if kind_name in ("length", "bore") and text == "m3":
-        spelling = "m**3"
-    registry = _registry()
-    import pint
+    if kind_name in _LISTED:
+        if unit not in _LISTED[kind_name]:
+            raise _no_unit_of(kind, unit)
+        return _Scale(_LISTED[kind_name][unit])
+    if unit == "":
+        wanted = f"a unit of {kind.name} ({', '.join(kind.examples)}), or a plain SI number in {kind.unit}"
+        raise InputError("a text without a unit", accepted=wanted)
+    if kind_name in ("temperature", "temperature difference"):
+        return _temperature_scale(unit, kind)
+    if kind_name == "acceleration" and unit == "g":
+        unit = "standard_gravity"
+    gauge = False
+    if kind.unit == "Pa":
+        absolute = _ABSOLUTE.fullmatch(unit)
+        found = absolute or _GAUGE.fullmatch(unit)
+        if absolute and kind_name == "pressure difference":
+            raise InputError("a pressure difference is wanted, not an absolute pressure", accepted="kPa, bar, psi")
+        unit = found["unit"] if found else unit
+        gauge = bool(found) and not absolute and kind_name == "absolute pressure"
+    return _Scale(_ratio(unit, kind), gauge=gauge)
 
-    if kind_name == "temperature difference" and spelling in _OFFSET_UNITS:
-        raise InputError(
-            "a temperature difference has no zero point",
-            given=text,
-            accepted=f"K or delta_{spelling}, as in '5 K'",
-        )
-    if kind_name == "temperature":
-        if spelling.startswith("delta_"):
-            raise InputError("a temperature is wanted, not a difference", given=text, accepted="degC, degF or K")
-        if spelling in _OFFSET_UNITS:
-            return (1.0 if spelling == "degC" else 5.0 / 9.0), _OFFSET_UNITS[spelling]
-    powers = re.sub(r"(?<=[A-Za-zµ])\^?([23])(?!\d)", r"**\1", spelling).replace("²", "**2").replace("³", "**3")
-    target = re.sub(r"(?<=[A-Za-z])([23])(?!\d)", r"**\1", _SPELLINGS.get(kind.unit, kind.unit))
-    accepted = "a unit of " + kind.name + ", as in " + ", ".join(kind.examples or ("no unit",))
+
+def _temperature_scale(unit: str, kind: Kind) -> _Scale:
+    degrees = _DEGREES.get(unit)
+    if kind.name == "temperature":
+        if unit.startswith(("delta_", "Δ")):
+            raise InputError("a temperature is wanted, not a difference", accepted="degC, degF or K")
+        if degrees:
+            return _Scale(*_ZERO_POINTS[degrees])
+    elif degrees:
+        raise InputError("a temperature difference has no zero point", accepted=f"K or delta_{degrees}, as in '5 K'")
+    return _Scale(_ratio(unit, kind))
+
+
+def _ratio(unit: str, kind: Kind) -> float:
     try:
-        unit = registry.Unit(powers)
-        return float(registry.Quantity(1.0, unit).to(target).magnitude), 0.0
-    except pint.DimensionalityError as error:
-        hint = " (for a temperature write 'degC')" if text == "C" else ""
-        raise InputError(f"'{text}' is not a unit of {kind.name}{hint}", accepted=accepted) from error
-    except pint.OffsetUnitCalculusError as error:
-        raise InputError(f"'{text}' is not a unit of {kind.name}", accepted=accepted) from error
-    except Exception as error:  # pint raises many kinds for text that is no unit
-        raise InputError(f"unknown unit '{text}'", accepted=accepted) from error
+        ratio = unit_ratio(unit, kind.unit)
+    except InputError as error:
+        raise _no_unit_of(kind, unit, error.problem) from None
+    if ratio is None:
+        raise _no_unit_of(kind, unit)
+    return ratio
 
 
-def split_number(text: str) -> tuple[float, str]:
-    """Split ``"1 1/2 in"`` into the number and the unit text.
+def _no_unit_of(kind: Kind, unit: str, problem: str = "") -> InputError:
+    known = [*kind.examples, *kind.shown, kind.unit]
+    meant = _MEANT.get(unit) or next((item for item in known if item.lower() == unit.lower()), "")
+    close = [meant] if meant else get_close_matches(unit[:LONGEST_TEXT], known, n=1, cutoff=0.75)
+    accepted = f"a unit of {kind.name}, as in {', '.join(kind.examples)}" if kind.examples else "a number without unit"
+    if close and close[0] != unit:
+        accepted = f"did you mean '{close[0]}'? {accepted}"
+    return InputError(problem or f"{shortened(unit)} is not a unit of {kind.name}", accepted=accepted)
 
-    Raises
-    ------
-    InputError
-        If the text does not start with a number, or the number is ambiguous (decimal comma).
 
-    Examples
-    --------
-    >>> split_number("1 1/2 in"), split_number("3/8 in"), split_number("-40degC")
-    ((1.5, 'in'), (0.375, 'in'), (-40.0, 'degC'))
-    """
-    if _COMMA.match(text):
+def _offset(scale: _Scale, given: Any, atmospheric_pressure: float | None) -> float:
+    if not scale.gauge:
+        return scale.zero
+    if atmospheric_pressure is None:
         raise InputError(
-            "a comma in a number is ambiguous",
-            given=text,
-            accepted="a decimal point and no thousands sign, as in '1.5 bar'",
+            "a gauge pressure needs the atmospheric pressure, which is not known here",
+            given=given,
+            accepted="an absolute pressure, as in '101 kPa absolute' or '14.7 psia'",
         )
-    if any(character in text for character in "½¼¾⅛⅜⅝⅞⅓⅔"):
-        raise InputError("write the fraction out", given=text, accepted="1/2, 3/8 or 1 1/2, as in '3/8 in'")
-    for pattern in (_MIXED, _FRACTION):
-        match = pattern.match(text)
-        if match:
-            bottom = float(match["bottom"])
-            if bottom == 0.0:
-                raise InputError("a fraction over zero", given=text, accepted="a number and a unit")
-            part = float(match["top"]) / bottom
-            whole = match.groupdict().get("whole")
-            if whole is None:
-                return part, match["unit"]
-            return (float(whole) - part if whole.startswith("-") else float(whole) + part), match["unit"]
-    match = _PLAIN.match(text)
-    if not match:
-        raise InputError("no number found", given=text, accepted="a number and a unit, as in '8 mm'")
-    return float(match["number"]), match["unit"]
+    return atmospheric_pressure
 
 
 def _one(text: str, kind: Kind, atmospheric_pressure: float | None) -> float:
     number, unit = split_number(text)
-    if unit == "" and kind.unit != "1":
-        raise InputError(
-            "a text without a unit",
-            given=text,
-            accepted=f"a unit of {kind.name} ({', '.join(kind.examples)}), or a plain SI number in {kind.unit}",
-        )
-    offset = 0.0
-    if kind.unit == "Pa":
-        gauge, absolute = _GAUGE.match(unit), _ABSOLUTE.match(unit)
-        if gauge or absolute:
-            if kind.name == "pressure difference":
-                if absolute:
-                    raise InputError(
-                        "a pressure difference is wanted, not an absolute pressure",
-                        given=text,
-                        accepted="kPa, bar, psi",
-                    )
-            elif gauge:
-                if atmospheric_pressure is None:
-                    raise InputError(
-                        "a gauge pressure needs the atmospheric pressure, which is not known here",
-                        given=text,
-                        accepted="an absolute pressure, as in '101 kPa absolute' or '14.7 psia'",
-                    )
-                offset = atmospheric_pressure
-            found = gauge or absolute
-            unit = (found["unit"] if found else None) or "psi"
     try:
-        factor, zero = _factor(unit, kind.name)
+        scale = _scale(unit, kind.name)
     except InputError as error:
-        raise InputError(error.problem, given=text, accepted=error.accepted) from error
-    return number * factor + zero + offset
+        raise InputError(error.problem, given=text, accepted=error.accepted) from None
+    return number * scale.factor + _offset(scale, text, atmospheric_pressure)
 
 
 def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None) -> Any:
@@ -313,27 +257,44 @@ def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None,
     meaning = KINDS[kind]
     if isinstance(value, str):
         return _finite(_one(value, meaning, atmospheric_pressure), value)
-    if isinstance(value, bool) or value is None or isinstance(value, (dict, set, bytes)):
+    if isinstance(value, np.ndarray) and value.ndim == 0:
+        value = value.item()
+        if isinstance(value, str):
+            return _finite(_one(value, meaning, atmospheric_pressure), value)
+    if isinstance(value, bool) or (isinstance(value, np.ndarray) and value.dtype.kind not in "iufOU"):
         raise InputError("not a number", given=value, accepted=_accepted(meaning))
-    if isinstance(value, np.ndarray) and value.dtype.kind in "iuf":
-        numbers = value.astype(float)
-    elif isinstance(value, (int, float, np.integer, np.floating)):
-        numbers = np.asarray(float(value))
-    elif isinstance(value, Iterable):
-        items = [
-            convert(item, kind, atmospheric_pressure=atmospheric_pressure, unit=unit)
-            for item in (value.tolist() if isinstance(value, np.ndarray) else value)
-        ]
+    if isinstance(value, Real):
         try:
-            return np.asarray(items, dtype=float)
-        except ValueError as error:
-            raise InputError("a list with rows of unequal length", given=value, accepted="equal rows") from error
+            numbers = np.asarray(float(value))
+        except (OverflowError, ValueError):
+            raise InputError("not a finite number", given=value, accepted="finite numbers") from None
+    elif isinstance(value, np.ndarray) and value.dtype.kind in "iuf":
+        numbers = value.astype(float)
     else:
-        raise InputError("not a number", given=value, accepted=_accepted(meaning))
+        return _listed(value, meaning, atmospheric_pressure, unit)
     if unit is not None:
-        factor, zero = _factor(unit, kind)
-        numbers = numbers * factor + zero
+        scale = _scale(unit, kind)
+        numbers = numbers * scale.factor + _offset(scale, value, atmospheric_pressure)
     return _finite(float(numbers) if numbers.ndim == 0 else numbers, value)
+
+
+def _listed(value: Any, kind: Kind, atmospheric_pressure: float | None, unit: str | None, depth: int = 1) -> Any:
+    """Convert a list, tuple, array of objects, table column or the like, element by element."""
+    unlisted = isinstance(value, (dict, set, frozenset, bytes, bytearray, memoryview))
+    if unlisted or not (hasattr(value, "__len__") and isinstance(value, Iterable)):
+        raise InputError("not a number", given=value, accepted=_accepted(kind))
+    if depth > DEEPEST_LIST:
+        raise InputError("lists nested too deeply", accepted=f"at most {DEEPEST_LIST} levels")
+    items = []
+    for item in value.tolist() if isinstance(value, np.ndarray) else value:
+        if isinstance(item, (list, tuple)):
+            items.append(_listed(item, kind, atmospheric_pressure, unit, depth + 1))
+        else:
+            items.append(convert(item, kind.name, atmospheric_pressure=atmospheric_pressure, unit=unit))
+    try:
+        return np.asarray(items, dtype=float)
+    except ValueError:
+        raise InputError("a list with rows of unequal length", given=value, accepted="equal rows") from None
 
 
 def _accepted(kind: Kind) -> str:
@@ -343,7 +304,7 @@ def _accepted(kind: Kind) -> str:
 
 
 def _finite(number: Any, given: Any) -> Any:
-    if not np.all(np.isfinite(number)):
+    if not (math.isfinite(number) if isinstance(number, float) else np.isfinite(number).all()):
         raise InputError("not a finite number", given=given, accepted="finite numbers")
     return number
 
@@ -360,7 +321,7 @@ _PREFERRED = (
 )
 
 
-@cache
+@lru_cache(maxsize=4096)
 def kind_of_unit(unit: str) -> str:
     """Return the kind of value that a unit measures.
 
@@ -374,17 +335,25 @@ def kind_of_unit(unit: str) -> str:
     >>> kind_of_unit("psi"), kind_of_unit("mm2/s"), kind_of_unit("delta_degC")
     ('absolute pressure', 'kinematic viscosity', 'temperature difference')
     """
-    if unit.startswith("delta_"):
+    if not isinstance(unit, str):
+        raise InputError("a unit is text", given=unit, accepted="text such as 'kPa' or 'L/h'")
+    if unit.startswith(("delta_", "Δ")):
+        _scale(unit, "temperature difference")
         return "temperature difference"
     order = list(_PREFERRED) + [name for name in KINDS if name not in _PREFERRED]
     for name in order:
+        if unit in (KINDS[name].unit, *KINDS[name].examples, *KINDS[name].shown):
+            return name
+    problem = f"unknown unit {shortened(unit)}"
+    for name in order:
         try:
-            _factor(unit, name)
+            _scale(unit, name)
         except InputError:
             continue
         return name
     known = sorted({example for kind in KINDS.values() for example in kind.examples})
-    raise InputError(f"unknown unit '{unit}'", accepted=nearest(unit, known))
+    same = [item for item in known if item.lower() == unit.lower()]
+    raise InputError(problem, accepted=nearest(_MEANT.get(unit) or (same[0] if same else unit), known))
 
 
 def si(value: Any, unit: str, *, atmospheric_pressure: Any = None) -> Any:
@@ -430,8 +399,10 @@ def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
     >>> float(round(from_si(313.15, "degC"), 6)), float(from_si(300e3, "kPa"))
     (40.0, 300.0)
     """
-    factor, zero = _factor(unit, kind or kind_of_unit(unit))
-    return (np.asarray(value, dtype=float) - zero) / factor
+    scale = _scale(unit, kind or kind_of_unit(unit))
+    if scale.gauge:
+        raise InputError("a gauge pressure needs the atmosphere", given=unit, accepted="an absolute unit, as in 'kPa'")
+    return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
 
 
 def shown(value: float, kind: str, system: str = "metric workshop") -> str:
@@ -443,8 +414,13 @@ def shown(value: float, kind: str, system: str = "metric workshop") -> str:
     ('6.52 mm', '43 °C', '0.1')
     """
     unit = KINDS[kind].shown[SYSTEMS.index(system)]
-    number = f"{float(from_si(value, unit, kind)):.4g}"
+    number = _digits(float(from_si(value, unit, kind)))
     return number if unit == "1" else f"{number} {label(unit)}"
+
+
+def _digits(number: float) -> str:
+    """Return four significant digits, without an exponent where the number is of everyday size."""
+    return f"{number:.0f}" if 9999.5 <= abs(number) < 1e7 else f"{number:.4g}"
 
 
 def label(unit: str) -> str:
