@@ -1,0 +1,64 @@
+"""Check valve: passes one way only, above its cracking pressure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.smooth import shut_backwards
+
+__all__ = ["CHECK_VALVE", "check_valve_loss", "check_valve_regime"]
+
+_SHUT_FLOW = 0.01 / 3.6e6
+"""A check valve with less flow than this is called shut, m3/s (0.01 L/h)."""
+
+
+def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+    """Return the loss of a check valve and its slope.
+
+    Forwards the loss is p_cracking + a q + b q^2; at zero flow it takes every value below the cracking pressure, at
+    the slope of something shut.
+
+    Parameters
+    ----------
+    flow : array (links, points)
+        m3/s.
+    coefficients : tuple
+        ``cracking_pressure`` (Pa), ``linear`` (a, Pa s/m3, positive) and ``quadratic`` (b, Pa s2/m6).
+
+    Returns
+    -------
+    loss, slope : array (links, points)
+        Pa and Pa s/m3.
+
+    Examples
+    --------
+    >>> loss, slope = check_valve_loss(np.array([0.0, 1e-5, -1e-9]), (5e3, 1e8, 1e13))
+    >>> loss.round(0).tolist()
+    [5000.0, 7000.0, -3594000.0]
+    """
+    cracking_pressure, linear, quadratic = coefficients
+    shut, shut_slope = shut_backwards(flow)
+    forward = quadratic * np.maximum(flow, 0.0)
+    return cracking_pressure + shut + flow * (linear + forward), linear + 2.0 * forward + shut_slope
+
+
+def check_valve_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
+    """Return 0 open or 1 shut; shape (links, points)."""
+    return np.where(flow < _SHUT_FLOW, 1, 0)
+
+
+def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
+    return np.full_like(np.asarray(coefficients[0], dtype=float), 50.0 / 3.6e6)
+
+
+CHECK_VALVE = LinkLaw(
+    name="check valve",
+    coefficients=("cracking_pressure", "linear", "quadratic"),
+    loss=check_valve_loss,
+    typical_flow=_typical_flow,
+    regimes=("open", "shut"),
+    regime=check_valve_regime,
+)

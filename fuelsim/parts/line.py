@@ -1,0 +1,84 @@
+"""A round line: tube or hose, with the fittings that sit on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from fuelsim.fields import Quantity, quantity
+from fuelsim.laws.friction import LINE, line_coefficients
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.part import Part
+
+__all__ = ["Line"]
+
+
+@dataclass(frozen=True)
+class Line(Part):
+    """A tube or hose of constant bore, with loss coefficients for its bends and fittings.
+
+    Parameters
+    ----------
+    length : quantity
+        m.
+    bore : quantity
+        Inside diameter, m.
+    roughness : quantity, optional
+        m; 1.5 µm is drawn tube (Moody 1944, as tabulated in ``fluids``).
+    loss_coefficient : quantity, optional
+        Sum of K of the fittings, referred to the velocity in this bore.
+    laminar_loss_coefficient : quantity, optional
+        Sum of K1 of the fittings; their loss coefficient is K + K1/Re.
+
+    Raises
+    ------
+    InputError
+        Where a rating is outside its range.
+
+    Examples
+    --------
+    >>> Line(length="3 m", bore="8 mm").bore
+    0.008
+    """
+
+    law: ClassVar[LinkLaw] = LINE
+
+    length: Quantity = quantity("length", "Length of the line.", least=1e-3, most=100.0, example="3.5 m")
+    bore: Quantity = quantity("bore", "Inside diameter.", least=0.5e-3, most=0.1, example="8 mm")
+    roughness: Quantity = quantity(
+        "roughness",
+        "Roughness of the wall.",
+        least=0.0,
+        most=1e-3,
+        default=1.5e-6,
+        example="1.5 µm",
+    )
+    loss_coefficient: Quantity = quantity(
+        "number",
+        "Sum of the loss coefficients K of bends and fittings.",
+        least=0.0,
+        most=1e6,
+        default=0.0,
+        example="4",
+    )
+    laminar_loss_coefficient: Quantity = quantity(
+        "number",
+        "Sum of the laminar parts K1 of the fittings' loss coefficients, K + K1/Re.",
+        least=0.0,
+        most=1e6,
+        default=0.0,
+        example="800",
+    )
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the line law."""
+        return line_coefficients(
+            self.length,
+            self.bore,
+            self.roughness,
+            self.loss_coefficient,
+            self.laminar_loss_coefficient,
+            liquid.density,
+            liquid.kinematic_viscosity,
+        )

@@ -1,0 +1,51 @@
+"""An orifice: a bleed, a jet, a restriction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from fuelsim.fields import Quantity, quantity
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.orifice import ORIFICE, orifice_coefficients
+from fuelsim.parts.part import Part
+
+__all__ = ["Orifice"]
+
+
+@dataclass(frozen=True)
+class Orifice(Part):
+    """A hole through which fuel passes, such as a bleed or a jet.
+
+    Parameters
+    ----------
+    diameter : quantity
+        m.
+    discharge_coefficient : quantity, optional
+        Flow over that of the ideal jet in turbulent flow: 0.61 sharp-edged (the value of contracted jets in every
+        textbook, from memory), about 0.8 a short drilled hole; ``fluids.flow_meter`` has values for metering plates.
+
+    Examples
+    --------
+    >>> Orifice(diameter="0.6 mm").discharge_coefficient
+    0.61
+    """
+
+    law: ClassVar[LinkLaw] = ORIFICE
+
+    diameter: Quantity = quantity("bore", "Diameter of the hole.", least=0.05e-3, most=0.05, example="0.6 mm")
+    discharge_coefficient: Quantity = quantity(
+        "number",
+        "Flow over that of the ideal jet, in turbulent flow.",
+        least=0.2,
+        most=1.0,
+        default=0.61,
+        example="0.61",
+    )
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the orifice law."""
+        return orifice_coefficients(
+            self.diameter, self.discharge_coefficient, liquid.density, liquid.kinematic_viscosity
+        )

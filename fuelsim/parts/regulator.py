@@ -1,0 +1,190 @@
+"""Pressure regulators, and a pump whose speed is controlled to hold a pressure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from fuelsim.errors import InputError
+from fuelsim.fields import Quantity, quantity, table
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
+from fuelsim.parts.check_valve import seat_coefficients
+from fuelsim.parts.part import Part
+
+__all__ = ["ControlledPump", "ReducingRegulator", "ReturnRegulator"]
+
+_LEAST_DROOP = 0.1 * 3.6e6
+_TYPICAL_DROOP = 80.0 * 3.6e6
+
+
+def _set_pressure(doc: str, example: str) -> Any:
+    return quantity("pressure difference", doc, least=1e3, most=2e6, example=example)
+
+
+def _droop(doc: str) -> Any:
+    return quantity(
+        "pressure per flow",
+        doc,
+        least=_LEAST_DROOP,
+        most=1e4 * _TYPICAL_DROOP,
+        default=_TYPICAL_DROOP,
+        example="0.08 kPa h/L",
+    )
+
+
+def _wide_open_pressure(default: float) -> Any:
+    return quantity(
+        "pressure difference",
+        "Loss of the wide-open regulator at the wide-open flow.",
+        least=10.0,
+        most=1e6,
+        default=default,
+        example="30 kPa",
+    )
+
+
+def _wide_open_flow() -> Any:
+    return quantity(
+        "volume flow",
+        "Flow at which the wide-open loss is given.",
+        least=1.0 / 3.6e6,
+        most=10000.0 / 3.6e6,
+        default=150.0 / 3.6e6,
+        example="150 L/h",
+    )
+
+
+@dataclass(frozen=True)
+class ReturnRegulator(Part):
+    """A regulator that holds the pressure upstream of it by spilling fuel: return (back-pressure) regulator.
+
+    It holds set pressure + droop x flow above its reference, which is the atmosphere or, connected with
+    ``reference="manifold"``, the intake manifold.
+
+    Parameters
+    ----------
+    set_pressure : quantity
+        Difference at which it begins to open, Pa.
+    droop : quantity, optional
+        Rise of the held pressure with the flow through it, Pa s/m3; 5-20 kPa over the range is typical (common
+        practice, no source).
+    wide_open_pressure, wide_open_flow : quantity, optional
+        Loss (Pa) of the fully open seat at a flow (m3/s), of petrol at 740 kg/m3: the least difference it can hold.
+    back_pressure_coupling : quantity, optional
+        Share of the pressure in the return, above the reference, that adds to the held pressure (seat area over
+        diaphragm area); 0 is a balanced seat.
+
+    Examples
+    --------
+    >>> ReturnRegulator(set_pressure="300 kPa").set_pressure
+    300000.0
+    """
+
+    law: ClassVar[LinkLaw] = RETURN_REGULATOR
+
+    set_pressure: Quantity = _set_pressure("Pressure over the reference at which the regulator opens.", "300 kPa")
+    droop: Quantity = _droop("Rise of the held pressure with the flow through the regulator.")
+    wide_open_pressure: Quantity = _wide_open_pressure(30e3)
+    wide_open_flow: Quantity = _wide_open_flow()
+    back_pressure_coupling: Quantity = quantity(
+        "fraction",
+        "Share of the return line's pressure that adds to the held pressure.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+        example="0.02",
+    )
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the return regulator law."""
+        linear, quadratic = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
+        return self.set_pressure, self.droop, linear, quadratic, self.back_pressure_coupling
+
+
+@dataclass(frozen=True)
+class ReducingRegulator(Part):
+    """A regulator that holds the pressure downstream of it, such as the one before a carburettor.
+
+    It holds set pressure - droop x flow above its reference.
+
+    Parameters
+    ----------
+    set_pressure : quantity
+        Difference held at zero flow, Pa.
+    droop : quantity, optional
+        Fall of the held pressure with the flow through it, Pa s/m3.
+    wide_open_pressure, wide_open_flow : quantity, optional
+        Loss (Pa) of the fully open seat at a flow (m3/s), of petrol at 740 kg/m3.
+
+    Examples
+    --------
+    >>> ReducingRegulator(set_pressure="25 kPa").set_pressure
+    25000.0
+    """
+
+    law: ClassVar[LinkLaw] = REDUCING_REGULATOR
+
+    set_pressure: Quantity = _set_pressure("Pressure over the reference that is held at zero flow.", "25 kPa")
+    droop: Quantity = _droop("Fall of the held pressure with the flow through the regulator.")
+    wide_open_pressure: Quantity = _wide_open_pressure(20e3)
+    wide_open_flow: Quantity = _wide_open_flow()
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the reducing regulator law."""
+        linear, quadratic = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
+        return self.set_pressure, self.droop, linear, quadratic
+
+
+@dataclass(frozen=True)
+class ControlledPump(Part):
+    """A pump slowed on demand so that the pressure at the reference node stays at a set value.
+
+    Connect it with ``reference=`` the node whose pressure is sensed, usually the rail. The set pressure counts from
+    the pump's inlet.
+
+    Parameters
+    ----------
+    pump : Part
+        The pump at full speed; any part that follows the pump-curve law.
+    set_pressure : quantity
+        Difference between the sensed node and the pump's inlet, Pa.
+    droop : quantity, optional
+        Fall of the held pressure with the flow, Pa s/m3.
+    stopped_pressure, stopped_flow : quantity, optional
+        Loss (Pa) of the standing pump at a flow (m3/s) drawn through it.
+    """
+
+    law: ClassVar[LinkLaw] = CONTROLLED_PUMP
+
+    pump: Part = table(Part, "The pump at full speed.")
+    set_pressure: Quantity = _set_pressure("Pressure of the sensed node over the pump's inlet.", "400 kPa")
+    droop: Quantity = _droop("Fall of the held pressure with the flow.")
+    stopped_pressure: Quantity = quantity(
+        "pressure difference",
+        "Loss of the standing pump at the stopped flow.",
+        least=1e3,
+        most=1e7,
+        default=300e3,
+        example="300 kPa",
+    )
+    stopped_flow: Quantity = quantity(
+        "volume flow",
+        "Flow through the standing pump at which its loss is given.",
+        least=1.0 / 3.6e6,
+        most=10000.0 / 3.6e6,
+        default=100.0 / 3.6e6,
+        example="100 L/h",
+    )
+
+    def check(self) -> None:
+        """Refuse a pump of another law."""
+        if self.pump.law is not PUMP_CURVE:
+            raise InputError("no pump", given=self.pump, accepted="a part that follows the pump curve law", key="pump")
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the controlled pump law."""
+        curve = self.pump.coefficients(liquid)
+        return (*curve, self.set_pressure, self.droop, self.stopped_pressure / self.stopped_flow)
