@@ -1,0 +1,108 @@
+"""What a laboratory would report: vapour pressures and vapour-liquid temperatures by the standard methods.
+
+Functions of arrays: a `Mixture` without air and mole fractions ``(species, points)``; each point is one fuel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fuelsim.fuel import equilibrium
+from fuelsim.fuel.air import ostwald_coefficient
+from fuelsim.fuel.equilibrium import Mixture
+from fuelsim.fuel.species import GAS_CONSTANT
+
+__all__ = [
+    "ATMOSPHERE",
+    "REID_TEMPERATURE",
+    "air_saturated",
+    "chamber_pressure",
+    "dry_vapour_pressure_equivalent",
+    "vapour_liquid_temperature",
+]
+
+ATMOSPHERE = 101325.0
+REID_TEMPERATURE = 273.15 + 100.0 / 1.8 - 32.0 / 1.8  # 100 degF
+CHILLED = 273.15  # samples are cooled and air-saturated at 0 to 1 degC
+
+
+def _sample_volume(mixture: Mixture, x: np.ndarray) -> np.ndarray:
+    return (mixture.species.molar_volume(np.array([CHILLED])) * x).sum(axis=0)
+
+
+def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
+    """Density of the fuel at 15 degC, kg/m3."""
+    volume = (mixture.species.molar_volume(np.array([288.15])) * x).sum(axis=0)
+    return (mixture.species.molar_mass @ x) / volume
+
+
+def air_saturated(
+    mixture: Mixture, x: np.ndarray, temperature: float = CHILLED, pressure: float = ATMOSPHERE
+) -> tuple[Mixture, np.ndarray]:
+    """Return the mixture with dissolved air and its composition: saturated at a temperature and total pressure.
+
+    Moles are per mole of air-free fuel, so the composition sums to slightly more than one.
+    """
+    t = np.full(x.shape[1], temperature)
+    bubble = equilibrium.saturation_pressure(mixture, x, t).pressure
+    rho = density_at_15(mixture, x)
+    volume = (mixture.species.molar_volume(t) * x).sum(axis=0)
+    air = ostwald_coefficient(t, rho) * np.maximum(pressure - bubble, 0.0) * volume / (GAS_CONSTANT * t)
+    return replace(mixture, air=True, density_at_15=float(rho.mean())), np.concatenate([x, air[None]])
+
+
+def chamber_pressure(
+    mixture: Mixture, x: np.ndarray, temperature: np.ndarray | float, vapour_parts: float, *, with_air: bool = True
+) -> np.ndarray:
+    """Pressure of a chilled sample warmed in an evacuated chamber.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    x : array (species, points)
+        Air-free mole fractions.
+    temperature : float or array (points,)
+        K.
+    vapour_parts : float
+        Vapour space per volume of chilled sample: 4 for ASTM D5191 and EN 13016-1, 1.5 for EN 13016-2.
+    with_air : bool
+        The sample was saturated with air at 0 degC, as the methods ask.
+
+    Returns
+    -------
+    array (points,)
+        Total pressure, Pa absolute.
+    """
+    t = np.broadcast_to(np.asarray(temperature, dtype=float), x.shape[1:]).copy()
+    chamber = (1.0 + vapour_parts) * _sample_volume(mixture, x)
+    feed, moles = x, np.ones(x.shape[1])
+    if with_air:
+        mixture, feed = air_saturated(mixture, x)
+        moles = feed.sum(axis=0)
+    result = equilibrium.flash_to_volume(mixture, feed / moles, t, total_volume=chamber / moles)
+    return np.where(result.converged, result.pressure, np.nan)
+
+
+def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarray:
+    """DVPE, Pa, of each composition: 0.965 X - 3.78 kPa, X the total pressure at 37.8 degC and 4:1.
+
+    Source: ASTM D5191 (method; equation from memory).
+    """
+    total = chamber_pressure(mixture, x, REID_TEMPERATURE, 4.0)
+    return 0.965 * total - 3780.0
+
+
+def vapour_liquid_temperature(
+    mixture: Mixture, x: np.ndarray, ratio: float, pressure: np.ndarray | float, *, with_air: bool = False
+) -> np.ndarray:
+    """Temperature, K, at which vapour has `ratio` times the volume of the sample at 0 degC (ASTM D5188)."""
+    p = np.broadcast_to(np.asarray(pressure, dtype=float), x.shape[1:]).copy()
+    volume = ratio * _sample_volume(mixture, x)
+    feed, moles = x, np.ones(x.shape[1])
+    if with_air:
+        mixture, feed = air_saturated(mixture, x)
+        moles = feed.sum(axis=0)
+    result = equilibrium.temperature_at_vapour_volume(mixture, feed / moles, p, volume / moles)
+    return np.where(result.converged, result.temperature, np.nan)

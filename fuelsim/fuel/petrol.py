@@ -1,0 +1,119 @@
+"""Petrol of a wanted vapour pressure: a palette of species whose light ends are moved until the finished fuel has it.
+
+The palette is invented: a petrol of common make-up in fourteen species, of which one number moves.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.fuel.equilibrium import Mixture
+from fuelsim.fuel.laboratory import dry_vapour_pressure_equivalent
+from fuelsim.fuel.species import species
+
+__all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "with_vapour_pressure"]
+
+# Volume fractions of the hydrocarbon part at 15 degC.
+PALETTE: dict[str, float] = {
+    "n-butane": 0.045,
+    "isopentane": 0.110,
+    "n-pentane": 0.045,
+    "2-methyl-2-butene": 0.050,
+    "2-methylpentane": 0.085,
+    "1-hexene": 0.040,
+    "methylcyclopentane": 0.050,
+    "2-methylhexane": 0.075,
+    "isooctane": 0.165,
+    "toluene": 0.120,
+    "m-xylene": 0.110,
+    "1,2,4-trimethylbenzene": 0.060,
+    "n-decane": 0.025,
+    "1,2,4,5-tetramethylbenzene": 0.020,
+}
+LIGHT_ENDS = ("isopentane", "n-pentane", "2-methyl-2-butene")
+LARGEST_BUTANE = 0.6  # of the hydrocarbon part; only high-ethanol fuels come near
+
+
+def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str, float]) -> dict[str, float]:
+    """Return volume fractions of the finished fuel for a position of the light ends.
+
+    Parameters
+    ----------
+    light : float
+        0 to 0.6: volume fraction of n-butane in the hydrocarbon part, the rest of the palette in proportion.
+        -1 to 0: no butane, and the pentanes and pentenes scaled by ``1 + light``.
+    oxygenates : dict
+        Volume fractions of the finished fuel.
+    palette : dict
+        Volume fractions of the hydrocarbon part.
+
+    Examples
+    --------
+    >>> fuel = composition_at(0.05, {"ethanol": 0.10}, PALETTE)
+    >>> round(fuel["n-butane"], 4), round(sum(fuel.values()), 12)
+    (0.045, 1.0)
+    """
+    rest = {
+        name: share * (1.0 + min(light, 0.0) if name in LIGHT_ENDS else 1.0)
+        for name, share in palette.items()
+        if name != "n-butane"
+    }
+    butane = max(light, 0.0)
+    whole = sum(rest.values())
+    base = {"n-butane": butane, **{name: share * (1.0 - butane) / whole for name, share in rest.items()}}
+    hydrocarbon = 1.0 - sum(oxygenates.values())
+    return {name: share * hydrocarbon for name, share in base.items()} | oxygenates
+
+
+def _vapour_pressures(lights: np.ndarray, oxygenates: dict[str, float], palette: dict[str, float]) -> np.ndarray:
+    blends = [composition_at(float(light), oxygenates, palette) for light in lights]
+    table = species().take(tuple(blends[0]))
+    moles = np.array([list(blend.values()) for blend in blends]).T / table.molar_volume(np.array([288.15]))
+    return dry_vapour_pressure_equivalent(Mixture(table), moles / moles.sum(axis=0))
+
+
+def with_vapour_pressure(
+    vapour_pressure: float, oxygenates: dict[str, float], palette: dict[str, float] = PALETTE
+) -> dict[str, float]:
+    """Return volume fractions of a finished fuel of given DVPE.
+
+    Parameters
+    ----------
+    vapour_pressure : float
+        DVPE of the finished fuel, Pa.
+    oxygenates : dict
+        Volume fractions of the finished fuel, such as ``{"ethanol": 0.10}``.
+    palette : dict
+        Volume fractions of the hydrocarbon part.
+
+    Raises
+    ------
+    InputError
+        If no share of light ends gives the vapour pressure.
+
+    Examples
+    --------
+    >>> fuel = with_vapour_pressure(60e3, {})
+    >>> 0.03 < fuel["n-butane"] < 0.09
+    True
+    """
+    lights = np.array([-1.0, 0.0, 0.03, 0.08, 0.15, 0.3, LARGEST_BUTANE])
+    pressures = _vapour_pressures(lights, oxygenates, palette)
+    if not pressures[0] <= vapour_pressure <= pressures[-1]:
+        raise InputError(
+            f"no share of light ends gives a vapour pressure of {vapour_pressure / 1e3:.1f} kPa with "
+            + (", ".join(f"{share:.0%} {name}" for name, share in oxygenates.items()) or "no oxygenate"),
+            given=f"{vapour_pressure / 1e3:.1f} kPa",
+            accepted=f"{pressures[0] / 1e3:.1f} to {pressures[-1] / 1e3:.1f} kPa (DVPE of the finished fuel)",
+            key="vapour_pressure",
+        )
+    place = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, lights.size - 1))
+    low, high = lights[place - 1], lights[place]
+    for _ in range(3):  # false position on a fine grid: the curve is smooth and rising
+        tries = np.linspace(low, high, 5)
+        pressures = _vapour_pressures(tries, oxygenates, palette)
+        place = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, tries.size - 1))
+        low, high = tries[place - 1], tries[place]
+    light = float(np.interp(vapour_pressure, pressures, tries))
+    return composition_at(light, oxygenates, palette)
