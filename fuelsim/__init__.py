@@ -1,1 +1,114 @@
-"""fuelsim: size and prove the fuel delivery of a car converted to electronic fuel injection."""
+"""fuelsim: size and prove the fuel delivery of a car converted to electronic fuel injection.
+
+The public names below load their modules when first used, so that ``import fuelsim`` costs little.
+
+Examples
+--------
+>>> import fuelsim as fs
+>>> fs.si("300 kPa", "Pa")
+300000.0
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fuelsim.errors import FuelsimError, InputError, RangeError, SolveError
+    from fuelsim.finding import Finding, Severity
+    from fuelsim.fuel.fuel import Fuel
+    from fuelsim.laws.liquid import Liquid
+    from fuelsim.network.network import Network
+    from fuelsim.outcome import Outcome, OutcomeCode
+    from fuelsim.parts.check_valve import CheckValve
+    from fuelsim.parts.filter import Filter
+    from fuelsim.parts.injectors import Injectors
+    from fuelsim.parts.line import Line
+    from fuelsim.parts.orifice import Orifice
+    from fuelsim.parts.pump import Pump
+    from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
+    from fuelsim.parts.wire import Wire
+    from fuelsim.studies.compare import compare
+    from fuelsim.system.car import Car
+    from fuelsim.system.carfile import read_car
+    from fuelsim.system.conditions import Conditions
+    from fuelsim.system.engine import Engine
+    from fuelsim.system.run import Run
+    from fuelsim.units import from_si, si
+
+__version__ = "0.1.0"
+
+_WHERE = {
+    "Car": "system.car",
+    "CheckValve": "parts.check_valve",
+    "Conditions": "system.conditions",
+    "Engine": "system.engine",
+    "Filter": "parts.filter",
+    "Finding": "finding",
+    "Fuel": "fuel.fuel",
+    "FuelsimError": "errors",
+    "Injectors": "parts.injectors",
+    "InputError": "errors",
+    "Line": "parts.line",
+    "Liquid": "laws.liquid",
+    "Network": "network.network",
+    "Orifice": "parts.orifice",
+    "Outcome": "outcome",
+    "OutcomeCode": "outcome",
+    "Pump": "parts.pump",
+    "RangeError": "errors",
+    "ReducingRegulator": "parts.regulator",
+    "ReturnRegulator": "parts.regulator",
+    "Run": "system.run",
+    "Severity": "finding",
+    "SolveError": "errors",
+    "Wire": "parts.wire",
+    "compare": "studies.compare",
+    "from_si": "units",
+    "read_car": "system.carfile",
+    "si": "units",
+}
+
+__all__ = [
+    "Car",
+    "CheckValve",
+    "Conditions",
+    "Engine",
+    "Filter",
+    "Finding",
+    "Fuel",
+    "FuelsimError",
+    "Injectors",
+    "InputError",
+    "Line",
+    "Liquid",
+    "Network",
+    "Orifice",
+    "Outcome",
+    "OutcomeCode",
+    "Pump",
+    "RangeError",
+    "ReducingRegulator",
+    "ReturnRegulator",
+    "Run",
+    "Severity",
+    "SolveError",
+    "Wire",
+    "compare",
+    "from_si",
+    "read_car",
+    "si",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module 'fuelsim' has no attribute {name!r}")
+    value = getattr(import_module(f"fuelsim.{_WHERE[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_WHERE])

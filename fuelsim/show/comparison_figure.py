@@ -1,0 +1,100 @@
+"""The comparison of layouts as one figure: what happens over the rev range, and what happens in the heat."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.show.style import caption, figure, line_style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fuelsim.studies.compare import Comparison
+
+__all__ = ["comparison_figure", "readable"]
+
+
+def readable(layout: str) -> str:
+    """Return a layout's name for people.
+
+    Examples
+    --------
+    >>> readable("returnless_tank"), readable("return")
+    ('returnless, regulator at tank', 'return from rail')
+    """
+    words = {
+        "return": "return from rail",
+        "returnless_tank": "returnless, regulator at tank",
+        "returnless_bay": "returnless, regulator in bay",
+    }
+    return words.get(layout, layout.replace("_", " "))
+
+
+def comparison_figure(result: Comparison) -> Figure:
+    """Draw four panels: injector pressure difference, bypass, margin at the pump's inlet, margin at the rail.
+
+    The title sentences come from the numbers drawn. Lines differ by dashes and markers as well as by colour.
+    """
+    drawn, axes = figure(2, 2)
+    (pressure, bypass), (inlet, rail) = axes
+    celsius = np.asarray(result.tank_temperature) - 273.15
+    for index, layout in enumerate(result.layouts):
+        at_car = result.at_car[layout]
+        look = line_style(index, len(result.rpm)) | {"label": readable(layout)}
+        pressure.plot(result.rpm, np.asarray(at_car.injector_pressure_difference)[1:] / 1e3, **look)
+        bypass.plot(result.rpm, np.asarray(at_car.bypass_flow)[1:] * 3.6e6, **look)
+        look |= {"markevery": 1}
+        inlet.plot(celsius, _worst(result, layout, "pump_inlet"), **look)
+        rail.plot(celsius, np.asarray(result.idle[layout].vapour_margin["rail"]), **look)
+    _panel(pressure, "Full load: injector pressure difference", "engine speed, rpm", "rail minus manifold, kPa")
+    pressure.set_ylim(bottom=0.0)
+    pressure.legend(frameon=False, fontsize=8)
+    _panel(bypass, "Full load: bypass through the regulator", "engine speed, rpm", "bypass flow, L/h")
+    bypass.set_ylim(bottom=0.0)
+    _panel(inlet, "Pump inlet: least margin, idle to red line", "tank temperature, °C", "margin to boiling, K")
+    _panel(rail, "Rail at idle", "tank temperature, °C", "margin to boiling, K")
+    for axis in (inlet, rail):
+        axis.axhline(0.0, color="black", linewidth=1.0)
+        low, high = axis.get_ylim()
+        axis.set_ylim(min(low, -1.0), max(high, 1.0))
+        if axis.get_ylim()[0] < -0.02 * (axis.get_ylim()[1] - axis.get_ylim()[0]):
+            axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
+            axis.annotate(
+                "boils", (0.02, 0.03), xycoords="axes fraction", fontsize=9, color="#803010", fontstyle="italic"
+            )
+    caption(drawn, figure_sentence(result))
+    return drawn
+
+
+def _worst(result: Comparison, layout: str, station: str) -> Any:
+    loaded = np.fmin.reduce(np.asarray(result.full_load[layout].vapour_margin[station]), axis=0)
+    return np.fmin(loaded, result.idle[layout].vapour_margin[station])
+
+
+def _panel(axis: Axes, title: str, x: str, y: str) -> None:
+    axis.set_title(title, fontsize=10, loc="left")
+    axis.set_xlabel(x)
+    axis.set_ylabel(y)
+
+
+def figure_sentence(result: Comparison) -> str:
+    """Say what the figure shows: where pressure falls first, and which rail runs nearest to boiling at idle."""
+    said = []
+    shut = {layout: result.summary(layout).shut_speed for layout in result.layouts}
+    falling = {layout: speed for layout, speed in shut.items() if np.isfinite(speed)}
+    if falling:
+        first = min(falling, key=lambda layout: falling[layout])
+        said.append(f"{readable(first)} loses its bypass first, at {falling[first]:.0f} rpm")
+    else:
+        said.append("every layout keeps some bypass to red line")
+    margins = {layout: float(np.nanmin(result.idle[layout].vapour_margin["rail"])) for layout in result.layouts}
+    nearest_boiling = min(margins, key=lambda layout: margins[layout])
+    hottest = result.tank_temperature[-1] - 273.15
+    said.append(
+        f"at idle with a {hottest:.0f} °C tank the rail of {readable(nearest_boiling)} stands nearest to boiling"
+        f" ({margins[nearest_boiling]:+.0f} K)"
+    )
+    return f"{result.car.name}: " + "; ".join(said) + "."

@@ -1,0 +1,92 @@
+"""Results as tables with the unit in each column's name; pressures say gauge or absolute."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError, nearest
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fuelsim.system.run import Run
+
+__all__ = ["column", "run_table", "unit_system"]
+
+
+def unit_system(name: str) -> str:
+    """Return the name of a system of units, or raise with the nearest known one."""
+    if name not in units.SYSTEMS:
+        raise InputError("no such system of units", given=name, accepted=nearest(name, units.SYSTEMS))
+    return name
+
+
+def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> tuple[str, Any]:
+    """Return the name of a column with its unit, and the values in that unit.
+
+    Examples
+    --------
+    >>> column("rail", "pressure difference", np.array([300e3]), "metric workshop", "gauge")
+    ('rail_kPa_gauge', array([300.]))
+    """
+    unit = units.KINDS[kind].shown[units.SYSTEMS.index(system)]
+    words = [name]
+    if unit != "1":
+        words.append(re.sub(r"[^A-Za-z0-9µ]+", "_", unit.removeprefix("delta_")))
+    if suffix:
+        words.append(suffix)
+    return "_".join(words), units.from_si(value, unit, kind)
+
+
+def run_table(run: Run, system: str = "metric workshop") -> pd.DataFrame:
+    """Return one row per operating point of a run.
+
+    Parameters
+    ----------
+    run : Run
+        The results.
+    system : str
+        A name of `units.SYSTEMS`.
+    """
+    import pandas as pd
+
+    system = unit_system(system)
+    conditions = run.conditions
+    shape = conditions.shape
+    columns: dict[str, Any] = {}
+
+    def add(name: str, kind: str, value: Any, suffix: str = "") -> None:
+        title, numbers = column(name, kind, value, system, suffix)
+        columns[title] = np.broadcast_to(numbers, shape).reshape(-1)
+
+    add("engine", "engine speed", conditions.rpm)
+    add("load", "fraction", conditions.load)
+    add("tank", "temperature", conditions.tank_temperature)
+    add("air", "temperature", conditions.air_temperature)
+    add("altitude", "altitude", conditions.altitude)
+    add("supply", "voltage", conditions.supply_voltage)
+    for node, value in run.gauge_pressure.items():
+        add(node, "pressure difference", value, "gauge")
+    for link, value in run.flow.items():
+        add(f"{link}_flow", "volume flow", value)
+    for node, value in run.temperature.items():
+        add(node, "temperature", value)
+    for node, value in run.vapour_margin.items():
+        add(f"{node}_vapour_margin", "temperature difference", value)
+    for node, value in run.pressure_margin.items():
+        add(f"{node}_vapour_margin", "pressure difference", value)
+    for node, value in run.vapour_liquid_ratio.items():
+        add(f"{node}_vapour_liquid_ratio", "number", value)
+    add("injector_pressure_difference", "pressure difference", run.injector_pressure_difference)
+    add("injector_duty", "fraction", run.injector_duty)
+    add("pump_terminals", "voltage", run.pump_voltage["pump"])
+    add("pump", "current", run.pump_current["pump"])
+    add("suction_margin", "pressure difference", run.suction_margin)
+    for link, value in run.regime.items():
+        columns[f"{link}_regime"] = np.broadcast_to(value, shape).reshape(-1)
+    columns["solved"] = np.broadcast_to(run.outcome.converged, shape).reshape(-1)
+    return pd.DataFrame(columns)

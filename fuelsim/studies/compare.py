@@ -1,0 +1,318 @@
+"""Compare the layouts of one car over the rev range and over the temperature of the tank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError
+from fuelsim.system.car import Car
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.run import Run
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["Comparison", "compare"]
+
+DEFAULT_TANK_TEMPERATURES = tuple(celsius + 273.15 for celsius in (20.0, 30.0, 40.0, 45.0, 50.0, 55.0, 60.0))
+DEFAULT_SPEEDS = 25
+
+
+@dataclass(frozen=True)
+class LayoutSummary:
+    """What one layout does, over the rev range at the car's own tank temperature.
+
+    Attributes
+    ----------
+    layout : str
+        Name of the layout.
+    least_rail_pressure, least_rail_pressure_speed : float
+        Pa gauge at full load, and the engine speed where it stands.
+    least_pressure_difference : float
+        Least rail minus manifold, Pa.
+    idle_rail_pressure : float
+        Pa gauge at idle.
+    idle_pressure_difference : float
+        Rail minus manifold at idle, Pa.
+    least_bypass_flow, idle_bypass_flow : float
+        m3/s through the regulator.
+    shut_speed : float
+        Lowest engine speed at which the regulator is shut at full load, NaN if it never is.
+    greatest_duty : float
+        Of the injectors.
+    least_pump_voltage, greatest_pump_current : float
+        At the pump's terminals.
+    tank_heat_flow : float
+        W carried back into the tank at idle.
+    idle_rail_temperature : float
+        K.
+    """
+
+    layout: str
+    least_rail_pressure: float
+    least_rail_pressure_speed: float
+    least_pressure_difference: float
+    idle_rail_pressure: float
+    idle_pressure_difference: float
+    least_bypass_flow: float
+    idle_bypass_flow: float
+    shut_speed: float
+    greatest_duty: float
+    least_pump_voltage: float
+    greatest_pump_current: float
+    tank_heat_flow: float
+    idle_rail_temperature: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Layouts of one car on the same operating points.
+
+    Attributes
+    ----------
+    car : Car
+        The car.
+    full_load : dict of str to Run
+        By layout; shape (speeds, tank temperatures), load 1.
+    idle : dict of str to Run
+        By layout; shape (tank temperatures,), idle speed, closed throttle.
+    at_car : dict of str to Run
+        By layout; shape (speeds + 1,): idle, then full load, at the car's own tank temperature.
+    rpm : array (speeds,)
+        Engine speeds.
+    tank_temperature : array (tank temperatures,)
+        K.
+    """
+
+    car: Car
+    full_load: dict[str, Run]
+    idle: dict[str, Run]
+    at_car: dict[str, Run]
+    rpm: Any
+    tank_temperature: Any
+
+    @property
+    def layouts(self) -> tuple[str, ...]:
+        """Names of the layouts compared."""
+        return tuple(self.full_load)
+
+    def summary(self, layout: str) -> LayoutSummary:
+        """Return the figures of one layout at the car's own tank temperature."""
+        run = self.at_car[layout]
+        rail = np.asarray(run.gauge_pressure["rail"])[1:]
+        lowest = int(np.nanargmin(rail)) if np.any(np.isfinite(rail)) else 0
+        shut = np.asarray(run.regime["regulator"])[1:] == "shut"
+        full = slice(1, None)
+        return LayoutSummary(
+            layout=layout,
+            least_rail_pressure=float(rail[lowest]),
+            least_rail_pressure_speed=float(self.rpm[lowest]),
+            least_pressure_difference=_least(run.injector_pressure_difference[full]),
+            idle_rail_pressure=float(run.gauge_pressure["rail"][0]),
+            idle_pressure_difference=float(run.injector_pressure_difference[0]),
+            least_bypass_flow=_least(run.bypass_flow),
+            idle_bypass_flow=float(run.bypass_flow[0]),
+            shut_speed=float(self.rpm[np.argmax(shut)]) if shut.any() else np.nan,
+            greatest_duty=-_least(-np.asarray(run.injector_duty)),
+            least_pump_voltage=_least(run.pump_voltage["pump"]),
+            greatest_pump_current=-_least(-np.asarray(run.pump_current["pump"])),
+            tank_heat_flow=float(run.tank_heat_flow[0]),
+            idle_rail_temperature=float(run.temperature["rail"][0]),
+        )
+
+    def table(self, system: str = "metric workshop") -> pd.DataFrame:
+        """Return one row per layout: pressures, bypass, duty, volts and amps at the car's own tank temperature."""
+        from fuelsim.show.comparison_tables import layout_table
+
+        return layout_table(self, system)
+
+    def vapour_table(self, system: str = "metric workshop") -> pd.DataFrame:
+        """Return one row per layout and tank temperature: margins, vapour, noise and flow loss."""
+        from fuelsim.show.comparison_tables import vapour_table
+
+        return vapour_table(self, system)
+
+    def sentences(self) -> list[str]:
+        """Say in a sentence or two per layout what limits it."""
+        return [limits_sentence(self, layout) for layout in self.layouts]
+
+    def plot(self) -> Figure:
+        """Draw rail pressure and bypass over the rev range, and vapour margins over the tank's temperature."""
+        from fuelsim.show.comparison_figure import comparison_figure
+
+        return comparison_figure(self)
+
+    def report(self, path: Path | str) -> Path:
+        """Write one self-contained HTML file; it appears whole or not at all."""
+        from fuelsim.show.report import write_report
+
+        return write_report(self, path)
+
+    def limit_temperature(self, layout: str, values: Any) -> float:
+        """Return the tank temperature in K at which `values`, one per tank temperature, first fall below zero.
+
+        NaN if they never do within the range compared; the first temperature if they are negative from the start.
+        """
+        values = np.asarray(values, dtype=float)
+        negative = np.flatnonzero(values < 0.0)
+        if negative.size == 0:
+            return np.nan
+        index = int(negative[0])
+        if index == 0:
+            return float(self.tank_temperature[0])
+        above, below = values[index - 1], values[index]
+        share = above / (above - below)
+        low, high = self.tank_temperature[index - 1], self.tank_temperature[index]
+        return float(low + share * (high - low))
+
+    def suction_limits(self, layout: str) -> tuple[float, float]:
+        """Return the tank temperatures in K above which the pump is noisy, and above which it loses flow to vapour."""
+        run, idle = self.full_load[layout], self.idle[layout]
+        noise = np.fmin(np.nanmin(run.suction_margin, axis=0), idle.suction_margin)
+        margin = np.fmin(np.nanmin(run.vapour_margin["pump_inlet"], axis=0), idle.vapour_margin["pump_inlet"])
+        return self.limit_temperature(layout, noise), self.limit_temperature(layout, margin)
+
+
+def _least(values: Any) -> float:
+    values = np.asarray(values, dtype=float)
+    return float(np.nanmin(values)) if np.any(np.isfinite(values)) else np.nan
+
+
+def compare(
+    car: Car,
+    layouts: Sequence[str] | None = None,
+    *,
+    rpm: Any = None,
+    tank_temperature: Any = None,
+    air_temperature: Any = None,
+    altitude: Any = None,
+    supply_voltage: Any = None,
+) -> Comparison:
+    """Compare layouts of one car on the outer product of engine speeds and tank temperatures.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    layouts : sequence of str, optional
+        Names of layouts; all the car has the parts for, if left out.
+    rpm : list, optional
+        Engine speeds at full load; 25 from idle to red line, if left out.
+    tank_temperature : list, optional
+        With unit, or K; 20 to 60 degC, if left out.
+    air_temperature, altitude, supply_voltage : optional
+        One value each; the car's own, if left out.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    InputError
+        For an unknown layout or wrong conditions.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "45 degC"])
+    >>> result.layouts
+    ('return', 'returnless_tank', 'returnless_bay')
+    """
+    if isinstance(layouts, str):
+        layouts = [layouts]
+    chosen = list(car.layouts() if layouts is None else layouts)
+    if not chosen:
+        raise InputError(
+            "the car has no regulator for any layout",
+            accepted="a table [rail_regulator], [tank_regulator] or [bay_regulator]",
+            file=car.file,
+        )
+    engine = car.engine
+    if rpm is None:
+        rpm = np.linspace(engine.idle_speed, engine.red_line, DEFAULT_SPEEDS)
+    if tank_temperature is None:
+        tank_temperature = DEFAULT_TANK_TEMPERATURES
+    single = {
+        "air_temperature": air_temperature,
+        "altitude": altitude,
+        "supply_voltage": supply_voltage,
+    }
+    single = {name: value for name, value in single.items() if value is not None}
+    grid = Conditions.grid(
+        rpm=_listed(rpm, "engine speed"), tank_temperature=_listed(tank_temperature, "temperature"), **single
+    )
+    speeds, temperatures = grid.rpm.reshape(-1), grid.tank_temperature.reshape(-1)
+    at_idle = Conditions.grid(rpm=engine.idle_speed, load=0.0, tank_temperature=temperatures, **single)
+    at_car = Conditions(
+        rpm=np.concatenate([[engine.idle_speed], speeds]),
+        load=np.concatenate([[0.0], np.ones(len(speeds))]),
+        **single,
+    )
+    systems = {layout: car.system(layout) for layout in chosen}
+    return Comparison(
+        car=car,
+        full_load={layout: system.solve(grid) for layout, system in systems.items()},
+        idle={layout: system.solve(at_idle) for layout, system in systems.items()},
+        at_car={layout: system.solve(at_car) for layout, system in systems.items()},
+        rpm=speeds,
+        tank_temperature=temperatures,
+    )
+
+
+def _listed(value: Any, kind: str) -> Any:
+    return np.atleast_1d(units.convert(value, kind))
+
+
+def limits_sentence(result: Comparison, layout: str) -> str:
+    """Say what limits one layout: pressure at speed, bypass, duty, suction noise and vapour."""
+    summary = result.summary(layout)
+    kilopascal, celsius = "{:.0f} kPa".format, lambda kelvin: f"{kelvin - 273.15:.0f} °C"
+    said = [f"{layout}:"]
+    if not np.isfinite(summary.least_rail_pressure):
+        return f"{layout}: no operating point solved; {result.at_car[layout].outcome.summary()}."
+    if np.isfinite(summary.shut_speed):
+        said.append(
+            f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the pump cannot hold the set pressure;"
+            f" the rail falls to {kilopascal(summary.least_rail_pressure / 1e3)} gauge at"
+            f" {summary.least_rail_pressure_speed:.0f} rpm."
+        )
+    else:
+        said.append(
+            f"the regulator keeps at least {summary.least_bypass_flow * 3.6e6:.0f} L/h of bypass over the rev range;"
+            f" the lowest rail pressure is {kilopascal(summary.least_rail_pressure / 1e3)} gauge at"
+            f" {summary.least_rail_pressure_speed:.0f} rpm."
+        )
+    if str(np.asarray(result.at_car[layout].regime["regulator"])[0]) == "wide open":
+        said.append(
+            f"At idle the regulator is wide open and the return line sets the pressure:"
+            f" {kilopascal(summary.idle_rail_pressure / 1e3)} gauge."
+        )
+    if summary.greatest_duty > 0.85:
+        said.append(f"The injectors reach a duty of {summary.greatest_duty:.0%}.")
+    noise, loss = result.suction_limits(layout)
+    hottest = celsius(result.tank_temperature[-1])
+    if np.isfinite(noise):
+        said.append(f"The pump's inlet has its NPSH up to a tank of {celsius(noise)}")
+    else:
+        said.append(f"The pump's inlet has its NPSH over the whole range to {hottest}")
+    said.append(
+        f"and stays free of vapour up to {celsius(loss)};"
+        if np.isfinite(loss)
+        else f"and stays free of vapour to {hottest};"
+    )
+    idle = result.idle[layout]
+    rail = result.limit_temperature(layout, idle.vapour_margin["rail"])
+    margin = _least(idle.vapour_margin["rail"])
+    if np.isfinite(rail):
+        said.append(f"at idle the rail boils above a tank of {celsius(rail)}.")
+    else:
+        said.append(f"at idle the rail keeps at least {margin:.0f} K to boiling.")
+    return " ".join(said)

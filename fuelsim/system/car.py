@@ -1,0 +1,308 @@
+"""The car as data: what stands in a car file, one frozen dataclass per table."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from fuelsim.errors import InputError
+from fuelsim.fields import Quantity, Ratings, choice, quantity, table, text
+from fuelsim.parts.filter import Filter
+from fuelsim.parts.injectors import Injectors
+from fuelsim.parts.line import Line
+from fuelsim.parts.pump import Pump
+from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.wire import Wire
+from fuelsim.system.engine import Engine
+
+if TYPE_CHECKING:
+    from fuelsim.fuel.fuel import Fuel
+    from fuelsim.system.run import System
+
+__all__ = ["Car", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Rail", "Surroundings", "Tank"]
+
+ZONES = ("tank", "underfloor", "bay")
+
+
+@dataclass(frozen=True)
+class FuelChoice(Ratings):
+    """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol."""
+
+    name: str | None = text("A fuel of data/fuels, such as 'summer_e10'.", default=None)
+    vapour_pressure: Quantity = quantity(
+        "absolute pressure",
+        "Dry vapour pressure equivalent (DVPE) at 37.8 degC of the finished fuel, absolute.",
+        least=10e3,
+        most=150e3,
+        default=None,
+        example="62 kPa",
+    )
+    ethanol: Quantity = quantity(
+        "fraction", "Ethanol content by volume.", least=0.0, most=1.0, default=None, example="10 %"
+    )
+
+    def check(self) -> None:
+        """Raise InputError unless the fuel is given in exactly one way."""
+        if (self.name is None) == (self.vapour_pressure is None):
+            raise InputError("give the fuel in one way", accepted="either name or vapour_pressure", key="name")
+        if self.name is not None and self.ethanol is not None:
+            raise InputError("a named fuel has its own ethanol content", given=self.ethanol, key="ethanol")
+        if self.name is not None:
+            self.fuel()
+
+    def fuel(self) -> Fuel:
+        """Return the fuel itself."""
+        from fuelsim.fuel.fuel import Fuel
+
+        if self.name is not None:
+            return Fuel.named(self.name)
+        return Fuel.petrol(vapour_pressure=self.vapour_pressure, ethanol=self.ethanol or 0.0)
+
+
+@dataclass(frozen=True)
+class Tank(Ratings):
+    """The tank and the fuel in it; heights are above the tank's floor."""
+
+    volume: Quantity = quantity("volume", "Volume when full.", least=1e-3, most=0.5, example="60 L")
+    fuel_volume: Quantity = quantity("volume", "Fuel in it.", least=1e-4, most=0.5, example="35 L")
+    depth: Quantity = quantity(
+        "length", "Height of the full tank.", least=0.02, most=1.5, default=0.25, example="0.25 m"
+    )
+    vapour_space_pressure: Quantity = quantity(
+        "pressure difference",
+        "Pressure in the vapour space above the atmosphere (gauge): 0 with a free vent.",
+        least=-30e3,
+        most=40e3,
+        default=0.0,
+        example="0 kPa",
+    )
+    heat_conductance: Quantity = quantity(
+        "heat conductance",
+        "Heat conductance from the fuel to the underfloor air.",
+        least=0.0,
+        most=200.0,
+        default=12.0,
+        example="12 W/K",
+    )
+
+    def check(self) -> None:
+        """Raise InputError if there is more fuel than room."""
+        if self.fuel_volume > self.volume:
+            raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
+
+    @property
+    def fuel_level(self) -> float:
+        """Height of the fuel surface above the tank's floor, m, for a tank with upright walls."""
+        return self.depth * self.fuel_volume / self.volume
+
+
+@dataclass(frozen=True)
+class PlumbedLine(Line):
+    """A line with the air around it."""
+
+    zone: str = choice(ZONES, "Which air surrounds the line.", default="underfloor")
+    heat_conductance: Quantity = quantity(
+        "heat conductance per length",
+        "Heat conductance to the air per metre; 0.3 to 0.4 in still air, 1.2 to 1.8 moving (typical, from memory).",
+        least=0.0,
+        most=50.0,
+        default=0.4,
+        example="0.4 W/m/K",
+    )
+    working_pressure: Quantity = quantity(
+        "pressure difference",
+        "Working pressure of line and joints, gauge, at temperature.",
+        least=0.0,
+        most=50e6,
+        default=None,
+        example="690 kPa",
+    )
+
+
+@dataclass(frozen=True)
+class Rail(Ratings):
+    """Fuel rail with its heat exchange."""
+
+    length: Quantity = quantity(
+        "length", "Length of the bore, all rails in series.", least=0.02, most=5.0, example="0.4 m"
+    )
+    bore: Quantity = quantity("bore", "Inside diameter.", least=2e-3, most=0.06, example="14 mm")
+    height: Quantity = quantity(
+        "length", "Height above the tank's floor.", least=-2.0, most=3.0, default=0.5, example="0.5 m"
+    )
+    air_conductance: Quantity = quantity(
+        "heat conductance", "Heat conductance to the bay's air.", least=0.0, most=50.0, default=0.5, example="0.5 W/K"
+    )
+    engine_conductance: Quantity = quantity(
+        "heat conductance",
+        "Heat conductance to the engine's metal through injectors and brackets.",
+        least=0.0,
+        most=50.0,
+        default=0.3,
+        example="0.3 W/K",
+    )
+
+    def line(self) -> Line:
+        """Return the rail's bore as a line."""
+        return Line(length=self.length, bore=self.bore)
+
+
+@dataclass(frozen=True)
+class PlacedRegulator(ReturnRegulator):
+    """A return regulator and what its spring side sees."""
+
+    reference: str = choice(("manifold", "atmosphere"), "What the spring side is open to.", default="atmosphere")
+
+
+@dataclass(frozen=True)
+class Surroundings(Ratings):
+    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise."""
+
+    air_temperature: Quantity = quantity(
+        "temperature", "Ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
+    )
+    tank_temperature: Quantity = quantity(
+        "temperature", "Fuel in the tank.", least=233.15, most=373.15, default=None, example="45 degC"
+    )
+    bay_rise: Quantity = quantity(
+        "temperature difference",
+        "Air in the engine bay above ambient; cruising 15 to 30 K, in traffic 30 to 50 K (typical, from memory).",
+        least=0.0,
+        most=120.0,
+        default=35.0,
+        example="40 K",
+    )
+    underfloor_rise: Quantity = quantity(
+        "temperature difference",
+        "Air under the floor above ambient, with pavement and exhaust.",
+        least=0.0,
+        most=100.0,
+        default=10.0,
+        example="15 K",
+    )
+    engine_temperature: Quantity = quantity(
+        "temperature", "Engine metal at the rail.", least=223.15, most=423.15, default=368.15, example="95 degC"
+    )
+    supply_voltage: Quantity = quantity(
+        "voltage", "Battery or alternator.", least=0.0, most=60.0, default=13.5, example="13.5 V"
+    )
+
+
+@dataclass(frozen=True)
+class Car(Ratings):
+    """A car with every part of its fuel delivery, ready to be plumbed in any of the layouts.
+
+    A car comes from a file (`read_car`), by name (`Car.named`) or from another with some values replaced
+    (`with_values`); nothing is solved before `system(layout).solve(...)`.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("dust_runner").with_values({"feed.bore": "10 mm"})
+    >>> car.feed.bore
+    0.01
+    """
+
+    name: str = text("What the car is called.")
+    fuel: FuelChoice = table(FuelChoice, "What is in the tank.")
+    engine: Engine = table(Engine, "The engine: how much fuel it asks for.")
+    tank: Tank = table(Tank, "The tank and the fuel in it.")
+    strainer: Filter = table(Filter, "The suction strainer in the tank.")
+    pump: Pump = table(Pump, "The electric pump.")
+    wire: Wire = table(Wire, "The pump's wire with relay, fuse and ground.")
+    filter: Filter = table(Filter, "The filter after the pump.")
+    feed: PlumbedLine = table(PlumbedLine, "From the filter to the engine bay.")
+    rail: Rail = table(Rail, "The fuel rail.")
+    injectors: Injectors = table(Injectors, "The injectors.")
+    suction: PlumbedLine | None = table(PlumbedLine, "From the tank to an external pump.", default=None)
+    return_line: PlumbedLine | None = table(PlumbedLine, "From a regulator in the bay to the tank.", default=None)
+    bay_line: PlumbedLine | None = table(
+        PlumbedLine,
+        "From the regulator in the bay to a dead-ended rail; left out, 0.3 m of the feed's bore.",
+        default=None,
+    )
+    rail_regulator: PlacedRegulator | None = table(
+        PlacedRegulator, "The regulator at the end of the rail, for the layout 'return'.", default=None
+    )
+    tank_regulator: PlacedRegulator | None = table(
+        PlacedRegulator, "The regulator at the tank, for the layout 'returnless_tank'.", default=None
+    )
+    bay_regulator: PlacedRegulator | None = table(
+        PlacedRegulator, "The regulator in the bay before the rail, for the layout 'returnless_bay'.", default=None
+    )
+    surroundings: Surroundings = table(Surroundings, "Weather and supply.", default=Surroundings())
+    about: str = text("A sentence on the car.", default="")
+    pump_height: Quantity = quantity(
+        "length", "Height of the pump above the tank's floor.", least=-1.0, most=2.0, default=0.05, example="0.1 m"
+    )
+    file: str | None = field(default=None, compare=False, repr=False)
+
+    def check(self) -> None:
+        """Raise InputError where tables contradict each other."""
+        external = self.pump.mounting == "external"
+        if external and self.suction is None:
+            raise InputError("an external pump needs a suction line", accepted="a table [suction]", key="suction")
+        if not external and self.suction is not None:
+            raise InputError(
+                "a pump in the tank has no suction line",
+                accepted="no table [suction], or pump.mounting = 'external'",
+                key="suction",
+            )
+
+    @classmethod
+    def named(cls, name: str) -> Car:
+        """Return a demo car of ``data/cars``.
+
+        Raises
+        ------
+        InputError
+            For an unknown name, with the nearest known one.
+        """
+        from fuelsim.catalogue import named_path
+        from fuelsim.system.carfile import read_car
+
+        return read_car(named_path("cars", name))
+
+    def with_values(self, values: Any) -> Car:
+        """Return a copy with some values replaced, by dotted keys as in the car file.
+
+        Raises
+        ------
+        InputError
+            Naming the car's file and the key.
+        """
+        try:
+            return super().with_values(values)
+        except InputError as error:
+            raise error.at(file=self.file) from None
+
+    def with_pump_in_tank(self, height: Any = 0.03) -> Car:
+        """Return a copy whose pump stands in the tank, without a suction line."""
+        pump = dataclasses.replace(self.pump, mounting="in_tank")
+        return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
+
+    def layouts(self) -> list[str]:
+        """Return the layouts this car has the parts for."""
+        from fuelsim.system.layouts import LAYOUTS, missing_parts
+
+        return [layout for layout in LAYOUTS if not missing_parts(self, layout)]
+
+    def system(self, layout: str) -> System:
+        """Return the car plumbed in one layout.
+
+        Parameters
+        ----------
+        layout : str
+            ``"return"``: regulator at the end of the rail, return line to the tank.
+            ``"returnless_tank"``: regulator at the tank, dead-ended rail.
+            ``"returnless_bay"``: regulator in the bay before a dead-ended rail, its return runs to the tank.
+
+        Raises
+        ------
+        InputError
+            For an unknown layout, or a part the layout needs and the car lacks.
+        """
+        from fuelsim.system.run import System
+
+        return System(self, layout)

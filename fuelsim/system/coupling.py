@@ -1,0 +1,385 @@
+"""The coupling: network, heat and vapour of many operating points made to agree.
+
+Each round solves the network with the present temperatures and vapour, carries heat along the flow, and asks the fuel
+how much vapour there is where. The unknowns carried from round to round are the temperature of each node and, for
+each link and the pump's inlet, x = ln(1 + V/L); x is moved by a secant step of its own (Aitken's process), because a
+pump that sucks vapour answers its own suction strongly. Points that stand still leave the batch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.laws.liquid import Liquid
+from fuelsim.network.network import Network
+from fuelsim.outcome import Outcome, OutcomeCode
+from fuelsim.system.heat import HeatLink, node_temperatures
+from fuelsim.system.layouts import Plumbing
+
+if TYPE_CHECKING:
+    from fuelsim.fuel.tables import FuelTables
+    from fuelsim.network.state import State
+    from fuelsim.parts.running_pump import PumpOperation, RunningPump
+    from fuelsim.system.car import Car
+
+__all__ = ["CoupledSolution", "couple"]
+
+ROUNDS = 60
+"""Greatest number of rounds; without vapour 4 to 6 are enough."""
+TEMPERATURE_TOLERANCE = 1e-3
+"""K between two rounds."""
+VAPOUR_TOLERANCE = 1e-4
+"""Error of ln(1 + V/L)."""
+VAPOUR_VISCOSITY = 8e-6
+"""Pa s, petrol vapour near 50 degC (typical, from memory); it hardly matters to a mixture's viscosity."""
+LEAST_PACE, MOST_PACE = 0.02, 1.5
+"""Bounds of the secant step as a share of the way to the answer."""
+MOST_VAPOUR = 12.0
+"""Greatest ln(1 + V/L) carried along."""
+UNSETTLED = (
+    "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
+)
+_RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
+
+
+@dataclass(frozen=True)
+class CoupledSolution:
+    """Everything that stands at each operating point; every array is (points,), NaN where the point failed.
+
+    Attributes
+    ----------
+    pressure : dict of str to array
+        Node pressure, Pa absolute.
+    temperature : dict of str to array
+        Node temperature as if all liquid, K.
+    outlet_temperature : dict of str to array
+        Temperature at the end of each link, K.
+    mass_flow : dict of str to array
+        kg/s.
+    density : dict of str to array
+        Liquid density in each link, kg/m3.
+    vapour_liquid_ratio : dict of str to array
+        At each node, after an isenthalpic drop from the all-liquid state.
+    regime : dict of str to array
+        Words.
+    pump : object
+        Current, terminal voltage and powers of the pump.
+    outcome : Outcome
+        Worst of network and coupling.
+    """
+
+    pressure: dict[str, Any]
+    temperature: dict[str, Any]
+    outlet_temperature: dict[str, Any]
+    mass_flow: dict[str, Any]
+    density: dict[str, Any]
+    vapour_liquid_ratio: dict[str, Any]
+    regime: dict[str, Any]
+    pump: dict[str, Any]
+    outcome: Outcome
+
+
+def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str, Any]) -> CoupledSolution:
+    """Solve network, heat and vapour together at every operating point.
+
+    Parameters
+    ----------
+    car, plumbing : Car, Plumbing
+        The car and its layout.
+    tables : FuelTables
+        Property tables of the fuel.
+    points : mapping of str to array (points,)
+        ``tank_temperature``, ``air_temperature``, ``atmospheric_pressure``, ``supply_voltage``,
+        ``manifold_pressure`` and ``fuel_mass_flow``, SI.
+
+    Returns
+    -------
+    CoupledSolution
+    """
+    count = len(points["tank_temperature"])
+    store = _Store(plumbing, count)
+    active = np.arange(count)
+    pump = car.pump.at(supply_voltage=points["supply_voltage"], wire=car.wire)
+    problem = _Problem(car, plumbing, tables, dict(points), pump)
+    guess = _Guess.cold(plumbing, points["tank_temperature"])
+    start: State | None = None
+    for number in range(1, ROUNDS + 1):
+        state = problem.network(guess).solve(problem.liquids(guess), start=start)
+        answer = problem.answer(guess, state)
+        solved = np.broadcast_to(state.outcome.converged, active.shape)
+        still = solved & guess.agrees(answer)
+        leaving = still | ~solved | (number == ROUNDS)
+        store.write(active, leaving, still, number, state, answer)
+        if np.all(leaving):
+            break
+        staying = np.flatnonzero(~leaving)
+        active = active[staying]
+        guess = guess.moved(answer).take(staying)
+        problem = problem.take(staying)
+        start = state.take(staying)
+    return store.solution()
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """What one round found, from the guess it was given; every array is (..., points)."""
+
+    nodes: dict[str, Any]
+    outlets: dict[str, Any]
+    inlet_vapour: Any
+    link_vapour: Any
+    node_vapour: dict[str, Any]
+    densities: dict[str, Any]
+    operation: PumpOperation
+
+
+@dataclass(frozen=True)
+class _Guess:
+    """Temperatures and vapour from which a round starts.
+
+    `vapour` is x = ln(1 + V/L): in its first row at the pump's inlet, then the mean of each link. `pace` is the share
+    of the way to the answer that x goes, `missed` the way it had to go in the last round.
+    """
+
+    nodes: dict[str, Any]
+    outlets: dict[str, Any]
+    vapour: Any
+    pace: Any
+    missed: Any
+
+    @classmethod
+    def cold(cls, plumbing: Plumbing, temperature: Any) -> _Guess:
+        names = {node for link in plumbing.links for node in (link.upstream, link.downstream)}
+        rows = (len(plumbing.links) + 1, len(temperature))
+        return cls(
+            nodes=dict.fromkeys(names, temperature),
+            outlets={link.name: temperature for link in plumbing.links},
+            vapour=np.zeros(rows),
+            pace=np.ones(rows),
+            missed=np.full(rows, np.nan),
+        )
+
+    def agrees(self, answer: _Answer) -> Any:
+        """Return whether the answer stands where the guess stood, per point."""
+        missed = np.abs(_vapour_rows(answer) - self.vapour).max(axis=0)
+        change = np.max([np.abs(answer.outlets[name] - before) for name, before in self.outlets.items()], axis=0)
+        return (missed < VAPOUR_TOLERANCE) & (change < TEMPERATURE_TOLERANCE)
+
+    def moved(self, answer: _Answer) -> _Guess:
+        """Return the next guess: temperatures as found, x by a secant step of its own."""
+        missed = _vapour_rows(answer) - self.vapour
+        with np.errstate(divide="ignore", invalid="ignore"):
+            pace = self.pace * self.missed / (self.missed - missed)
+        pace = np.where(np.isfinite(pace) & (missed != 0.0), np.clip(pace, LEAST_PACE, MOST_PACE), 1.0)
+        vapour = np.clip(self.vapour + pace * missed, 0.0, MOST_VAPOUR)
+        return _Guess(answer.nodes, answer.outlets, vapour, pace, missed)
+
+    def take(self, index: Any) -> _Guess:
+        """Return the guess of some points only."""
+        return _Guess(
+            {name: value[index] for name, value in self.nodes.items()},
+            {name: value[index] for name, value in self.outlets.items()},
+            self.vapour[:, index],
+            self.pace[:, index],
+            self.missed[:, index],
+        )
+
+
+def _vapour_rows(answer: _Answer) -> Any:
+    return np.concatenate([answer.inlet_vapour[None], answer.link_vapour])
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """One layout at a batch of operating points."""
+
+    car: Car
+    plumbing: Plumbing
+    tables: FuelTables
+    points: dict[str, Any]
+    pump: RunningPump
+
+    def take(self, index: Any) -> _Problem:
+        """Return the problem of some points only."""
+        points = {name: value[index] for name, value in self.points.items()}
+        return _Problem(self.car, self.plumbing, self.tables, points, self.pump.take(index))
+
+    def network(self, guess: _Guess) -> Network:
+        """Return the network with the pump and injectors of these points."""
+        points, car = self.points, self.car
+        net = Network(atmospheric_pressure=points["atmospheric_pressure"])
+        heights = self.plumbing.heights
+        tank = points["atmospheric_pressure"] + car.tank.vapour_space_pressure
+        net.add_reservoir("tank", pressure=tank, height=heights["tank"])
+        net.add_reservoir("manifold", pressure=points["manifold_pressure"], height=heights["manifold"])
+        for name, height in heights.items():
+            if name not in ("tank", "manifold"):
+                net.add_node(name, height=height)
+        running = self.pump.with_inlet(
+            vapour_liquid_ratio=np.expm1(guess.vapour[0]), fuel_temperature=guess.nodes["pump_inlet"]
+        )
+        parts = {"pump": running, "injectors": car.injectors.at(mass_demand=points["fuel_mass_flow"])}
+        for link in self.plumbing.links:
+            reference = None if link.reference in (None, "atmosphere") else link.reference
+            part = parts.get(link.name, link.part)
+            net.connect(link.upstream, link.downstream, part, name=link.name, reference=reference)
+        return net
+
+    def _mean_temperatures(self, guess: _Guess) -> Any:
+        return np.stack([0.5 * (guess.nodes[link.upstream] + guess.outlets[link.name]) for link in self.plumbing.links])
+
+    def liquids(self, guess: _Guess) -> dict[str, Liquid]:
+        """Return what flows in each link: liquid, or a homogeneous mixture where it boils in a line.
+
+        The mixture's density is that of the liquid over 1 + V/L (the vapour's own mass is below a percent), its
+        viscosity the mean by volume (Dukler, Wicks & Cleveland, AIChE J. 10 (1964) 38, from memory).
+        """
+        mean = self._mean_temperatures(guess)
+        density, viscosity = self.tables.density(mean), self.tables.viscosity(mean)
+        share = np.array([link.name in self.lines for link in self.plumbing.links])[:, None]
+        swelling = np.where(share, np.exp(guess.vapour[1:]), 1.0)
+        mixed_density = density / swelling
+        mixed_viscosity = (viscosity + (swelling - 1.0) * VAPOUR_VISCOSITY) / swelling
+        return {
+            link.name: Liquid(density=mixed_density[row], kinematic_viscosity=mixed_viscosity[row] / mixed_density[row])
+            for row, link in enumerate(self.plumbing.links)
+        }
+
+    @property
+    def lines(self) -> set[str]:
+        """Links in which vapour raises the loss; pump, regulator and injectors answer it in their own way."""
+        return {link.name for link in self.plumbing.links if link.name not in ("pump", "regulator", "injectors")}
+
+    def answer(self, guess: _Guess, state: State) -> _Answer:
+        """Return the temperatures and vapour that follow from the flows and pressures of a solved network."""
+        links, tables = self.plumbing.links, self.tables
+        pressure = dict(state.pressure)
+        mean = self._mean_temperatures(guess)
+        densities = dict(zip((link.name for link in links), tables.density(mean), strict=True))
+        rise = pressure["pump_outlet"] - pressure["pump_inlet"]
+        pump_mass = state.mass_flow["pump"]
+        operation = self.pump.operating(pump_mass / densities["pump"], rise)
+        nodes, outlets = self._temperatures(state, pressure, densities, operation)
+        names = list(nodes)
+        ends = np.stack(
+            [nodes[link.upstream] for link in links]
+            + [outlets[link.name] for link in links]
+            + [nodes[n] for n in names]
+        )
+        there = np.stack(
+            [pressure[link.upstream] for link in links]
+            + [pressure[link.downstream] for link in links]
+            + [pressure[name] for name in names]
+        )
+        ratio = tables.vapour_liquid_ratio_after_drop(ends, there)
+        logarithm = np.log1p(ratio)
+        count = len(links)
+        node_vapour = dict(zip(names, ratio[2 * count :], strict=True))
+        return _Answer(
+            nodes=nodes,
+            outlets=outlets,
+            inlet_vapour=np.log1p(node_vapour["pump_inlet"]),
+            link_vapour=0.5 * (logarithm[:count] + logarithm[count : 2 * count]),
+            node_vapour=node_vapour,
+            densities=densities,
+            operation=operation,
+        )
+
+    def _temperatures(
+        self, state: State, pressure: dict[str, Any], densities: dict[str, Any], operation: PumpOperation
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
+        points, surroundings, tables = self.points, self.car.surroundings, self.tables
+        tank = points["tank_temperature"]
+        air = points["air_temperature"]
+        zones = {"tank": tank, "underfloor": air + surroundings.underfloor_rise, "bay": air + surroundings.bay_rise}
+        heat_capacity = tables.heat_capacity(tank)
+        # Enthalpy of a liquid: dh = c dT + (1 - alpha T) dp / rho; alpha from the density table.
+        step = 1.0
+        density = tables.density(tank)
+        expansion = (tables.density(tank - step) - tables.density(tank + step)) / (2.0 * step * density)
+        per_pressure = (1.0 - expansion * tank) / (density * heat_capacity)
+        heat_links = []
+        for link in self.plumbing.links:
+            exchange = link.exchange
+            total = exchange.conductance + exchange.engine_conductance
+            around = zones[exchange.zone]
+            if exchange.engine_conductance:
+                weight = exchange.engine_conductance / total
+                around = around + weight * (surroundings.engine_temperature - around)
+            mass_flow = state.mass_flow[link.name]
+            drop = (pressure[link.upstream] - pressure[link.downstream]) * np.sign(mass_flow)
+            heat_links.append(
+                HeatLink(
+                    link.name,
+                    link.upstream,
+                    link.downstream,
+                    mass_flow,
+                    around,
+                    total,
+                    power=operation.heat_into_fuel if link.name == "pump" else 0.0,
+                    pressure_heating=per_pressure * drop,
+                )
+            )
+        return node_temperatures(heat_links, {"tank": tank}, heat_capacity, still=tank)
+
+
+class _Store:
+    """Collects the points as they leave the batch."""
+
+    def __init__(self, plumbing: Plumbing, count: int) -> None:
+        self._count = count
+        self._numbers: dict[str, dict[str, Any]] = {}
+        self._regime: dict[str, Any] = {}
+        self._code = np.full(count, OutcomeCode.NOT_CONVERGED, dtype=int)
+        self._iterations = np.zeros(count, dtype=int)
+        self._residuals = {name: np.full(count, np.nan) for name in _RESIDUALS}
+        self._worst = np.full(count, "", dtype=object)
+        self._reason = np.full(count, "", dtype=object)
+
+    def write(self, active: Any, leaving: Any, still: Any, number: int, state: State, answer: _Answer) -> None:
+        """Write the results of the points that leave; those that do not stand still are NaN."""
+        where = active[leaving]
+        groups = {
+            "pressure": dict(state.pressure),
+            "temperature": answer.nodes,
+            "outlet_temperature": answer.outlets,
+            "mass_flow": dict(state.mass_flow),
+            "density": answer.densities,
+            "vapour_liquid_ratio": answer.node_vapour,
+            "pump": {
+                name: getattr(answer.operation, name) for name in ("current", "terminal_voltage", "electrical_power")
+            },
+        }
+        for group, values in groups.items():
+            stored = self._numbers.setdefault(group, {})
+            for name, value in values.items():
+                column = stored.setdefault(name, np.full(self._count, np.nan))
+                column[where] = np.where(still, value, np.nan)[leaving]
+        outcome = state.outcome
+        for name, words in state.regime.items():
+            column = self._regime.setdefault(name, np.full(self._count, "", dtype=object))
+            column[where] = np.broadcast_to(words, still.shape)[leaving]
+        stuck = outcome.converged & ~still
+        code = np.where(stuck, int(OutcomeCode.NOT_CONVERGED), outcome.code)
+        reason = np.where(stuck, UNSETTLED, outcome.reason)
+        self._code[where] = code[leaving]
+        self._reason[where] = reason[leaving]
+        self._worst[where] = np.where(stuck, "pump", outcome.worst_part)[leaving]
+        self._iterations[where] = number
+        for name, column in self._residuals.items():
+            column[where] = getattr(outcome, name)[leaving]
+
+    def solution(self) -> CoupledSolution:
+        """Return everything collected."""
+        outcome = Outcome(
+            code=self._code,
+            iterations=self._iterations,
+            worst_part=self._worst,
+            reason=self._reason,
+            **self._residuals,
+        )
+        return CoupledSolution(regime=self._regime, outcome=outcome, **self._numbers)

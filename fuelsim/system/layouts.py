@@ -1,0 +1,165 @@
+"""The layouts: how the parts of one car are plumbed together.
+
+Each layout is a function from a car to a `Plumbing`: nodes with heights and links in the direction of flow. To add a
+layout, write one more function and enter it in `LAYOUTS`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.parts.part import Part
+from fuelsim.system.heat import Exchange
+
+if TYPE_CHECKING:
+    from fuelsim.system.car import Car, PlumbedLine
+
+__all__ = ["LAYOUTS", "PlannedLink", "Plumbing", "missing_parts", "plumb"]
+
+STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
+"""Stations every layout has, in the direction of the flow."""
+
+SHORT_BAY_LINE = 0.3
+"""Length in metres of the line from the regulator in the bay to the rail where the car gives none."""
+
+
+@dataclass(frozen=True)
+class PlannedLink:
+    """One link of a layout: its name, nodes, part, heat exchange and the node its spring side sees."""
+
+    name: str
+    upstream: str
+    downstream: str
+    part: Part
+    exchange: Exchange = Exchange()
+    reference: str | None = None
+
+
+@dataclass(frozen=True)
+class Plumbing:
+    """A layout of one car: links in the direction of flow and node heights in metres above the tank's floor."""
+
+    layout: str
+    links: tuple[PlannedLink, ...]
+    heights: dict[str, float]
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        """Links from the tank to the rail, in order."""
+        names, node = [], "tank"
+        following = {link.upstream: link for link in self.links if link.name not in ("regulator", "return_line")}
+        while node != "rail":
+            link = following[node]
+            names.append(link.name)
+            node = link.downstream
+        return tuple(names)
+
+
+def _exchange(line: PlumbedLine) -> Exchange:
+    return Exchange(line.zone, line.heat_conductance * line.length)
+
+
+def _supply(car: Car) -> list[PlannedLink]:
+    """Return the links from the tank to the outlet of the filter."""
+    links = [PlannedLink("strainer", "tank", "suction_inlet" if car.suction else "pump_inlet", car.strainer)]
+    if car.suction is not None:
+        links.append(PlannedLink("suction", "suction_inlet", "pump_inlet", car.suction, _exchange(car.suction)))
+    zone = "tank" if car.pump.mounting == "in_tank" else "underfloor"
+    links.append(PlannedLink("pump", "pump_inlet", "pump_outlet", car.pump, Exchange(zone)))
+    links.append(PlannedLink("filter", "pump_outlet", "filter_outlet", car.filter))
+    return links
+
+
+def _delivery(car: Car, start: str, line_name: str, line: PlumbedLine) -> list[PlannedLink]:
+    """Return the links from the last line before the rail to the injectors."""
+    rail = Exchange("bay", car.rail.air_conductance, car.rail.engine_conductance)
+    return [
+        PlannedLink(line_name, start, "rail_inlet", line, _exchange(line)),
+        PlannedLink("rail_bore", "rail_inlet", "rail", car.rail.line(), rail),
+        PlannedLink("injectors", "rail", "manifold", car.injectors),
+    ]
+
+
+def _return(car: Car) -> Plumbing:
+    assert car.rail_regulator is not None
+    assert car.return_line is not None
+    regulator, back = car.rail_regulator, car.return_line
+    links = _supply(car) + _delivery(car, "filter_outlet", "feed", car.feed)
+    links += [
+        PlannedLink("regulator", "rail", "return_inlet", regulator, Exchange("bay"), regulator.reference),
+        PlannedLink("return_line", "return_inlet", "tank", back, _exchange(back)),
+    ]
+    return Plumbing("return", tuple(links), _heights(car, bay=("rail_inlet", "rail", "return_inlet")))
+
+
+def _returnless_tank(car: Car) -> Plumbing:
+    assert car.tank_regulator is not None
+    regulator = car.tank_regulator
+    links = _supply(car)
+    links.append(PlannedLink("regulator", "filter_outlet", "tank", regulator, Exchange("tank"), regulator.reference))
+    links += _delivery(car, "filter_outlet", "feed", car.feed)
+    return Plumbing("returnless_tank", tuple(links), _heights(car, bay=("rail_inlet", "rail")))
+
+
+def _returnless_bay(car: Car) -> Plumbing:
+    assert car.bay_regulator is not None
+    assert car.return_line is not None
+    regulator, back, bay_line = car.bay_regulator, car.return_line, car.bay_line
+    if bay_line is None:
+        bay_line = dataclasses.replace(car.feed, length=SHORT_BAY_LINE, loss_coefficient=0.0, zone="bay")
+    links = _supply(car)
+    links += [
+        PlannedLink("feed", "filter_outlet", "regulator_inlet", car.feed, _exchange(car.feed)),
+        PlannedLink("regulator", "regulator_inlet", "return_inlet", regulator, Exchange("bay"), regulator.reference),
+        PlannedLink("return_line", "return_inlet", "tank", back, _exchange(back)),
+    ]
+    links += _delivery(car, "regulator_inlet", "bay_line", bay_line)
+    bay = ("regulator_inlet", "rail_inlet", "rail", "return_inlet")
+    return Plumbing("returnless_bay", tuple(links), _heights(car, bay=bay))
+
+
+def _heights(car: Car, bay: tuple[str, ...]) -> dict[str, float]:
+    pump = car.pump_height
+    near_pump = ("suction_inlet",) if car.suction else ()
+    heights = {"tank": car.tank.fuel_level, "manifold": car.rail.height}
+    heights |= dict.fromkeys((*near_pump, "pump_inlet", "pump_outlet", "filter_outlet"), pump)
+    return heights | dict.fromkeys(bay, car.rail.height)
+
+
+LAYOUTS: dict[str, tuple[Callable[[Car], Plumbing], tuple[str, ...]]] = {
+    "return": (_return, ("rail_regulator", "return_line")),
+    "returnless_tank": (_returnless_tank, ("tank_regulator",)),
+    "returnless_bay": (_returnless_bay, ("bay_regulator", "return_line")),
+}
+"""Name of each layout: the function that plumbs it and the optional tables of a car it needs."""
+
+
+def missing_parts(car: Car, layout: str) -> list[str]:
+    """Return the tables that a layout needs and the car lacks."""
+    return [name for name in LAYOUTS[layout][1] if getattr(car, name) is None]
+
+
+def plumb(car: Car, layout: str) -> Plumbing:
+    """Return a car's plumbing in one layout.
+
+    Raises
+    ------
+    InputError
+        For an unknown layout, or a part the layout needs and the car lacks.
+    """
+    if layout not in LAYOUTS:
+        raise InputError("no such layout", given=layout, accepted=nearest(layout, LAYOUTS))
+    missing = missing_parts(car, layout)
+    if missing:
+        available = [name for name in LAYOUTS if not missing_parts(car, name)]
+        raise InputError(
+            f"the layout '{layout}' needs [{missing[0]}], which the car lacks",
+            accepted=f"a table [{missing[0]}], or another layout ({', '.join(available) or 'none'})",
+            key=missing[0],
+            file=car.file,
+        )
+    return LAYOUTS[layout][0](car)

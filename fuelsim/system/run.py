@@ -1,0 +1,305 @@
+"""A car plumbed in one layout, and what comes out when it is run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.errors import InputError, SolveError
+from fuelsim.named import NamedArrays
+from fuelsim.outcome import Outcome
+from fuelsim.system.atmosphere import standard_pressure
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.coupling import CoupledSolution, couple
+from fuelsim.system.layouts import Plumbing, plumb
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fuelsim.fuel.fuel import Fuel
+    from fuelsim.system.car import Car
+    from fuelsim.system.engine import EngineDemand
+
+__all__ = ["Run", "System"]
+
+
+@dataclass(frozen=True)
+class Run:
+    """Results of one layout at every operating point; every array has the shape of the conditions.
+
+    Attributes
+    ----------
+    layout : str
+        Name of the layout.
+    conditions : Conditions
+        What was asked, with the car's own values filled in.
+    pressure, gauge_pressure : mapping of node to array
+        Pa absolute, and Pa above the atmosphere.
+    flow : mapping of link to array
+        Volume flow at the liquid's local density, m3/s.
+    mass_flow : mapping of link to array
+        kg/s.
+    temperature : mapping of node to array
+        K; where fuel boils, the bubble temperature at the local pressure.
+    vapour_liquid_ratio : mapping of node to array
+        Volume of vapour per volume of liquid, after an isenthalpic drop from the last all-liquid state.
+    vapour_margin : mapping of node to array
+        K from the local temperature to the bubble temperature at the local pressure; negative where fuel boils, then
+        counted from the temperature the fuel would have if it were still liquid.
+    pressure_margin : mapping of node to array
+        Pa from the bubble pressure at the local temperature to the local pressure.
+    injector_duty : array
+        Fraction of the time an injector is open; 1 is held open.
+    injector_pressure_difference : array
+        Rail minus manifold, Pa.
+    pump_voltage, pump_current, pump_power : mapping of pump to array
+        V at the terminals, A, and W of electrical power.
+    bypass_flow : array
+        Flow through the regulator back to the tank, m3/s.
+    suction_margin : array
+        Pressure margin at the pump's inlet beyond the NPSH the pump requires, Pa: negative is noise and wear, which
+        is another threshold than loss of flow.
+    tank_heat_flow : array
+        Heat that the returning fuel brings into the tank, W.
+    regime : mapping of link to array of str
+        What each part does.
+    outcome : Outcome
+        Per operating point.
+    """
+
+    layout: str
+    conditions: Conditions
+    pressure: NamedArrays
+    gauge_pressure: NamedArrays
+    flow: NamedArrays
+    mass_flow: NamedArrays
+    temperature: NamedArrays
+    vapour_liquid_ratio: NamedArrays
+    vapour_margin: NamedArrays
+    pressure_margin: NamedArrays
+    injector_duty: Any
+    injector_pressure_difference: Any
+    pump_voltage: NamedArrays
+    pump_current: NamedArrays
+    pump_power: NamedArrays
+    bypass_flow: Any
+    suction_margin: Any
+    tank_heat_flow: Any
+    regime: NamedArrays
+    outcome: Outcome
+
+    def table(self, units: str = "metric workshop") -> pd.DataFrame:
+        """Return one row per operating point, with the unit in each column's name.
+
+        Parameters
+        ----------
+        units : str
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``.
+        """
+        from fuelsim.show.tables import run_table
+
+        return run_table(self, units)
+
+
+@dataclass(frozen=True)
+class System:
+    """A car plumbed in one layout.
+
+    Attributes
+    ----------
+    car : Car
+        The car.
+    layout : str
+        ``"return"``, ``"returnless_tank"`` or ``"returnless_bay"``.
+    """
+
+    car: Car
+    layout: str
+    plumbing: Plumbing = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "plumbing", plumb(self.car, self.layout))
+
+    @cached_property
+    def fuel(self) -> Fuel:
+        """The fuel in the tank."""
+        return self.car.fuel.fuel()
+
+    def solve(
+        self,
+        conditions: Conditions | None = None,
+        *,
+        rpm: Any = None,
+        load: Any = None,
+        tank_temperature: Any = None,
+        air_temperature: Any = None,
+        altitude: Any = None,
+        supply_voltage: Any = None,
+        raise_on_failure: bool = False,
+    ) -> Run:
+        """Run the system at one or many operating points.
+
+        Parameters
+        ----------
+        conditions : Conditions, optional
+            All conditions at once; then none of the following is given.
+        rpm, load, tank_temperature, air_temperature, altitude, supply_voltage : optional
+            As in `Conditions`; numbers, text with a unit, or arrays that broadcast. `load` is 1 if left out,
+            `altitude` 0, the others the car's own.
+        raise_on_failure : bool
+            Raise `SolveError` if any point fails.
+
+        Returns
+        -------
+        Run
+            Failed points are NaN in every result, with their reason in ``outcome``.
+
+        Raises
+        ------
+        InputError
+            For wrong conditions.
+        SolveError
+            On request.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> run = fs.Car.named("finch").system("return").solve(rpm=[1000, 6000], tank_temperature="40 degC")
+        >>> bool(run.bypass_flow[0] > run.bypass_flow[1])
+        True
+        """
+        given = {
+            "rpm": rpm,
+            "load": load,
+            "tank_temperature": tank_temperature,
+            "air_temperature": air_temperature,
+            "altitude": altitude,
+            "supply_voltage": supply_voltage,
+        }
+        given = {name: value for name, value in given.items() if value is not None}
+        if conditions is None:
+            if rpm is None:
+                raise InputError("no engine speed", accepted="rpm=..., or conditions", part="solve", key="rpm")
+            conditions = Conditions(**given)
+        elif given:
+            raise InputError(
+                "conditions and single values together",
+                given=", ".join(given),
+                accepted="one or the other",
+                part="solve",
+            )
+        return self._run(conditions.filled(self._defaults(conditions)), raise_on_failure)
+
+    def _defaults(self, conditions: Conditions) -> dict[str, Any]:
+        surroundings = self.car.surroundings
+        air = surroundings.air_temperature if conditions.air_temperature is None else conditions.air_temperature
+        tank = surroundings.tank_temperature
+        return {
+            "air_temperature": air,
+            "tank_temperature": air if tank is None else tank,
+            "supply_voltage": surroundings.supply_voltage,
+        }
+
+    def _run(self, conditions: Conditions, raise_on_failure: bool) -> Run:
+        shape = conditions.shape
+        points = conditions.points()
+        fuel = self.fuel
+        atmosphere = standard_pressure(points["altitude"])
+        demand = self.car.engine.demand(
+            points["rpm"],
+            points["load"],
+            stoichiometric_air_fuel_ratio=fuel.stoichiometric_air_fuel_ratio,
+            atmospheric_pressure=atmosphere,
+            air_temperature=points["air_temperature"],
+        )
+        tables = fuel.tables()
+        solution = couple(
+            self.car,
+            self.plumbing,
+            tables,
+            {
+                "tank_temperature": points["tank_temperature"],
+                "air_temperature": points["air_temperature"],
+                "supply_voltage": points["supply_voltage"],
+                "atmospheric_pressure": atmosphere,
+                "manifold_pressure": demand.manifold_pressure,
+                "fuel_mass_flow": demand.fuel_mass_flow,
+            },
+        )
+        if raise_on_failure and not np.all(solution.outcome.converged):
+            raise SolveError(solution.outcome.summary(), solution.outcome)
+        return self._results(conditions, shape, points, atmosphere, demand, solution)
+
+    def _results(
+        self,
+        conditions: Conditions,
+        shape: tuple[int, ...],
+        points: dict[str, Any],
+        atmosphere: Any,
+        demand: EngineDemand,
+        solution: CoupledSolution,
+    ) -> Run:
+        tables = self.fuel.tables()
+
+        def shaped(value: Any) -> Any:
+            array = np.broadcast_to(value, (int(np.prod(shape)),)).reshape(shape)
+            return array if shape else array[()]
+
+        def named(what: str, values: dict[str, Any]) -> NamedArrays:
+            return NamedArrays(what, {name: shaped(value) for name, value in values.items()})
+
+        fuel_nodes = [name for name in solution.pressure if name != "manifold"]
+        pressure = np.stack([solution.pressure[name] for name in fuel_nodes])
+        as_liquid = np.stack([solution.temperature[name] for name in fuel_nodes])
+        bubble_temperature = tables.bubble_temperature(pressure)
+        margin = bubble_temperature - as_liquid
+        pressure_margin = pressure - tables.bubble_pressure(as_liquid)
+        by_node = {
+            "temperature": np.minimum(as_liquid, bubble_temperature),
+            "vapour_margin": margin,
+            "pressure_margin": pressure_margin,
+        }
+        node_results = {
+            key: named("station", dict(zip(fuel_nodes, values, strict=True))) for key, values in by_node.items()
+        }
+        flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
+        difference = solution.pressure["rail"] - solution.pressure["manifold"]
+        injectors = self.car.injectors
+        duty = injectors.duty(
+            solution.mass_flow["injectors"],
+            difference,
+            solution.density["injectors"],
+            points["rpm"],
+            points["supply_voltage"],
+        )
+        inlet = fuel_nodes.index("pump_inlet")
+        back = "return_line" if "return_line" in solution.mass_flow else "regulator"
+        capacity = tables.heat_capacity(solution.outlet_temperature[back])
+        heat = solution.mass_flow[back] * capacity * (solution.outlet_temperature[back] - points["tank_temperature"])
+        gauge = {name: value - atmosphere for name, value in solution.pressure.items()}
+        outcome = Outcome(
+            **{name: shaped(value) for name, value in vars(solution.outcome).items()},
+        )
+        return Run(
+            layout=self.layout,
+            conditions=conditions,
+            pressure=named("station", solution.pressure),
+            gauge_pressure=named("station", gauge),
+            flow=named("link", flow),
+            mass_flow=named("link", solution.mass_flow),
+            vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
+            injector_duty=shaped(duty),
+            injector_pressure_difference=shaped(difference),
+            pump_voltage=named("pump", {"pump": solution.pump["terminal_voltage"]}),
+            pump_current=named("pump", {"pump": solution.pump["current"]}),
+            pump_power=named("pump", {"pump": solution.pump["electrical_power"]}),
+            bypass_flow=shaped(flow["regulator"]),
+            suction_margin=shaped(pressure_margin[inlet] - self.car.pump.npsh_required),
+            tank_heat_flow=shaped(heat),
+            regime=named("link", solution.regime),
+            outcome=outcome,
+            **node_results,
+        )
