@@ -6,6 +6,7 @@ Numbers and notation are read here and pint is asked only for one unit name at a
 
 from __future__ import annotations
 
+import math
 import re
 from functools import cache, lru_cache
 from typing import Any
@@ -215,4 +216,5 @@ def unit_ratio(text: str, target: str) -> float | None:
         raise InputError(f"unknown unit {shortened(text)}") from error
     if zero != 0.0:
         raise InputError(f"{shortened(text)} has a zero point of its own")
-    return ratio
+    rounded = float(f"{ratio:.12g}")  # a litre is 0.001 m3, not 0.1 cubed
+    return rounded if math.isclose(rounded, ratio, rel_tol=1e-15) else ratio

@@ -1,0 +1,56 @@
+"""The standard atmosphere: what altitude does to pressure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from fuelsim.errors import InputError
+
+__all__ = ["SEA_LEVEL_PRESSURE", "atmospheric_pressure"]
+
+SEA_LEVEL_PRESSURE = 101325.0
+"""Pa absolute."""
+
+LOWEST, HIGHEST = -1000.0, 11_000.0
+
+
+def atmospheric_pressure(altitude: Any) -> Any:
+    """Return the pressure of the standard atmosphere.
+
+    ``p = 101325 (1 - 2.25577e-5 h)^5.25588``.
+
+    Parameters
+    ----------
+    altitude : float or array
+        m above sea level, from -1000 to 11 000.
+
+    Returns
+    -------
+    float or array
+        Pa absolute.
+
+    Raises
+    ------
+    InputError
+        Outside the lowest layer of the atmosphere, for which the formula holds.
+
+    Notes
+    -----
+    US Standard Atmosphere 1976, the layer below 11 km.
+
+    Examples
+    --------
+    >>> round(float(atmospheric_pressure(2240.0)))
+    77155
+    """
+    height = np.asarray(altitude, dtype=float)
+    outside = (height < LOWEST) | (height > HIGHEST)
+    if np.any(outside):
+        raise InputError(
+            "the altitude is outside the standard atmosphere",
+            given=float(height[outside].flat[0]),
+            accepted=f"{LOWEST:g} to {HIGHEST:g} m above sea level",
+        )
+    return SEA_LEVEL_PRESSURE * (1.0 - 2.25577e-5 * height) ** 5.25588

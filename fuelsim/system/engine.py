@@ -1,0 +1,425 @@
+"""The engine as a consumer: how much fuel and air it takes at a speed and load, and its manifold pressure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
+from fuelsim.system.atmosphere import SEA_LEVEL_PRESSURE
+
+__all__ = ["Engine", "EngineDemand"]
+
+REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
+REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
+AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
+OVERSPEED = 1.15  # times the red line, the end of what is answered
+IDLE_FLOW_PER_DISPLACEMENT = 0.31 / 3.6e6 / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre, US DOE Fact 861
+HIGHEST_VOLUMETRIC_EFFICIENCY = 1.5  # of the boosted density; beyond it displacement, power and boost contradict
+MOST_AIR_AT_IDLE = 0.8  # of the full-load charge; beyond it idle and full load contradict
+ENRICHMENT_LOADS = (0.70, 0.90)  # typical, from memory: the mixture is enriched between these loads
+BOOST_SPEED = 0.4  # of the red line, where a single boost figure is reached; typical, no source
+
+# What each form of the full-load curve needs beside itself.
+_NEEDED: dict[str, tuple[str, ...]] = {
+    "powers": ("speeds", "brake_specific_fuel_consumption"),
+    "torques": ("speeds", "brake_specific_fuel_consumption"),
+    "volumetric_efficiencies": ("speeds",),
+    "peak_power": ("peak_power_speed", "brake_specific_fuel_consumption"),
+    "shape": (),
+}
+
+# Volumetric efficiency against speed over red line: 0.65-0.75 at 1500 rpm and at the red line with a peak of 0.80-0.88
+# at half of it for two valves, a peak of 0.92-1.05 for four; typical, from memory.
+_SHAPE_SPEEDS = np.array([0.0, 0.15, 0.30, 0.50, 0.65, 0.85, 1.0, OVERSPEED])
+_SHAPES = {
+    "two_valve": np.array([0.60, 0.66, 0.72, 0.84, 0.83, 0.77, 0.70, 0.60]),
+    "four_valve": np.array([0.66, 0.74, 0.83, 0.94, 0.98, 0.95, 0.87, 0.74]),
+}
+
+
+@dataclass(frozen=True)
+class EngineDemand:
+    """What the engine takes at each operating point; every array has the shape of the batch.
+
+    Attributes
+    ----------
+    fuel_mass_flow : float or array
+        kg/s.
+    air_mass_flow : float or array
+        kg/s.
+    manifold_pressure : float or array
+        Pa absolute.
+    lambda_demanded : float or array
+        Air-fuel ratio over the fuel's stoichiometric one, below 1 where rich.
+    """
+
+    fuel_mass_flow: Any
+    air_mass_flow: Any
+    manifold_pressure: Any
+    lambda_demanded: Any
+
+
+@dataclass(frozen=True)
+class Engine(Ratings):
+    """A four-stroke spark-ignition engine, described in one of five forms.
+
+    The full-load air charge comes from one of
+
+    - ``peak_power`` at ``peak_power_speed`` with ``brake_specific_fuel_consumption``; the ``shape`` of the volumetric
+      efficiency gives the other speeds;
+    - ``powers`` over ``speeds``, or
+    - ``torques`` over ``speeds``, both with ``brake_specific_fuel_consumption``;
+    - ``volumetric_efficiencies`` over ``speeds``;
+    - ``shape`` alone, typical volumetric efficiencies.
+
+    Powers, torques and efficiencies hold at 101.325 kPa and 25 degC, on the reference fuel and at full load. A power
+    corrected to the 99 kPa of SAE J1349 is about 2 % below what the engine takes at sea level. Where ``speeds`` are
+    given a list belongs to them, otherwise to the operating points.
+
+    Raises
+    ------
+    InputError
+        Where a value is outside its plausible range, the form is incomplete or given twice, or power, displacement and
+        boost contradict each other.
+
+    Examples
+    --------
+    >>> engine = Engine(displacement="4.9 L", cylinders=8, red_line="5600 rpm", peak_power="225 kW",
+    ...                 peak_power_speed="5400 rpm", brake_specific_fuel_consumption="315 g/kWh")
+    >>> demand = engine.demand(5400.0, 1.0)
+    >>> round(float(demand.fuel_mass_flow) / 745.0 * 3.6e6, 1)
+    95.1
+    """
+
+    displacement: Quantity = quantity("displacement", "All cylinders.", least=5e-5, most=0.02, example="4.9 L")
+    cylinders: int = count("Number of cylinders.", least=1, most=16)
+    red_line: Quantity = quantity(
+        "engine speed", "Highest speed in use.", least=1000.0, most=20_000.0, example="5600 rpm"
+    )
+    idle_speed: Quantity = quantity(
+        "engine speed", "Warm idle.", least=300.0, most=3000.0, default=800.0, example="800 rpm"
+    )
+    idle_fuel_flow: Quantity = quantity(
+        "volume flow",
+        "Fuel at warm idle, petrol of 745 kg/m3; by default 0.31 L/h per litre of engine (US DOE Fact 861).",
+        least=0.01 / 3.6e6,
+        most=20.0 / 3.6e6,
+        default=None,
+        example="1.5 L/h",
+    )
+    idle_manifold_pressure: Quantity = quantity(
+        "absolute pressure",
+        "Manifold pressure at warm idle, absolute; typical 30 to 40 kPa.",
+        least=15e3,
+        most=90e3,
+        default=35e3,
+        example="35 kPa",
+    )
+    speeds: Any = series(
+        "engine speed",
+        "Speeds of the full-load curve, rising.",
+        least=100.0,
+        most=20_000.0,
+        default=None,
+        example="[1500, 3000, 4500, 5500]",
+    )
+    powers: Any = series(
+        "power", "Full-load power at each speed.", least=100.0, most=3e6, default=None, example="['40 kW', '90 kW']"
+    )
+    torques: Any = series(
+        "torque", "Full-load torque at each speed.", least=1.0, most=5e3, default=None, example="['250 N m', '290 N m']"
+    )
+    volumetric_efficiencies: Any = series(
+        "fraction",
+        "Full-load volumetric efficiency at each speed, of the air at manifold pressure and ambient temperature.",
+        least=0.1,
+        most=HIGHEST_VOLUMETRIC_EFFICIENCY,
+        default=None,
+        example="[0.70, 0.84, 0.70]",
+    )
+    peak_power: Quantity = quantity("power", "Greatest power.", least=500.0, most=3e6, default=None, example="225 kW")
+    peak_power_speed: Quantity = quantity(
+        "engine speed", "Speed of the greatest power.", least=500.0, most=20_000.0, default=None, example="5400 rpm"
+    )
+    shape: str | None = choice(
+        ("two_valve", "four_valve"),
+        "How volumetric efficiency runs with speed; with peak_power 'two_valve' unless given.",
+        default=None,
+    )
+    brake_specific_fuel_consumption: Quantity = quantity(
+        "specific fuel consumption",
+        "Full-load fuel per shaft work, one figure or a list over speeds: naturally aspirated 274 to 304 g/kWh, old "
+        "low-compression engines to 353, boosted 335 to 395 (trade guides).",
+        least=180.0 / 3.6e9,
+        most=800.0 / 3.6e9,
+        default=None,
+        example="305 g/kWh",
+    )
+    lambda_full_load: Quantity = quantity(
+        "number",
+        "Air-fuel ratio at full load over the stoichiometric one: 0.86 to 0.90, boosted 0.76 to 0.84 (from memory).",
+        least=0.6,
+        most=1.2,
+        default=0.88,
+    )
+    lambda_part_load: Quantity = quantity(
+        "number", "The same at part load and at idle.", least=0.6, most=1.5, default=1.0
+    )
+    boost_pressure: Quantity = quantity(
+        "pressure difference",
+        "Full-load boost above the atmosphere (gauge): a list over speeds, or one figure, reached at 0.4 red line.",
+        least=0.0,
+        most=400e3,
+        default=0.0,
+        example="60 kPa",
+    )
+    reference_air_fuel_ratio: Quantity = quantity(
+        "number",
+        "Stoichiometric air-fuel ratio of the fuel in which consumption is stated.",
+        least=5.0,
+        most=16.0,
+        default=14.7,
+    )
+
+    @property
+    def form(self) -> str:
+        """The key that gives the full-load curve: powers, torques, volumetric_efficiencies, peak_power or shape."""
+        return next((name for name in _NEEDED if getattr(self, name) is not None), "shape")
+
+    def check(self) -> None:
+        """Raise InputError where the full-load curve is incomplete, given twice, or contradicts itself."""
+        self._check_form()
+        self._check_lengths()
+        self._check_speeds()
+        if np.any(np.asarray(self.lambda_full_load) > self.lambda_part_load):
+            raise InputError(
+                "the mixture is leaner at full load than at part load",
+                given=self.lambda_full_load,
+                accepted=f"at most lambda_part_load, {self.lambda_part_load}",
+                key="lambda_full_load",
+            )
+        self._check_air()
+
+    def _check_form(self) -> None:
+        """Each form of the full-load curve needs some keys and cannot use others."""
+        form = self.form
+        twice = [name for name in _NEEDED if name not in (form, "shape") and getattr(self, name) is not None]
+        if twice:
+            raise InputError(
+                "the full-load curve is given twice", accepted=f"either {form} or {twice[0]}", key=twice[0]
+            )
+        if form == "shape" and self.shape is None:
+            raise InputError(
+                "the full-load curve is missing",
+                accepted="peak_power with peak_power_speed and brake_specific_fuel_consumption; powers, torques or "
+                "volumetric_efficiencies with speeds; or shape alone",
+                key="peak_power",
+            )
+        for key in _NEEDED[form]:
+            if getattr(self, key) is None:
+                raise InputError(f"missing beside {form}", accepted=" and ".join(_NEEDED[form]), key=key)
+        usable = {form, *_NEEDED[form]}
+        usable |= {"shape"} if form == "peak_power" else set()
+        usable |= {"speeds"} if np.ndim(self.boost_pressure) else set()
+        for key in ("speeds", "brake_specific_fuel_consumption", "peak_power_speed", "shape"):
+            if key not in usable and getattr(self, key) is not None:
+                raise InputError(
+                    f"of no use where {form} gives the full-load curve", accepted="leave the key out", key=key
+                )
+
+    def _check_lengths(self) -> None:
+        if self.speeds is None:
+            return
+        if self.form == "peak_power" and np.ndim(self.brake_specific_fuel_consumption):
+            raise InputError("a list beside peak_power", accepted="one figure", key="brake_specific_fuel_consumption")
+        if np.any(np.diff(self.speeds) <= 0.0):
+            raise InputError("the speeds must rise", given=self.speeds.tolist(), key="speeds")
+        for key in (self.form, "brake_specific_fuel_consumption", "boost_pressure"):
+            values = getattr(self, key)
+            if np.ndim(values) and np.shape(values) != np.shape(self.speeds):
+                raise InputError(
+                    f"{np.size(values)} values for {np.size(self.speeds)} speeds",
+                    given=np.asarray(values).tolist(),
+                    accepted="as many as speeds",
+                    key=key,
+                )
+
+    def _check_speeds(self) -> None:
+        limit = OVERSPEED * self.red_line
+        if np.any(self.idle_speed >= self.red_line):
+            raise InputError("idle is not below the red line", given=self.idle_speed, key="idle_speed")
+        for key in ("speeds", "peak_power_speed"):
+            if getattr(self, key) is not None and np.any(np.max(getattr(self, key)) > limit):
+                raise InputError(
+                    "beyond the red line",
+                    given=f"{np.max(getattr(self, key)):g} rpm",
+                    accepted=f"at most {OVERSPEED:g} times the red line, {np.min(limit):g} rpm",
+                    key=key,
+                )
+
+    def _check_air(self) -> None:
+        speed = np.linspace(self.idle_speed, self.red_line, 24)[..., np.newaxis]  # leaves room for operating points
+        efficiency = float(np.max(self._full_charge(speed) / self._filled(speed)))
+        if efficiency > HIGHEST_VOLUMETRIC_EFFICIENCY:
+            raise InputError(
+                f"the engine cannot take that much air: volumetric efficiency {efficiency:.2f}",
+                accepted=f"at most {HIGHEST_VOLUMETRIC_EFFICIENCY:g}; check {self.form} and displacement, or give the "
+                "boost_pressure of a boosted engine",
+                key=self.form,
+            )
+        idle = float(np.max(self._idle_fraction()))
+        if idle > MOST_AIR_AT_IDLE:
+            raise InputError(
+                f"idle takes {100.0 * idle:.0f} % of the full-load charge",
+                accepted=f"at most {100.0 * MOST_AIR_AT_IDLE:.0f} %; check idle_fuel_flow, idle_speed and {self.form}",
+                key="idle_fuel_flow",
+            )
+
+    def demand(
+        self,
+        speed: Any,
+        load: Any = 1.0,
+        *,
+        stoichiometric_air_fuel_ratio: Any = 14.7,
+        atmospheric_pressure: Any = SEA_LEVEL_PRESSURE,
+        air_temperature: Any = REFERENCE_TEMPERATURE,
+    ) -> EngineDemand:
+        """Return what the engine takes; the arguments broadcast like numpy.
+
+        Air charge follows ambient pressure (plus boost) and the inverse square root of air temperature, as the power
+        correction of SAE J1349 has it. Below the no-load charge, which is that of warm idle at any speed, the throttle
+        closes no further: load 0 is the engine turning without load. On another fuel the air and lambda stay and
+        the fuel mass changes with the stoichiometric ratio.
+
+        Parameters
+        ----------
+        speed : float or array
+            Revolutions per minute, from 0 to 1.15 times the red line.
+        load : float or array
+            Fraction of the full-load air charge at that speed and in that air, 0 to 1.
+        stoichiometric_air_fuel_ratio : float or array
+            kg/kg, of the fuel burnt.
+        atmospheric_pressure : float or array
+            Pa absolute.
+        air_temperature : float or array
+            K.
+
+        Returns
+        -------
+        EngineDemand
+            Flows in kg/s, manifold pressure in Pa absolute.
+
+        Raises
+        ------
+        InputError
+            Where speed or load is outside its range.
+
+        Examples
+        --------
+        >>> engine = Engine(displacement="1.6 L", cylinders=4, red_line=6500.0, shape="four_valve")
+        >>> idle = engine.demand(800.0, 0.0)
+        >>> round(float(idle.fuel_mass_flow) / 745.0 * 3.6e6, 3), round(float(idle.manifold_pressure))
+        (0.496, 35000)
+        """
+        n, x, ratio, pressure, temperature = (
+            np.asarray(value, dtype=float)
+            for value in (speed, load, stoichiometric_air_fuel_ratio, atmospheric_pressure, air_temperature)
+        )
+        self._check_point(n, x)
+        boost = self._boost(n)
+        full = (
+            self._full_charge(n)
+            * ((pressure + boost) / (SEA_LEVEL_PRESSURE + boost))
+            * np.sqrt(REFERENCE_TEMPERATURE / temperature)
+        )
+        # The fourth-power mean joins no-load and load without a corner, and leaves load 1 exactly the full charge.
+        floor = np.minimum(self._idle_charge() / full, 1.0) ** 4
+        charge = (x**4 * (1.0 - floor) + floor) ** 0.25
+        enriched = _smooth_step(x, *ENRICHMENT_LOADS)
+        mixture = self.lambda_part_load + (self.lambda_full_load - self.lambda_part_load) * enriched
+        air = charge * full * n / 60.0
+        shape = np.broadcast_shapes(air.shape, ratio.shape)
+        return EngineDemand(
+            fuel_mass_flow=np.broadcast_to(air / (mixture * ratio), shape),
+            air_mass_flow=np.broadcast_to(air, shape),
+            manifold_pressure=np.broadcast_to(self._manifold_pressure(n, charge, pressure, boost), shape),
+            lambda_demanded=np.broadcast_to(mixture, shape),
+        )
+
+    def _check_point(self, speed: Any, load: Any) -> None:
+        red_line = float(np.min(self.red_line))
+        wrong = (speed < 0.0) | (speed > OVERSPEED * red_line)
+        if np.any(wrong):
+            raise InputError(
+                "the engine does not turn at that speed",
+                given=f"{float(speed[wrong].flat[0]):g} rpm",
+                accepted=f"0 to {OVERSPEED * red_line:g} rpm ({OVERSPEED:g} times the red line of {red_line:g} rpm); "
+                "raise the engine's red_line if it turns faster",
+                key="rpm",
+            )
+        wrong = (load < 0.0) | (load > 1.0)
+        if np.any(wrong):
+            worst = float(load[wrong].flat[0])
+            hint = f"; write {worst / 100.0:g} for {worst:g} %" if 1.0 < worst <= 100.0 else ""
+            raise InputError(
+                "load is a fraction of the full-load air charge", given=worst, accepted=f"0 to 1{hint}", key="load"
+            )
+
+    def _full_charge(self, speed: Any) -> Any:
+        """Air per revolution at full load in reference air, kg."""
+        form = self.form
+        if form == "shape":
+            return self._shape_at(speed) * self._filled(speed)
+        if form == "volumetric_efficiencies":
+            return np.interp(speed, self.speeds, self.volumetric_efficiencies) * self._filled(speed)
+        air_per_work = self.brake_specific_fuel_consumption * self.reference_air_fuel_ratio * self.lambda_full_load
+        if form == "peak_power":
+            peak_speed = self.peak_power_speed
+            peak = self.peak_power / (peak_speed / 60.0) * air_per_work
+            run = self._shape_at(speed) * self._filled(speed)
+            return peak * run / (self._shape_at(peak_speed) * self._filled(peak_speed))
+        work = 2.0 * np.pi * self.torques if form == "torques" else self.powers / (self.speeds / 60.0)
+        return np.interp(speed, self.speeds, work * air_per_work)
+
+    def _filled(self, speed: Any) -> Any:
+        """Air per revolution of cylinders filled at full-load manifold pressure and reference temperature, kg."""
+        density = (SEA_LEVEL_PRESSURE + self._boost(speed)) / (AIR_GAS_CONSTANT * REFERENCE_TEMPERATURE)
+        return self.displacement / 2.0 * density
+
+    def _shape_at(self, speed: Any) -> Any:
+        return np.interp(speed / self.red_line, _SHAPE_SPEEDS, _SHAPES[self.shape or "two_valve"])
+
+    def _idle_charge(self) -> Any:
+        """Air per revolution that turns the warm engine without load, kg."""
+        flow = self.idle_fuel_flow
+        if flow is None:
+            flow = IDLE_FLOW_PER_DISPLACEMENT * self.displacement
+        air = flow * REFERENCE_DENSITY * self.reference_air_fuel_ratio * self.lambda_part_load
+        return air / (self.idle_speed / 60.0)
+
+    def _idle_fraction(self) -> Any:
+        return self._idle_charge() / self._full_charge(self.idle_speed)
+
+    def _boost(self, speed: Any) -> Any:
+        if self.speeds is not None and np.ndim(self.boost_pressure):
+            return np.interp(speed, self.speeds, self.boost_pressure)
+        reached = np.maximum(BOOST_SPEED * self.red_line, 1.5 * self.idle_speed)
+        return self.boost_pressure * _smooth_step(speed, self.idle_speed, reached)
+
+    def _manifold_pressure(self, speed: Any, charge: Any, pressure: Any, boost: Any) -> Any:
+        """A straight line over charge through warm idle and full load; an engine at rest stands at the atmosphere."""
+        idle = self._idle_fraction()
+        residual = np.maximum((self.idle_manifold_pressure - idle * SEA_LEVEL_PRESSURE) / (1.0 - idle), 0.0)
+        without_charge = residual * pressure / SEA_LEVEL_PRESSURE
+        running = without_charge + (pressure + boost - without_charge) * charge
+        return pressure + (running - pressure) * _smooth_step(speed, 0.0, self.idle_speed)
+
+
+def _smooth_step(value: Any, start: Any, end: Any) -> Any:
+    """Return 0 below `start`, 1 above `end` and a cubic between that joins both without a corner."""
+    t = np.clip((np.asarray(value) - start) / (end - start), 0.0, 1.0)
+    return t * t * (3.0 - 2.0 * t)
