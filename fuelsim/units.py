@@ -117,7 +117,7 @@ _LISTED: dict[str, dict[str, float]] = {
     "engine speed": {"rad/s": 30.0 / math.pi, "rev/s": 60.0, "krpm": 1000.0}
     | dict.fromkeys(("rpm", "1/min", "min-1", "rev/min", "r/min"), 1.0),
 }
-_ZERO_POINTS = {"degC": (1.0, 1.0, 273.15), "degF": (5.0, 9.0, 459.67 * 5.0 / 9.0)}
+_ZERO_POINTS = {"degC": (1.0, 273.15), "degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
 _DEGREES = {
     **dict.fromkeys(("degC", "°C", "℃", "deg C", "° C", "celsius", "Celsius"), "degC"),
     **dict.fromkeys(("degF", "°F", "℉", "deg F", "° F", "fahrenheit", "Fahrenheit"), "degF"),
@@ -137,10 +137,9 @@ _ABSOLUTE = re.compile(r"(?P<unit>.+?)(?:\s+(?:absolute|abs)|\s*\(a\)|\s+a|(?<=p
 
 
 class _Scale(NamedTuple):
-    """How a unit reads: SI = number * factor / divisor + zero, plus the atmosphere for a gauge pressure."""
+    """How a unit reads: SI = number * factor + zero, plus the atmosphere for a gauge pressure."""
 
     factor: float
-    divisor: float = 1.0
     zero: float = 0.0
     gauge: bool = False
 
@@ -167,7 +166,7 @@ def _scale(unit: str, kind_name: str) -> _Scale:
             raise InputError("a pressure difference is wanted, not an absolute pressure", accepted="kPa, bar, psi")
         unit = found["unit"] if found else unit
         gauge = bool(found) and not absolute and kind_name == "absolute pressure"
-    return _ratio_scale(_ratio(unit, kind), gauge)
+    return _Scale(_ratio(unit, kind), gauge=gauge)
 
 
 def _temperature_scale(unit: str, kind: Kind) -> _Scale:
@@ -179,15 +178,7 @@ def _temperature_scale(unit: str, kind: Kind) -> _Scale:
             return _Scale(*_ZERO_POINTS[degrees])
     elif degrees:
         raise InputError("a temperature difference has no zero point", accepted=f"K or delta_{degrees}, as in '5 K'")
-    return _ratio_scale(_ratio(unit, kind))
-
-
-def _ratio_scale(ratio: float, gauge: bool = False) -> _Scale:
-    """Divide by a whole number where that is what the unit means: 9.81 mm is 0.00981 m, 9.81 * 0.001 is not."""
-    divisor = round(1.0 / ratio)
-    if divisor > 1 and math.isclose(divisor * ratio, 1.0, rel_tol=1e-14):
-        return _Scale(1.0, float(divisor), gauge=gauge)
-    return _Scale(ratio, gauge=gauge)
+    return _Scale(_ratio(unit, kind))
 
 
 def _ratio(unit: str, kind: Kind) -> float:
@@ -228,7 +219,7 @@ def _one(text: str, kind: Kind, atmospheric_pressure: float | None) -> float:
         scale = _scale(unit, kind.name)
     except InputError as error:
         raise InputError(error.problem, given=text, accepted=error.accepted) from None
-    return number * scale.factor / scale.divisor + _offset(scale, text, atmospheric_pressure)
+    return number * scale.factor + _offset(scale, text, atmospheric_pressure)
 
 
 def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None) -> Any:
@@ -284,7 +275,7 @@ def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None,
         return _listed(value, meaning, atmospheric_pressure, unit)
     if unit is not None:
         scale = _scale(unit, kind)
-        numbers = numbers * scale.factor / scale.divisor + _offset(scale, value, atmospheric_pressure)
+        numbers = numbers * scale.factor + _offset(scale, value, atmospheric_pressure)
     return _finite(float(numbers) if numbers.ndim == 0 else numbers, value)
 
 
@@ -412,7 +403,7 @@ def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
     scale = _scale(unit, kind or kind_of_unit(unit))
     if scale.gauge:
         raise InputError("a gauge pressure needs the atmosphere", given=unit, accepted="an absolute unit, as in 'kPa'")
-    return (np.asarray(value, dtype=float) - scale.zero) * (scale.divisor / scale.factor)
+    return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
 
 
 def shown(value: float, kind: str, system: str = "metric workshop") -> str:
