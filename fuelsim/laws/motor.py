@@ -1,0 +1,290 @@
+"""What voltage, wire, duty, vapour and heat make of a pump's bench curve.
+
+A brushed motor obeys V = R I + k w and its current follows the torque, so I rises in a straight line with the
+pressure rise and hardly depends on speed. Flow at one pressure is then nearly a straight line in voltage. A `PumpMap`
+holds that for one pump along its bench curve, whose flow s is the parameter: pressure P(s), current I(s) and flow per
+volt A(s). At another voltage V the pump delivers q = s + A(s) (V - V_bench) against the same pressure P(s), and the
+voltage itself is V = duty (U - R_wire I(s)), explicit in s. So volts, amps, flow and pressure agree along the curve.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+__all__ = [
+    "PumpMap",
+    "hot_flow_factor",
+    "loaded_voltage",
+    "relief_limited_rise",
+    "running_curve",
+    "vapour_flow_factor",
+]
+
+_LEAST_FREE_FLOW = 1e-3
+_POINTS_AT_ONCE = 1024
+_MOST_STEPS = 12
+_CLOSE = 1e-6
+
+
+class PumpMap(NamedTuple):
+    """A pump along its bench curve, on evenly spaced bench flows.
+
+    Attributes
+    ----------
+    start, step : float
+        First bench flow and spacing, m3/s.
+    pressure : array (n,)
+        Pressure rise, Pa, falling.
+    current : array (n,)
+        At the bench drive, A.
+    flow_per_drive : array (intervals, n)
+        Flow gained per unit of drive (volt, or rpm of a speed-controlled pump) between the bench tables, m3/s.
+    edges : array (intervals + 1,)
+        Drives that bound the intervals; the outer ones are minus and plus infinity.
+    bench_drive : float
+        Drive of the bench curve, V or rpm.
+    current_per_drive : float
+        A per unit of drive at one pressure, not negative.
+    free_flow : float
+        Bench flow at zero pressure rise, m3/s.
+    """
+
+    start: float
+    step: float
+    pressure: np.ndarray
+    current: np.ndarray
+    flow_per_drive: np.ndarray
+    edges: np.ndarray
+    bench_drive: float
+    current_per_drive: float
+    free_flow: float
+
+
+def loaded_voltage(
+    supply_voltage: Any, wire_resistance: Any, current: Any, current_per_drive: Any, bench_drive: Any, duty: Any
+) -> tuple[Any, Any]:
+    """Return terminal voltage and current of a motor behind a wire.
+
+    The motor draws I = I_bench + c (duty U_t - V_bench) and the wire leaves U_t = U - R I.
+
+    Parameters
+    ----------
+    supply_voltage, wire_resistance : array
+        V and ohm.
+    current, current_per_drive, bench_drive : array
+        I_bench at the present pressure, A; c, A/V; V_bench, V.
+    duty : array
+        Share of the time the supply is switched on.
+
+    Returns
+    -------
+    terminal_voltage, current : array
+        While switched on, V; of the motor, A.
+
+    Examples
+    --------
+    >>> loaded_voltage(13.0, 0.1, 8.0, 0.0, 13.5, 1.0)
+    (12.2, 8.0)
+    """
+    at_rest = current - current_per_drive * bench_drive
+    terminal = (supply_voltage - wire_resistance * at_rest) / (1.0 + wire_resistance * current_per_drive * duty)
+    return terminal, at_rest + current_per_drive * duty * terminal
+
+
+def running_curve(
+    pump: PumpMap, supply_voltage: Any, wire_resistance: Any, duty: Any, knots: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the curve of a pump behind its wire on evenly spaced flows.
+
+    Parameters
+    ----------
+    pump : PumpMap
+    supply_voltage, wire_resistance, duty : array (points,) or scalar
+        V, ohm, share of the time switched on.
+    knots : int
+        Number of flows from zero to the free flow.
+
+    Returns
+    -------
+    largest_flow : array (points,)
+        Flow at zero pressure rise, m3/s. A pump too slow to deliver anything keeps a thousandth of its bench flow.
+    rise, slope : array (knots, points)
+        Pressure rise, Pa, falling, and its slope, Pa s/m3, negative.
+
+    Notes
+    -----
+    Newton's iteration on q(s) = q for each knot, stopped after the step that starts within 1e-6 of the free flow;
+    q(s) is nearly a straight line, so that takes two or three steps and ends near 1e-10.
+    """
+    supply, wire, share = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(x, dtype=float)) for x in (supply_voltage, wire_resistance, duty))
+    )
+    points = supply.shape[0]
+    largest = np.empty(points)
+    rise, slope = np.empty((knots, points)), np.empty((knots, points))
+    for first in range(0, points, _POINTS_AT_ONCE):
+        part = slice(first, first + _POINTS_AT_ONCE)
+        largest[part], rise[:, part], slope[:, part] = _curve(pump, supply[part], wire[part], share[part], knots)
+    return largest, rise, slope
+
+
+def _curve(
+    pump: PumpMap, supply: np.ndarray, wire: np.ndarray, duty: np.ndarray, knots: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    # The drive is duty U_t = base + gain I(s), both per point.
+    softening = 1.0 + wire * pump.current_per_drive * duty
+    base = duty * (supply + wire * pump.current_per_drive * pump.bench_drive) / softening
+    gain = -duty * wire / softening
+    at_ends = np.array([[0.0], [pump.free_flow]])
+    dead_head_delivered, free_delivered = _delivered(pump, at_ends, *_cell(pump, at_ends), base, gain)[0]
+    lift = np.maximum(_LEAST_FREE_FLOW * pump.free_flow - free_delivered, 0.0)
+    largest = free_delivered + lift
+    wanted = np.linspace(0.0, 1.0, knots)[:, None] * largest - lift
+    # Start from the chord between the bench curve's ends; every further step squares the error.
+    flow = pump.free_flow * (wanted - dead_head_delivered) / (free_delivered - dead_head_delivered)
+    for _ in range(_MOST_STEPS):
+        cell, place = _cell(pump, flow)
+        delivered, gained = _delivered(pump, flow, cell, place, base, gain)
+        excess = delivered - wanted
+        flow = flow - excess / gained
+        if np.max(np.abs(excess)) <= _CLOSE * pump.free_flow:
+            break
+    cell, place = _cell(pump, flow)
+    rise = _between(pump.pressure, cell, place)
+    slope = _between(np.gradient(pump.pressure, pump.step), cell, place) / gained
+    return largest, rise, slope
+
+
+def _cell(pump: PumpMap, bench_flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the cell of the map and the place within it, from 0 to 1 except beyond the map's ends."""
+    place = (bench_flow - pump.start) * (1.0 / pump.step)
+    cell = np.minimum(np.maximum(place, 0.0), len(pump.pressure) - 2.0).astype(np.intp)
+    return cell, place - cell
+
+
+def _between(row: np.ndarray, cell: np.ndarray, place: np.ndarray) -> np.ndarray:
+    return row.take(cell) + np.diff(row).take(cell) * place
+
+
+def _delivered(
+    pump: PumpMap, bench_flow: np.ndarray, cell: np.ndarray, place: np.ndarray, base: np.ndarray, gain: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the delivered flow and its slope against bench flow."""
+    drive, drive_slope = base, np.zeros(())
+    if np.any(gain != 0.0):
+        current_step = np.diff(pump.current).take(cell)
+        drive = base + gain * (pump.current.take(cell) + current_step * place)
+        drive_slope = gain * current_step
+    delivered, gained = bench_flow, np.ones(())
+    several = len(pump.flow_per_drive) > 1
+    for row, lower, upper in zip(pump.flow_per_drive, pump.edges[:-1], pump.edges[1:], strict=True):
+        portion, portion_slope = drive - pump.bench_drive, drive_slope
+        if several:
+            portion = np.clip(drive, lower, upper) - min(max(pump.bench_drive, lower), upper)
+            portion_slope = drive_slope * ((drive > lower) & (drive < upper))
+        row_step = np.diff(row)
+        if not row_step.any():
+            delivered = delivered + row[0] * portion
+            gained = gained + (row[0] / pump.step) * portion_slope
+            continue
+        row_step = row_step.take(cell)
+        here = row.take(cell) + row_step * place
+        delivered = delivered + here * portion
+        gained = gained + (row_step * portion + here * portion_slope) / pump.step
+    return delivered, gained
+
+
+def relief_limited_rise(
+    rise: np.ndarray, slope: np.ndarray, largest_flow: np.ndarray, relief_pressure: float, band: float, full_flow: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return a pump curve held down by a relief valve from its outlet to its inlet.
+
+    The valve begins to open at its pressure; with no flow delivered it stands (1 + band) times as high, so the
+    delivered curve is the lower of the pump's own and a straight line. The corner is rounded over a quarter of the
+    band.
+
+    Parameters
+    ----------
+    rise, slope : array (knots, points)
+        On evenly spaced flows, Pa and Pa s/m3.
+    largest_flow : array (points,)
+        Of these flows, m3/s.
+    relief_pressure, band : float
+        Pa, and the share of it that the valve rises until it passes everything.
+    full_flow : float
+        Delivered flow at which the line meets the relief pressure, m3/s.
+
+    Returns
+    -------
+    rise, slope : array (knots, points)
+
+    Examples
+    --------
+    >>> own, own_slope = np.array([[9e5], [4e5], [0.0]]), np.full((3, 1), -4.5e9)
+    >>> curve, _ = relief_limited_rise(own, own_slope, np.array([2e-4]), 7e5, 0.05, 2e-4)
+    >>> curve.ravel().round()
+    array([735000., 400000.,      0.])
+    """
+    share = np.linspace(0.0, 1.0, len(rise))[:, None] * (largest_flow / full_flow)
+    line = relief_pressure * (1.0 + band * (1.0 - share))
+    line_slope = -relief_pressure * band / full_flow
+    width = 0.25 * band * relief_pressure
+    gap = rise - line
+    rounding = np.maximum(width - np.abs(gap), 0.0)
+    lower = np.minimum(rise, line) - rounding**2 / (4.0 * width)
+    weight = np.clip(0.5 - gap / (2.0 * width), 0.0, 1.0)
+    return lower, weight * slope + (1.0 - weight) * line_slope
+
+
+def vapour_flow_factor(vapour_liquid_ratio: Any, tolerance: Any) -> np.ndarray:
+    """Return the share of its liquid flow that a pump keeps with vapour at its inlet.
+
+    It moves the same volume, so the liquid is 1/(1 + x) of it; past the tolerated ratio x_t the flow collapses, here as
+    1/(1 + ((x - x_t)/x_t)^2), an assumed form that is smooth and halves the flow at twice the tolerance.
+
+    Parameters
+    ----------
+    vapour_liquid_ratio : array
+        Volumes of vapour to liquid at the inlet; negative values count as zero.
+    tolerance : array
+        1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear (from memory, low confidence).
+
+    Returns
+    -------
+    array
+        From 1 down to 0.
+
+    Examples
+    --------
+    >>> vapour_flow_factor(np.array([0.0, 1.0, 4.0]), 2.0).tolist()
+    [1.0, 0.5, 0.1]
+    """
+    ratio = np.maximum(np.asarray(vapour_liquid_ratio, dtype=float), 0.0)
+    past = np.maximum(ratio / tolerance - 1.0, 0.0)
+    return 1.0 / ((1.0 + ratio) * (1.0 + past * past))
+
+
+def hot_flow_factor(temperature: Any, loss_over_40_kelvin: Any) -> np.ndarray:
+    """Return the flow of hot bubble-free fuel over that at 20 degC, as a straight line in temperature.
+
+    Parameters
+    ----------
+    temperature : array
+        Of the fuel at the inlet, K.
+    loss_over_40_kelvin : array
+        Share of flow lost from 20 to 60 degC: 0.03-0.08 (common practice, no source).
+
+    Returns
+    -------
+    array
+        Never below 0.5 nor above 1.1.
+
+    Examples
+    --------
+    >>> float(hot_flow_factor(333.15, 0.05))
+    0.95
+    """
+    share = 1.0 - np.asarray(loss_over_40_kelvin) * (np.asarray(temperature, dtype=float) - 293.15) / 40.0
+    return np.clip(share, 0.5, 1.1)

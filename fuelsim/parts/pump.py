@@ -1,0 +1,431 @@
+"""Electric fuel pumps: bench tables in, a running pump out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, ClassVar, Self
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError
+from fuelsim.fields import Quantity, choice, quantity, series
+from fuelsim.laws.falling_curve import curve_value, falling_curve
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.motor import PumpMap
+from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.parts.part import Part
+from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
+from fuelsim.parts.pump_types import PUMP_TYPES, PumpType
+from fuelsim.parts.running_pump import RunningPump, run_pump
+from fuelsim.parts.wire import Wire
+
+__all__ = ["Pump"]
+
+
+@dataclass(frozen=True, eq=False)
+class Pump(Part):
+    """Ratings of an electric fuel pump: bench rows at one or several voltages, and what the bench does not tell.
+
+    A `Pump` in a network runs at its bench voltage, cold and without vapour. `Pump.at` makes the same pump run behind
+    a wire, at another voltage, worn, slowed or with vapour at its inlet, for one or many operating points.
+
+    Parameters
+    ----------
+    flow, pressure : list
+        Bench rows: flow, m3/s, and pressure rise, Pa. At each voltage the pressure falls as the flow grows; the rows
+        may start anywhere.
+    current : list, optional
+        A. Without it `current_source` says "estimated".
+    voltage : float, str or list
+        At the pump's terminals during the test, V: one for all rows or one for each.
+    relief_pressure : float or str, optional
+        At which the valve inside the pump begins to open, Pa.
+    type : str
+        ``"turbine"``, ``"roller"``, ``"gear"``, ``"gerotor"``, ``"vane"`` or ``"solenoid"``; sets the typical figures
+        of `PUMP_TYPES` wherever the next ratings are left out.
+    mounting : str
+        ``"in_tank"`` or ``"external"``.
+    voltage_exponent, proportional_share : float, optional
+        How flow follows voltage where only one voltage was tested; see `PumpType`.
+    inlet_head_required, vapour_tolerance : float or str, optional
+        Pressure over the bubble pressure for quiet running, Pa; V/L at the inlet before the flow collapses.
+    hot_flow_loss : float
+        Share of flow lost from 20 to 60 degC without bubbles: 0.03-0.08 (common practice, no source).
+    heat_share : float, optional
+        Share of the electrical power that warms the fuel: 1 submerged, 0.85 external (from memory).
+    relief_band : float
+        Share of the relief pressure that the valve rises until it passes the whole flow (assumed).
+
+    Raises
+    ------
+    InputError
+        For a curve that rises, lists of unequal length, or a relief pressure below a bench row that still delivers.
+
+    Examples
+    --------
+    >>> pump = Pump.from_curve(flow=["274 L/h", "248 L/h", "221 L/h"], pressure=["200 kPa", "300 kPa", "400 kPa"],
+    ...                        current=[6.3, 7.5, 8.8], voltage="13.5 V", relief_pressure="750 kPa")
+    >>> round(float(pump.at().flow(300e3)) * 3.6e6)
+    248
+    >>> round(float(pump.at(supply_voltage="13.5 V", wire_resistance=0.1).flow(300e3)) * 3.6e6)
+    227
+    """
+
+    law: ClassVar[LinkLaw] = PUMP_CURVE
+
+    flow: Quantity = series("volume flow", "Bench flows.", least=0.0, most=1e-2, example="120 L/h")
+    pressure: Quantity = series("pressure difference", "Bench pressure rises.", least=-1e5, most=5e6, example="300 kPa")
+    current: Quantity = series("current", "Bench currents.", least=0.0, most=200.0, default=None, example="7.5 A")
+    voltage: Quantity = quantity(
+        "voltage", "At the terminals during the test.", least=1.0, most=60.0, default=13.5, example="13.5 V"
+    )
+    relief_pressure: Quantity = quantity(
+        "pressure difference",
+        "At which the pump's relief valve begins to open.",
+        least=1e3,
+        most=5e6,
+        default=None,
+        example="700 kPa",
+    )
+    type: str = choice(tuple(PUMP_TYPES), "Kind of pump end.", default="turbine")
+    mounting: str = choice(("in_tank", "external"), "Where it sits.", default="in_tank")
+    voltage_exponent: Quantity = quantity(
+        "number", "d ln Q / d ln V at free flow.", least=0.0, most=3.0, default=None, example="1.2"
+    )
+    proportional_share: Quantity = quantity(
+        "fraction", "How far voltage multiplies the flow instead of adding to it.", least=0.0, most=1.0, default=None
+    )
+    inlet_head_required: Quantity = quantity(
+        "pressure difference", "Above the bubble pressure.", least=0.0, most=2e5, default=None, example="15 kPa"
+    )
+    vapour_tolerance: Quantity = quantity(
+        "number", "V/L at the inlet before the flow collapses.", least=0.05, most=20.0, default=None, example="2"
+    )
+    hot_flow_loss: Quantity = quantity(
+        "fraction", "Flow lost from 20 to 60 degC.", least=0.0, most=0.4, default=0.05, example="5 %"
+    )
+    heat_share: Quantity = quantity(
+        "fraction", "Electrical power that warms the fuel.", least=0.0, most=1.0, default=None, example="0.85"
+    )
+    relief_band: Quantity = quantity(
+        "fraction", "Rise of the relief valve to full flow.", least=0.005, most=0.5, default=0.05, example="5 %"
+    )
+
+    @classmethod
+    def from_curve(
+        cls,
+        flow: Sequence[Any],
+        pressure: Sequence[Any],
+        current: Sequence[Any] | None = None,
+        voltage: Any = "13.5 V",
+        relief_pressure: Any = None,
+        *,
+        type: str = "turbine",
+        mounting: str = "in_tank",
+    ) -> Self:
+        """Return a pump from one bench table.
+
+        Parameters
+        ----------
+        flow, pressure, current : list
+            Rows of the table: m3/s, Pa, A, or strings with units, in any order.
+        voltage : float or str
+            At the terminals during the test, V.
+        relief_pressure : float or str, optional
+            Pa.
+        type, mounting : str
+            See `Pump`.
+
+        Returns
+        -------
+        Pump
+
+        Examples
+        --------
+        >>> Pump.from_curve(flow=["0 L/h", "150 L/h"], pressure=["6 bar", "3 bar"]).dead_head_pressure
+        600000.0
+        """
+        return cls(
+            flow=flow,
+            pressure=pressure,
+            current=current,
+            voltage=voltage,
+            relief_pressure=relief_pressure,
+            type=type,
+            mounting=mounting,
+        )
+
+    @classmethod
+    def from_tables(
+        cls,
+        tables: dict[Any, dict[str, Sequence[Any]]],
+        relief_pressure: Any = None,
+        *,
+        type: str = "turbine",
+        mounting: str = "in_tank",
+    ) -> Self:
+        """Return a pump from bench tables at several voltages.
+
+        Parameters
+        ----------
+        tables : dict
+            Voltage to ``{"flow": [...], "pressure": [...], "current": [...]}``; currents in all tables or in none.
+        relief_pressure : float or str, optional
+            Pa.
+        type, mounting : str
+            See `Pump`.
+
+        Returns
+        -------
+        Pump
+
+        Raises
+        ------
+        InputError
+            For unequal lengths, a rising curve, or more flow at less voltage.
+
+        Examples
+        --------
+        >>> pump = Pump.from_tables({
+        ...     "12.0 V": {"flow": ["207 L/h", "180 L/h"], "pressure": ["300 kPa", "400 kPa"]},
+        ...     "13.5 V": {"flow": ["248 L/h", "221 L/h"], "pressure": ["300 kPa", "400 kPa"]}})
+        >>> round(float(pump.at(supply_voltage=12.75).flow(300e3)) * 3.6e6, 1)
+        227.5
+        """
+        rows: dict[str, list[Any]] = {"flow": [], "pressure": [], "current": [], "voltage": []}
+        for voltage, table in tables.items():
+            for key in table:
+                if key not in ("flow", "pressure", "current"):
+                    raise InputError(
+                        "unknown key",
+                        given=key,
+                        accepted="flow, pressure, current",
+                        key=str(voltage),
+                        part=cls.__name__,
+                    )
+            lengths = {key: len(column) for key, column in table.items()}
+            if len(set(lengths.values())) != 1 or "flow" not in table or "pressure" not in table:
+                raise InputError(
+                    "columns of unequal length, or a column missing",
+                    given=lengths,
+                    accepted="flow and pressure, and perhaps current, of one length",
+                    key=str(voltage),
+                    part=cls.__name__,
+                )
+            for key, column in table.items():
+                rows[key] += list(column)
+            rows["voltage"] += [voltage] * lengths["flow"]
+        return cls(
+            flow=rows["flow"],
+            pressure=rows["pressure"],
+            current=rows["current"] or None,
+            voltage=rows["voltage"],
+            relief_pressure=relief_pressure,
+            type=type,
+            mounting=mounting,
+        )
+
+    @classmethod
+    def from_two_points(
+        cls,
+        first: tuple[Any, Any],
+        second: tuple[Any, Any],
+        voltage: Any = "13.5 V",
+        relief_pressure: Any = None,
+        *,
+        type: str = "turbine",
+        mounting: str = "in_tank",
+    ) -> Self:
+        """Return a pump of typical curve shape through two points of flow and pressure.
+
+        The shape is that of a typical 255 L/h class table: only the two points are yours.
+
+        Parameters
+        ----------
+        first, second : (flow, pressure)
+            m3/s and Pa, or strings; the flow may be zero at the dead-head pressure.
+        voltage, relief_pressure, type, mounting
+            As `from_curve`.
+
+        Returns
+        -------
+        Pump
+
+        Examples
+        --------
+        >>> pump = Pump.from_two_points(("130 L/h", "3 bar"), ("0 L/h", "6.5 bar"))
+        >>> round(float(pump.at().flow(300e3)) * 3.6e6), pump.dead_head_pressure
+        (130, 650000.0)
+        """
+        points = [
+            (float(units.convert(q, "volume flow")), float(units.convert(p, "pressure difference")))
+            for q, p in (first, second)
+        ]
+        try:
+            flow, pressure = typical_curve(points[0], points[1])
+        except InputError as error:
+            raise error.at(part=cls.__name__) from None
+        return cls.from_curve(
+            flow.tolist(),
+            pressure.tolist(),
+            voltage=voltage,
+            relief_pressure=relief_pressure,
+            type=type,
+            mounting=mounting,
+        )
+
+    def check(self) -> None:
+        """Check that the bench rows fit together."""
+        rows = len(self.flow)
+        for key in ("pressure", "current", "voltage"):
+            column = getattr(self, key)
+            if column is not None and np.ndim(column) == 1 and len(column) != rows:
+                raise InputError(
+                    f"{len(column)} values, but {rows} flows", given=column.tolist(), accepted=f"{rows} values", key=key
+                )
+        groups = self._groups
+        if self.relief_pressure is not None:
+            delivering = self.pressure[self.flow > 0.0]
+            if np.any(delivering > self.relief_pressure * (1.0 + self.relief_band)):
+                raise InputError(
+                    "the relief pressure is below a bench row that still delivers",
+                    given=self.relief_pressure,
+                    accepted=f"at least {float(delivering.max()):g} Pa",
+                    key="relief_pressure",
+                )
+        for _, _, pressure, _ in groups:
+            if pressure[0] <= 0.0:
+                raise InputError(
+                    "no bench row has a pressure rise", given=pressure.tolist(), accepted="above 0 Pa", key="pressure"
+                )
+
+    @cached_property
+    def _groups(self) -> list[tuple[float, Any, Any, Any]]:
+        return bench_groups(self.voltage, self.flow, self.pressure, self.current)
+
+    @cached_property
+    def map(self) -> PumpMap:
+        """The pump along its bench curve at the highest voltage tested."""
+        kind = self.kind
+        return build_map(
+            self._groups,
+            voltage_exponent=_first(self.voltage_exponent, kind.voltage_exponent),
+            proportional_share=_first(self.proportional_share, kind.proportional_share),
+            efficiency=kind.efficiency,
+            relief_pressure=self.relief_pressure,
+        )
+
+    @property
+    def kind(self) -> PumpType:
+        """Typical figures of this kind of pump."""
+        return PUMP_TYPES[self.type]
+
+    @property
+    def bench_voltage(self) -> float:
+        """Highest voltage tested, V."""
+        return self._groups[-1][0]
+
+    @property
+    def current_source(self) -> str:
+        """``"bench"``, or ``"estimated"`` from a typical overall efficiency (from memory)."""
+        return "estimated" if self.current is None else "bench"
+
+    @cached_property
+    def dead_head_pressure(self) -> float:
+        """Pressure rise at no flow and bench voltage, Pa: relief valve wide open, else the curve's end."""
+        _, flow, pressure, _ = self._groups[-1]
+        own = float(curve_value(falling_curve(flow, pressure), np.zeros(1))[0][0])
+        if self.relief_pressure is None:
+            return own
+        return min(own, self.relief_pressure * (1.0 + self.relief_band))
+
+    @property
+    def dead_head_source(self) -> str:
+        """``"bench"``, ``"relief"`` or ``"extrapolated"`` beyond the bench rows, which is a guess."""
+        _, flow, pressure, _ = self._groups[-1]
+        if flow[0] == 0.0 and self.dead_head_pressure == pressure[0]:
+            return "bench"
+        if self.relief_pressure is not None and self.dead_head_pressure >= self.relief_pressure:
+            return "relief"
+        return "extrapolated"
+
+    @property
+    def npsh_required(self) -> float:
+        """Pressure above the bubble pressure the inlet needs for quiet running, Pa."""
+        return _first(self.inlet_head_required, self.kind.inlet_head)
+
+    @property
+    def tolerated_vapour(self) -> float:
+        """V/L at the inlet up to which the flow only falls in proportion."""
+        return _first(self.vapour_tolerance, self.kind.vapour_tolerance)
+
+    @property
+    def heat_into_fuel(self) -> float:
+        """Share of the electrical power that warms the fuel."""
+        return _first(self.heat_share, 1.0 if self.mounting == "in_tank" else 0.85)
+
+    def at(
+        self,
+        *,
+        supply_voltage: Any = None,
+        wire: Wire | None = None,
+        wire_resistance: Any = 0.0,
+        duty: Any = 1.0,
+        wear: Any = 0.0,
+        vapour_liquid_ratio: Any = 0.0,
+        fuel_temperature: Any = 293.15,
+    ) -> RunningPump:
+        """Return this pump running under one or many conditions.
+
+        Parameters
+        ----------
+        supply_voltage : float, str or array (points,), optional
+            Where the circuit begins, V; the bench voltage if not given.
+        wire : Wire, optional
+            Circuit between supply and pump.
+        wire_resistance : float, str or array (points,)
+            Instead of a `wire`, ohm.
+        duty : float or array (points,)
+            Share of the time the supply is switched on.
+        wear : float or array (points,)
+            Share of flow lost at every pressure.
+        vapour_liquid_ratio : float or array (points,)
+            At the inlet.
+        fuel_temperature : float, str or array (points,)
+            At the inlet, K.
+
+        Returns
+        -------
+        RunningPump
+
+        Raises
+        ------
+        InputError
+            For a value that is not plausible.
+
+        Examples
+        --------
+        >>> pump = Pump.from_curve(["100 L/h", "150 L/h"], ["4 bar", "2 bar"], current=[6.0, 4.0])
+        >>> running = pump.at(supply_voltage=[11.0, 13.5], wire_resistance=0.05)
+        >>> running.terminal_voltage(300e3).tolist()
+        [10.75, 13.25]
+        """
+        if wire is not None:
+            wire_resistance = wire.resistance
+        return run_pump(self, supply_voltage, wire_resistance, duty, wear, vapour_liquid_ratio, fuel_temperature)
+
+    @cached_property
+    def _at_bench(self) -> RunningPump:
+        return self.at()
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the law's coefficients at bench voltage, cold and free of vapour."""
+        return self._at_bench.coefficients(liquid)
+
+
+def _first(given: Any, typical: float) -> Any:
+    return typical if given is None else given

@@ -1,0 +1,227 @@
+"""From bench tables to the map a pump is computed with."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.laws.falling_curve import FallingCurve, curve_value, falling_curve
+from fuelsim.laws.motor import PumpMap
+
+__all__ = ["bench_groups", "build_map", "estimated_current", "typical_curve"]
+
+_MAP_POINTS = 1025
+_REVERSE_SHARE = 0.75
+_BEYOND_SHARE = 0.25
+_CURRENT_AT_REST_SHARE = 0.42
+"""Current at no pressure over that at half of dead-head, as in the typical class tables (from memory)."""
+_CURVE_BEND = 0.4
+"""Share of the quadratic term in the typical falling curve, fitted to the 255 L/h class table (from memory)."""
+
+
+def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tuple[float, Any, Any, Any]]:
+    """Split bench rows by drive and sort each by flow.
+
+    Returns
+    -------
+    list of (drive, flow, pressure, current or None)
+        By rising drive.
+
+    Raises
+    ------
+    InputError
+        For fewer than two rows at one drive, or pressures that do not fall with the flow.
+    """
+    drives = np.broadcast_to(np.asarray(drive, dtype=float), np.shape(flow))
+    groups = []
+    for value in np.unique(drives):
+        rows = np.flatnonzero(drives == value)
+        rows = rows[np.argsort(flow[rows], kind="stable")]
+        q, p = flow[rows], pressure[rows]
+        if len(rows) < 2:
+            raise InputError(
+                f"only one bench point at {value:g}", given=float(q[0]), accepted="at least two points", key="flow"
+            )
+        if np.any(np.diff(q) <= 0.0):
+            raise InputError("two bench points have the same flow", given=q.tolist(), key="flow")
+        if np.any(np.diff(p) >= 0.0):
+            at = int(np.argmax(np.diff(p)))
+            raise InputError(
+                f"the pump curve rises: from {p[at] / 1e3:g} to {p[at + 1] / 1e3:g} kPa "
+                f"while the flow grows from {q[at] * 3.6e6:g} to {q[at + 1] * 3.6e6:g} L/h",
+                given=p.tolist(),
+                accepted="pressures that fall as the flow grows",
+                key="pressure",
+            )
+        groups.append((float(value), q, p, None if current is None else current[rows]))
+    return groups
+
+
+def build_map(
+    groups: list[tuple[float, Any, Any, Any]],
+    *,
+    voltage_exponent: float,
+    proportional_share: float,
+    efficiency: float,
+    relief_pressure: float | None,
+    bench_voltage: float | None = None,
+) -> PumpMap:
+    """Return the map of a pump from its bench tables.
+
+    The curve at the highest drive is the base. Further tables give the flow gained per unit of drive at each
+    pressure; a single one takes it from the exponent: A(s) = n Q_free/V_bench ((1 - m) + m s/Q_free).
+
+    Raises
+    ------
+    InputError
+        If a table at a higher drive gives less flow at the same pressure.
+    """
+    drive, flow, pressure, current = groups[-1]
+    base = falling_curve(flow, pressure)
+    free = _flow_at(base, 0.0)
+    start, stop = -_REVERSE_SHARE * free, (1.0 + _BEYOND_SHARE) * free
+    bench_flow = np.linspace(start, stop, _MAP_POINTS)
+    map_pressure, _ = curve_value(base, bench_flow)
+
+    drives = np.array([group[0] for group in groups])
+    if len(groups) == 1:
+        slope = voltage_exponent * free / drive
+        shape = (1.0 - proportional_share) + proportional_share * np.maximum(bench_flow, 0.0) / free
+        flow_per_drive = (slope * shape)[None, :]
+    else:
+        at_pressure = np.array(
+            [_flows_at(falling_curve(q, p), map_pressure, free) for _, q, p, _ in groups[:-1]] + [bench_flow]
+        )
+        flow_per_drive = np.diff(at_pressure, axis=0) / np.diff(drives)[:, None]
+        measured = (map_pressure >= 0.0) & (map_pressure <= max(float(group[2].max()) for group in groups))
+        if np.any(flow_per_drive[:, measured] <= 0.0):
+            row = int(np.argmin(flow_per_drive[:, measured].min(axis=1)))
+            raise InputError(
+                "the table at a higher drive gives less flow at the same pressure",
+                given=[float(drives[row]), float(drives[row + 1])],
+                accepted="flows that grow with voltage or speed",
+                key="flow",
+            )
+        flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
+
+    volts = drive if bench_voltage is None else bench_voltage
+    if current is None:
+        map_current = estimated_current(map_pressure, base, free, relief_pressure, efficiency, volts)
+        per_drive = 0.0
+    else:
+        map_current = _current_at(pressure, current, map_pressure)
+        per_drive = _current_per_drive(groups)
+    edges = np.concatenate([[-np.inf], drives[1:-1], [np.inf]])
+    return PumpMap(
+        float(start),
+        float(bench_flow[1] - bench_flow[0]),
+        map_pressure,
+        map_current,
+        flow_per_drive,
+        edges,
+        float(drive),
+        per_drive,
+        float(free),
+    )
+
+
+def estimated_current(
+    pressure: Any, base: FallingCurve, free: float, relief_pressure: float | None, efficiency: float, voltage: float
+) -> np.ndarray:
+    """Return a current for a pump whose bench gave none, from a typical efficiency at half of dead-head."""
+    dead_head = float(curve_value(base, np.zeros(1))[0][0])
+    if relief_pressure is not None:
+        dead_head = min(dead_head, relief_pressure)
+    half = 0.5 * dead_head
+    there = _flow_at(base, half) * half / (efficiency * voltage)
+    at_rest = _CURRENT_AT_REST_SHARE * there
+    return at_rest + (there - at_rest) * np.maximum(np.asarray(pressure), 0.0) / half
+
+
+def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Return flows and pressures of a typical falling curve through two points.
+
+    Q = Q_free (1 - (1 - b) p/p_dead - b (p/p_dead)^2) with b = 0.4.
+
+    Parameters
+    ----------
+    first, second : (flow, pressure)
+        m3/s and Pa; the one with the higher pressure must have the lower flow, which may be zero.
+
+    Raises
+    ------
+    InputError
+        If the curve would rise, or the points do not fit a falling curve.
+    """
+    (q1, p1), (q2, p2) = sorted((first, second), key=lambda point: point[1])
+    if q2 >= q1 or p2 <= p1:
+        raise InputError(
+            "the pump curve rises",
+            given=[first, second],
+            accepted="two points, that of the higher pressure with the lower flow",
+            key="pressure",
+        )
+
+    def share(pressure: Any, dead: float) -> Any:
+        x = np.asarray(pressure) / dead
+        return 1.0 - (1.0 - _CURVE_BEND) * x - _CURVE_BEND * x * x
+
+    low, high = p2, 1e3 * p2
+    for _ in range(200):
+        dead = np.sqrt(low * high)
+        # The flow ratio rises with the dead-head pressure.
+        if q2 / q1 > share(p2, dead) / share(p1, dead):
+            low = dead
+        else:
+            high = dead
+    dead = p2 if q2 == 0.0 else float(np.sqrt(low * high))
+    free = q1 / float(share(p1, dead))
+    pressure = np.unique(np.concatenate([np.linspace(0.0, dead, 13), [p1, p2]]))
+    flow = free * share(pressure, dead)
+    flow[pressure == dead] = 0.0
+    return flow[::-1], pressure[::-1]
+
+
+def _flow_at(curve: FallingCurve, pressure: float) -> float:
+    """Return the flow of a falling curve at one pressure, by bisection."""
+    span = float(curve.x[-1])
+    low, high = -4.0 * span, 4.0 * span
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        if float(curve_value(curve, np.array([middle]))[0][0]) > pressure:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def _flows_at(curve: FallingCurve, pressure: np.ndarray, free: float) -> np.ndarray:
+    flow = np.linspace(-3.0 * free, 3.0 * free, 24001)
+    values, _ = curve_value(curve, flow)
+    return np.interp(pressure, values[::-1], flow[::-1])
+
+
+def _current_at(bench_pressure: np.ndarray, bench_current: np.ndarray, pressure: np.ndarray) -> np.ndarray:
+    """Return the current at each pressure: straight between bench points, and beyond them by I = I0 + k p."""
+    order = np.argsort(bench_pressure)
+    p, amps = bench_pressure[order], bench_current[order]
+    slope = max(0.0, float(np.polyfit(p - p.mean(), amps, 1)[0]))
+    inside = np.interp(pressure, p, amps)
+    beyond = np.maximum(pressure - p[-1], 0.0) - np.maximum(p[0] - pressure, 0.0)
+    return np.maximum(inside + slope * beyond, 0.1 * float(amps.min()))
+
+
+def _current_per_drive(groups: list[tuple[float, Any, Any, Any]]) -> float:
+    """Return the mean growth of current with drive at equal pressure, least squares over all tables; 0 for one."""
+    drive, _, pressure, current = groups[-1]
+    top = bottom = 0.0
+    for other, _, p, amps in groups[:-1]:
+        if amps is None:
+            continue
+        gap = np.interp(p, pressure[::-1], current[::-1]) - amps
+        common = (p >= pressure.min()) & (p <= pressure.max())
+        top += float(np.sum(gap[common])) * (drive - other)
+        bottom += float(np.sum(common)) * (drive - other) ** 2
+    return max(0.0, top / bottom) if bottom > 0.0 else 0.0

@@ -1,0 +1,187 @@
+"""The circuit that feeds the pump: wire, relay, fuse, connectors, ground."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any, Self
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError
+from fuelsim.fields import Quantity, Ratings, quantity, text
+from fuelsim.laws.wire import circuit_resistance, gauge_diameter, wire_resistance
+
+__all__ = ["CONTINUOUS_FUSE_LOADING", "Wire"]
+
+CONTINUOUS_FUSE_LOADING = 0.8
+"""Greatest continuous share of a fuse's rating; published service bulletins say 0.75 to 0.80."""
+
+_GAUGE = re.compile(r"^\s*(?:(?P<number>\d{1,2})|(?P<zeros>[1-4])/0)\s*AWG\s*$", re.IGNORECASE)
+_LEAST_AREA, _MOST_AREA = 0.1e-6, 120e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Wire(Ratings):
+    """Everything between the supply and the pump's terminals, as one resistance.
+
+    The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each,
+    connectors 0.02-0.1 V, body ground 0.05-0.5 V (from memory).
+
+    Parameters
+    ----------
+    length : float or str
+        Way of the current out and back, m.
+    size : str
+        ``"12 AWG"`` or ``"4 mm2"``.
+    temperature : float or str
+        Of the copper, K.
+    relay, fuse, connectors, ground, other : float or str
+        Resistances in series, ohm; `other` holds what a measurement found.
+    fuse_rating : float or str, optional
+        A.
+
+    Raises
+    ------
+    InputError
+        For a value out of range or a size that is neither gauge nor cross-section.
+
+    Examples
+    --------
+    >>> bare = Wire(length=10.0, size="12 AWG", temperature="20 degC",
+    ...             relay=0.0, fuse=0.0, connectors=0.0, ground=0.0)
+    >>> round(float(bare.voltage_drop(8.0)), 2)  # V
+    0.42
+    """
+
+    length: Quantity = quantity(
+        "length", "Way of the current, out and back.", least=0.0, most=60.0, default=6.0, example="6 m"
+    )
+    size: str = text("Wire size, as in '12 AWG' or '4 mm2'.", default="12 AWG")
+    temperature: Quantity = quantity(
+        "temperature", "Temperature of the copper.", least=230.0, most=430.0, default=313.15, example="40 degC"
+    )
+    relay: Quantity = quantity("resistance", "Relay contacts.", least=0.0, most=5.0, default=0.008, example="8 mohm")
+    fuse: Quantity = quantity("resistance", "Fuse and holder.", least=0.0, most=5.0, default=0.008, example="8 mohm")
+    connectors: Quantity = quantity(
+        "resistance", "All plugs together.", least=0.0, most=5.0, default=0.010, example="10 mohm"
+    )
+    ground: Quantity = quantity(
+        "resistance", "Body and ground joints.", least=0.0, most=5.0, default=0.012, example="12 mohm"
+    )
+    other: Quantity = quantity(
+        "resistance", "Any other resistance in series.", least=0.0, most=20.0, default=0.0, example="0.1 ohm"
+    )
+    fuse_rating: Quantity = quantity(
+        "current", "What is printed on the fuse.", least=1.0, most=200.0, default=None, example="20 A"
+    )
+
+    @classmethod
+    def from_measurement(cls, open_voltage: Any, loaded_voltage: Any, current: Any) -> Self:
+        """Return the circuit that a voltmeter found, as one resistance.
+
+        Parameters
+        ----------
+        open_voltage, loaded_voltage : float or str
+            At the pump's plug, without load and with the pump running, V.
+        current : float or str
+            While running, A.
+
+        Raises
+        ------
+        InputError
+            If the loaded voltage is above the open one or the current is not positive.
+
+        Examples
+        --------
+        >>> round(float(Wire.from_measurement("12.5 V", "6.6 V", "6 A").resistance), 2)
+        0.98
+        """
+        open_circuit, loaded = units.convert(open_voltage, "voltage"), units.convert(loaded_voltage, "voltage")
+        amperes = units.convert(current, "current")
+        if np.any(np.asarray(amperes) <= 0.0):
+            raise InputError("the current must be positive", given=current, key="current", part=cls.__name__)
+        if np.any(np.asarray(loaded) > np.asarray(open_circuit)):
+            raise InputError(
+                "the loaded voltage is above the open one",
+                given=loaded_voltage,
+                accepted=f"at most {open_voltage}",
+                key="loaded_voltage",
+                part=cls.__name__,
+            )
+        measured = circuit_resistance(open_circuit, loaded, amperes)
+        return cls(length=0.0, relay=0.0, fuse=0.0, connectors=0.0, ground=0.0, other=measured)
+
+    def check(self) -> None:
+        """Check that the size can be read."""
+        _area(self.size)
+
+    @property
+    def area(self) -> float:
+        """Copper cross-section, m2."""
+        return _area(self.size)
+
+    @property
+    def wire_resistance(self) -> Any:
+        """Resistance of the copper alone, ohm."""
+        return wire_resistance(self.length, self.area, self.temperature)
+
+    @property
+    def resistance(self) -> Any:
+        """Resistance of the whole circuit, ohm."""
+        return self.wire_resistance + self.relay + self.fuse + self.connectors + self.ground + self.other
+
+    def voltage_drop(self, current: Any) -> Any:
+        """Return the voltage lost between supply and pump.
+
+        Parameters
+        ----------
+        current : array
+            A.
+
+        Returns
+        -------
+        array
+            V.
+        """
+        return self.resistance * np.asarray(current, dtype=float)
+
+    def heat(self, current: Any) -> Any:
+        """Return the heat of the whole circuit, W, for a current in A."""
+        return self.resistance * np.asarray(current, dtype=float) ** 2
+
+    def fuse_holder_heat(self, current: Any) -> Any:
+        """Return the heat of fuse and holder, W, for a current in A."""
+        return self.fuse * np.asarray(current, dtype=float) ** 2
+
+    def fuse_loading(self, current: Any) -> Any:
+        """Return current over fuse rating; NaN where no rating was given.
+
+        Above `CONTINUOUS_FUSE_LOADING` a holder overheats before the fuse blows.
+
+        Examples
+        --------
+        >>> round(float(Wire(fuse_rating="30 A").fuse_loading(27.4)), 2)
+        0.91
+        """
+        rating = np.nan if self.fuse_rating is None else self.fuse_rating
+        return np.asarray(current, dtype=float) / rating
+
+
+def _area(size: str) -> float:
+    accepted = "a gauge from 4/0 AWG to 30 AWG, as in '12 AWG', or a cross-section, as in '4 mm2'"
+    gauge = _GAUGE.match(size)
+    if gauge:
+        number = int(gauge["number"]) if gauge["number"] else 1 - int(gauge["zeros"])
+        area = float(np.pi / 4.0 * gauge_diameter(number) ** 2)
+        if number > 30:
+            raise InputError("the wire is too thin for a pump", given=size, accepted=accepted, key="size")
+        return area
+    try:
+        area = float(units.convert(size, "area"))
+    except InputError:
+        raise InputError("not a wire size", given=size, accepted=accepted, key="size") from None
+    if not _LEAST_AREA <= area <= _MOST_AREA:
+        raise InputError("the cross-section is not plausible", given=size, accepted=accepted, key="size")
+    return area

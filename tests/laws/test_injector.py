@@ -1,0 +1,79 @@
+"""Injector law: metering, saturation, slopes."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fuelsim.laws.injector import INJECTOR, dead_time_at, injector_equation, injector_regime, static_flow
+
+
+def _flow(demand, conductance, difference):
+    equation = injector_equation(0.0, difference, 0.0, 0.0, (demand, conductance))
+    return -equation.residual / equation.flow_slope
+
+
+CONDUCTANCE = 3e-5 / np.sqrt(3e5)
+
+
+def test_injector_flow_follows_the_root_of_pressure_and_density():
+    assert static_flow(1.0, 3e5, 700.0, 12e5, 700.0) == pytest.approx(2.0)
+    assert static_flow(1.0, 3e5, 700.0, 3e5, 2800.0) == pytest.approx(0.5)
+
+
+def test_rated_with_heptane_petrol_gives_1_044_of_the_mass_and_0_958_of_the_volume():
+    volume = static_flow(1.0, 3e5, 684.0, 3e5, 745.0)
+    assert volume == pytest.approx(0.958, abs=5e-4)
+    assert volume * 745.0 / 684.0 == pytest.approx(1.044, abs=5e-4)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.01, 0.3, 0.9, 0.985])
+def test_demand_below_saturation_is_met(share):
+    capacity = CONDUCTANCE * np.sqrt(3e5)
+    assert _flow(share * capacity, CONDUCTANCE, 3e5) == pytest.approx(share * capacity, abs=2e-7 * capacity)
+
+
+def test_demand_beyond_saturation_gives_the_static_flow_of_the_local_pressure():
+    for difference in (30e3, 100e3, 300e3):
+        expected = CONDUCTANCE * np.sqrt(difference)
+        assert _flow(10.0, CONDUCTANCE, difference) == pytest.approx(expected, rel=3e-4)
+
+
+def test_rail_below_manifold_lets_next_to_nothing_back():
+    back = _flow(1e-5, CONDUCTANCE, -100e3)
+    assert -1e-6 * CONDUCTANCE * np.sqrt(3e5) < back < 0.0
+
+
+@given(st.floats(0.0, 1e-4), st.floats(1e-9, 1e-6), st.floats(-2e5, 1e6))
+@settings(max_examples=200, derandomize=True)
+def test_injector_slopes_are_derivatives_within_the_contract(demand, conductance, difference):
+    step = 1.0
+    here = injector_equation(1e-5, difference, 0.0, 0.0, (demand, conductance))
+    above, below = (
+        injector_equation(1e-5, difference + side, 0.0, 0.0, (demand, conductance)).residual for side in (step, -step)
+    )
+    numeric = -(above - below) / (2.0 * step)
+    assert here.up_slope == pytest.approx(numeric, abs=2e-3)
+    assert 0.0 <= here.up_slope <= 1.0
+    assert here.flow_slope > 0.0
+
+
+@given(st.floats(0.0, 1e-4), st.floats(1e-9, 1e-6))
+@settings(max_examples=50, derandomize=True)
+def test_injector_flow_never_falls_as_the_rail_rises(demand, conductance):
+    difference = np.linspace(-5e4, 6e5, 4001)
+    assert np.all(np.diff(_flow(demand, conductance, difference)) >= 0.0)
+
+
+def test_injector_regime_is_read_off_the_solution():
+    difference = np.array([3e5, 3e5, 3e5, -1e4])
+    demand = np.array([1e-5, 1e-4, 0.0, 1e-5])
+    regime = injector_regime(None, difference, 0.0, 0.0, (demand, CONDUCTANCE))
+    assert [INJECTOR.regimes[i] for i in regime] == ["metering", "saturated", "shut", "back-pressured"]
+
+
+def test_dead_time_goes_on_beyond_its_table_and_stays_positive():
+    volts, times = np.array([8.0, 10.0, 14.0]), np.array([2.4e-3, 1.55e-3, 0.83e-3])
+    low, high = dead_time_at(np.array([7.0, 40.0]), 3e5, volts, times, 3e5, 0.0)
+    assert low == pytest.approx(2.825e-3)
+    assert high == pytest.approx(0.415e-3)

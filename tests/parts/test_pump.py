@@ -1,0 +1,280 @@
+"""Pumps against bench and class tables, and the wire solved with them."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fuelsim.errors import InputError
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
+from fuelsim.parts.pump import Pump
+from fuelsim.parts.wire import Wire
+
+L_H = 1.0 / 3.6e6
+PRESSURE = np.array([0.0, 200e3, 300e3, 400e3, 500e3, 600e3])
+# Typical class tables, L/h at 13.5 and 12.0 V and A at 300, 400 and 500 kPa (from memory, +-10 % flow).
+CLASSES = {
+    "155": ([205, 170, 152, 132, 110], [175, 142, 126, 106, 84], [4.7, 5.5, 6.3]),
+    "255": ([318, 274, 248, 221, 192, 160], [275, 232, 207, 180, 150, 118], [7.5, 8.8, 10.0]),
+    "340": ([410, 362, 333, 300, 264, 225], [355, 305, 276, 243, 207, 168], [9.6, 11.3, 13.0]),
+}
+PETROL = Liquid(density=745.0, kinematic_viscosity=0.6e-6)
+
+
+def _class(name, **more):
+    flow = np.array(CLASSES[name][0]) * L_H
+    return Pump.from_curve(flow, PRESSURE[: len(flow)], voltage=13.5, **more)
+
+
+def _with_current(relief_pressure=None):
+    flow = np.array([318, 274, 248, 221, 192, 160]) * L_H
+    return Pump.from_curve(
+        flow, PRESSURE, current=[4.0, 6.3, 7.5, 8.8, 10.0, 11.3], voltage=13.5, relief_pressure=relief_pressure
+    )
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_curve_runs_through_its_bench_points(name):
+    flow = np.array(CLASSES[name][0]) * L_H
+    pump = _class(name)
+    assert pump.at().flow(PRESSURE[: len(flow)]) == pytest.approx(flow, abs=0.005 * L_H)
+    assert pump.at().pressure_rise(flow) == pytest.approx(PRESSURE[: len(flow)], abs=20.0)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_one_table_at_13_5_volts_foretells_the_class_table_at_12_within_three_litres_per_hour(name):
+    """Errors, L/h rms: 155 class 1.6, 255 class 0.7, 340 class 2.6; the tables themselves are +-10 %."""
+    expected = np.array(CLASSES[name][1]) * L_H
+    found = _class(name).at(supply_voltage=12.0).flow(PRESSURE[: len(expected)])
+    assert found == pytest.approx(expected, abs=3.0 * L_H)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_two_tables_are_both_met(name):
+    high, low, _ = CLASSES[name]
+    pressure = PRESSURE[: len(high)]
+    pump = Pump.from_tables(
+        {
+            "13.5 V": {"flow": np.array(high) * L_H, "pressure": pressure},
+            "12 V": {"flow": np.array(low) * L_H, "pressure": pressure},
+        }
+    )
+    assert pump.at(supply_voltage=13.5).flow(pressure) == pytest.approx(np.array(high) * L_H, abs=0.01 * L_H)
+    assert pump.at(supply_voltage=12.0).flow(pressure) == pytest.approx(np.array(low) * L_H, abs=0.01 * L_H)
+
+
+def test_11_volts_instead_of_13_5_cost_28_percent_of_flow_at_300_kpa_and_a_third_at_400():
+    """255 class; class-table figures 28 % and 32-34 % (computed from the typical tables)."""
+    pump = _class("255")
+    low, full = pump.at(supply_voltage=11.0), pump.at(supply_voltage=13.5)
+    lost = 1.0 - low.flow([300e3, 400e3]) / full.flow([300e3, 400e3])
+    assert lost[0] == pytest.approx(0.28, abs=0.01)
+    assert 0.315 <= lost[1] <= 0.345
+
+
+def _exponent(pump, pressure, voltage):
+    above, below = (pump.at(supply_voltage=voltage * side).flow(pressure) for side in (1.01, 1.0 / 1.01))
+    return np.log(above / below) / (2.0 * np.log(1.01))
+
+
+def test_turbine_voltage_exponents_grow_with_pressure_as_stated_for_the_type():
+    """Below 1.2 at free flow, 1.3-2 at 200-400 kPa, 2.6 at 600 kPa (common practice, no source)."""
+    found = _exponent(_class("255"), PRESSURE, 13.0)
+    assert found[0] < 1.25
+    assert np.all((found[1:4] > 1.3) & (found[1:4] < 2.0))
+    assert found[5] == pytest.approx(2.6, abs=0.2)
+
+
+@pytest.mark.parametrize("kind", ["roller", "gear"])
+def test_positive_displacement_voltage_exponents_stay_between_1_1_and_1_2(kind):
+    pump = Pump.from_curve(
+        np.array([150, 133, 125, 115, 105]) * L_H, PRESSURE[:5], voltage=12.0, type=kind, mounting="external"
+    )
+    found = _exponent(pump, PRESSURE[:5], 12.0)
+    assert np.all((found > 1.09) & (found < 1.2))
+
+
+def test_bench_currents_are_met_and_straight_beyond():
+    pump = _with_current()
+    assert pump.at().current([300e3, 400e3, 500e3]) == pytest.approx([7.5, 8.8, 10.0], rel=1e-4)
+    beyond = pump.at().current([700e3, 800e3, 900e3])
+    assert np.diff(beyond)[0] == pytest.approx(np.diff(beyond)[1], rel=1e-3)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_current_without_bench_figures_is_an_estimate_and_says_so(name):
+    """Within 10 % of the typical class currents, which are +-15 % (from memory)."""
+    pump = _class(name)
+    assert pump.current_source == "estimated"
+    assert pump.at().operating(1e-4, 3e5).current_source == "estimated"
+    assert pump.at().current([300e3, 400e3, 500e3]) == pytest.approx(CLASSES[name][2], rel=0.10)
+
+
+def test_overall_efficiency_of_the_255_class_is_15_to_22_percent_and_its_power_115_watts():
+    operation = _with_current().at().operating(221 * L_H, 400e3)
+    assert operation.electrical_power == pytest.approx(115.0, rel=0.05)
+    assert 0.15 < operation.efficiency < 0.22
+
+
+@given(st.floats(9.0, 15.0), st.floats(0.0, 0.5), st.floats(0.5, 1.0))
+@settings(max_examples=25, derandomize=True, deadline=None)
+def test_volts_amps_flow_and_pressure_agree_behind_any_wire(supply, resistance, duty):
+    pump = _with_current(relief_pressure=760e3)
+    running = pump.at(supply_voltage=supply, wire_resistance=resistance, duty=duty)
+    flow = np.linspace(0.05, 0.95, 7) * running.largest_flow
+    pressure = running.pressure_rise(flow)
+    operation = running.operating(flow, pressure)
+    assert operation.terminal_voltage + resistance * operation.current == pytest.approx(supply, rel=1e-12)
+    at_terminals = [
+        float(pump.at(supply_voltage=volts).flow(p))
+        for volts, p in zip(duty * operation.terminal_voltage, pressure, strict=True)
+    ]
+    assert at_terminals == pytest.approx(flow, abs=0.05 * L_H)
+
+
+@given(st.floats(0.0, 16.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.sampled_from(["turbine", "gear", "vane"]))
+@settings(max_examples=40, derandomize=True, deadline=None)
+def test_every_running_curve_falls_and_its_slopes_are_derivatives(supply, resistance, duty, kind):
+    flow = np.array([318, 274, 248, 221, 192, 160]) * L_H
+    pump = Pump.from_curve(flow, PRESSURE, current=[4.0, 6.3, 7.5, 8.8, 10.0, 11.3], relief_pressure=760e3, type=kind)
+    largest, rise, slope, relief = pump.at(supply_voltage=supply, wire_resistance=resistance, duty=duty).coefficients(
+        PETROL
+    )
+    assert np.all(largest > 0.0)
+    assert np.all(np.diff(rise, axis=0) < 0.0)
+    assert np.all(slope < 0.0)
+    dense = np.linspace(-0.1, 1.2, 3001)[None] * largest
+    loss, tangent = pump_loss(dense, (largest[None], rise[:, None], slope[:, None], relief))
+    assert np.all(np.diff(loss[0]) > 0.0)
+    numeric = np.gradient(loss[0], dense[0])
+    assert np.median(np.abs(tangent[0] - numeric) / tangent[0]) < 1e-3
+
+
+def test_a_stalled_pump_gives_next_to_nothing_and_no_pressure():
+    running = _class("255").at(supply_voltage=0.5)
+    assert running.largest_flow[0] < 1.0 * L_H
+    assert running.rise.max() < 5e3
+
+
+def test_relief_valve_caps_dead_head_and_leaves_the_working_range_alone():
+    free, relieved = _with_current(), _with_current(relief_pressure=760e3)
+    assert relieved.dead_head_source == "relief"
+    assert relieved.dead_head_pressure == pytest.approx(798e3)
+    assert relieved.at().pressure_rise(0.0) == pytest.approx(798e3, rel=1e-3)
+    below = np.linspace(0.0, 700e3, 15)
+    assert relieved.at().flow(below) == pytest.approx(free.at().flow(below), abs=0.05 * L_H)
+    assert free.dead_head_source == "extrapolated"
+
+
+def test_vapour_takes_its_share_of_the_liquid_then_the_flow_collapses():
+    pump = _class("255")
+    running = pump.at()
+    vapour = running.with_inlet(vapour_liquid_ratio=np.array([0.0, 0.25, 1.0, 4.0]), fuel_temperature=293.15)
+    share = vapour.flow(300e3) / running.flow(300e3)
+    assert share == pytest.approx([1.0, 0.8, 0.5, 0.1], rel=1e-9)
+
+
+def test_hot_fuel_without_bubbles_loses_3_to_8_percent_from_20_to_60_degc():
+    """Common practice, no source."""
+    pump = _class("255")
+    lost = 1.0 - pump.at(fuel_temperature="60 degC").flow(300e3) / pump.at(fuel_temperature="20 degC").flow(300e3)
+    assert 0.03 <= lost <= 0.08
+
+
+def test_wear_lowers_the_flow_at_every_pressure_alike():
+    pump = _class("255")
+    share = pump.at(wear=0.1).flow(PRESSURE) / pump.at().flow(PRESSURE)
+    assert share == pytest.approx(0.9, rel=1e-9)
+
+
+def test_a_batch_of_conditions_gives_the_same_as_one_at_a_time():
+    pump, volts = _with_current(760e3), np.linspace(9.0, 15.0, 5)
+    together = pump.at(supply_voltage=volts, wire_resistance=0.1, wear=0.05)
+    for i, volt in enumerate(volts):
+        alone = pump.at(supply_voltage=volt, wire_resistance=0.1, wear=0.05)
+        assert together.rise[:, i] == pytest.approx(alone.rise[:, 0], rel=1e-12, abs=1e-6)
+        assert together.flow(np.full(5, 3e5))[i] == pytest.approx(alone.flow(3e5), rel=1e-9)
+
+
+def test_rewiring_raises_flow_with_every_step_of_voltage():
+    pump = _with_current(760e3)
+    thin, thick = Wire(length=10.0, size="18 AWG"), Wire(length=10.0, size="10 AWG")
+    assert pump.at(supply_voltage=13.8, wire=thick).flow(4e5) > pump.at(supply_voltage=13.8, wire=thin).flow(4e5)
+    assert np.all(np.diff(pump.at(supply_voltage=[10.7, 11.4, 12.0, 13.5]).flow(np.full(4, 4e5))) > 0.0)
+
+
+def test_two_points_are_met_and_the_curve_between_is_concave():
+    pump = Pump.from_two_points(("140 L/h", "4 bar"), ("160 L/h", "3 bar"))
+    assert pump.at().flow([3e5, 4e5]) == pytest.approx([160 * L_H, 140 * L_H], rel=1e-4)
+    flow = pump.at().flow(np.linspace(0.0, 5e5, 11))
+    assert np.all(np.diff(np.diff(flow)) < 1e-10)
+
+
+@pytest.mark.parametrize("kind", ["roller", "turbine"])
+def test_a_pump_curve_that_starts_anywhere_is_continued_to_dead_head_and_run_out(kind):
+    pump = Pump.from_curve(["110 L/h", "120 L/h", "125 L/h"], ["4 bar", "3 bar", "2.4 bar"], type=kind)
+    running = pump.at()
+    dead_head = running.pressure_rise(0.0)
+    assert dead_head > 400e3
+    assert dead_head < 2e6
+    assert 125 * L_H < running.flow(0.0) < 170 * L_H
+
+
+def test_a_mirror_of_the_epanet_pump_is_reproduced_between_its_points():
+    """H = 80 m - 12500 q^2 (q in L/s) of the looped reference network."""
+    litres = np.linspace(0.0, 0.078, 7)
+    head = 80.0 - 12500.0 * litres**2
+    pump = Pump.from_curve(litres * 1e-3, head * 740.0 * 9.80665)
+    at = np.linspace(0.0, 0.0799, 37)
+    expected = (80.0 - 12500.0 * at**2) * 740.0 * 9.80665
+    assert pump.at().pressure_rise(at * 1e-3) == pytest.approx(expected, rel=3e-5)
+
+
+def test_field_check_of_a_half_litre_can():
+    """0.473 L in 13.5 s is 126 L/h: what the 155 class gives at 12 V and 300 kPa."""
+    assert pytest.approx(126.0, abs=0.2) == 0.473 / 13.5 * 3600.0
+    assert _class("155").at(supply_voltage=12.0).flow(300e3) == pytest.approx(126.0 * L_H, rel=0.02)
+
+
+def test_mounting_decides_how_much_heat_the_fuel_takes():
+    assert _class("255").heat_into_fuel == 1.0
+    assert _class("255", mounting="external").heat_into_fuel == 0.85
+
+
+@pytest.mark.parametrize(
+    ("changes", "key", "words"),
+    [
+        ({"flow": [1e-5, 2e-5], "pressure": [3e5, 4e5]}, "pressure", "rises"),
+        ({"flow": [1e-5, 2e-5], "pressure": [3e5]}, "pressure", "1 values, but 2 flows"),
+        ({"flow": [1e-5], "pressure": [3e5]}, "flow", "only one bench point"),
+        ({"flow": [1e-5, 1e-5], "pressure": [4e5, 3e5]}, "flow", "same flow"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "current": [3.0]}, "current", "1 values"),
+        ({"flow": [1e-5, 2e-5], "pressure": [9e5, 3e5], "relief_pressure": 5e5}, "relief_pressure", "still delivers"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "voltage": "13 bar"}, "voltage", "not a unit"),
+        ({"flow": [-1e-5, 2e-5], "pressure": [4e5, 3e5]}, "flow", "outside the plausible range"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "type": "turbin"}, "type", "choices"),
+    ],
+)
+def test_a_wrong_rating_is_one_clear_error(changes, key, words):
+    with pytest.raises(InputError) as caught:
+        Pump.from_curve(**changes)
+    assert caught.value.key == key
+    assert caught.value.part == "Pump"
+    assert words in str(caught.value)
+
+
+def test_more_flow_at_less_voltage_is_refused():
+    pump = Pump.from_tables(
+        {
+            12.0: {"flow": [2e-5, 3e-5], "pressure": [4e5, 3e5]},
+            13.5: {"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5]},
+        }
+    )
+    with pytest.raises(InputError, match="less flow"):
+        pump.at()
+
+
+def test_pump_is_a_part_of_the_pump_curve_law():
+    assert Pump.law is PUMP_CURVE
+    assert len(_class("255").coefficients(PETROL)) == len(PUMP_CURVE.coefficients)
