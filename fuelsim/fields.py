@@ -186,6 +186,8 @@ def _declared(declaration: Declaration, default: Any) -> Any:
 
 
 def _limit(value: Any, kind: str, missing: float) -> float:
+    if kind not in units.KINDS:
+        raise TypeError(f"unknown kind of quantity {kind!r}; {nearest(kind, units.KINDS)}")
     if value is None:
         return missing
     # A limit that is a plain number or needs no pint keeps `import fuelsim` light.
@@ -234,8 +236,6 @@ def quantity(
     fuelsim.errors.InputError: part 'Tube', key 'bore': outside the plausible range (8 m is 8000 mm; write '8 mm'); \
 given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
     """
-    if kind not in units.KINDS:
-        raise TypeError(f"unknown kind of quantity {kind!r}")
     declaration = Declaration(
         "quantity",
         doc,
