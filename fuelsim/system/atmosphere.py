@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.errors import InputError
 
-__all__ = ["SEA_LEVEL_PRESSURE", "atmospheric_pressure"]
+__all__ = ["SEA_LEVEL_PRESSURE", "standard_pressure"]
 
 SEA_LEVEL_PRESSURE = 101325.0
 """Pa absolute."""
@@ -16,7 +16,7 @@ SEA_LEVEL_PRESSURE = 101325.0
 LOWEST, HIGHEST = -1000.0, 11_000.0
 
 
-def atmospheric_pressure(altitude: Any) -> Any:
+def standard_pressure(altitude: Any) -> Any:
     """Return the pressure of the standard atmosphere.
 
     ``p = 101325 (1 - 2.25577e-5 h)^5.25588``.
@@ -42,7 +42,7 @@ def atmospheric_pressure(altitude: Any) -> Any:
 
     Examples
     --------
-    >>> round(float(atmospheric_pressure(2240.0)))
+    >>> round(float(standard_pressure(2240.0)))
     77155
     """
     height = np.asarray(altitude, dtype=float)
