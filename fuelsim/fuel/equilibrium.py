@@ -27,14 +27,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.fuel import unifac
-from fuelsim.fuel.air import ostwald_coefficient
-from fuelsim.fuel.gas_phase import LARGEST_CORRECTION, root_virial
-from fuelsim.fuel.species import GAS_CONSTANT, Species
+from fuelsim.fuel.phases import Mixture, PhaseTerms, heat_capacity, heat_of_vaporisation, liquid_enthalpy
+from fuelsim.fuel.species import GAS_CONSTANT
 
 __all__ = [
     "Equilibrium",
-    "Mixture",
     "adiabatic_flash",
     "flash",
     "flash_to_volume",
@@ -45,29 +42,10 @@ __all__ = [
 
 TOLERANCE = 1e-11  # of ln K, ln p, T/K and the vapour fraction between two rounds
 LARGEST_COUNT = 200
+DAMP_AFTER = 60  # liquids close to splitting in two oscillate
+ACCELERATE_EVERY = 5  # 2 and 3 upset the slowest adiabatic flashes
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 180.0, 520.0  # trial states stay inside
 LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE = np.log(1e-3), np.log(2e7)
-
-
-@dataclass(frozen=True, eq=False)
-class Mixture:
-    """Species that share a liquid and a vapour.
-
-    Attributes
-    ----------
-    species : Species
-    ideal_vapour : bool
-        Leave the second virial coefficient out.
-    air : bool
-        Dissolved air is one more row, the last, of every composition.
-    density_at_15 : float or array (points,)
-        kg/m3, of the fuel; used by the solubility of air only.
-    """
-
-    species: Species
-    ideal_vapour: bool = False
-    air: bool = False
-    density_at_15: float = 740.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,71 +77,31 @@ class Equilibrium:
     iterations: int
 
     @property
+    def found(self) -> np.ndarray:
+        """Whether each point has an answer inside the range of the species correlations, ``(points,)`` of bool."""
+        inside = (self.temperature > LEAST_TEMPERATURE) & (self.temperature < MOST_TEMPERATURE)
+        log_p = np.log(self.pressure)
+        return self.converged & inside & (log_p > LEAST_LOG_PRESSURE) & (log_p < MOST_LOG_PRESSURE)
+
+    def reason(self, point: int) -> str:
+        """Say in a sentence why a point has no answer; empty where it has one."""
+        if self.found[point]:
+            return ""
+        if self.converged[point] or self.temperature[point] in (LEAST_TEMPERATURE, MOST_TEMPERATURE):
+            return (
+                f"the answer lies outside {LEAST_TEMPERATURE:.0f} to {MOST_TEMPERATURE:.0f} K, "
+                "where the species table ends"
+            )
+        return (
+            f"liquid and vapour did not come to rest in {self.iterations} rounds: the liquid is close to splitting in "
+            "two (alcohol with paraffins in the cold), or the vapour is too dense for a second virial coefficient"
+        )
+
+    @property
     def vapour_liquid_ratio(self) -> np.ndarray:
         """Volume of vapour per volume of liquid that remains; infinite where nothing remains."""
         with np.errstate(divide="ignore"):
             return self.vapour_fraction * self.vapour_volume / ((1.0 - self.vapour_fraction) * self.liquid_volume)
-
-
-class _Terms:
-    """What depends on temperature alone, at the temperatures of the points."""
-
-    def __init__(self, mixture: Mixture, temperature: np.ndarray) -> None:
-        table = mixture.species
-        self.mixture = mixture
-        self.temperature = temperature
-        self.thermal = GAS_CONSTANT * temperature
-        self.unifac = unifac.temperature_terms(table.unifac, temperature)
-        self.volume = table.molar_volume(temperature)
-        self.root = np.zeros_like(self.volume) if mixture.ideal_vapour else root_virial(table, temperature)
-        log_pressure = table.log_vapour_pressure(temperature)
-        if mixture.ideal_vapour:
-            self.log_fugacity, self.poynting = log_pressure, np.zeros_like(self.volume)
-        else:
-            pure = np.exp(log_pressure)
-            correction = np.minimum(self.root**2 * pure / self.thermal, LARGEST_CORRECTION)
-            self.poynting = self.volume / self.thermal
-            self.log_fugacity = log_pressure - correction - self.poynting * pure
-        if mixture.air:
-            self.ostwald = ostwald_coefficient(temperature, mixture.density_at_15)
-
-    def log_k(self, pressure: np.ndarray, log_activity: np.ndarray, mean_root: np.ndarray, x: np.ndarray) -> np.ndarray:
-        """Return ln(y/x), from activity coefficients and the mean root virial s of the vapour."""
-        fuel = self.log_fugacity + log_activity
-        if not self.mixture.ideal_vapour:
-            square = mean_root**2
-            with np.errstate(divide="ignore"):
-                effective = np.minimum(pressure / self.thermal, LARGEST_CORRECTION / square)
-            fuel = fuel + self.poynting * pressure + (2.0 * self.root * mean_root - square) * effective
-        if self.mixture.air:
-            volume = (self.volume * x[:-1]).sum(axis=0) / x[:-1].sum(axis=0)
-            fuel = np.concatenate([fuel, np.log(self.thermal / (self.ostwald * volume))[None]])
-        return fuel - np.log(pressure)
-
-    def log_activity(self, x: np.ndarray) -> np.ndarray:
-        fuel = x[:-1] if self.mixture.air else x
-        return unifac.log_activity(self.mixture.species.unifac, self.unifac, fuel)
-
-    def mean_root(self, y: np.ndarray) -> np.ndarray:
-        fuel = y[:-1] if self.mixture.air else y
-        return (self.root * fuel).sum(axis=0) / y.sum(axis=0)
-
-    def liquid_volume(self, x: np.ndarray) -> np.ndarray:
-        fuel = x[:-1] if self.mixture.air else x
-        return (self.volume * fuel).sum(axis=0)
-
-    def vapour_volume(self, pressure: np.ndarray, mean_root: np.ndarray) -> np.ndarray:
-        ideal = self.thermal / pressure
-        return ideal - np.minimum(mean_root**2, LARGEST_CORRECTION * ideal)
-
-
-def _with_air(values: np.ndarray, last: float, air: bool) -> np.ndarray:
-    return np.concatenate([values, np.full((1, values.shape[1]), last)]) if air else values
-
-
-def heat_of_vaporisation(mixture: Mixture, temperature: np.ndarray) -> np.ndarray:
-    """Return J/mol for every row of the mixture; nothing for air."""
-    return _with_air(mixture.species.heat_of_vaporisation(temperature), 0.0, mixture.air)
 
 
 class _Balance:
@@ -181,8 +119,9 @@ class _Balance:
         self.by_fraction = -(self.y * ratio).sum(axis=0) / self.sum_y + (self.x * ratio).sum(axis=0) / self.sum_x
 
 
+Array = np.ndarray
 State = tuple[np.ndarray, np.ndarray, np.ndarray]  # temperature, pressure, vapour fraction
-Step = Callable[[_Terms, np.ndarray, np.ndarray, State, np.ndarray, np.ndarray], State]
+Step = Callable[[PhaseTerms, np.ndarray, np.ndarray, State, np.ndarray, np.ndarray], State]
 
 
 def _rachford_rice(z: np.ndarray, k: np.ndarray, fraction: np.ndarray) -> np.ndarray:
@@ -220,6 +159,7 @@ def _solve(
     step: Step,
     extra: np.ndarray,
     follows_temperature: bool,
+    tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Run the loop on all points; those that stand still leave it."""
     count = feed.shape[1]
@@ -229,7 +169,7 @@ def _solve(
     converged = np.zeros(count, dtype=bool)
     active = np.arange(count)
     z, t, p, b, held = feed, temperature, pressure, fraction, extra
-    terms = _Terms(mixture, t)
+    terms = PhaseTerms(mixture, t)
     x = z
     activity = terms.log_activity(x)
     root = terms.mean_root(_incipient(terms, p, activity, x))
@@ -239,14 +179,16 @@ def _solve(
     for iteration in range(1, LARGEST_COUNT + 1):
         t_new, p_new, b_new = step(terms, z, np.exp(np.clip(log_k, -300.0, 300.0)), (t, p, b), held, root)
         if follows_temperature:
-            terms = _Terms(mixture, t_new)
+            terms = PhaseTerms(mixture, t_new)
         k = np.exp(np.clip(log_k, -300.0, 300.0))
         x = z / (1.0 + b_new * (k - 1.0))
         y = k * x
         x = x / x.sum(axis=0)
         activity_new = terms.log_activity(x)
         change = activity_new - activity
-        if iteration > 3 and iteration % 3 == 0:
+        if iteration > DAMP_AFTER:
+            change = 0.5 * change
+        elif iteration % ACCELERATE_EVERY == 0:
             change = change * _acceleration(change, previous_change)
         previous_change = change
         activity = activity + change
@@ -256,7 +198,7 @@ def _solve(
         moved = np.maximum(moved, np.abs(b_new - b))
         moved = np.maximum(moved, np.abs(t_new - t) / 10.0 + np.abs(np.log(p_new / p)))
         t, p, b, log_k = t_new, p_new, b_new, log_k_new
-        done = moved < TOLERANCE
+        done = moved < tolerance
         if done.any() or iteration == LARGEST_COUNT:
             leave = done if iteration < LARGEST_COUNT else np.ones_like(done)
             where = active[leave]
@@ -277,21 +219,11 @@ def _solve(
             z, t, p, b, root = z[:, stay], t[stay], p[stay], b[stay], root[stay]
             held = held[..., stay]
             activity, previous_change, log_k = activity[:, stay], previous_change[:, stay], log_k[:, stay]
-            terms = _Terms(mixture, t) if follows_temperature else _taken(terms, stay)
+            terms = PhaseTerms(mixture, t) if follows_temperature else terms.take(stay)
     return Equilibrium(out_t, out_p, out_b, out_x, out_y, out_vl, out_vv, converged, iteration)
 
 
-def _taken(terms: _Terms, stay: np.ndarray) -> _Terms:
-    taken = object.__new__(_Terms)
-    taken.mixture = terms.mixture
-    taken.unifac = terms.unifac.take(stay)
-    for key, value in terms.__dict__.items():
-        if isinstance(value, np.ndarray):
-            setattr(taken, key, value[..., stay])
-    return taken
-
-
-def _incipient(terms: _Terms, pressure: np.ndarray, activity: np.ndarray, x: np.ndarray) -> np.ndarray:
+def _incipient(terms: PhaseTerms, pressure: np.ndarray, activity: np.ndarray, x: np.ndarray) -> np.ndarray:
     """Return a first vapour composition, from an ideal vapour over the liquid."""
     log_k = terms.log_k(pressure, activity, np.zeros_like(pressure) + 1e-9, x)
     log_y = log_k + np.log(np.maximum(x, 1e-300))
@@ -300,12 +232,12 @@ def _incipient(terms: _Terms, pressure: np.ndarray, activity: np.ndarray, x: np.
 
 
 def _acceleration(change: np.ndarray, previous: np.ndarray) -> np.ndarray:
-    """Return the factor by which the dominant eigenvalue lengthens a step (Orbach & Crowe 1971), at most 5."""
+    """Return the factor by which the dominant eigenvalue lengthens a step (Orbach & Crowe 1971)."""
     dot = (change * previous).sum(axis=0)
     norm = (previous * previous).sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         eigenvalue = np.where(norm > 0.0, dot / norm, 0.0)
-    return 1.0 / (1.0 - np.clip(eigenvalue, -0.9, 0.8))
+    return 1.0 / (1.0 - np.clip(eigenvalue, -0.9, 0.9))
 
 
 def _limited(move: np.ndarray, most: float) -> np.ndarray:
@@ -319,7 +251,13 @@ def _arranged(feed: np.ndarray, *values: np.ndarray | float) -> tuple[np.ndarray
     return (np.ascontiguousarray(np.broadcast_to(feed, (feed.shape[0], *points))), *[a.copy() for a in arrays[1:]])
 
 
-def flash(mixture: Mixture, feed: np.ndarray, temperature: np.ndarray, pressure: np.ndarray) -> Equilibrium:
+def flash(
+    mixture: Mixture,
+    feed: np.ndarray,
+    temperature: np.ndarray,
+    pressure: np.ndarray,
+    tolerance: float = TOLERANCE,
+) -> Equilibrium:
     """Equilibrium at given temperature and pressure.
 
     Parameters
@@ -329,6 +267,8 @@ def flash(mixture: Mixture, feed: np.ndarray, temperature: np.ndarray, pressure:
         Mole fractions, summing to one.
     temperature, pressure : array (points,)
         K, Pa absolute.
+    tolerance : float
+        Of ln K between two rounds; tables need less than single answers.
 
     Returns
     -------
@@ -336,10 +276,12 @@ def flash(mixture: Mixture, feed: np.ndarray, temperature: np.ndarray, pressure:
     """
     z, t, p = _arranged(feed, temperature, pressure)
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         return state[0], state[1], _rachford_rice(z, k, state[2])
 
-    return _solve(mixture, z, t, p, np.full_like(t, 0.5), step, np.empty((0, t.size)), False)
+    return _solve(mixture, z, t, p, np.full_like(t, 0.5), step, np.empty((0, t.size)), False, tolerance)
 
 
 def saturation_pressure(
@@ -358,7 +300,9 @@ def saturation_pressure(
     """
     z, t = _arranged(feed, temperature)
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         balance = _Balance(z, k, state[2])
         log_p = np.log(state[1]) + _limited(balance.residual / balance.weight.sum(axis=0), 5.0)
         return state[0], np.exp(np.clip(log_p, LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE)), state[2]
@@ -368,7 +312,12 @@ def saturation_pressure(
 
 
 def saturation_temperature(
-    mixture: Mixture, feed: np.ndarray, pressure: np.ndarray, fraction: float = 0.0
+    mixture: Mixture,
+    feed: np.ndarray,
+    pressure: np.ndarray,
+    fraction: float = 0.0,
+    start: np.ndarray | float = 330.0,
+    tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Bubble temperature (`fraction` 0), dew temperature (1) or the temperature at a molar vapour fraction between.
 
@@ -380,10 +329,16 @@ def saturation_temperature(
         Pa absolute.
     fraction : float
         Moles of vapour per mole of feed.
+    start : float or array (points,)
+        A temperature to start from, K.
+    tolerance : float
+        Of ln K and T/10 K between two rounds.
     """
-    z, p = _arranged(feed, pressure)
+    z, p, first = _arranged(feed, pressure, start)
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         t = state[0]
         balance = _Balance(z, k, state[2])
         slope = (balance.weight * heat_of_vaporisation(mixture, t)).sum(axis=0) / (GAS_CONSTANT * t**2)
@@ -391,8 +346,7 @@ def saturation_temperature(
         inverse = 1.0 / t + _limited(balance.residual / (slope * t**2), 6e-4)
         return np.clip(1.0 / inverse, LEAST_TEMPERATURE, MOST_TEMPERATURE), state[1], state[2]
 
-    start = np.full_like(p, 330.0)
-    return _solve(mixture, z, start, p, np.full_like(p, fraction), step, np.empty((0, p.size)), True)
+    return _solve(mixture, z, first, p, np.full_like(p, fraction), step, np.empty((0, p.size)), True, tolerance)
 
 
 def _raoult_pressure(mixture: Mixture, z: np.ndarray, temperature: np.ndarray) -> np.ndarray:
@@ -424,7 +378,9 @@ def flash_to_volume(
     ratio_held = vapour_liquid_ratio is not None
     z, t, held = _arranged(feed, temperature, vapour_liquid_ratio if ratio_held else total_volume)  # type: ignore[arg-type]
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         _, p, b = state
         balance = _Balance(z, k, b)
         liquid = terms.liquid_volume(balance.x / balance.sum_x)
@@ -463,7 +419,9 @@ def temperature_at_vapour_volume(
     """
     z, p, held = _arranged(feed, pressure, vapour_volume)
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         t, p, b = state
         b = np.clip(held[0] / terms.vapour_volume(p, root), 0.0, 1.0)
         balance = _Balance(z, k, b)
@@ -476,14 +434,12 @@ def temperature_at_vapour_volume(
     return _solve(mixture, z, start, p, np.full_like(p, 0.05), step, held[None], True)
 
 
-def liquid_enthalpy(mixture: Mixture, temperature: np.ndarray) -> np.ndarray:
-    """Return J/mol above liquid at 300 K, for every row; air has 29 J/mol/K."""
-    table = mixture.species.liquid_enthalpy(temperature)
-    return np.concatenate([table, 29.0 * (temperature - 300.0)[None]]) if mixture.air else table
-
-
 def adiabatic_flash(
-    mixture: Mixture, feed: np.ndarray, liquid_temperature: np.ndarray, pressure: np.ndarray
+    mixture: Mixture,
+    feed: np.ndarray,
+    liquid_temperature: np.ndarray,
+    pressure: np.ndarray,
+    tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Equilibrium after an all-liquid fuel drops to a pressure without exchanging heat or work.
 
@@ -495,6 +451,8 @@ def adiabatic_flash(
         Temperature of the fuel while it was all liquid, K.
     pressure : array (points,)
         Pressure it drops to, Pa absolute.
+    tolerance : float
+        Of ln K and T/10 K between two rounds.
 
     Notes
     -----
@@ -503,10 +461,12 @@ def adiabatic_flash(
     z, t0, p = _arranged(feed, liquid_temperature, pressure)
     start_enthalpy = (z * liquid_enthalpy(mixture, t0)).sum(axis=0)
 
-    def step(terms: _Terms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray) -> State:
+    def step(
+        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
+    ) -> State:
         t, p, b = state
         latent = heat_of_vaporisation(mixture, t)
-        capacity = _with_air(mixture.species.heat_capacity(t), 29.0, mixture.air)
+        capacity = heat_capacity(mixture, t)
         balance = _Balance(z, k, b)
         by_temperature = (balance.weight * latent).sum(axis=0) / (GAS_CONSTANT * t**2)
         boiled = balance.y / balance.sum_y
@@ -524,4 +484,4 @@ def adiabatic_flash(
         return t_new, p, b_new
 
     start = np.zeros_like(t0)
-    return _solve(mixture, z, t0, p, start, step, start_enthalpy[None], True)
+    return _solve(mixture, z, t0, p, start, step, start_enthalpy[None], True, tolerance)

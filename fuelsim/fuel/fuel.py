@@ -13,7 +13,8 @@ from fuelsim import catalogue
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel import equilibrium, laboratory, liquid_properties, petrol
 from fuelsim.fuel.door import fraction_given, pressure_given, pressures, shaped, temperatures
-from fuelsim.fuel.equilibrium import Equilibrium, Mixture
+from fuelsim.fuel.equilibrium import Equilibrium
+from fuelsim.fuel.phases import Mixture
 from fuelsim.fuel.species import Species, species
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.liquid import Liquid
@@ -333,11 +334,11 @@ class Fuel:
     # ---- boiling ----------------------------------------------------------------------------------------------------
 
     def _solved(self, function: Any, *values: Any) -> Any:
-        """Run an equilibrium function and read one attribute; NaN where it did not converge."""
+        """Run an equilibrium function and read one attribute; NaN where there is no answer (`Equilibrium.reason`)."""
 
         def run(*arrays: np.ndarray) -> np.ndarray:
             result, wanted = function(*arrays)
-            return np.where(result.converged, wanted(result), np.nan)
+            return np.where(result.found, wanted(result), np.nan)
 
         return shaped(run, *values)
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from fuelsim.fuel import equilibrium
 from fuelsim.fuel.air import ostwald_coefficient
-from fuelsim.fuel.equilibrium import Mixture
+from fuelsim.fuel.phases import Mixture
 from fuelsim.fuel.species import GAS_CONSTANT
 
 __all__ = [
@@ -82,7 +82,7 @@ def chamber_pressure(
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
     result = equilibrium.flash_to_volume(mixture, feed / moles, t, total_volume=chamber / moles)
-    return np.where(result.converged, result.pressure, np.nan)
+    return np.where(result.found, result.pressure, np.nan)
 
 
 def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarray:
@@ -105,4 +105,4 @@ def vapour_liquid_temperature(
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
     result = equilibrium.temperature_at_vapour_volume(mixture, feed / moles, p, volume / moles)
-    return np.where(result.converged, result.temperature, np.nan)
+    return np.where(result.found, result.temperature, np.nan)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.fuel import equilibrium, liquid_properties
+from fuelsim.fuel.phases import Mixture
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
@@ -21,6 +22,7 @@ __all__ = ["FuelTables"]
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 220.0, 430.0
 LEAST_PRESSURE, MOST_PRESSURE = 500.0, 3e6
 LARGEST_FRACTION = 0.97  # moles of vapour at the end of the isothermal table
+TOLERANCE = 1e-8
 LEAST_FLASH_PRESSURE = 800.0  # end of the adiabatic table, Pa
 
 # value, slope at both ends of a cell -> polynomial in the place within the cell
@@ -110,7 +112,7 @@ class FuelTables:
         self._boiling = _Curve(pressures[0], pressures[-1], boiling)
         self._build_surfaces(mixture, x)
 
-    def _build_surfaces(self, mixture: equilibrium.Mixture, x: np.ndarray, rows: int = 31, columns: int = 37) -> None:
+    def _build_surfaces(self, mixture: Mixture, x: np.ndarray, rows: int = 31, columns: int = 37) -> None:
         temperature = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, rows)
         bubble = equilibrium.saturation_pressure(mixture, x, temperature).pressure
         end = equilibrium.saturation_pressure(mixture, x, temperature, LARGEST_FRACTION)
@@ -125,14 +127,14 @@ class FuelTables:
             return below.ravel(), (bubble[:, None] * np.exp(-below)).ravel()
 
         below, pressure = states(depth)
-        fraction = equilibrium.flash(mixture, x, t, pressure)
+        fraction = equilibrium.flash(mixture, x, t, pressure, TOLERANCE)
         ratio = fraction.vapour_liquid_ratio
         if mixture.species.molar_mass.size == 1:  # a pure fuel boils at one pressure: a steep ramp stands for the jump
             part = np.tile(share, rows) * LARGEST_FRACTION
             ratio = part / (1.0 - part) * fraction.vapour_volume / fraction.liquid_volume
         self._isothermal = _Surface(np.log(ratio / np.expm1(below)).reshape(rows, columns))
         below, pressure = states(drop)
-        dropped = equilibrium.adiabatic_flash(mixture, x, t, pressure)
+        dropped = equilibrium.adiabatic_flash(mixture, x, t, pressure, TOLERANCE)
         self._adiabatic = _Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, columns))
         self._cooling = _Surface(((t - dropped.temperature) / below).reshape(rows, columns))
         self._depth = _Curve(LEAST_TEMPERATURE, MOST_TEMPERATURE, depth)
