@@ -1,0 +1,212 @@
+"""Fittings of a line: bends, ends, adapters, barbs, connectors, and their sum."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from fuelsim import fields, units
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, choice, quantity, text
+from fuelsim.laws.fittings import (
+    BEND_METHODS,
+    ENTRANCE_METHODS,
+    LossCoefficient,
+    bend_loss,
+    contraction_loss,
+    entrance_loss,
+    expansion_loss,
+    referred_to,
+    three_k_loss,
+    throat_loss,
+    two_k_loss,
+)
+
+__all__ = ["TYPICAL_FITTINGS", "Fitting", "TypicalFitting", "total_loss_coefficient"]
+
+
+class TypicalFitting(NamedTuple):
+    """A range of loss coefficients on the hose's own velocity head, typical, from memory."""
+
+    least: float
+    most: float
+    about: str
+
+    @property
+    def middle(self) -> float:
+        """Middle of the range: what is used."""
+        return 0.5 * (self.least + self.most)
+
+
+TYPICAL_FITTINGS = {
+    "straight_end": TypicalFitting(0.1, 0.3, "straight hose end"),
+    "bend_45_swept": TypicalFitting(0.2, 0.35, "45 degree swept hose end"),
+    "bend_90_swept": TypicalFitting(0.3, 0.6, "90 degree swept hose end"),
+    "bend_90_forged": TypicalFitting(1.2, 1.8, "90 degree forged elbow"),
+    "bend_180_swept": TypicalFitting(0.6, 1.0, "180 degree swept hose end"),
+    "sharp_entry": TypicalFitting(0.5, 0.5, "sharp flush entry"),
+    "reentrant_entry": TypicalFitting(0.8, 0.8, "pipe end standing in the tank"),
+    "exit": TypicalFitting(1.0, 1.0, "exit into a tank"),
+    "quick_connector": TypicalFitting(0.5, 1.5, "quick connector"),
+    "banjo": TypicalFitting(3.0, 6.0, "banjo with hollow bolt"),
+    "tee_run": TypicalFitting(0.2, 0.6, "tee, straight through (assumed)"),
+    "tee_branch": TypicalFitting(1.0, 1.8, "tee, into or out of the branch (assumed)"),
+    "shut_off_ball": TypicalFitting(0.05, 0.2, "open full-bore ball valve (assumed)"),
+}
+
+_KINDS = ("bend", "entrance", "exit", "contraction", "expansion", "barb", "two_k", "three_k", "given", "typical")
+_METHODS = ("Rennels", "Ito", "Miller", "Swamee", "Crane", "Crane standard", "Blevins", "Idelchik")
+
+
+@dataclass(frozen=True, eq=False)
+class Fitting(Ratings):
+    """One or several equal fittings of a line.
+
+    Parameters
+    ----------
+    kind : str
+        ``"bend"``, ``"entrance"``, ``"exit"``, ``"contraction"`` (from `other_bore` into the line), ``"expansion"``
+        (from the line into `other_bore`), ``"barb"``, ``"two_k"``, ``"three_k"``, ``"given"`` or ``"typical"``.
+    typical : str, optional
+        Name in `TYPICAL_FITTINGS`, for that kind.
+    count : int
+        How many of them.
+    method : str
+        For bends and entrances.
+    angle : float or str
+        By which a bend turns, rad.
+    radius_ratio : float
+        Radius of a bend over its bore.
+    other_bore : float or str, optional
+        m.
+    throat_ratio : float
+        Throat of a barb over the bore of its hose.
+    own_bore : float or str, optional
+        The bore a given K belongs to, m; the line's if not given.
+    turbulent, laminar, size : float
+        K of ``"given"``; K_inf and K1 of ``"two_k"``; K_i, K1 and K_d of ``"three_k"``.
+
+    Examples
+    --------
+    >>> bends = Fitting(kind="bend", angle="90 deg", radius_ratio=1.5, count=2)
+    >>> round(float(bends.loss_coefficient(8e-3).turbulent), 4)
+    0.5933
+    """
+
+    kind: str = choice(_KINDS, "What it is.")
+    typical: str | None = text("Name of a typical fitting, for kind = 'typical'.", default=None)
+    count: int = fields.count("How many of them.", least=1, most=1000, default=1)
+    method: str = choice(_METHODS, "Method for bends and entrances.", default="Rennels")
+    angle: Quantity = quantity(
+        "angle", "By which a bend turns.", least=0.01, most=6.3, default=1.5707963267948966, example="90 deg"
+    )
+    radius_ratio: Quantity = quantity(
+        "number", "Radius of a bend over its bore.", least=0.5, most=50.0, default=1.5, example="1.5"
+    )
+    other_bore: Quantity = quantity(
+        "bore", "The bore it changes to or from.", least=5e-4, most=1.0, default=None, example="6 mm"
+    )
+    throat_ratio: Quantity = quantity(
+        "fraction", "Throat of a barb over the bore.", least=0.2, most=1.0, default=0.75, example="0.75"
+    )
+    own_bore: Quantity = quantity(
+        "bore", "The bore a given K belongs to.", least=5e-4, most=0.1, default=None, example="6 mm"
+    )
+    turbulent: Quantity = quantity("number", "K, K_inf or K_i.", least=0.0, most=1e4, default=0.0, example="0.5")
+    laminar: Quantity = quantity("number", "K1, which is divided by Re.", least=0.0, most=1e5, default=0.0)
+    size: Quantity = quantity("number", "K_d of the three-K form.", least=0.0, most=100.0, default=0.0)
+
+    def check(self) -> None:
+        """Check that the kind has what it needs."""
+        if self.kind == "typical" and self.typical not in TYPICAL_FITTINGS:
+            raise InputError(
+                "not a typical fitting",
+                given=self.typical,
+                accepted=nearest(str(self.typical), TYPICAL_FITTINGS),
+                key="typical",
+            )
+        if self.kind in ("contraction", "expansion") and self.other_bore is None:
+            raise InputError(f"a {self.kind} needs the other bore", accepted="as in '6 mm'", key="other_bore")
+        methods = {"bend": BEND_METHODS, "entrance": ENTRANCE_METHODS}.get(self.kind, _METHODS)
+        if self.method not in methods:
+            raise InputError(
+                f"no such method for {self.kind}", given=self.method, accepted=", ".join(methods), key="method"
+            )
+
+    def loss_coefficient(self, bore: Any, reynolds_number: Any = 2e4, roughness: Any = 1.5e-6) -> LossCoefficient:
+        """Return K and K1 of all of them together, on the velocity head of the line.
+
+        Parameters
+        ----------
+        bore : float
+            Of the line, m.
+        reynolds_number, roughness : float
+            At which bends are evaluated, and m.
+
+        Returns
+        -------
+        LossCoefficient
+        """
+        turbulent, laminar = self._one(bore, reynolds_number, roughness)
+        return LossCoefficient(self.count * turbulent, self.count * laminar)
+
+    def _one(self, bore: Any, reynolds_number: Any, roughness: Any) -> LossCoefficient:
+        if self.kind == "bend":
+            return LossCoefficient(
+                bend_loss(bore, self.angle, self.radius_ratio, reynolds_number, roughness, self.method)
+            )
+        if self.kind == "entrance":
+            return LossCoefficient(entrance_loss(self.method))
+        if self.kind == "exit":
+            return LossCoefficient(1.0)
+        if self.kind == "contraction":
+            return LossCoefficient(contraction_loss(self.other_bore, bore))
+        if self.kind == "expansion":
+            return LossCoefficient(expansion_loss(bore, self.other_bore))
+        if self.kind == "barb":
+            return LossCoefficient(throat_loss(bore, self.throat_ratio))
+        if self.kind == "two_k":
+            return two_k_loss(self.laminar, self.turbulent, bore)
+        if self.kind == "three_k":
+            return three_k_loss(self.laminar, self.turbulent, self.size, bore)
+        if self.kind == "typical":
+            assert self.typical is not None
+            return LossCoefficient(TYPICAL_FITTINGS[self.typical].middle)
+        own = bore if self.own_bore is None else self.own_bore
+        # At one flow Re goes with 1/D, so K1/Re of the own bore is K1 (D_own/D) over the Re of the line.
+        return LossCoefficient(
+            referred_to(self.turbulent, own, bore), referred_to(self.laminar, own, bore) * own / bore
+        )
+
+
+def total_loss_coefficient(
+    fittings: Iterable[Fitting], bore: Any, *, reynolds_number: Any = 2e4, roughness: Any = 1.5e-6
+) -> LossCoefficient:
+    """Return the sum of the loss coefficients of a line's fittings, as `Line` takes them.
+
+    Parameters
+    ----------
+    fittings : iterable of Fitting
+    bore : float or str
+        Of the line, m.
+    reynolds_number : float
+        At which bends are evaluated.
+    roughness : float or str
+        m.
+
+    Returns
+    -------
+    LossCoefficient
+        ``turbulent`` is the line's ``loss_coefficient``, ``laminar`` its ``laminar_loss_coefficient``.
+
+    Examples
+    --------
+    >>> total = total_loss_coefficient([Fitting(kind="entrance"), Fitting(kind="exit")], "8 mm")
+    >>> round(float(total.turbulent), 2)
+    1.57
+    """
+    bore = units.convert(bore, "bore")
+    roughness = units.convert(roughness, "roughness")
+    losses = [fitting.loss_coefficient(bore, reynolds_number, roughness) for fitting in fittings]
+    return LossCoefficient(sum(loss.turbulent for loss in losses), sum(loss.laminar for loss in losses))
