@@ -30,6 +30,8 @@ class Line(Part):
         Sum of K of the fittings, referred to the velocity in this bore.
     laminar_loss_coefficient : quantity, optional
         Sum of K1 of the fittings; their loss coefficient is K + K1/Re.
+    working_pressure : quantity, optional
+        Rated pressure above the atmosphere, Pa; compared with what the pump can reach.
 
     Raises
     ------
@@ -69,6 +71,14 @@ class Line(Part):
         most=1e6,
         default=0.0,
         example="800",
+    )
+    working_pressure: Quantity = quantity(
+        "pressure difference",
+        "Rated pressure above the atmosphere.",
+        least=1e3,
+        most=1e8,
+        default=None,
+        example="1000 kPa",
     )
 
     def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:

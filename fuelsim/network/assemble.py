@@ -1,0 +1,176 @@
+"""From parts, liquids and draws to the figures of a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.network.batch import Batch, GroupFigures
+from fuelsim.network.plan import Group, Plan
+from fuelsim.parts.part import Part
+
+__all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]
+
+GRAVITY = 9.80665
+"""Standard gravity, m/s2."""
+
+
+def points_of(named: Mapping[str, Any]) -> int | None:
+    """Return the number of operating points of arrays (points,) or scalars, None if all are scalars.
+
+    Raises
+    ------
+    InputError
+        Where two lengths do not fit together, naming both.
+    """
+    size, whose = None, ""
+    for name, values in named.items():
+        shape = np.shape(values)
+        if len(shape) > 1:
+            raise InputError(
+                "operating points lie on one axis",
+                given=f"an array of shape {shape} for {name}",
+                accepted="a number or a list of numbers",
+            )
+        if not shape:
+            continue
+        if size is None:
+            size, whose = shape[0], name
+        elif shape[0] != size:
+            raise InputError(
+                f"{shape[0]} values of {name} do not fit {size} values of {whose}",
+                accepted="lists of equal length, one value for each operating point",
+            )
+    return size
+
+
+def stacked(rows: Sequence[Any]) -> Any:
+    """Stack scalars and arrays (points,) into (rows, 1 or points)."""
+    if all(np.ndim(row) == 0 for row in rows):
+        return np.array(rows, dtype=float).reshape(len(rows), 1)
+    size = max(np.shape(row)[0] for row in rows if np.ndim(row))
+    out = np.empty((len(rows), size))
+    for target, row in zip(out, rows, strict=True):
+        target[:] = row
+    return out
+
+
+def _stacked_tables(tables: Sequence[Any]) -> Any:
+    """Stack tables (rows,) or (rows, points) into (rows, links, 1 or points)."""
+    tables = [np.asarray(table, dtype=float) for table in tables]
+    if all(table.ndim == 1 for table in tables):
+        return np.stack(tables, axis=1)[:, :, None]
+    size = max(table.shape[1] for table in tables if table.ndim == 2)
+    out = np.empty((len(tables[0]), len(tables), size))
+    for link, table in enumerate(tables):
+        out[:, link] = table if table.ndim == 2 else table[:, None]
+    return out
+
+
+class Figures:
+    """What the parts and liquids say about each link, before it is put in the order of a plan.
+
+    Attributes
+    ----------
+    coefficients : list of tuple
+        For each link the coefficients of its law.
+    density : list
+        For each link its density, kg/m3, a float or an array (points,).
+    """
+
+    def __init__(self, names: Sequence[str], parts: Sequence[Part], liquids: Sequence[Liquid]) -> None:
+        self.coefficients = [part.coefficients(liquid) for part, liquid in zip(parts, liquids, strict=True)]
+        self.density = [liquid.density for liquid in liquids]
+        self._names = names
+
+    def named(self, laws: Sequence[LinkLaw]) -> dict[str, Any]:
+        """Return every value that may have operating points under a name for messages."""
+        found: dict[str, Any] = {}
+        for name, law, values, density in zip(self._names, laws, self.coefficients, self.density, strict=True):
+            if len(values) != len(law.coefficients):
+                raise TypeError(f"part of link {name!r} gives {len(values)} coefficients to {law.name}")
+            found[f"the density in '{name}'"] = density
+            for key, value in zip(law.coefficients, values, strict=True):
+                if key in law.tables:
+                    value = np.asarray(value)[0]
+                found[f"'{name}' ({key.replace('_', ' ')})"] = value
+        return found
+
+
+def assemble(
+    plan: Plan,
+    figures: Figures,
+    draws: Mapping[int, Any],
+    pressures: Sequence[Any],
+    rises: Sequence[float],
+    scales: Sequence[Any] | None,
+    size: int,
+) -> Batch:
+    """Return the batch.
+
+    Parameters
+    ----------
+    plan : Plan
+    figures : Figures
+    draws : mapping of int to float or array (points,)
+        Draw of unknown nodes in units of the flow unknown, m3/s at the reference density.
+    pressures : sequence
+        Pressure of each fixed node and the atmosphere, Pa absolute.
+    rises : sequence of float
+        For each link the height of its upstream node over its downstream one, m.
+    scales : sequence or None
+        For each link the reference density over its own; None where all are equal.
+    size : int
+        Number of points.
+    """
+    heads = [GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, figures.density, strict=True)]
+    offsets = [_sum(draws, pairs) for pairs in plan.contraction.offsets]
+
+    def group_figures(group: Group) -> GroupFigures:
+        law, links = group.law, group.links
+        columns = zip(*(figures.coefficients[link] for link in links), strict=True)
+        coefficients = tuple(
+            _stacked_tables(column) if key in law.tables else stacked(column)
+            for key, column in zip(law.coefficients, columns, strict=True)
+        )
+        own = [offsets[link] for link in links]
+        return GroupFigures(
+            coefficients,
+            stacked([0.0 if offset is None else offset for offset in own]) if any(o is not None for o in own) else None,
+            None if scales is None else stacked([scales[link] for link in links]),
+            stacked([heads[link] for link in links]),
+        )
+
+    chain_heads = []
+    for chain in plan.contraction.chains:
+        head: Any = 0.0
+        for link, sign in zip(chain.links, chain.signs, strict=True):
+            head = head + sign * heads[link]
+        chain_heads.append(head)
+    kept_draws = [_sum(draws, [(node, 1) for node in nodes]) for nodes in plan.contraction.draws]
+    end_flows = [_sum(draws, plan.contraction.offsets[end.link]) for end in plan.contraction.dead_ends]
+    return Batch(
+        plan,
+        size,
+        tuple(group_figures(group) for group in plan.groups),
+        tuple(group_figures(group) for group in plan.end_groups),
+        stacked([0.0 if draw is None else draw for draw in kept_draws]) if kept_draws else np.zeros((0, 1)),
+        stacked([0.0 if flow is None else flow for flow in end_flows]) if end_flows else np.zeros((0, 1)),
+        stacked(chain_heads) if chain_heads else np.zeros((0, 1)),
+        stacked(pressures),
+    )
+
+
+def _sum(draws: Mapping[int, Any], pairs: Sequence[tuple[int, int]]) -> Any:
+    """Return the signed sum of some nodes' draws, None where none of them has any."""
+    total: Any = None
+    for node, sign in pairs:
+        if node in draws:
+            term = draws[node] if sign > 0 else -draws[node]
+            total = term if total is None else total + term
+    return total

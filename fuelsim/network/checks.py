@@ -1,0 +1,155 @@
+"""Checks of a network before solving: errors for what cannot be solved, findings for what a builder should know."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.finding import Finding, Severity
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.laws.regulator import CONTROLLED_PUMP
+from fuelsim.network.graph import unreached
+
+if TYPE_CHECKING:
+    from fuelsim.network.network import Link, Network
+
+__all__ = [
+    "check_every_node_reaches_a_reservoir",
+    "check_name_is_new",
+    "check_node_is_known",
+    "check_there_is_a_reservoir",
+    "dead_head_pressures",
+    "ratings_below_dead_head",
+    "set_pressures_beyond_dead_head",
+]
+
+
+def check_name_is_new(name: Any, what: str, known: Mapping[str, Any]) -> None:
+    """Refuse a name that is no text, empty, or taken."""
+    if not isinstance(name, str) or not name.strip():
+        raise InputError(f"the name of a {what} is text", given=name, accepted="a name such as 'rail'")
+    if name in known:
+        raise InputError(f"there is a {what} of this name already", given=name, accepted="a name of its own", part=name)
+
+
+def check_node_is_known(name: Any, known: Mapping[str, Any], part: str) -> None:
+    """Refuse a node that has not been added; nodes are never made by connecting."""
+    if name not in known:
+        raise InputError(
+            "no such node; add it first with add_node or add_reservoir",
+            given=name,
+            accepted=nearest(str(name), known),
+            part=part,
+        )
+
+
+def check_there_is_a_reservoir(network: Network) -> None:
+    """Refuse a network without any fixed pressure."""
+    if not network.reservoirs:
+        raise InputError(
+            "the network has no reservoir, so no pressure is known",
+            accepted="at least one, as in add_reservoir('tank', pressure=101325.0)",
+        )
+
+
+def check_every_node_reaches_a_reservoir(network: Network) -> None:
+    """Refuse nodes that no link joins to a reservoir: their pressure is not determined."""
+    names = [*network.nodes, *network.reservoirs]
+    number = {name: index for index, name in enumerate(names)}
+    links = network.links.values()
+    alone = unreached(
+        [number[link.up] for link in links],
+        [number[link.down] for link in links],
+        len(names),
+        [number[name] for name in network.reservoirs],
+    )
+    if alone:
+        listed = ", ".join(f"'{names[index]}'" for index in alone[:8])
+        raise InputError(
+            f"not connected to any reservoir: {listed}",
+            accepted="every node joined to a reservoir by links",
+            part=names[alone[0]],
+        )
+
+
+def _dead_head(link: Link, liquid: Liquid) -> float:
+    """Return the greatest pressure rise of a pump link, Pa; zero for other links."""
+    if link.part.law not in (PUMP_CURVE, CONTROLLED_PUMP):
+        return 0.0
+    rise = link.part.coefficients(liquid)[PUMP_CURVE.coefficients.index("rise")]
+    return float(np.max(rise))
+
+
+def dead_head_pressures(network: Network, liquid: Liquid) -> dict[str, float]:
+    """Return the greatest pressure each node can reach, Pa over its reservoir: all pumps on the way at zero flow.
+
+    Pumps in series add up, pumps in parallel do not.
+    """
+    rises = {name: _dead_head(link, liquid) for name, link in network.links.items()}
+    around: dict[str, list[tuple[str, str, float]]] = {name: [] for name in (*network.nodes, *network.reservoirs)}
+    for name, link in network.links.items():
+        around[link.up].append((link.down, name, rises[name]))
+        if not rises[name]:
+            around[link.down].append((link.up, name, 0.0))
+    best: dict[str, float] = {}
+    seen: set[tuple[str, frozenset[str]]] = set()
+    ahead: list[tuple[str, float, frozenset[str]]] = [(name, 0.0, frozenset()) for name in network.reservoirs]
+    while ahead:
+        node, rise, used = ahead.pop()
+        if (node, used) in seen:
+            continue
+        seen.add((node, used))
+        best[node] = max(best.get(node, 0.0), rise)
+        for after, name, more in around[node]:
+            if name not in used:
+                ahead.append((after, rise + more, used | {name} if more else used))
+    return best
+
+
+def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
+    """Find regulators whose set pressure no pump reaches: they never regulate."""
+    reach = dead_head_pressures(network, liquid)
+    found = []
+    for name, link in network.links.items():
+        set_pressure = getattr(link.part, "set_pressure", None)
+        if set_pressure is None or link.part.law is CONTROLLED_PUMP:
+            continue
+        least, most = float(np.min(set_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
+        if most and least > most:
+            found.append(
+                Finding(
+                    Severity.WARNING,
+                    name,
+                    f"set to {least / 1e3:.4g} kPa, but the pumps before it reach {most / 1e3:.4g} kPa at zero flow",
+                    "choose a lower set pressure or a pump with a higher dead-head pressure",
+                    source="common practice, no source",
+                )
+            )
+    return found
+
+
+def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
+    """Find parts whose rated pressure is below what the pumps reach when all flow is blocked."""
+    reach = dead_head_pressures(network, liquid)
+    found = []
+    for name, link in network.links.items():
+        working_pressure = getattr(link.part, "working_pressure", None)
+        if working_pressure is None:
+            continue
+        rated, most = float(np.min(working_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
+        if rated < most:
+            found.append(
+                Finding(
+                    Severity.FAILURE,
+                    name,
+                    f"rated {rated / 1e3:.4g} kPa, but the pumps reach {most / 1e3:.4g} kPa at zero flow",
+                    "fit a part of a higher rating, or a pump with a relief valve below the rating",
+                    caution="petrol under pressure burns; a line that bursts near an exhaust starts a fire",
+                    source="common practice, no source",
+                )
+            )
+    return found

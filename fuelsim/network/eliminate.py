@@ -1,0 +1,152 @@
+"""Elimination in a fixed order, worked out once per topology and carried out for all operating points together.
+
+The matrix has the links' slopes on a symmetric pattern but need not have symmetric values, because a law may look at
+a third node; so it is a factorisation into L and U without pivoting, which the positive diagonal allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+__all__ = ["Elimination", "SignedSums"]
+
+_DENSE_POINTS = 4
+"""Up to so many points the dense solver of LAPACK takes less time than the many small steps of the elimination."""
+_DENSE_SIZE = 80
+_PRODUCT_SIZE = 30_000
+"""Sums up to this many multiplications are done as one matrix product, larger ones row by row."""
+
+
+class SignedSums:
+    """Rows that are each a sum of some rows of an array with signs: ``out[i] = sum(sign * x[index])``.
+
+    Parameters
+    ----------
+    terms : iterable of list of (int, int)
+        For each row of the result its (index, sign).
+    width : int
+        Number of rows of the array.
+    """
+
+    def __init__(self, terms: Iterable[list[tuple[int, int]]], width: int) -> None:
+        # A positive term first, so that a row starts as a copy.
+        self.terms = [sorted(row, key=lambda term: -term[1]) for row in terms]
+        self.matrix = np.zeros((len(self.terms), width))
+        for row, pairs in enumerate(self.terms):
+            for index, sign in pairs:
+                self.matrix[row, index] += sign
+
+    def __call__(self, x: Any) -> Any:
+        """Return the sums, (rows, points), of an array (width, points)."""
+        if self.matrix.size * x.shape[1] <= _PRODUCT_SIZE:
+            return self.matrix @ x
+        out = np.empty((len(self.terms), x.shape[1]))
+        for row, pairs in zip(out, self.terms, strict=True):
+            if not pairs:
+                row[:] = 0.0
+                continue
+            (first, sign), *rest = pairs
+            if rest:
+                second, second_sign = rest[0]
+                if sign > 0:
+                    (np.add if second_sign > 0 else np.subtract)(x[first], x[second], out=row)
+                else:
+                    np.add(x[first], x[second], out=row)
+                    np.negative(row, out=row)
+                for index, next_sign in rest[1:]:
+                    if next_sign > 0:
+                        row += x[index]
+                    else:
+                        row -= x[index]
+            elif sign > 0:
+                row[:] = x[first]
+            else:
+                np.negative(x[first], out=row)
+        return out
+
+
+class Elimination:
+    """Solver of A x = b for a fixed pattern, with the points on the last axis.
+
+    Parameters
+    ----------
+    size : int
+        Number of unknowns.
+    terms : list of (int, int, int, int)
+        (row, column, index, sign): the entry (row, column) of A gains sign * z[index].
+    width : int
+        Number of rows of z.
+    """
+
+    def __init__(self, size: int, terms: list[tuple[int, int, int, int]], width: int) -> None:
+        self.size = size
+        neighbours: list[set[int]] = [set() for _ in range(size)]
+        for row, column, _, _ in terms:
+            if row != column:
+                neighbours[row].add(column)
+                neighbours[column].add(row)
+        entries: dict[tuple[int, int], list[tuple[int, int]]] = {(k, k): [] for k in range(size)}
+        for row, column, index, sign in terms:
+            entries.setdefault((row, column), []).append((index, sign))
+            entries.setdefault((column, row), [])
+        self._dense = SignedSums((entries.get((i, j), []) for i in range(size) for j in range(size)), width)
+        self._order_and_fill(neighbours, entries)
+        self._place = {key: number for number, key in enumerate(entries)}
+        self._sparse = SignedSums(entries.values(), width)
+        self._steps = [
+            (
+                pivot,
+                self._place[pivot, pivot],
+                [
+                    (i, self._place[i, pivot], [(self._place[i, j], self._place[pivot, j]) for j in later])
+                    for i in later
+                ],
+                [(j, self._place[pivot, j]) for j in later],
+            )
+            for pivot, later in self._order
+        ]
+
+    def _order_and_fill(self, neighbours: list[set[int]], entries: dict[tuple[int, int], Any]) -> None:
+        """Choose pivots by least degree and add the entries that elimination fills in."""
+        self._order: list[tuple[int, list[int]]] = []
+        left = set(range(self.size))
+        while left:
+            pivot = min(left, key=lambda node: (len(neighbours[node]), node))
+            left.remove(pivot)
+            later = sorted(neighbours[pivot])
+            self._order.append((pivot, later))
+            for i in later:
+                neighbours[i].discard(pivot)
+                for j in later:
+                    if i != j:
+                        neighbours[i].add(j)
+                        entries.setdefault((i, j), [])
+
+    def solve(self, z: Any, b: Any) -> Any:
+        """Return x, (size, points), for the values z (width, points) and the right-hand side b, which is used up."""
+        if not self.size:
+            return b
+        if b.shape[1] <= _DENSE_POINTS and self.size <= _DENSE_SIZE:
+            matrix = self._dense(z).T.reshape(-1, self.size, self.size)
+            try:
+                return np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T
+            except np.linalg.LinAlgError:
+                return np.full(b.shape, np.nan)
+        a = self._sparse(z)
+        for pivot, place, rows, _ in self._steps:
+            inverse = np.reciprocal(a[place], out=a[place])
+            for i, left, pairs in rows:
+                factor = a[left]
+                factor *= inverse
+                for target, source in pairs:
+                    a[target] -= factor * a[source]
+                b[i] -= factor * b[pivot]
+        for pivot, place, _, columns in reversed(self._steps):
+            x = b[pivot]
+            for j, entry in columns:
+                x -= a[entry] * b[j]
+            x *= a[place]
+        return b

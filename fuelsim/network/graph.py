@@ -1,0 +1,71 @@
+"""The shape of a network without its figures: which link joins which nodes and follows which law."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fuelsim.laws.link import LinkLaw
+
+__all__ = ["Topology", "incident_links", "unreached"]
+
+
+@dataclass(frozen=True)
+class Topology:
+    """Everything of a network that decides how it is solved; hashable, so that plans are kept by it.
+
+    Nodes are numbered with the unknown ones first, then the fixed ones (reservoirs), then the atmosphere, which only
+    serves as a reference.
+
+    Attributes
+    ----------
+    unknown, fixed : int
+        Number of nodes with unknown and with fixed pressure.
+    up, down, reference : tuple of int
+        Node at each end of every link, and the node its law looks at.
+    laws : tuple of LinkLaw
+        The law of every link.
+    """
+
+    unknown: int
+    fixed: int
+    up: tuple[int, ...]
+    down: tuple[int, ...]
+    reference: tuple[int, ...]
+    laws: tuple[LinkLaw, ...]
+
+    @property
+    def atmosphere(self) -> int:
+        """Number of the node that stands for the atmosphere."""
+        return self.unknown + self.fixed
+
+
+def incident_links(topology: Topology) -> list[set[int]]:
+    """Return the links at each node."""
+    found: list[set[int]] = [set() for _ in range(topology.unknown + topology.fixed)]
+    for link, ends in enumerate(zip(topology.up, topology.down, strict=True)):
+        for node in ends:
+            found[node].add(link)
+    return found
+
+
+def unreached(up: Sequence[int], down: Sequence[int], nodes: int, sources: Sequence[int]) -> list[int]:
+    """Return the nodes that no chain of links joins to any of the sources.
+
+    Examples
+    --------
+    >>> unreached([0, 2], [1, 3], 4, [0])
+    [2, 3]
+    """
+    neighbours: list[list[int]] = [[] for _ in range(nodes)]
+    for a, b in zip(up, down, strict=True):
+        neighbours[a].append(b)
+        neighbours[b].append(a)
+    reached = set(sources)
+    ahead = list(sources)
+    while ahead:
+        for node in neighbours[ahead.pop()]:
+            if node not in reached:
+                reached.add(node)
+                ahead.append(node)
+    return [node for node in range(nodes) if node not in reached]

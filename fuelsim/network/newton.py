@@ -1,0 +1,293 @@
+"""Newton's method on all flows and pressures, for a batch of operating points together.
+
+One step solves, for every point, the linearised link equations and the mass balances (the global gradient method of
+Todini and Pilati, 1987, from memory): the flows are eliminated link by link and a small system remains for the
+pressures. Points leave the batch when they meet the stop rule.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from fuelsim.network.batch import Batch, Evaluation
+
+__all__ = [
+    "FLOW_TOLERANCE",
+    "LEAST_FLOW",
+    "PRESSURE_TOLERANCE",
+    "Solution",
+    "Step",
+    "newton",
+    "newton_step",
+    "typical_start",
+]
+
+PRESSURE_TOLERANCE = 1.0
+"""Largest error of a link equation at a solution, Pa."""
+FLOW_TOLERANCE = 1e-6
+"""Largest error of a link equation over its slope, and largest mass imbalance, over the largest flow."""
+LEAST_FLOW = 1.0 / 3.6e6
+"""Largest flow that the flow tolerance assumes at least, m3/s (1 L/h)."""
+
+PLAIN_STEPS = 20
+_SHRINK = 0.7
+"""The batch is made smaller when less than this share of it is left."""
+
+
+@dataclass
+class Solution:
+    """What is known of each point of a batch; filled in as points converge.
+
+    Attributes
+    ----------
+    flow : array (chains, points)
+        Flow unknown of each chain.
+    pressure : array (kept nodes, points)
+        Pa absolute.
+    losses : list of (array (links, points), array (links, points)) or None
+        Loss of every link of each group with a loss, Pa, and its slope in the flow unknown.
+    residual : array (chains, points)
+        Remaining error of each chain, Pa.
+    iterations : int array (points,)
+    pressure_error, flow_error, mass_error : array (points,)
+        Worst errors: Pa, and shares of the point's largest flow.
+    converged : bool array (points,)
+    """
+
+    flow: Any
+    pressure: Any
+    losses: list[Any]
+    residual: Any
+    iterations: Any
+    pressure_error: Any
+    flow_error: Any
+    mass_error: Any
+    converged: Any
+
+    @classmethod
+    def empty(cls, batch: Batch) -> Solution:
+        """Return a solution with nothing in it yet."""
+        chains, kept, size = len(batch.plan.up), len(batch.plan.contraction.kept), batch.size
+
+        def array(*shape: int) -> Any:
+            return np.empty(shape)
+
+        losses = [
+            (array(len(group.links), size), array(len(group.links), size)) if group.law.loss else None
+            for group in batch.plan.groups
+        ]
+        return cls(
+            array(chains, size),
+            array(kept, size),
+            losses,
+            array(chains, size),
+            np.zeros(size, dtype=np.intp),
+            np.full(size, np.nan),
+            np.full(size, np.nan),
+            np.full(size, np.nan),
+            np.zeros(size, dtype=bool),
+        )
+
+    def store(self, at: Any, step: Step, chosen: Any, iteration: int) -> None:
+        """Store the points `chosen` of a step at the places `at`; `chosen` is a slice or an index array."""
+        self.flow[:, at] = step.flow[:, chosen]
+        self.pressure[:, at] = step.pressure[: len(self.pressure), chosen]
+        for kept, found in zip(self.losses, step.evaluation.losses, strict=True):
+            if kept is not None:
+                kept[0][:, at] = found[0][:, chosen]
+                kept[1][:, at] = found[1][:, chosen]
+        self.residual[:, at] = step.evaluation.residual[:, chosen]
+        self.iterations[at] += iteration
+        self.pressure_error[at] = step.pressure_error[chosen]
+        self.flow_error[at] = step.flow_error[chosen]
+        self.mass_error[at] = step.mass_error[chosen]
+        self.converged[at] = step.converged[chosen]
+
+
+@dataclass
+class Step:
+    """An iterate with its errors; arrays as in `Solution`, pressures with all rows."""
+
+    flow: Any
+    pressure: Any
+    evaluation: Evaluation
+    conductance: Any
+    correction: Any
+    imbalance: Any
+    pressure_error: Any
+    flow_error: Any
+    mass_error: Any
+
+    @property
+    def converged(self) -> Any:
+        """Whether each point meets the stop rule."""
+        return (
+            (self.pressure_error < PRESSURE_TOLERANCE)
+            & (self.flow_error < FLOW_TOLERANCE)
+            & (self.mass_error < FLOW_TOLERANCE)
+        )
+
+
+@cache
+def keep_freed_memory() -> None:
+    """Make the C library's allocator keep freed memory, once per process.
+
+    A block above its threshold (128 kB at first) is mapped and returned to the system with every array, and the page
+    faults cost four times the arithmetic. Freeing one large block raises the threshold of glibc for good; elsewhere
+    this does nothing.
+    """
+    np.empty(3 * 1024 * 1024)
+
+
+def typical_start(batch: Batch) -> tuple[Any, Any]:
+    """Return flows (chains, points) and pressures (rows, points) to start from, from the parts' typical flows."""
+    flow = np.full((len(batch.plan.up), batch.size), np.inf)
+    for group, figures in zip(batch.plan.groups, batch.groups, strict=True):
+        if group.law.typical_flow is None:
+            typical = np.full((len(group.links), 1), 10.0 / 3.6e6)
+        else:
+            typical = np.broadcast_to(group.law.typical_flow(figures.coefficients), (len(group.links), batch.size))
+        for chain, values in zip(group.chains, typical, strict=True):
+            np.minimum(flow[chain], values, out=flow[chain])
+    kept = np.broadcast_to(batch.fixed[:-1].mean(axis=0), (len(batch.plan.contraction.kept), batch.size))
+    return flow, batch.all_pressures(kept)
+
+
+def look(batch: Batch, flow: Any, pressure: Any) -> Step:
+    """Evaluate the equations and errors at flows (chains, points) and pressures (rows, points)."""
+    found = batch.evaluate(flow, pressure)
+    conductance = 1.0 / found.flow_slope
+    correction = found.residual * conductance
+    imbalance = batch.plan.balance(flow) - batch.draw
+    largest = np.maximum(np.abs(flow).max(axis=0), LEAST_FLOW)
+    flow_error = np.abs(correction).max(axis=0) / largest
+    if len(imbalance):
+        mass_error = np.abs(imbalance).max(axis=0) / largest
+    else:
+        mass_error = np.zeros(batch.size)
+    return Step(
+        flow,
+        pressure,
+        found,
+        conductance,
+        correction,
+        imbalance,
+        np.abs(found.residual).max(axis=0),
+        flow_error,
+        mass_error,
+    )
+
+
+def newton_step(batch: Batch, here: Step) -> tuple[Any, Any]:
+    """Return the full Newton step in the chain flows (chains, points) and the kept pressures (kept, points)."""
+    plan, found = batch.plan, here.evaluation
+    plain, size = plan.plain, len(plan.contraction.kept)
+    conductance = here.conductance
+    if plain == len(plan.up):
+        z = conductance
+    else:
+        late = conductance[plain:]
+        parts = [conductance[:plain], late * found.up_slope, late * found.down_slope]
+        if plan.looks:
+            looks = np.array(plan.looks) - plain
+            parts.append(late[looks] * found.reference_slope[looks])
+        z = np.concatenate(parts)
+    right = plan.balance(here.correction)
+    np.subtract(here.imbalance, right, out=right)
+    change = plan.elimination.solve(z, right)
+    rows = np.zeros((len(here.pressure), change.shape[1]))
+    rows[:size] = change
+    flow_change = rows.take(plan.up, axis=0)
+    down = rows.take(plan.down, axis=0)
+    if plain == len(plan.up):
+        flow_change -= down
+    else:
+        flow_change[:plain] -= down[:plain]
+        flow_change[plain:] *= found.up_slope
+        flow_change[plain:] -= found.down_slope * down[plain:]
+        if plan.looks:
+            flow_change[plain:] -= found.reference_slope * rows.take(plan.reference[plain:], axis=0)
+    flow_change *= conductance
+    flow_change -= here.correction
+    return flow_change, change
+
+
+def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) -> Any:
+    """Take plain Newton steps until the stop rule is met or the steps are used up.
+
+    Parameters
+    ----------
+    batch : Batch
+        The points to solve.
+    flow, pressure : array (chains, points), (rows, points)
+        Where to start.
+    solution : Solution
+        Receives every point that converges.
+    at : int array (points,)
+        Places of the batch's points in the solution.
+
+    Returns
+    -------
+    int array
+        Places of the points that did not converge.
+    """
+    size = len(batch.plan.contraction.kept)
+    waiting = np.ones(batch.size, dtype=bool)
+    for iteration in range(PLAIN_STEPS + 1):
+        here = look(batch, flow, pressure)
+        converged = here.converged
+        fresh = converged & waiting
+        count = np.count_nonzero(fresh)
+        if count:
+            if count == batch.size:
+                solution.store(at, here, slice(None), iteration)
+                return at[:0]
+            chosen = np.flatnonzero(fresh)
+            solution.store(at[chosen], here, chosen, iteration)
+            waiting &= ~fresh
+            left = np.flatnonzero(waiting)
+            if not left.size:
+                return at[:0]
+            if left.size < _SHRINK * batch.size:
+                batch = batch.points(left, left.size)
+                at, waiting = at[left], waiting[left]
+                here = _chosen(here, left)
+        if iteration < PLAIN_STEPS:
+            flow_change, change = newton_step(batch, here)
+            flow = here.flow + flow_change
+            pressure = here.pressure
+            pressure[:size] += change
+    left = np.flatnonzero(waiting)
+    solution.iterations[at[left]] += PLAIN_STEPS
+    return at[left]
+
+
+def _chosen(step: Step, left: Any) -> Step:
+    """Return an iterate of some of the points."""
+    found = step.evaluation
+
+    def some(values: Any) -> Any:
+        return None if values is None else values[..., left]
+
+    return Step(
+        some(step.flow),
+        some(step.pressure),
+        Evaluation(
+            some(found.residual),
+            some(found.flow_slope),
+            [],
+            some(found.up_slope),
+            some(found.down_slope),
+            some(found.reference_slope),
+        ),
+        some(step.conductance),
+        some(step.correction),
+        some(step.imbalance),
+        some(step.pressure_error),
+        some(step.flow_error),
+        some(step.mass_error),
+    )

@@ -1,0 +1,163 @@
+"""The plan of a solution: index arrays worked out once per topology and used for every batch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from fuelsim.laws.link import LinkLaw
+from fuelsim.network.contract import Contraction, contract
+from fuelsim.network.eliminate import Elimination, SignedSums
+from fuelsim.network.graph import Topology
+
+__all__ = ["Group", "Plan", "make_plan"]
+
+
+@dataclass(frozen=True)
+class Group:
+    """All links of one law, evaluated in a single call.
+
+    Attributes
+    ----------
+    law : LinkLaw
+        The law.
+    links : tuple of int
+        Links in the order of evaluation.
+    chains : int array (links,)
+        The chain of each link, -1 for a dead end.
+    rows : slice or None
+        The chains as a slice, where they follow one another without repetition.
+    signs : array (links, 1) or None
+        Direction of each link in its chain, None where all point along it.
+    """
+
+    law: LinkLaw
+    links: tuple[int, ...]
+    chains: Any
+    rows: slice | None
+    signs: Any
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything about a topology that the solution needs.
+
+    Rows of pressures are the kept nodes, then the fixed nodes, then the atmosphere.
+
+    Attributes
+    ----------
+    topology : Topology
+    contraction : Contraction
+    groups : tuple of Group
+        Links in chains, those with a loss first, then those with an equation.
+    end_groups : tuple of Group
+        Links of dead ends.
+    node_row : dict of int to int
+        Row of each kept or fixed node and of the atmosphere.
+    up, down, reference : int array (chains,)
+        Rows of the pressures at the ends of each chain, and that its law looks at.
+    plain : int
+        Number of chains with a loss; they come before those with an equation.
+    looks : tuple of int
+        Chains with an equation whose reference is a kept node.
+    balance : SignedSums
+        Inflow minus outflow of the kept nodes from the chain flows.
+    elimination : Elimination
+        Solver for the pressures.
+    """
+
+    topology: Topology
+    contraction: Contraction
+    groups: tuple[Group, ...]
+    end_groups: tuple[Group, ...]
+    node_row: dict[int, int]
+    up: Any
+    down: Any
+    reference: Any
+    plain: int
+    looks: tuple[int, ...]
+    balance: SignedSums
+    elimination: Elimination
+
+
+def _grouped(members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...]) -> tuple[Group, ...]:
+    """Group (link, chain, sign) by law."""
+    by_law: dict[LinkLaw, list[tuple[int, int, int]]] = {}
+    for member in sorted(members, key=lambda item: item[1]):
+        by_law.setdefault(laws[member[0]], []).append(member)
+    groups = []
+    for law, found in by_law.items():
+        links, chains, signs = zip(*found, strict=True)
+        consecutive = chains == tuple(range(chains[0], chains[0] + len(chains)))
+        groups.append(
+            Group(
+                law,
+                links,
+                np.array(chains, dtype=np.intp),
+                slice(chains[0], chains[0] + len(chains)) if consecutive else None,
+                None if min(signs) > 0 else np.array(signs, dtype=float)[:, None],
+            )
+        )
+    return tuple(groups)
+
+
+@lru_cache(maxsize=512)
+def make_plan(topology: Topology) -> Plan:
+    """Return the plan of a topology; plans are kept, so that a network made anew with other parts finds its own."""
+    found = contract(topology)
+    laws = topology.laws
+    law_order = {law: number for number, law in enumerate(dict.fromkeys(laws))}
+    # Chains with an equation come last, the others sorted so that the links of one law follow one another.
+    chains = sorted(
+        found.chains,
+        key=lambda chain: (laws[chain.links[0]].loss is None, len(chain.links) > 1, law_order[laws[chain.links[0]]]),
+    )
+    found = Contraction(found.kept, tuple(chains), found.dead_ends, found.draws, found.offsets)
+    node_row = {node: row for row, node in enumerate(found.kept)}
+    for node in range(topology.unknown, topology.atmosphere + 1):
+        node_row[node] = len(found.kept) + node - topology.unknown
+    members = [
+        (link, number, sign)
+        for number, chain in enumerate(chains)
+        for link, sign in zip(chain.links, chain.signs, strict=True)
+    ]
+    groups = sorted(_grouped(members, laws), key=lambda group: group.law.loss is None)
+    size, count = len(found.kept), len(chains)
+    plain = sum(laws[chain.links[0]].loss is not None for chain in chains)
+    up = [node_row[chain.up] for chain in chains]
+    down = [node_row[chain.down] for chain in chains]
+    reference = [node_row[topology.reference[chain.links[0]]] for chain in chains]
+    looks = tuple(number for number in range(plain, count) if reference[number] < size)
+
+    balance: list[list[tuple[int, int]]] = [[] for _ in range(size)]
+    terms: list[tuple[int, int, int, int]] = []
+    for number, (a, b) in enumerate(zip(up, down, strict=True)):
+        by_up = number
+        by_down = number if number < plain else count + number - plain
+        for row, sign in ((b, 1), (a, -1)):
+            if row < size:
+                balance[row].append((number, sign))
+                if a < size:
+                    terms.append((row, a, by_up, -sign))
+                if b < size:
+                    terms.append((row, b, by_down, sign))
+                if number in looks:
+                    terms.append((row, reference[number], 2 * count - plain + looks.index(number), sign))
+    width = 2 * count - plain + len(looks)
+    return Plan(
+        topology,
+        found,
+        tuple(groups),
+        _grouped([(end.link, -1, 1) for end in found.dead_ends], laws),
+        node_row,
+        np.array(up, dtype=np.intp),
+        np.array(down, dtype=np.intp),
+        np.array(reference, dtype=np.intp),
+        plain,
+        looks,
+        SignedSums(balance, count),
+        Elimination(size, terms, width),
+    )

@@ -1,0 +1,119 @@
+"""The solved network as a person reads it: results by name, a report, a table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.outcome import Outcome
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fuelsim.network.graph import Topology
+
+__all__ = ["ByName", "State"]
+
+
+class ByName(Mapping[str, Any]):
+    """Results by the name of a node or link; an unknown name gets an error with the nearest known one.
+
+    Parameters
+    ----------
+    what : str
+        "node" or "link", for messages.
+    names : sequence of str
+        Known names in order.
+    row : callable
+        From the number of the name to its values.
+    """
+
+    def __init__(self, what: str, names: Sequence[str], row: Callable[[int], Any]) -> None:
+        self._what = what
+        self._number = {name: number for number, name in enumerate(names)}
+        self._row = row
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            number = self._number[name]
+        except (KeyError, TypeError):
+            raise UnknownName(f"no {self._what} of this name", given=name, accepted=nearest(name, self)) from None
+        return self._row(number)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._number)
+
+    def __len__(self) -> int:
+        return len(self._number)
+
+    def __repr__(self) -> str:
+        return "{" + ", ".join(f"{name!r}: {self[name]!r}" for name in self) + "}"
+
+
+class UnknownName(InputError, KeyError):
+    """A name that the network does not have."""
+
+
+@dataclass(frozen=True, repr=False)
+class State:
+    """Solution of a network at one or many operating points.
+
+    Every value is a float if all inputs were single values, else an array (points,). Points that did not solve are
+    NaN in every result; `outcome` says why.
+
+    Attributes
+    ----------
+    pressure : mapping of str to float or array (points,)
+        Node pressures, Pa absolute.
+    gauge_pressure : mapping of str to float or array (points,)
+        Node pressures over the atmosphere, Pa.
+    flow : mapping of str to float or array (points,)
+        Volume flow of each link at its own density, m3/s, positive from upstream to downstream.
+    mass_flow : mapping of str to float or array (points,)
+        Mass flow of each link, kg/s.
+    regime : mapping of str to str or array of str (points,)
+        What each link does: flowing, pumping, regulating, shut and so on; "unsolved" where the point is.
+    outcome : Outcome
+        What became of each point.
+    """
+
+    pressure: Mapping[str, Any]
+    gauge_pressure: Mapping[str, Any]
+    flow: Mapping[str, Any]
+    mass_flow: Mapping[str, Any]
+    regime: Mapping[str, Any]
+    outcome: Outcome
+    topology: Topology = field(compare=False)
+    chain_flow: Any = field(compare=False)
+    kept_pressure: Any = field(compare=False)
+
+    def table(self) -> pd.DataFrame:
+        """Return the results as a table, one row per operating point, with the unit in each column's name.
+
+        Returns
+        -------
+        DataFrame
+            Columns ``<node>_kPa_gauge``, ``<link>_L_h``, ``<link>_regime`` where a link has more than one, and
+            ``outcome``.
+        """
+        import pandas as pd
+
+        columns: dict[str, Any] = {}
+        for name, values in self.gauge_pressure.items():
+            columns[f"{name}_kPa_gauge"] = np.atleast_1d(values) / 1e3
+        for name, values in self.flow.items():
+            columns[f"{name}_L_h"] = np.atleast_1d(values) * 3.6e6
+        for name, words in self.regime.items():
+            if np.any(np.asarray(words) != "flowing"):
+                columns[f"{name}_regime"] = np.atleast_1d(words)
+        points = range(np.size(self.outcome.code))
+        single = np.ndim(self.outcome.code) == 0
+        columns["outcome"] = [self.outcome.sentence() if single else self.outcome.sentence(point) for point in points]
+        return pd.DataFrame(columns)
+
+    def __repr__(self) -> str:
+        return f"<State of {len(self.pressure)} nodes and {len(self.flow)} links: {self.outcome.summary()}>"

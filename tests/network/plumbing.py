@@ -1,0 +1,73 @@
+"""Plumbing that several tests share: a pump from a formula, and the looped pump net of `data/checks`."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, ClassVar
+
+import numpy as np
+
+from fuelsim.fields import Quantity, series
+from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.pump_curve import PUMP_CURVE, uniform_table
+from fuelsim.network.network import Network
+from fuelsim.parts.line import Line
+from fuelsim.parts.part import Part
+
+PETROL = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
+GRAVITY = 9.80665
+ATMOSPHERE = 101325.0
+L_H = 1.0 / 3.6e6
+
+
+@dataclass(frozen=True)
+class CurvePump(Part):
+    """A pump given by its curve alone."""
+
+    law: ClassVar[LinkLaw] = PUMP_CURVE
+
+    flow: Quantity = series("volume flow", "Flows.")
+    pressure: Quantity = series("pressure difference", "Pressure rises.")
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        return (*uniform_table(self.flow, self.pressure), np.inf)
+
+
+def parabolic_pump(head: float = 80.0, fall: float = 12500.0, density: float = 740.0) -> CurvePump:
+    """A pump of `head` - `fall` q^2 metres, q in L/s; the default is that of the looped pump net."""
+    run_out = np.sqrt(head / fall)
+    flow = np.linspace(0.0, run_out, 65)
+    return CurvePump(flow=flow * 1e-3, pressure=np.maximum(density * GRAVITY * (head - fall * flow**2), 0.0))
+
+
+def looped_net_data() -> dict[str, Any]:
+    return json.loads((Path(__file__).parents[2] / "data/checks/looped_pump_net.json").read_text(encoding="utf-8"))
+
+
+def looped_net() -> tuple[Network, dict[str, float]]:
+    """The looped pump net and its draws."""
+    data = looped_net_data()
+    density = data["liquid"]["density_kg_m3"]
+    net = Network(ATMOSPHERE)
+    for name, head in data["fixed_heads_m"].items():
+        net.add_reservoir(name, pressure=ATMOSPHERE + density * GRAVITY * head)
+    for name in data["junctions"]:
+        net.add_node(name)
+    net.connect("T", "1", parabolic_pump(), name="pump")
+    for tube in data["tubes"]:
+        part = Line(
+            length=tube["length_m"],
+            bore=tube["bore_m"],
+            roughness=tube["roughness_m"],
+            loss_coefficient=tube["loss_coefficient"],
+        )
+        net.connect(tube["from"], tube["to"], part, name=tube["name"])
+    return net, data["demands_m3_s"]
+
+
+def heads(net: Network, state: Any) -> dict[str, Any]:
+    """Gauge heads in metres of petrol."""
+    return {name: state.gauge_pressure[name] / (740.0 * GRAVITY) for name in net.nodes}
