@@ -15,8 +15,10 @@ import numpy as np
 
 __all__ = [
     "PumpMap",
+    "delivered_flow",
     "hot_flow_factor",
     "loaded_voltage",
+    "loaded_voltage_at_power",
     "relief_limited_rise",
     "running_curve",
     "vapour_flow_factor",
@@ -91,6 +93,59 @@ def loaded_voltage(
     at_rest = current - current_per_drive * bench_drive
     terminal = (supply_voltage - wire_resistance * at_rest) / (1.0 + wire_resistance * current_per_drive * duty)
     return terminal, at_rest + current_per_drive * duty * terminal
+
+
+def loaded_voltage_at_power(supply_voltage: Any, wire_resistance: Any, power: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Return terminal voltage and current of a load that takes a given power, as a speed-controlled motor does.
+
+    U_t = U - R P/U_t, so U_t = (U + sqrt(U^2 - 4 R P))/2. No wire passes more than U^2/(4 R): beyond that the voltage
+    stays at U/2 and the power is not reached.
+
+    Parameters
+    ----------
+    supply_voltage, wire_resistance, power : array
+        V, ohm and W.
+
+    Returns
+    -------
+    terminal_voltage, current : array
+        V and A.
+
+    Examples
+    --------
+    >>> volts, amps = loaded_voltage_at_power(13.0, 0.1, 120.0)
+    >>> round(float(volts), 3), round(float(volts * amps), 6)
+    (12.0, 120.0)
+    """
+    supply = np.asarray(supply_voltage, dtype=float)
+    root = np.sqrt(np.maximum(supply**2 - 4.0 * np.asarray(wire_resistance) * power, 0.0))
+    terminal = 0.5 * (supply + root)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        starved = (supply - terminal) / np.asarray(wire_resistance)
+        current = np.where(root > 0.0, power / terminal, starved)
+    return terminal, np.where(supply > 0.0, current, 0.0)
+
+
+def delivered_flow(pump: PumpMap, drive: Any, pressure: Any) -> np.ndarray:
+    """Return the flow of a sound pump at a drive and a pressure rise, without relief valve, vapour or wear.
+
+    Parameters
+    ----------
+    pump : PumpMap
+    drive : array
+        V at the motor, or rpm.
+    pressure : array
+        Pa.
+
+    Returns
+    -------
+    array
+        m3/s; negative where the pump is too slow for the pressure.
+    """
+    grid = pump.start + pump.step * np.arange(len(pump.pressure))
+    bench_flow = np.interp(pressure, pump.pressure[::-1], grid[::-1])
+    bench_flow, drive = np.broadcast_arrays(bench_flow, np.asarray(drive, dtype=float))
+    return _delivered(pump, bench_flow, *_cell(pump, bench_flow), drive, np.zeros(()))[0]
 
 
 def running_curve(

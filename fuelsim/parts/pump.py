@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any, ClassVar, Self
 
 import numpy as np
@@ -15,11 +16,12 @@ from fuelsim.fields import Quantity, choice, quantity, series
 from fuelsim.laws.falling_curve import curve_value, falling_curve
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.motor import PumpMap
+from fuelsim.laws.motor import PumpMap, delivered_flow
 from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump_bench import read_bench
 from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
-from fuelsim.parts.pump_types import PUMP_TYPES, PumpType
+from fuelsim.parts.pump_types import BRUSHLESS_EFFICIENCY, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
 from fuelsim.parts.running_pump import RunningPump, run_pump
 from fuelsim.parts.wire import Wire
 
@@ -49,8 +51,11 @@ class Pump(Part):
         of `PUMP_TYPES` wherever the next ratings are left out.
     mounting : str
         ``"in_tank"`` or ``"external"``.
+    speed : float, str or list, optional
+        Of a brushless pump whose controller sets the speed, rpm: one for all rows or one for each. Such a pump holds
+        its speed at any supply voltage that its controller accepts.
     voltage_exponent, proportional_share : float, optional
-        How flow follows voltage where only one voltage was tested; see `PumpType`.
+        How flow follows voltage (or speed) where only one was tested; see `PumpType`.
     inlet_head_required, vapour_tolerance : float or str, optional
         Pressure over the bubble pressure for quiet running, Pa; V/L at the inlet before the flow collapses.
     hot_flow_loss : float
@@ -90,6 +95,14 @@ class Pump(Part):
         most=5e6,
         default=None,
         example="700 kPa",
+    )
+    speed: Quantity = quantity(
+        "engine speed",
+        "Of a speed-controlled brushless pump during the test.",
+        least=100.0,
+        most=60_000.0,
+        default=None,
+        example="6000 rpm",
     )
     type: str = choice(tuple(PUMP_TYPES), "Kind of pump end.", default="turbine")
     mounting: str = choice(("in_tank", "external"), "Where it sits.", default="in_tank")
@@ -278,10 +291,36 @@ class Pump(Part):
             mounting=mounting,
         )
 
+    @classmethod
+    def from_file(
+        cls, path: Path | str, relief_pressure: Any = None, *, type: str = "turbine", mounting: str = "in_tank"
+    ) -> Self:
+        """Return a pump from a bench table in a CSV or TOML file; see `read_bench` for its columns.
+
+        Parameters
+        ----------
+        path : path
+        relief_pressure, type, mounting
+            As `from_curve`.
+
+        Returns
+        -------
+        Pump
+
+        Raises
+        ------
+        InputError
+            As `read_bench` and `Pump`, naming the file.
+        """
+        try:
+            return cls(relief_pressure=relief_pressure, type=type, mounting=mounting, **read_bench(path))
+        except InputError as error:
+            raise error.at(file=str(path)) from None
+
     def check(self) -> None:
         """Check that the bench rows fit together."""
         rows = len(self.flow)
-        for key in ("pressure", "current", "voltage"):
+        for key in ("pressure", "current", "voltage", "speed"):
             column = getattr(self, key)
             if column is not None and np.ndim(column) == 1 and len(column) != rows:
                 raise InputError(
@@ -305,18 +344,21 @@ class Pump(Part):
 
     @cached_property
     def _groups(self) -> list[tuple[float, Any, Any, Any]]:
-        return bench_groups(self.voltage, self.flow, self.pressure, self.current)
+        drive = self.voltage if self.speed is None else self.speed
+        return bench_groups(drive, self.flow, self.pressure, self.current)
 
     @cached_property
     def map(self) -> PumpMap:
-        """The pump along its bench curve at the highest voltage tested."""
+        """The pump along its bench curve at the highest voltage or speed tested."""
         kind = self.kind
+        exponent = kind.voltage_exponent if self.speed is None else BRUSHLESS_SPEED_EXPONENT
         return build_map(
             self._groups,
-            voltage_exponent=_first(self.voltage_exponent, kind.voltage_exponent),
+            voltage_exponent=_first(self.voltage_exponent, exponent),
             proportional_share=_first(self.proportional_share, kind.proportional_share),
-            efficiency=kind.efficiency,
+            efficiency=kind.efficiency if self.speed is None else BRUSHLESS_EFFICIENCY,
             relief_pressure=self.relief_pressure,
+            voltage=self.bench_voltage,
         )
 
     @property
@@ -327,7 +369,12 @@ class Pump(Part):
     @property
     def bench_voltage(self) -> float:
         """Highest voltage tested, V."""
-        return self._groups[-1][0]
+        return float(np.max(self.voltage))
+
+    @property
+    def bench_speed(self) -> float | None:
+        """Highest speed tested, rpm; None for a pump without speed control."""
+        return None if self.speed is None else float(np.max(self.speed))
 
     @property
     def current_source(self) -> str:
@@ -375,6 +422,7 @@ class Pump(Part):
         wire: Wire | None = None,
         wire_resistance: Any = 0.0,
         duty: Any = 1.0,
+        speed: Any = None,
         wear: Any = 0.0,
         vapour_liquid_ratio: Any = 0.0,
         fuel_temperature: Any = 293.15,
@@ -391,8 +439,11 @@ class Pump(Part):
             Instead of a `wire`, ohm.
         duty : float or array (points,)
             Share of the time the supply is switched on.
+        speed : float, str or array (points,), optional
+            Of a speed-controlled pump, rpm; the highest speed tested if not given.
         wear : float or array (points,)
-            Share of flow lost at every pressure.
+            Share of flow lost at every pressure; a negative one makes the pump better than its table, as tolerance
+            bands need.
         vapour_liquid_ratio : float or array (points,)
             At the inlet.
         fuel_temperature : float, str or array (points,)
@@ -416,7 +467,46 @@ class Pump(Part):
         """
         if wire is not None:
             wire_resistance = wire.resistance
-        return run_pump(self, supply_voltage, wire_resistance, duty, wear, vapour_liquid_ratio, fuel_temperature)
+        return run_pump(
+            self,
+            supply_voltage=supply_voltage,
+            wire_resistance=wire_resistance,
+            duty=duty,
+            speed=speed,
+            wear=wear,
+            vapour_liquid_ratio=vapour_liquid_ratio,
+            fuel_temperature=fuel_temperature,
+        )
+
+    def least_drive(self, pressure_rise: Any) -> Any:
+        """Return the least voltage at the motor, or speed, at which the sound pump delivers anything.
+
+        Divided by the supply voltage it is the least useful duty.
+
+        Parameters
+        ----------
+        pressure_rise : float, str or array
+            Pa.
+
+        Returns
+        -------
+        array
+            V, or rpm for a speed-controlled pump.
+
+        Examples
+        --------
+        >>> pump = Pump.from_curve(["274 L/h", "248 L/h", "221 L/h"], ["2 bar", "3 bar", "4 bar"])
+        >>> round(float(pump.least_drive("3 bar")), 1)
+        4.8
+        """
+        pressure = np.asarray(units.convert(pressure_rise, "pressure difference"))
+        bench = self.map
+        low, high = np.zeros(pressure.shape), np.full(pressure.shape, 10.0 * bench.bench_drive)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            delivers = delivered_flow(bench, middle, pressure) > 0.0
+            low, high = np.where(delivers, low, middle), np.where(delivers, middle, high)
+        return 0.5 * (low + high)
 
     @cached_property
     def _at_bench(self) -> RunningPump:

@@ -66,7 +66,7 @@ def build_map(
     proportional_share: float,
     efficiency: float,
     relief_pressure: float | None,
-    bench_voltage: float | None = None,
+    voltage: float,
 ) -> PumpMap:
     """Return the map of a pump from its bench tables.
 
@@ -106,9 +106,8 @@ def build_map(
             )
         flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
 
-    volts = drive if bench_voltage is None else bench_voltage
     if current is None:
-        map_current = estimated_current(map_pressure, base, free, relief_pressure, efficiency, volts)
+        map_current = estimated_current(map_pressure, base, relief_pressure, efficiency, voltage)
         per_drive = 0.0
     else:
         map_current = _current_at(pressure, current, map_pressure)
@@ -128,7 +127,7 @@ def build_map(
 
 
 def estimated_current(
-    pressure: Any, base: FallingCurve, free: float, relief_pressure: float | None, efficiency: float, voltage: float
+    pressure: Any, base: FallingCurve, relief_pressure: float | None, efficiency: float, voltage: float
 ) -> np.ndarray:
     """Return a current for a pump whose bench gave none, from a typical efficiency at half of dead-head."""
     dead_head = float(curve_value(base, np.zeros(1))[0][0])
@@ -178,7 +177,9 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
             high = dead
     dead = p2 if q2 == 0.0 else float(np.sqrt(low * high))
     free = q1 / float(share(p1, dead))
-    pressure = np.unique(np.concatenate([np.linspace(0.0, dead, 13), [p1, p2]]))
+    # A dead-head that follows from the shape alone gets no row, so that it shows as extrapolated.
+    top = dead if q2 == 0.0 else max(p2, 0.95 * dead)
+    pressure = np.unique(np.concatenate([np.linspace(0.0, top, 13), [p1, p2]]))
     flow = free * share(pressure, dead)
     flow[pressure == dead] = 0.0
     return flow[::-1], pressure[::-1]

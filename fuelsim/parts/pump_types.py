@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["PUMP_TYPES", "PumpType"]
+__all__ = ["BRUSHLESS_EFFICIENCY", "BRUSHLESS_SPEED_EXPONENT", "PUMP_TYPES", "PumpType"]
+
+BRUSHLESS_EFFICIENCY = 0.27
+"""Overall, of brushless turbine pumps: 0.26-0.29 (from memory)."""
+BRUSHLESS_SPEED_EXPONENT = 1.16
+"""d ln Q / d ln N at free flow, from a published map of a 48 V turbine pump: Q = 0.06467 N - 0.1402 p - 53.1 (L/h, rpm,
+kPa)."""
 
 
 class PumpType(NamedTuple):

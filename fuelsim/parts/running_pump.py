@@ -14,6 +14,7 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import (
     hot_flow_factor,
     loaded_voltage,
+    loaded_voltage_at_power,
     relief_limited_rise,
     running_curve,
     vapour_flow_factor,
@@ -31,6 +32,7 @@ _BATCHED = (
     "supply_voltage",
     "wire_resistance",
     "duty",
+    "speed",
     "largest_flow",
     "wear",
     "vapour_liquid_ratio",
@@ -86,10 +88,12 @@ class RunningPump:
         The ratings.
     supply_voltage, wire_resistance, duty : float or array (points,)
         V, ohm and share.
+    speed : float or array (points,) or None
+        rpm, of a speed-controlled pump.
     largest_flow, rise, slope : array
         The curve of the sound pump on cold fuel without vapour: (1 or points,) and (knots, 1 or points).
     wear, vapour_liquid_ratio, fuel_temperature : float or array (points,)
-        Share of flow lost, V/L and K at the inlet.
+        Share of flow lost; V/L and K at the inlet.
     """
 
     law: ClassVar[LinkLaw] = PUMP_CURVE
@@ -98,6 +102,7 @@ class RunningPump:
     supply_voltage: Any
     wire_resistance: Any
     duty: Any
+    speed: Any
     largest_flow: Any
     rise: Any
     slope: Any
@@ -126,6 +131,8 @@ class RunningPump:
         """
         taken: dict[str, Any] = {}
         for name in (*_BATCHED, *_TABLES):
+            if getattr(self, name) is None:
+                continue
             value = np.asarray(getattr(self, name))
             batched = value.ndim > (name in _TABLES) and value.shape[-1] > 1
             taken[name] = value[..., index] if batched else value
@@ -249,6 +256,10 @@ class RunningPump:
         bench = self.pump.map
         pressure = np.asarray(units.convert(pressure_rise, "pressure difference"))
         at_bench = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
+        if self.speed is not None:
+            # At one pressure the torque stays, so the power follows the speed.
+            power = at_bench * self.pump.bench_voltage * self.speed / bench.bench_drive
+            return loaded_voltage_at_power(self.supply_voltage, self.wire_resistance, power)
         return loaded_voltage(
             self.supply_voltage,
             self.wire_resistance,
@@ -261,22 +272,30 @@ class RunningPump:
 
 def run_pump(
     pump: Pump,
+    *,
     supply_voltage: Any,
     wire_resistance: Any,
     duty: Any,
+    speed: Any,
     wear: Any,
     vapour_liquid_ratio: Any,
     fuel_temperature: Any,
 ) -> RunningPump:
     """Return a pump under its conditions; see `Pump.at`."""
-    supply = (
-        pump.bench_voltage
-        if supply_voltage is None
-        else _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
-    )
+    supply = pump.bench_voltage
+    if supply_voltage is not None:
+        supply = _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
     wire = _within(wire_resistance, "resistance", 0.0, 20.0, "wire_resistance")
     share = _within(duty, "fraction", 0.0, 1.0, "duty")
-    largest, rise, slope = running_curve(pump.map, supply, wire, share, PUMP_KNOTS)
+    if pump.speed is None:
+        if speed is not None:
+            raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
+        largest, rise, slope = running_curve(pump.map, supply, wire, share, PUMP_KNOTS)
+    else:
+        if np.any(np.asarray(share) != 1.0):
+            raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
+        speed = pump.bench_speed if speed is None else _within(speed, "engine speed", 0.0, 60e3, "speed")
+        largest, rise, slope = running_curve(pump.map, speed, 0.0, 1.0, PUMP_KNOTS)
     if pump.relief_pressure is not None:
         rise, slope = relief_limited_rise(
             rise, slope, largest, pump.relief_pressure, pump.relief_band, pump.map.free_flow
@@ -286,10 +305,11 @@ def run_pump(
         supply_voltage=supply,
         wire_resistance=wire,
         duty=share,
+        speed=speed,
         largest_flow=largest,
         rise=rise,
         slope=_falling_slope(largest, rise, slope),
-        wear=_within(wear, "fraction", 0.0, 0.95, "wear"),
+        wear=_within(wear, "fraction", -0.3, 0.95, "wear"),
         vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
         fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
     )

@@ -209,6 +209,8 @@ def test_two_points_are_met_and_the_curve_between_is_concave():
     assert pump.at().flow([3e5, 4e5]) == pytest.approx([160 * L_H, 140 * L_H], rel=1e-4)
     flow = pump.at().flow(np.linspace(0.0, 5e5, 11))
     assert np.all(np.diff(np.diff(flow)) < 1e-10)
+    assert pump.dead_head_source == "extrapolated"
+    assert Pump.from_two_points(("140 L/h", "4 bar"), ("0 L/h", "7 bar")).dead_head_source == "bench"
 
 
 @pytest.mark.parametrize("kind", ["roller", "turbine"])
