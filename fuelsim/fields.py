@@ -275,14 +275,15 @@ def choice(choices: Sequence[str], doc: str, *, default: Any = MISSING) -> Any:
     return _declared(Declaration("choice", doc, choices=tuple(choices), optional=default is None), default)
 
 
-def count(doc: str, *, least: int = 0, most: int = 10_000, default: Any = MISSING) -> Any:
+def count(doc: str, *, least: int = 0, most: int = 10_000, default: Any = MISSING, example: str = "") -> Any:
     """Declare a whole number."""
-    return _declared(Declaration("count", doc, least=least, most=most, optional=default is None), default)
+    declaration = Declaration("count", doc, least=least, most=most, optional=default is None, example=example)
+    return _declared(declaration, default)
 
 
-def text(doc: str, *, default: Any = MISSING) -> Any:
+def text(doc: str, *, default: Any = MISSING, example: str = "") -> Any:
     """Declare free text; it is data and never executed."""
-    return _declared(Declaration("text", doc, optional=default is None), default)
+    return _declared(Declaration("text", doc, optional=default is None, example=example), default)
 
 
 def flag(doc: str, *, default: Any = MISSING) -> Any:

@@ -13,6 +13,7 @@ ROOMS = (
     "unit_text",
     "units",
     "fields",
+    "fields_document",
     "outcome",
     "finding",
     "catalogue",

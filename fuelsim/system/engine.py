@@ -96,7 +96,7 @@ class Engine(Ratings):
     """
 
     displacement: Quantity = quantity("displacement", "All cylinders.", least=5e-5, most=0.02, example="4.9 L")
-    cylinders: int = count("Number of cylinders.", least=1, most=16)
+    cylinders: int = count("Number of cylinders.", least=1, most=16, example="8")
     red_line: Quantity = quantity(
         "engine speed", "Highest speed in use.", least=1000.0, most=20_000.0, example="5600 rpm"
     )
