@@ -10,6 +10,7 @@ Accuracy: T10 to T90 +-5 K; the initial boiling point is a few kelvin high, beca
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,10 +23,13 @@ from fuelsim.fuel.phases import Mixture
 __all__ = ["EVAPORATED", "REFLUX", "Distillation", "distil"]
 
 REFLUX = 0.15  # share of the rising vapour, by moles, that condenses in the head
-EVAPORATED = np.array(
-    [0.0, 1.0, 2.5, 4.5, 7.0, 10.0, 13.5, 17.5, 22.0, 27.0, 32.0, 37.0, 42.0, 47.0, 52.0, 57.0, 62.0, 67.0, 72.0]
-    + [76.5, 80.5, 84.0, 87.0, 89.5, 91.5, 93.3, 94.8, 96.0, 97.0, 97.8]
-) / 100.0
+EVAPORATED = np.concatenate(
+    [
+        [0.0, 0.01, 0.025, 0.045, 0.07, 0.10, 0.135, 0.175],
+        np.arange(0.22, 0.725, 0.05),
+        [0.765, 0.805, 0.84, 0.87, 0.895, 0.915, 0.933, 0.948, 0.96, 0.97, 0.978],
+    ]
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,9 +113,7 @@ def distil(
     def overhead(pot: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return head temperature and the distillate in moles of each species per m3."""
         nonlocal pot_guess, head_guess
-        boiling = equilibrium.saturation_temperature(
-            mixture, pot / pot.sum(axis=0), p, start=pot_guess, tolerance=1e-6
-        )
+        boiling = equilibrium.saturation_temperature(mixture, pot / pot.sum(axis=0), p, start=pot_guess, tolerance=1e-6)
         pot_guess = boiling.temperature
         head = boiling
         if reflux > 0.0:
@@ -123,7 +125,7 @@ def distil(
         return head.temperature, head.vapour / (volume @ head.vapour)
 
     temperatures = []
-    for here, there in zip(evaporated[:-1], evaporated[1:], strict=True):
+    for here, there in pairwise(evaporated):
         step = there - here
         temperature, distillate = overhead(moles)
         temperatures.append(temperature)

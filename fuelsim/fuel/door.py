@@ -10,7 +10,7 @@ import numpy as np
 from fuelsim.errors import InputError, RangeError
 from fuelsim.units import convert, shown
 
-__all__ = ["fraction_given", "pressure_given", "pressures", "shaped", "temperatures"]
+__all__ = ["fraction_given", "pressure_given", "pressures", "shaped", "target_given", "temperatures"]
 
 TEMPERATURE_RANGE = (230.0, 420.0)
 PRESSURE_RANGE = (100.0, 1.0e6)
@@ -54,17 +54,46 @@ def pressures(value: Any) -> np.ndarray:
     return _checked(value, "absolute pressure", PRESSURE_RANGE, "0.1 to 1000 kPa absolute", hint)
 
 
-def pressure_given(value: Any, key: str) -> float:
+def pressure_given(value: Any, key: str = "vapour_pressure") -> float:
     """Return one vapour pressure in Pa, for a key of a constructor."""
+    pressure = _one(value, "absolute pressure", key)
+    if not 100.0 <= pressure <= 1e6:
+        accepted = "0.1 to 1000 kPa, as in '60 kPa' (a plain number is Pa)"
+        raise RangeError("not a plausible vapour pressure", given=value, accepted=accepted, key=key)
+    return pressure
+
+
+def target_given(value: Any, key: str) -> float | None:
+    """Return one target of a petrol in SI, or None where it is not given.
+
+    Examples
+    --------
+    >>> target_given("55 degC", "t10"), target_given("30 %", "e70"), target_given(None, "t50")
+    (328.15, 0.3, None)
+    """
+    if value is None:
+        return None
+    if key == "density":
+        density = _one(value, "density", key)
+        if not 600.0 <= density <= 900.0:
+            raise RangeError("not a plausible density of petrol", given=value, accepted="600 to 900 kg/m3", key=key)
+        return density
+    if key in ("t10", "t50", "t90", "vapour_liquid_temperature"):
+        temperature = _one(value, "temperature", key)
+        if not 290.0 <= temperature <= 500.0:
+            accepted = "17 to 227 degC (a plain number is kelvin; write '55 degC')"
+            raise RangeError("not a plausible temperature", given=value, accepted=accepted, key=key)
+        return temperature
+    return fraction_given(value, key)
+
+
+def _one(value: Any, kind: str, key: str) -> float:
     try:
-        pressure = float(convert(value, "absolute pressure"))
+        return float(convert(value, kind))
     except InputError as error:
         raise error.at(key=key) from error
-    if not 100.0 <= pressure <= 1e6:
-        raise RangeError(
-            "not a plausible vapour pressure", given=value, accepted="0.1 to 1000 kPa, as in '60 kPa'", key=key
-        )
-    return pressure
+    except TypeError as error:
+        raise InputError("one value is wanted", given=value, key=key) from error
 
 
 def fraction_given(value: Any, key: str) -> float:
@@ -75,10 +104,7 @@ def fraction_given(value: Any, key: str) -> float:
     >>> fraction_given("10 %", "ethanol")
     0.1
     """
-    try:
-        fraction = float(convert(value, "fraction"))
-    except InputError as error:
-        raise error.at(key=key) from error
+    fraction = _one(value, "fraction", key)
     if not 0.0 <= fraction <= 1.0:
         raise InputError("not a fraction", given=value, accepted="0 to 1, or text as in '10 %'", key=key)
     return fraction

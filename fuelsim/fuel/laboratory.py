@@ -39,13 +39,16 @@ def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
 
 
 def air_saturated(
-    mixture: Mixture, x: np.ndarray, temperature: float = CHILLED, pressure: float = ATMOSPHERE
+    mixture: Mixture,
+    x: np.ndarray,
+    temperature: np.ndarray | float = CHILLED,
+    pressure: np.ndarray | float = ATMOSPHERE,
 ) -> tuple[Mixture, np.ndarray]:
     """Return the mixture with dissolved air and its composition: saturated at a temperature and total pressure.
 
     Moles are per mole of air-free fuel, so the composition sums to slightly more than one.
     """
-    t = np.full(x.shape[1], temperature)
+    t = np.broadcast_to(np.asarray(temperature, dtype=float), x.shape[1:]).copy()
     bubble = equilibrium.saturation_pressure(mixture, x, t).pressure
     rho = density_at_15(mixture, x)
     volume = (mixture.species.molar_volume(t) * x).sum(axis=0)

@@ -14,7 +14,7 @@ from fuelsim.fuel.laboratory import dry_vapour_pressure_equivalent
 from fuelsim.fuel.phases import Mixture
 from fuelsim.fuel.species import species
 
-__all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "with_vapour_pressure"]
+__all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "finished", "with_vapour_pressure"]
 
 # Volume fractions of the hydrocarbon part at 15 degC.
 PALETTE: dict[str, float] = {
@@ -64,6 +64,11 @@ def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str
     butane = max(light, 0.0)
     whole = sum(rest.values())
     base = {"n-butane": butane, **{name: share * (1.0 - butane) / whole for name, share in rest.items()}}
+    return finished(base, oxygenates)
+
+
+def finished(base: dict[str, float], oxygenates: dict[str, float]) -> dict[str, float]:
+    """Return volume fractions of the finished fuel from those of its hydrocarbon part."""
     hydrocarbon = 1.0 - sum(oxygenates.values())
     return {name: share * hydrocarbon for name, share in base.items()} | oxygenates
 

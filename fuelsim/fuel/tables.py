@@ -15,7 +15,7 @@ from fuelsim.fuel import equilibrium, liquid_properties
 from fuelsim.fuel.phases import Mixture
 
 if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
+    from fuelsim.fuel.composition import Composition
 
 __all__ = ["FuelTables"]
 
@@ -94,7 +94,7 @@ class FuelTables:
     Methods have the names, arguments and units of the fuel's own.
     """
 
-    def __init__(self, fuel: Fuel) -> None:
+    def __init__(self, fuel: Composition) -> None:
         mixture, x = fuel.mixture, fuel.composition
         grid = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, 71)
         table = mixture.species

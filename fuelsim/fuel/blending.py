@@ -1,0 +1,76 @@
+"""Compositions before they are fuels: volume, mass and mole fractions, alcohol added, fuels mixed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.fuel.door import fraction_given
+from fuelsim.fuel.species import species
+
+__all__ = ["BASES", "STANDARD", "mixed", "mole_fractions", "with_alcohol"]
+
+BASES = ("volume", "mole", "mass")
+STANDARD = 288.15  # 15 degC: volumes of a composition are taken there
+
+
+def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:
+    """Return species, in the order of the table, and their mole fractions.
+
+    Raises
+    ------
+    InputError
+        For an unknown species or basis, a negative fraction, or fractions that do not sum to one within 1 %.
+    """
+    if basis not in BASES:
+        raise InputError("unknown basis", given=basis, accepted=nearest(str(basis), BASES), key="basis")
+    if not isinstance(components, Mapping) or not components:
+        raise InputError("no components", given=components, accepted="species and fractions, as {'ethanol': 1.0}")
+    amounts = {str(name): fraction_given(share, str(name)) for name, share in components.items()}
+    table = species()
+    for name in amounts:
+        if name not in table.names:
+            raise InputError("no such species", given=name, accepted=nearest(name, table.names), part="fuel")
+    total = sum(amounts.values())
+    if abs(total - 1.0) > 0.01:
+        raise InputError("the fractions do not sum to one", given=round(total, 6), accepted="0.99 to 1.01")
+    names = tuple(name for name in table.names if amounts.get(name, 0.0) > 0.0)
+    rows = table.take(names)
+    moles = np.array([amounts[name] for name in names])
+    if basis == "volume":
+        moles = moles / rows.molar_volume(np.array([STANDARD]))[:, 0]
+    elif basis == "mass":
+        moles = moles / rows.molar_mass
+    return names, tuple((moles / moles.sum()).tolist())
+
+
+def with_alcohol(held: Mapping[str, float], wanted: Mapping[str, float]) -> dict[str, float]:
+    """Return volume fractions after alcohols are added until they make up the wanted shares of the whole.
+
+    Raises
+    ------
+    InputError
+        If that would need alcohol to be taken out.
+
+    Examples
+    --------
+    >>> with_alcohol({"isooctane": 0.75, "ethanol": 0.25}, {"ethanol": 0.5})
+    {'isooctane': 0.5, 'ethanol': 0.5}
+    """
+    final = {name: share or held.get(name, 0.0) for name, share in wanted.items()}
+    rest = {name: share for name, share in held.items() if name not in final}
+    room, whole = 1.0 - sum(final.values()), sum(rest.values())
+    factor = room / whole if whole > 0.0 else 0.0
+    less = [name for name, share in final.items() if share < held.get(name, 0.0) * factor * (1.0 - 1e-9)]
+    if room < -1e-12 or less or (factor == 0.0 and room > 1e-12):
+        accepted = ", ".join(f"{name} from {held.get(name, 0.0):.3g}" for name in final)
+        raise InputError("alcohol can only be added", given=dict(wanted), accepted=f"{accepted}, together at most 1")
+    return {name: share * factor for name, share in rest.items()} | final
+
+
+def mixed(ours: Mapping[str, float], theirs: Mapping[str, float], share: float) -> dict[str, float]:
+    """Return volume fractions of a mixture that holds a share of the second."""
+    names = dict.fromkeys([*ours, *theirs])
+    return {name: (1.0 - share) * ours.get(name, 0.0) + share * theirs.get(name, 0.0) for name in names}

@@ -1,0 +1,50 @@
+"""What burning a fuel takes and gives: stoichiometric air and heating value, from the atoms of its species."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fuelsim.fuel.air import AIR_MOLAR_MASS
+from fuelsim.fuel.species import Species
+
+__all__ = ["lower_heating_value", "stoichiometric_air_fuel_ratio"]
+
+OXYGEN_IN_AIR = 0.20946  # by moles, dry
+
+
+def stoichiometric_air_fuel_ratio(species: Species, x: np.ndarray) -> float:
+    """Mass of dry air that burns a mass of fuel completely.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species,)
+        Mole fractions.
+
+    Notes
+    -----
+    A molecule C_c H_h O_o takes c + h/4 - o/2 molecules of oxygen.
+
+    Examples
+    --------
+    Ethanol takes 9.0 (US DOE property table), isooctane 15.1:
+
+    >>> from fuelsim.fuel.species import species
+    >>> table = species()
+    >>> [round(stoichiometric_air_fuel_ratio(table.take((name,)), np.ones(1)), 1) for name in ("ethanol", "isooctane")]
+    [9.0, 15.1]
+    """
+    oxygen = (species.carbon + species.hydrogen / 4.0 - species.oxygen / 2.0) @ x
+    return float(oxygen / OXYGEN_IN_AIR * AIR_MOLAR_MASS / (species.molar_mass @ x))
+
+
+def lower_heating_value(species: Species, x: np.ndarray) -> float:
+    """Heat of burning the liquid at 25 degC with water leaving as vapour, J/kg.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species,)
+        Mole fractions.
+    """
+    return float((species.lower_heating_value @ x) / (species.molar_mass @ x))

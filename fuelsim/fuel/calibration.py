@@ -1,0 +1,217 @@
+"""Petrol fitted to a specification: the palette's shares are moved as little as meets every target at once.
+
+Least squares on the logarithms of the shares, with bounds and a weak pull towards the palette, which decides what the
+targets leave open. Targets that contradict each other leave residuals; those are reported, and large ones are an error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.fuel import laboratory
+from fuelsim.fuel.distillation import EVAPORATED, Distillation, distil
+from fuelsim.fuel.phases import Mixture
+from fuelsim.fuel.species import Species, species
+
+__all__ = ["TARGETS", "Calibration", "Target", "fitted"]
+
+STANDARD = np.array([288.15])
+LARGEST_CHANGE = 3.0  # of the logarithm of a share
+PULL = 0.05  # towards the palette, against targets in units of their resolution
+ROUNDS = 12
+
+
+@dataclass(frozen=True)
+class Target:
+    """A quantity a petrol can be fitted to.
+
+    Attributes
+    ----------
+    unit : str
+        SI unit of the target.
+    resolution : float
+        Residual that counts as met.
+    tolerance : float
+        Residual beyond which the targets are said to contradict each other.
+    shown : str
+        Words for messages.
+    """
+
+    unit: str
+    resolution: float
+    tolerance: float
+    shown: str
+
+
+TARGETS: dict[str, Target] = {
+    "vapour_pressure": Target("Pa", 50.0, 1000.0, "DVPE"),
+    "density": Target("kg/m3", 0.5, 4.0, "density at 15 degC"),
+    "t10": Target("K", 0.5, 3.0, "T10"),
+    "t50": Target("K", 0.5, 3.0, "T50"),
+    "t90": Target("K", 0.5, 3.0, "T90"),
+    "e70": Target("1", 0.004, 0.02, "E70"),
+    "e100": Target("1", 0.004, 0.02, "E100"),
+    "e150": Target("1", 0.004, 0.02, "E150"),
+    "vapour_liquid_temperature": Target("K", 0.3, 1.5, "T(V/L=20)"),
+    "aromatics": Target("1", 0.003, 0.02, "aromatics"),
+}
+_DISTILLED = {"t10": 0.10, "t50": 0.50, "t90": 0.90}
+_EVAPORATED = {"e70": 343.15, "e100": 373.15, "e150": 423.15}
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What a petrol was fitted to and what it reached, in SI.
+
+    Attributes
+    ----------
+    targets : tuple of str
+        Keys of `TARGETS`.
+    wanted, reached : tuple of float
+    """
+
+    targets: tuple[str, ...]
+    wanted: tuple[float, ...]
+    reached: tuple[float, ...]
+
+    @property
+    def residuals(self) -> dict[str, float]:
+        """Reached minus wanted, SI, by target."""
+        return {name: r - w for name, w, r in zip(self.targets, self.wanted, self.reached, strict=True)}
+
+    def sentences(self) -> list[str]:
+        """Say for each target what was wanted and reached."""
+        return [
+            f"{TARGETS[name].shown}: wanted {_text(name, w)}, reached {_text(name, r)}"
+            for name, w, r in zip(self.targets, self.wanted, self.reached, strict=True)
+        ]
+
+    def contradiction(self) -> str | None:
+        """Return the target that is missed by most, if any is missed by more than its tolerance."""
+        misses = {name: abs(residual) / TARGETS[name].tolerance for name, residual in self.residuals.items()}
+        worst = max(misses, key=lambda name: misses[name], default=None)
+        return worst if worst is not None and misses[worst] > 1.0 else None
+
+
+def _text(name: str, value: float) -> str:
+    unit = TARGETS[name].unit
+    if unit == "Pa":
+        return f"{value / 1e3:.1f} kPa"
+    if unit == "K":
+        return f"{value - 273.15:.1f} degC"
+    return f"{value:.1%}" if unit == "1" else f"{value:.1f} {unit}"
+
+
+def _quantities(table: Species, volumes: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
+    """Return the quantities ``(targets, fuels)`` of blends given by volume fractions ``(species, fuels)``."""
+    moles = volumes / table.molar_volume(STANDARD)
+    x = moles / moles.sum(axis=0)
+    mixture = Mixture(table)
+    curves = None
+    if any(name in _DISTILLED or name in _EVAPORATED for name in names):
+        temperatures = distil(mixture, x)
+        curves = [Distillation(EVAPORATED, column) for column in temperatures.T]
+    rows = []
+    for name in names:
+        if name == "vapour_pressure":
+            rows.append(laboratory.dry_vapour_pressure_equivalent(mixture, x))
+        elif name == "density":
+            rows.append(laboratory.density_at_15(mixture, x))
+        elif name == "vapour_liquid_temperature":
+            rows.append(laboratory.vapour_liquid_temperature(mixture, x, 20.0, laboratory.ATMOSPHERE))
+        elif name == "aromatics":
+            rows.append(volumes[table.is_family("aromatic")].sum(axis=0))
+        elif curves is not None and name in _DISTILLED:
+            rows.append(np.array([curve.temperature_at(_DISTILLED[name]) for curve in curves]))
+        elif curves is not None:
+            rows.append(np.array([curve.evaporated_at(_EVAPORATED[name]) for curve in curves]))
+    return np.array(rows)
+
+
+def _check_order(targets: Mapping[str, float]) -> None:
+    for keys in (("t10", "t50", "t90"), ("e70", "e100", "e150")):
+        given = [(key, targets[key]) for key in keys if key in targets]
+        for (first, low), (second, high) in pairwise(given):
+            if low >= high:
+                raise InputError(
+                    f"{TARGETS[first].shown} must lie below {TARGETS[second].shown}",
+                    given=f"{_text(first, low)} and {_text(second, high)}",
+                    key=first,
+                )
+
+
+def fitted(
+    targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]
+) -> tuple[dict[str, float], Calibration]:
+    """Return volume fractions that meet the targets as well as the palette can, and how well.
+
+    Parameters
+    ----------
+    targets : mapping
+        Keys of `TARGETS` to SI values.
+    oxygenates : mapping
+        Species to volume fraction of the finished fuel; held.
+    palette : mapping
+        Species to volume fraction of the hydrocarbon part, where the search starts.
+
+    Raises
+    ------
+    InputError
+        If the targets contradict each other; the message lists what was wanted and what the nearest petrol reaches.
+    """
+    _check_order(targets)
+    names = tuple(targets)
+    wanted = np.array([targets[name] for name in names])
+    resolution = np.array([TARGETS[name].resolution for name in names])
+    table = species().take((*palette, *oxygenates))
+    start = np.array(list(palette.values()))
+    held = np.array(list(oxygenates.values()))
+
+    def volumes(change: np.ndarray) -> np.ndarray:
+        share = start[:, None] * np.exp(change)
+        share = share / share.sum(axis=0) * (1.0 - held.sum())
+        return np.concatenate([share, np.repeat(held[:, None], change.shape[1], axis=1)])
+
+    def residuals(change: np.ndarray) -> np.ndarray:
+        return (_quantities(table, volumes(change), names) - wanted[:, None]) / resolution[:, None]
+
+    def cost(change: np.ndarray, residual: np.ndarray) -> np.ndarray:
+        return (residual**2).sum(axis=0) + PULL * (change**2).sum(axis=0)
+
+    change = np.zeros((start.size, 1))
+    residual = residuals(change)
+    width = 0.02
+    for _ in range(ROUNDS):
+        probes = change + width * np.eye(start.size)
+        jacobian = (residuals(probes) - residual) / width
+        free = (np.abs(change[:, 0]) < LARGEST_CHANGE) | (change[:, 0] * (jacobian.T @ residual)[:, 0] > 0.0)
+        j = jacobian * free
+        matrix = j.T @ j + PULL * np.eye(start.size)
+        step = -np.linalg.solve(matrix, j.T @ residual + PULL * change)
+        step *= min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-9))
+        tries = np.clip(change + step * np.array([1.0, 0.6, 0.3, 0.1, 0.03]), -LARGEST_CHANGE, LARGEST_CHANGE)
+        found = residuals(tries)
+        costs = cost(tries, found)
+        best = int(np.nanargmin(costs))
+        before = float(cost(change, residual)[0])
+        if not costs[best] < before:
+            break
+        change, residual = tries[:, best : best + 1], found[:, best : best + 1]
+        if before - costs[best] < 1e-3 * before + 1e-3:
+            break
+    reached = wanted + residual[:, 0] * resolution
+    calibration = Calibration(names, tuple(wanted.tolist()), tuple(reached.tolist()))
+    worst = calibration.contradiction()
+    if worst is not None:
+        raise InputError(
+            "no petrol of the palette meets these targets together; " + "; ".join(calibration.sentences()),
+            accepted=f"targets nearer to these; {TARGETS[worst].shown} is missed by most, relax it first",
+            key=worst,
+        )
+    shares = volumes(change)[:, 0]
+    return dict(zip(table.names, shares.tolist(), strict=True)), calibration
