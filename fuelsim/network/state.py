@@ -91,6 +91,31 @@ class State:
     chain_flow: Any = field(compare=False)
     kept_pressure: Any = field(compare=False)
 
+    def take(self, points: Any) -> State:
+        """Return the state of some of its operating points, to start another solution from.
+
+        Parameters
+        ----------
+        points : int array
+            Which points of a state that has an array of them.
+        """
+
+        def taken(results: Mapping[str, Any]) -> ByName:
+            names = list(results)
+            return ByName("node or link", names, lambda number: results[names[number]][points])
+
+        return State(
+            pressure=taken(self.pressure),
+            gauge_pressure=taken(self.gauge_pressure),
+            flow=taken(self.flow),
+            mass_flow=taken(self.mass_flow),
+            regime=taken(self.regime),
+            outcome=Outcome(**{name: values[points] for name, values in vars(self.outcome).items()}),
+            topology=self.topology,
+            chain_flow=self.chain_flow[:, points],
+            kept_pressure=self.kept_pressure[:, points],
+        )
+
     def table(self) -> pd.DataFrame:
         """Return the results as a table, one row per operating point, with the unit in each column's name.
 

@@ -20,6 +20,7 @@ from fuelsim.laws.motor import (
     vapour_flow_factor,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, pump_loss
+from fuelsim.parts.part import Part
 
 if TYPE_CHECKING:
     from fuelsim.parts.pump import Pump
@@ -77,7 +78,7 @@ class PumpOperation:
 
 
 @dataclass(frozen=True, eq=False)
-class RunningPump:
+class RunningPump(Part):
     """A pump at its supply voltage, behind its wire, with its wear and the state of the fuel at its inlet.
 
     It is a link like its `Pump`: the network asks for `coefficients`. Made by `Pump.at`.

@@ -8,6 +8,7 @@ pump that sucks vapour answers its own suction strongly. Points that stand still
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -222,7 +223,7 @@ class _Problem:
         running = self.pump.with_inlet(
             vapour_liquid_ratio=np.expm1(guess.vapour[0]), fuel_temperature=guess.nodes["pump_inlet"]
         )
-        parts = {"pump": running, "injectors": car.injectors.at(mass_demand=points["fuel_mass_flow"])}
+        parts = {"pump": running, "injectors": dataclasses.replace(car.injectors, mass_demand=points["fuel_mass_flow"])}
         for link in self.plumbing.links:
             reference = None if link.reference in (None, "atmosphere") else link.reference
             part = parts.get(link.name, link.part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.errors import InputError, SolveError
-from fuelsim.named import NamedArrays
+from fuelsim.network.state import ByName
 from fuelsim.outcome import Outcome
 from fuelsim.system.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
@@ -72,23 +73,23 @@ class Run:
 
     layout: str
     conditions: Conditions
-    pressure: NamedArrays
-    gauge_pressure: NamedArrays
-    flow: NamedArrays
-    mass_flow: NamedArrays
-    temperature: NamedArrays
-    vapour_liquid_ratio: NamedArrays
-    vapour_margin: NamedArrays
-    pressure_margin: NamedArrays
+    pressure: Mapping[str, Any]
+    gauge_pressure: Mapping[str, Any]
+    flow: Mapping[str, Any]
+    mass_flow: Mapping[str, Any]
+    temperature: Mapping[str, Any]
+    vapour_liquid_ratio: Mapping[str, Any]
+    vapour_margin: Mapping[str, Any]
+    pressure_margin: Mapping[str, Any]
     injector_duty: Any
     injector_pressure_difference: Any
-    pump_voltage: NamedArrays
-    pump_current: NamedArrays
-    pump_power: NamedArrays
+    pump_voltage: Mapping[str, Any]
+    pump_current: Mapping[str, Any]
+    pump_power: Mapping[str, Any]
     bypass_flow: Any
     suction_margin: Any
     tank_heat_flow: Any
-    regime: NamedArrays
+    regime: Mapping[str, Any]
     outcome: Outcome
 
     def table(self, units: str = "metric workshop") -> pd.DataFrame:
@@ -248,8 +249,8 @@ class System:
             array = np.broadcast_to(value, (int(np.prod(shape)),)).reshape(shape)
             return array if shape else array[()]
 
-        def named(what: str, values: dict[str, Any]) -> NamedArrays:
-            return NamedArrays(what, {name: shaped(value) for name, value in values.items()})
+        def named(what: str, values: dict[str, Any]) -> ByName:
+            return ByName(what, list(values), [shaped(value) for value in values.values()].__getitem__)
 
         fuel_nodes = [name for name in solution.pressure if name != "manifold"]
         pressure = np.stack([solution.pressure[name] for name in fuel_nodes])
