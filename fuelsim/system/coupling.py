@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity
 from fuelsim.network.network import Network
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.heat import HeatLink, node_temperatures
@@ -35,8 +36,6 @@ TEMPERATURE_TOLERANCE = 1e-3
 """K between two rounds."""
 VAPOUR_TOLERANCE = 1e-4
 """Error of ln(1 + V/L)."""
-VAPOUR_VISCOSITY = 8e-6
-"""Pa s, petrol vapour near 50 degC (typical, from memory); it hardly matters to a mixture's viscosity."""
 LEAST_PACE, MOST_PACE = 0.02, 1.5
 """Bounds of the secant step as a share of the way to the answer."""
 MOST_VAPOUR = 12.0
@@ -110,10 +109,17 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     start: State | None = None
     for number in range(1, ROUNDS + 1):
         state = problem.network(guess).solve(problem.liquids(guess), start=start)
+        solved = state.outcome.converged
+        if not np.all(solved):
+            store.fail(active[~solved], number, state.take(np.flatnonzero(~solved)).outcome)
+            staying = np.flatnonzero(solved)
+            if not staying.size:
+                break
+            active, guess = active[staying], guess.take(staying)
+            problem, state = problem.take(staying), state.take(staying)
         answer = problem.answer(guess, state)
-        solved = np.broadcast_to(state.outcome.converged, active.shape)
-        still = solved & guess.agrees(answer)
-        leaving = still | ~solved | (number == ROUNDS)
+        still = guess.agrees(answer)
+        leaving = still | (number == ROUNDS)
         store.write(active, leaving, still, number, state, answer)
         if np.all(leaving):
             break
@@ -236,15 +242,14 @@ class _Problem:
     def liquids(self, guess: _Guess) -> dict[str, Liquid]:
         """Return what flows in each link: liquid, or a homogeneous mixture where it boils in a line.
 
-        The mixture's density is that of the liquid over 1 + V/L (the vapour's own mass is below a percent), its
-        viscosity the mean by volume (Dukler, Wicks & Cleveland, AIChE J. 10 (1964) 38, from memory).
+        The vapour's own mass, below a percent, is left out of the mixture's density.
         """
         mean = self._mean_temperatures(guess)
         density, viscosity = self.tables.density(mean), self.tables.viscosity(mean)
         share = np.array([link.name in self.lines for link in self.plumbing.links])[:, None]
-        swelling = np.where(share, np.exp(guess.vapour[1:]), 1.0)
-        mixed_density = density / swelling
-        mixed_viscosity = (viscosity + (swelling - 1.0) * VAPOUR_VISCOSITY) / swelling
+        ratio = np.where(share, np.expm1(guess.vapour[1:]), 0.0)
+        mixed_density = mixture_density(density, 0.0, ratio)
+        mixed_viscosity = mixture_viscosity(viscosity, VAPOUR_VISCOSITY, ratio)
         return {
             link.name: Liquid(density=mixed_density[row], kinematic_viscosity=mixed_viscosity[row] / mixed_density[row])
             for row, link in enumerate(self.plumbing.links)
@@ -341,6 +346,13 @@ class _Store:
         self._worst = np.full(count, "", dtype=object)
         self._reason = np.full(count, "", dtype=object)
 
+    def fail(self, where: Any, number: int, outcome: Outcome) -> None:
+        """Write what became of points that the network could not solve; their results stay NaN."""
+        self._code[where], self._reason[where] = outcome.code, outcome.reason
+        self._worst[where], self._iterations[where] = outcome.worst_part, number
+        for name, column in self._residuals.items():
+            column[where] = getattr(outcome, name)
+
     def write(self, active: Any, leaving: Any, still: Any, number: int, state: State, answer: _Answer) -> None:
         """Write the results of the points that leave; those that do not stand still are NaN."""
         where = active[leaving]
@@ -364,7 +376,7 @@ class _Store:
         for name, words in state.regime.items():
             column = self._regime.setdefault(name, np.full(self._count, "", dtype=object))
             column[where] = np.broadcast_to(words, still.shape)[leaving]
-        stuck = outcome.converged & ~still
+        stuck = ~still
         code = np.where(stuck, int(OutcomeCode.NOT_CONVERGED), outcome.code)
         reason = np.where(stuck, UNSETTLED, outcome.reason)
         self._code[where] = code[leaving]

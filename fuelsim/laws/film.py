@@ -1,0 +1,417 @@
+"""Heat through the wall of a line: film inside, wall, film and radiation outside.
+
+The heat conductance of a line per metre joins three resistances in series: the liquid's film, the wall, and outside the
+air's film together with radiation. In still air the outside decides; in the airstream of a moving car the wall of a
+rubber hose decides as much.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from fuelsim.laws.friction import LAMINAR_LIMIT, TURBULENT_LIMIT, friction_factor
+
+__all__ = [
+    "STEFAN_BOLTZMANN",
+    "UNIFORM_FLUX",
+    "UNIFORM_WALL",
+    "AirProperties",
+    "air_properties",
+    "cross_flow_nusselt",
+    "exhaust_flux",
+    "free_convection_nusselt",
+    "internal_coefficient",
+    "internal_nusselt",
+    "line_conductance",
+    "line_conductance_in_air",
+    "outside_coefficient",
+    "radiation_coefficient",
+]
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""W/m2/K4, CODATA."""
+UNIFORM_WALL, UNIFORM_FLUX = 3.66, 4.36
+"""Nusselt number of developed laminar flow in a tube of one wall temperature, and of one heat flux (Incropera,
+DeWitt, Bergman & Lavine, Fundamentals of Heat and Mass Transfer, internal flow; ``ht`` has the same)."""
+GRAVITY = 9.80665
+AIR_GAS_CONSTANT = 287.053
+AIR_HEAT_CAPACITY = 1006.0
+
+
+class AirProperties(NamedTuple):
+    """Dry air; arrays broadcast from temperature and pressure.
+
+    Attributes
+    ----------
+    density : array
+        kg/m3.
+    kinematic_viscosity : array
+        m2/s.
+    conductivity : array
+        W/m/K.
+    prandtl : array
+        Prandtl number.
+    """
+
+    density: Any
+    kinematic_viscosity: Any
+    conductivity: Any
+    prandtl: Any
+
+
+def air_properties(temperature: Any, pressure: Any = 101325.0) -> AirProperties:
+    """Return the properties of dry air that heat transfer needs.
+
+    Parameters
+    ----------
+    temperature : float or array
+        K, 200 to 1000.
+    pressure : float or array
+        Pa absolute.
+
+    Returns
+    -------
+    AirProperties
+
+    Notes
+    -----
+    Ideal gas; viscosity 1.458e-6 T^1.5/(T + 110.4) and conductivity 2.64638e-3 T^1.5/(T + 245.4 10^(-12/T)). Source:
+    US Standard Atmosphere 1976 (coefficients from memory); heat capacity 1006 J/kg/K.
+
+    Examples
+    --------
+    Air of 300 K has 1.589e-5 m2/s, 0.0263 W/m/K and Pr 0.707 (Incropera et al., table A.4, from memory):
+
+    >>> air = air_properties(300.0)
+    >>> round(1e5 * float(air.kinematic_viscosity), 2), round(float(air.conductivity), 4), round(float(air.prandtl), 2)
+    (1.57, 0.0263, 0.71)
+    """
+    t = np.asarray(temperature, dtype=float)
+    power = t * np.sqrt(t)
+    viscosity = 1.458e-6 * power / (t + 110.4)
+    conductivity = 2.64638e-3 * power / (t + 245.4 * 10.0 ** (-12.0 / t))
+    density = np.asarray(pressure) / (AIR_GAS_CONSTANT * t)
+    return AirProperties(density, viscosity / density, conductivity, AIR_HEAT_CAPACITY * viscosity / conductivity)
+
+
+def internal_nusselt(reynolds: Any, prandtl: Any, relative_roughness: Any = 0.0, laminar: float = UNIFORM_WALL) -> Any:
+    """Return the Nusselt number of a liquid in a round line.
+
+    Laminar developed flow below Re 2000, Gnielinski's equation above 4000,
+    ``Nu = (f/8)(Re - 1000) Pr / (1 + 12.7 sqrt(f/8) (Pr^(2/3) - 1))``, and between them a mean of the two laws weighted
+    by a cubic step in Re, so that neither value nor slope jumps.
+
+    Parameters
+    ----------
+    reynolds, prandtl : float or array
+        Reynolds number, not negative; Prandtl number 0.5 to 2000.
+    relative_roughness : float or array
+        Roughness over bore.
+    laminar : float
+        `UNIFORM_WALL` or `UNIFORM_FLUX`.
+
+    Returns
+    -------
+    array
+
+    Notes
+    -----
+    Source: Gnielinski, Int. Chem. Eng. 16 (1976) 359; a mean across the transition as in Gnielinski, Int. J. Heat Mass
+    Transfer 63 (2013) 134, who weights the values at its ends straight (from memory). Accuracy about 10 % when
+    turbulent, unknown in the transition.
+
+    Examples
+    --------
+    ``ht`` gives 74.02 for Re 1e4, Pr 6 and Colebrook's f of a smooth line, 0.03088:
+
+    >>> round(float(internal_nusselt(1e4, 6.0)), 1)
+    74.0
+    >>> float(internal_nusselt(500.0, 6.0))
+    3.66
+    """
+    reynolds = np.asarray(reynolds, dtype=float)
+    turbulent = np.maximum(reynolds, LAMINAR_LIMIT)
+    eighth = friction_factor(turbulent, relative_roughness) / 8.0
+    # cbrt twice: a power costs more
+    two_thirds = np.square(np.cbrt(prandtl))
+    gnielinski = eighth * (turbulent - 1000.0) * prandtl / (1.0 + 12.7 * np.sqrt(eighth) * (two_thirds - 1.0))
+    t = np.clip((reynolds - LAMINAR_LIMIT) / (TURBULENT_LIMIT - LAMINAR_LIMIT), 0.0, 1.0)
+    weight = t * t * (3.0 - 2.0 * t)
+    return laminar + weight * (gnielinski - laminar)
+
+
+def internal_coefficient(
+    mass_flow: Any,
+    bore: Any,
+    viscosity: Any,
+    conductivity: Any,
+    heat_capacity: Any,
+    relative_roughness: Any = 0.0,
+) -> Any:
+    """Return the film coefficient of a liquid in a round line, W/m2/K; the laminar one at rest and in either direction.
+
+    Parameters
+    ----------
+    mass_flow : float or array
+        kg/s.
+    bore : float or array
+        m.
+    viscosity : float or array
+        Dynamic, Pa s.
+    conductivity : float or array
+        W/m/K.
+    heat_capacity : float or array
+        J/kg/K.
+    relative_roughness : float or array
+        Roughness over bore.
+
+    Examples
+    --------
+    ``ht`` gives 1329 (Re 8706, Gnielinski):
+
+    >>> round(float(internal_coefficient(0.02, 0.0065, 4.5e-4, 0.12, 2100.0)), -1)
+    1330.0
+    """
+    reynolds = 4.0 * np.abs(mass_flow) / (np.pi * np.asarray(bore) * viscosity)
+    prandtl = np.asarray(heat_capacity) * viscosity / conductivity
+    return internal_nusselt(reynolds, prandtl, relative_roughness) * conductivity / bore
+
+
+def cross_flow_nusselt(reynolds: Any, prandtl: Any) -> Any:
+    """Return the mean Nusselt number of a cylinder across an airstream.
+
+    Parameters
+    ----------
+    reynolds, prandtl : float or array
+        With the outside diameter, at film temperature; Re Pr above 0.2.
+
+    Notes
+    -----
+    Source: Churchill & Bernstein, J. Heat Transfer 99 (1977) 300. Within 20 to 30 % of measurements.
+
+    Examples
+    --------
+    Incropera et al., example 7.3 (from memory; ``ht`` gives the same):
+
+    >>> round(float(cross_flow_nusselt(6071.0, 0.7)), 2)
+    40.64
+    """
+    reynolds = np.asarray(reynolds, dtype=float)
+    front = 0.62 * np.sqrt(reynolds) * np.cbrt(prandtl) / (1.0 + (0.4 / np.asarray(prandtl)) ** (2.0 / 3.0)) ** 0.25
+    return 0.3 + front * (1.0 + (reynolds / 282000.0) ** 0.625) ** 0.8
+
+
+def free_convection_nusselt(rayleigh: Any, prandtl: Any) -> Any:
+    """Return the mean Nusselt number of a horizontal cylinder in still air.
+
+    Parameters
+    ----------
+    rayleigh : float or array
+        With the outside diameter, not negative.
+    prandtl : float or array
+
+    Notes
+    -----
+    Source: Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049.
+
+    Examples
+    --------
+    Incropera et al., example 9.2 (from memory; ``ht`` gives 139.13):
+
+    >>> round(float(free_convection_nusselt(2.63e9 * 0.69, 0.69)), 2)
+    139.13
+    """
+    damping = (1.0 + (0.559 / np.asarray(prandtl)) ** 0.5625) ** (8.0 / 27.0)
+    return np.square(0.60 + 0.387 * np.asarray(rayleigh, dtype=float) ** (1.0 / 6.0) / damping)
+
+
+def radiation_coefficient(emissivity: Any, surface_temperature: Any, surroundings_temperature: Any) -> Any:
+    """Return radiation to wide surroundings as a film coefficient, e sigma (T^2 + Ts^2)(T + Ts), W/m2/K.
+
+    Parameters
+    ----------
+    emissivity : float or array
+        Of the surface: rubber and paint 0.9, rusty steel 0.8, plated steel 0.3 (typical, from memory).
+    surface_temperature, surroundings_temperature : float or array
+        K.
+
+    Examples
+    --------
+    >>> round(float(radiation_coefficient(0.9, 320.0, 330.0)), 2)
+    7.01
+    """
+    here, around = np.asarray(surface_temperature, dtype=float), np.asarray(surroundings_temperature, dtype=float)
+    return emissivity * STEFAN_BOLTZMANN * (here * here + around * around) * (here + around)
+
+
+def outside_coefficient(
+    diameter: Any,
+    air_speed: Any,
+    surface_temperature: Any,
+    air_temperature: Any,
+    emissivity: Any = 0.9,
+    pressure: Any = 101325.0,
+) -> Any:
+    """Return film and radiation coefficient together on the outside of a line, W/m2/K.
+
+    Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill, AIChE J. 23
+    (1977) 10, from memory), so still air and airstream meet without a corner.
+
+    Parameters
+    ----------
+    diameter : float or array
+        Outside, m.
+    air_speed : float or array
+        Across the line, m/s, not negative.
+    surface_temperature, air_temperature : float or array
+        K; the surroundings radiate with the air's temperature.
+    emissivity : float or array
+    pressure : float or array
+        Pa absolute.
+
+    Examples
+    --------
+    With the air of Incropera's table at 325 K the functions of ``ht`` give 12.8 and 68.8:
+
+    >>> [round(float(outside_coefficient(0.0147, speed, 320.0, 330.0))) for speed in (0.0, 5.0)]
+    [13, 69]
+    """
+    film = 0.5 * (np.asarray(surface_temperature) + air_temperature)
+    air = air_properties(film, pressure)
+    reynolds = np.asarray(air_speed) * diameter / air.kinematic_viscosity
+    difference = np.abs(np.asarray(surface_temperature) - air_temperature)
+    grashof = GRAVITY / film * difference * np.asarray(diameter) ** 3 / air.kinematic_viscosity**2
+    free = free_convection_nusselt(grashof * air.prandtl, air.prandtl)
+    forced = cross_flow_nusselt(reynolds, air.prandtl)
+    # At rest the cross-flow law keeps conduction, 0.3, which free convection already holds.
+    both = np.cbrt(free**3 + np.maximum(forced - 0.3, 0.0) ** 3)
+    return both * air.conductivity / diameter + radiation_coefficient(emissivity, surface_temperature, air_temperature)
+
+
+def line_conductance(inside: Any, outside: Any, bore: Any, outside_diameter: Any, wall_conductivity: Any) -> Any:
+    """Return the heat conductance of a line per metre of its length, W/m/K.
+
+    ``1/U' = 1/(pi d h_i) + ln(D/d)/(2 pi k) + 1/(pi D h_o)``.
+
+    Parameters
+    ----------
+    inside, outside : float or array
+        Film coefficients, W/m2/K.
+    bore, outside_diameter : float or array
+        d and D, m.
+    wall_conductivity : float or array
+        k, W/m/K: fuel rubber 0.16 to 0.25, nylon 0.25, PTFE 0.25, steel 50, aluminium 200 (typical, from memory).
+
+    Notes
+    -----
+    Source: radial conduction and films in series, Incropera et al., one-dimensional steady conduction.
+
+    Examples
+    --------
+    A rubber hose 8.7/14.7 mm in still air; figures of this size near 0.4 are common (from memory):
+
+    >>> round(float(line_conductance(800.0, 12.0, 0.0087, 0.0147, 0.2)), 2)
+    0.44
+    """
+    bore, outside_diameter = np.asarray(bore, dtype=float), np.asarray(outside_diameter, dtype=float)
+    resistance = 1.0 / (np.pi * bore * inside) + 1.0 / (np.pi * outside_diameter * outside)
+    return 1.0 / (resistance + np.log(outside_diameter / bore) / (2.0 * np.pi * wall_conductivity))
+
+
+def line_conductance_in_air(
+    inside: Any,
+    fuel_temperature: Any,
+    air_temperature: Any,
+    air_speed: Any,
+    bore: Any,
+    outside_diameter: Any,
+    wall_conductivity: Any,
+    emissivity: Any = 0.9,
+    pressure: Any = 101325.0,
+) -> Any:
+    """Return the heat conductance of a line per metre with the outside film at the surface temperature that it causes.
+
+    Parameters
+    ----------
+    inside : float or array
+        Film coefficient of the fuel, W/m2/K.
+    fuel_temperature, air_temperature : float or array
+        K.
+    air_speed : float or array
+        Across the line, m/s.
+    bore, outside_diameter : float or array
+        m.
+    wall_conductivity, emissivity : float or array
+        W/m/K and 1.
+    pressure : float or array
+        Of the air, Pa absolute.
+
+    Returns
+    -------
+    array
+        W/m/K.
+
+    Examples
+    --------
+    A rubber hose; 0.39 in still and 1.2 in moving air are typical (from memory):
+
+    >>> still, moving = line_conductance_in_air(900.0, 318.0, 331.0, np.array([0.0, 4.0]), 0.0087, 0.0147, 0.2)
+    >>> round(float(still), 1), round(float(moving), 1)
+    (0.5, 1.2)
+    """
+    surface = 0.5 * (np.asarray(fuel_temperature, dtype=float) + air_temperature)
+    conductance: Any = 0.0
+    # The outside film hardly depends on the surface temperature: three rounds stand still within 1e-3.
+    for _ in range(3):
+        outside = outside_coefficient(outside_diameter, air_speed, surface, air_temperature, emissivity, pressure)
+        conductance = line_conductance(inside, outside, bore, outside_diameter, wall_conductivity)
+        drop = conductance * (np.asarray(fuel_temperature) - air_temperature) / (np.pi * outside_diameter * outside)
+        surface = air_temperature + drop
+    return conductance
+
+
+def exhaust_flux(
+    exhaust_temperature: Any,
+    surface_temperature: Any,
+    view_factor: Any,
+    *,
+    exhaust_emissivity: Any = 0.8,
+    surface_emissivity: Any = 0.9,
+    shields: Any = 0,
+    shield_emissivity: Any = 0.2,
+) -> Any:
+    """Return the radiation from an exhaust onto a line or tank, W/m2 of the area that faces it.
+
+    ``q = F sigma (Te^4 - T^4) / (1/e_e + 1/e_s - 1 + n (2/e_f - 1))`` for n thin shields between: parallel surfaces,
+    thinned by the share F of the view that the exhaust fills.
+
+    Parameters
+    ----------
+    exhaust_temperature, surface_temperature : float or array
+        K.
+    view_factor : float or array
+        F, share of what the facing side sees that is exhaust, 0 to 1.
+    exhaust_emissivity, surface_emissivity, shield_emissivity : float or array
+        Scaled steel 0.8, rubber 0.9, foil that has seen some service 0.2 (typical, from memory).
+    shields : int or array
+        Number of foil shields.
+
+    Notes
+    -----
+    Source: radiation shields between parallel surfaces, Incropera et al., radiation exchange between surfaces.
+
+    Examples
+    --------
+    An exhaust of 400 degC that fills a fifth of the view, bare and behind one foil; 0.5 to 3 kW/m2, less 70 to 90 %
+    behind a foil (from memory):
+
+    >>> bare, shielded = exhaust_flux(673.0, 330.0, 0.2, shields=np.array([0, 1]))
+    >>> round(float(bare)), round(1.0 - float(shielded / bare), 2)
+    (1610, 0.87)
+    """
+    resistance = 1.0 / np.asarray(exhaust_emissivity) + 1.0 / np.asarray(surface_emissivity) - 1.0
+    resistance = resistance + np.asarray(shields) * (2.0 / np.asarray(shield_emissivity) - 1.0)
+    difference = np.asarray(exhaust_temperature, dtype=float) ** 4 - np.asarray(surface_temperature, dtype=float) ** 4
+    return view_factor * STEFAN_BOLTZMANN * difference / resistance
