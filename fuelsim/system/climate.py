@@ -1,0 +1,117 @@
+"""Climate: how hot a place gets on its hottest days, hour by hour, and how thin its air is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.catalogue import data_path, read_toml
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, quantity, text
+from fuelsim.system.atmosphere import standard_pressure
+
+__all__ = ["Climate", "hot_day", "places"]
+
+# Share of the daily range by which the air is cooler than the day's highest, at 1, 2, ... 24 h solar time. Source:
+# ASHRAE Handbook of Fundamentals, fraction of the daily temperature range, from memory.
+_MORNING = (0.88, 0.92, 0.95, 0.98, 1.00, 0.98, 0.91, 0.74, 0.55, 0.38, 0.23, 0.13)
+_AFTERNOON = (0.05, 0.00, 0.00, 0.06, 0.14, 0.24, 0.39, 0.50, 0.59, 0.68, 0.75, 0.82)
+_FRACTION_BELOW_HIGHEST = np.array([*_MORNING, *_AFTERNOON])
+_DAY = 86400.0
+
+
+@dataclass(frozen=True)
+class Climate(Ratings):
+    """A hot day at one place.
+
+    Examples
+    --------
+    >>> day = hot_day("riyadh")
+    >>> [round(float(day.air_temperature(hour)) - 273.15, 1) for hour in ("5 h", "14 h", "20 h")]
+    [30.2, 44.2, 37.2]
+    >>> round(day.pressure / 1000, 1)
+    94.2
+    """
+
+    design_temperature: Quantity = quantity(
+        "temperature", "Highest air temperature of the day.", least=223.15, most=333.15, example="43 degC"
+    )
+    altitude: Quantity = quantity(
+        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+    )
+    daily_range: Quantity = quantity(
+        "temperature difference", "Highest less lowest of the day.", least=0.0, most=30.0, default=11.0, example="12 K"
+    )
+    label: str = text("The place.", default="")
+
+    @property
+    def pressure(self) -> float:
+        """Pressure of the standard atmosphere at the place's altitude, Pa absolute."""
+        return float(standard_pressure(self.altitude))
+
+    def air_temperature(self, time_of_day: Any) -> Any:
+        """Return the temperature of the air, K.
+
+        Parameters
+        ----------
+        time_of_day : float, str or array
+            Solar time since midnight, s or text with a unit; days repeat.
+
+        Notes
+        -----
+        Straight between the hours of the profile; source as stated in the module.
+        """
+        hour = np.mod(np.asarray(units.convert(time_of_day, "time"), dtype=float), _DAY) / 3600.0
+        below = np.interp(hour, np.arange(1.0, 25.0), _FRACTION_BELOW_HIGHEST, period=24.0)
+        return self.design_temperature - self.daily_range * below
+
+
+@cache
+def _climates() -> dict[str, Climate]:
+    path = data_path("climates.toml")
+    found = {}
+    for name, ratings in read_toml(path).items():
+        try:
+            unknown = set(ratings) - {"design_temperature", "altitude", "daily_range", "label"}
+            if unknown:
+                raise InputError("unknown key", given=sorted(unknown)[0], accepted="design_temperature, altitude, ...")
+            found[name] = Climate(**ratings)
+        except InputError as error:
+            raise error.at(key=name, file=str(path)) from None
+        except TypeError as error:
+            raise InputError(f"incomplete or no table ({error})", key=name, file=str(path)) from None
+    return found
+
+
+def places() -> list[str]:
+    """Return the names `hot_day` takes, the hottest first."""
+    return sorted(_climates(), key=lambda name: -_climates()[name].design_temperature)
+
+
+def hot_day(place: str) -> Climate:
+    """Return the design day of a place in ``data/climates.toml``.
+
+    Parameters
+    ----------
+    place : str
+        Such as ``"phoenix"``.
+
+    Raises
+    ------
+    InputError
+        For an unknown place, with the nearest known name.
+
+    Examples
+    --------
+    >>> round(hot_day("kuwait").design_temperature - 273.15, 1)
+    47.9
+    """
+    known = _climates()
+    name = str(place).strip().lower().replace(" ", "_")
+    if name not in known:
+        raise InputError("no such place in data/climates.toml", given=place, accepted=nearest(name, known))
+    return known[name]
