@@ -161,6 +161,8 @@ class Declaration:
                 given=value,
                 accepted=self.accepted(),
             )
+        if isinstance(number, np.ndarray):
+            number.setflags(write=False)
         return number
 
     def _hint(self, given: Any, number: float) -> str:

@@ -64,6 +64,8 @@ def test_arrays_over_operating_points_pass():
 def test_ratings_are_frozen():
     with pytest.raises(dataclasses.FrozenInstanceError):
         Rig(temperature=300.0).temperature = 310.0
+    with pytest.raises(ValueError, match="read-only"):
+        Rig(temperature=300.0).flows[0] = 1.0
 
 
 def test_unknown_keyword_fails():
