@@ -9,6 +9,7 @@ from fuelsim.fields import Quantity, choice, quantity
 from fuelsim.laws.filter import FILTER, filter_coefficients
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 
 __all__ = ["REFERENCE_PETROL_DENSITY", "REFERENCE_PETROL_VISCOSITY", "Filter"]
@@ -19,7 +20,7 @@ REFERENCE_PETROL_VISCOSITY = 0.45e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Filter(Part):
+class Filter(Part, Catalogued):
     """A filter or strainer, dp = a mu Q + b rho Q^2, through one rated point.
 
     Parameters
@@ -51,6 +52,7 @@ class Filter(Part):
     """
 
     law: ClassVar[LinkLaw] = FILTER
+    catalogue_kind: ClassVar[str] = "filters"
 
     rated_flow: Quantity = quantity(
         "volume flow", "Flow of the rated drop.", least=1e-7, most=1e-2, default=120e-3 / 3600.0, example="120 L/h"

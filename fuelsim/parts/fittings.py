@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, ClassVar
 
 from fuelsim import fields, units
 from fuelsim.errors import InputError, nearest
@@ -22,38 +22,31 @@ from fuelsim.laws.fittings import (
     throat_loss,
     two_k_loss,
 )
+from fuelsim.parts.catalogue_parts import Catalogued, catalogue_names
 
-__all__ = ["TYPICAL_FITTINGS", "Fitting", "TypicalFitting", "total_loss_coefficient"]
+__all__ = ["Fitting", "TypicalFitting", "total_loss_coefficient"]
 
 
-class TypicalFitting(NamedTuple):
-    """A range of loss coefficients on the hose's own velocity head, typical, from memory."""
+@dataclass(frozen=True, eq=False)
+class TypicalFitting(Ratings, Catalogued):
+    """A range of loss coefficients on the velocity head of the hose's own bore.
 
-    least: float
-    most: float
-    about: str
+    Examples
+    --------
+    >>> TypicalFitting.named("quick_connector").middle
+    1.0
+    """
+
+    catalogue_kind: ClassVar[str] = "fittings"
+
+    least: Quantity = quantity("number", "Least K of the class.", least=0.0, most=1e3)
+    most: Quantity = quantity("number", "Greatest K of the class.", least=0.0, most=1e3)
 
     @property
-    def middle(self) -> float:
+    def middle(self) -> Any:
         """Middle of the range: what is used."""
         return 0.5 * (self.least + self.most)
 
-
-TYPICAL_FITTINGS = {
-    "straight_end": TypicalFitting(0.1, 0.3, "straight hose end"),
-    "bend_45_swept": TypicalFitting(0.2, 0.35, "45 degree swept hose end"),
-    "bend_90_swept": TypicalFitting(0.3, 0.6, "90 degree swept hose end"),
-    "bend_90_forged": TypicalFitting(1.2, 1.8, "90 degree forged elbow"),
-    "bend_180_swept": TypicalFitting(0.6, 1.0, "180 degree swept hose end"),
-    "sharp_entry": TypicalFitting(0.5, 0.5, "sharp flush entry"),
-    "reentrant_entry": TypicalFitting(0.8, 0.8, "pipe end standing in the tank"),
-    "exit": TypicalFitting(1.0, 1.0, "exit into a tank"),
-    "quick_connector": TypicalFitting(0.5, 1.5, "quick connector"),
-    "banjo": TypicalFitting(3.0, 6.0, "banjo with hollow bolt"),
-    "tee_run": TypicalFitting(0.2, 0.6, "tee, straight through (assumed)"),
-    "tee_branch": TypicalFitting(1.0, 1.8, "tee, into or out of the branch (assumed)"),
-    "shut_off_ball": TypicalFitting(0.05, 0.2, "open full-bore ball valve (assumed)"),
-}
 
 _KINDS = ("bend", "entrance", "exit", "contraction", "expansion", "barb", "two_k", "three_k", "given", "typical")
 _METHODS = ("Rennels", "Ito", "Miller", "Swamee", "Crane", "Crane standard", "Blevins", "Idelchik")
@@ -69,7 +62,7 @@ class Fitting(Ratings):
         ``"bend"``, ``"entrance"``, ``"exit"``, ``"contraction"`` (from `other_bore` into the line), ``"expansion"``
         (from the line into `other_bore`), ``"barb"``, ``"two_k"``, ``"three_k"``, ``"given"`` or ``"typical"``.
     typical : str, optional
-        Name in `TYPICAL_FITTINGS`, for that kind.
+        Name in ``data/catalogue/fittings.toml``, for that kind.
     count : int
         How many of them.
     method : str
@@ -119,11 +112,12 @@ class Fitting(Ratings):
 
     def check(self) -> None:
         """Check that the kind has what it needs."""
-        if self.kind == "typical" and self.typical not in TYPICAL_FITTINGS:
+        known = catalogue_names("fittings") if self.kind == "typical" else []
+        if self.kind == "typical" and self.typical not in known:
             raise InputError(
                 "not a typical fitting",
                 given=self.typical,
-                accepted=nearest(str(self.typical), TYPICAL_FITTINGS),
+                accepted=nearest(str(self.typical), known),
                 key="typical",
             )
         if self.kind in ("contraction", "expansion") and self.other_bore is None:
@@ -172,7 +166,7 @@ class Fitting(Ratings):
             return three_k_loss(self.laminar, self.turbulent, self.size, bore)
         if self.kind == "typical":
             assert self.typical is not None
-            return LossCoefficient(TYPICAL_FITTINGS[self.typical].middle)
+            return LossCoefficient(TypicalFitting.named(self.typical).middle)
         own = bore if self.own_bore is None else self.own_bore
         # At one flow Re goes with 1/D, so K1/Re of the own bore is K1 (D_own/D) over the Re of the line.
         return LossCoefficient(

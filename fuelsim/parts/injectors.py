@@ -13,6 +13,7 @@ from fuelsim.fields import Quantity, quantity, series
 from fuelsim.laws.injector import INJECTOR, dead_time_at, event_window, static_flow
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 
 __all__ = ["HEPTANE_DENSITY", "TYPICAL_DEAD_TIMES", "TYPICAL_DEAD_TIME_VOLTAGES", "Injectors"]
@@ -25,7 +26,7 @@ TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
 
 
 @dataclass(frozen=True, eq=False)
-class Injectors(Part):
+class Injectors(Part, Catalogued):
     """The injectors of one rail, working alike.
 
     As a link from rail to manifold they pass the mass the engine asks for, or what they can while held open.
@@ -50,8 +51,8 @@ class Injectors(Part):
         Table of the time lost in opening, V and s.
     dead_time_pressure : float or str
         Pressure difference of that table, Pa.
-    dead_time_rise : float
-        s for each pascal more; 0.04-0.10 ms per 100 kPa at 14 V (from memory).
+    dead_time_rise : float or str
+        More dead time for each 100 kPa more, s; 0.04-0.10 ms at 14 V (from memory).
     shortest_pulse : float or str
         Below which flow no longer follows the pulse, s; 1.2-2.0 ms (from memory).
 
@@ -64,6 +65,7 @@ class Injectors(Part):
     """
 
     law: ClassVar[LinkLaw] = INJECTOR
+    catalogue_kind: ClassVar[str] = "injectors"
 
     count: int = fields.count("Number of injectors on this rail.", least=1, most=48, default=8)
     static_flow: Quantity = quantity(
@@ -101,8 +103,13 @@ class Injectors(Part):
     dead_time_pressure: Quantity = quantity(
         "pressure difference", "Of the dead-time table.", least=3e4, most=2e6, default=3e5, example="300 kPa"
     )
-    dead_time_rise: float = quantity(
-        "number", "More dead time per pressure, s/Pa.", least=0.0, most=1e-8, default=0.7e-9
+    dead_time_rise: Quantity = quantity(
+        "pulse time",
+        "More dead time for each 100 kPa more.",
+        least=0.0,
+        most=1e-3,
+        default=0.07e-3,
+        example="0.07 ms",
     )
     shortest_pulse: Quantity = quantity(
         "pulse time", "Below which flow does not follow.", least=0.0, most=1e-2, default=1.5e-3, example="1.5 ms"
@@ -153,7 +160,7 @@ class Injectors(Part):
             self.dead_time_voltage,
             self.dead_time,
             self.dead_time_pressure,
-            self.dead_time_rise,
+            self.dead_time_rise / 100e3,
         )
 
     def pulse(self, mass_flow: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any) -> Any:

@@ -18,6 +18,7 @@ from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
 from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump_bench import read_bench
 from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
@@ -29,7 +30,7 @@ __all__ = ["Pump"]
 
 
 @dataclass(frozen=True, eq=False)
-class Pump(Part):
+class Pump(Part, Catalogued):
     """Ratings of an electric fuel pump: bench rows at one or several voltages, and what the bench does not tell.
 
     A `Pump` in a network runs at its bench voltage, cold and without vapour. `Pump.at` makes the same pump run behind
@@ -81,6 +82,7 @@ class Pump(Part):
     """
 
     law: ClassVar[LinkLaw] = PUMP_CURVE
+    catalogue_kind: ClassVar[str] = "pumps"
 
     flow: Quantity = series("volume flow", "Bench flows.", least=0.0, most=1e-2, example="120 L/h")
     pressure: Quantity = series("pressure difference", "Bench pressure rises.", least=-1e5, most=5e6, example="300 kPa")

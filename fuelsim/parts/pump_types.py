@@ -46,5 +46,5 @@ PUMP_TYPES = {
     "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 0.20),
     "vane": PumpType(1.10, 0.85, 20e3, 0.6, 0.12),
     # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly (assumed).
-    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 0.05),
+    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 0.02),
 }

@@ -11,6 +11,7 @@ from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.check_valve import seat_coefficients
 from fuelsim.parts.part import Part
 
@@ -58,7 +59,7 @@ def _wide_open_flow() -> Any:
 
 
 @dataclass(frozen=True)
-class ReturnRegulator(Part):
+class ReturnRegulator(Part, Catalogued):
     """A regulator that holds the pressure upstream of it by spilling fuel: return (back-pressure) regulator.
 
     It holds set pressure + droop x flow above its reference, which is the atmosphere or, connected with
@@ -84,6 +85,7 @@ class ReturnRegulator(Part):
     """
 
     law: ClassVar[LinkLaw] = RETURN_REGULATOR
+    catalogue_kind: ClassVar[str] = "regulators"
 
     set_pressure: Quantity = _set_pressure("Pressure over the reference at which the regulator opens.", "300 kPa")
     droop: Quantity = _droop("Rise of the held pressure with the flow through the regulator.")
@@ -105,7 +107,7 @@ class ReturnRegulator(Part):
 
 
 @dataclass(frozen=True)
-class ReducingRegulator(Part):
+class ReducingRegulator(Part, Catalogued):
     """A regulator that holds the pressure downstream of it, such as the one before a carburettor.
 
     It holds set pressure - droop x flow above its reference.
@@ -126,6 +128,7 @@ class ReducingRegulator(Part):
     """
 
     law: ClassVar[LinkLaw] = REDUCING_REGULATOR
+    catalogue_kind: ClassVar[str] = "reducing_regulators"
 
     set_pressure: Quantity = _set_pressure("Pressure over the reference that is held at zero flow.", "25 kPa")
     droop: Quantity = _droop("Fall of the held pressure with the flow through the regulator.")

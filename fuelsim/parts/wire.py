@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.wire import circuit_resistance, gauge_diameter, wire_resistance
+from fuelsim.parts.catalogue_parts import Catalogued
 
 __all__ = ["CONTINUOUS_FUSE_LOADING", "Wire"]
 
@@ -23,7 +24,7 @@ _LEAST_AREA, _MOST_AREA = 0.1e-6, 120e-6
 
 
 @dataclass(frozen=True, eq=False)
-class Wire(Ratings):
+class Wire(Ratings, Catalogued):
     """Everything between the supply and the pump's terminals, as one resistance.
 
     The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each,
@@ -54,6 +55,8 @@ class Wire(Ratings):
     >>> round(float(bare.voltage_drop(8.0)), 2)  # V
     0.42
     """
+
+    catalogue_kind: ClassVar[str] = "wires"
 
     length: Quantity = quantity(
         "length", "Way of the current, out and back.", least=0.0, most=60.0, default=6.0, example="6 m"

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from fuelsim.laws import fittings as law
-from fuelsim.parts.fittings import TYPICAL_FITTINGS, Fitting, total_loss_coefficient
+from fuelsim.parts.catalogue_parts import catalogue_names
+from fuelsim.parts.fittings import Fitting, TypicalFitting, total_loss_coefficient
 
 fluids = pytest.importorskip("fluids")
 
@@ -86,7 +87,8 @@ def test_fittings_add_up():
 
 
 def test_typical_fittings_give_the_middle_of_their_range():
-    for name, item in TYPICAL_FITTINGS.items():
+    for name in catalogue_names("fittings"):
+        item = TypicalFitting.named(name)
         found = Fitting(kind="typical", typical=name).loss_coefficient(8e-3).turbulent
         assert item.least <= found <= item.most
 

@@ -1,0 +1,157 @@
+"""The catalogue of generic parts in ``data/catalogue``: each entry with its figures, its label and its sources."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, ClassVar, Self
+
+from fuelsim.catalogue import data_path, names, read_toml
+from fuelsim.errors import InputError, nearest
+
+__all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]
+
+LABELS = ("typical", "computed", "published", "assumed")
+_ABOUT_KEYS = ("about", "label", "source", "sources")
+
+
+@dataclass(frozen=True)
+class CatalogueEntry:
+    """One generic part.
+
+    Attributes
+    ----------
+    kind, name : str
+        File in ``data/catalogue`` and table in it.
+    about : str
+        What it is, in words.
+    label : str
+        ``"typical"``, ``"computed"``, ``"published"`` or ``"assumed"``.
+    source : str
+        Of every figure that `sources` does not name.
+    sources : mapping
+        Rating to source.
+    values : mapping
+        Ratings as they stand in the file: text with units.
+    """
+
+    kind: str
+    name: str
+    about: str
+    label: str
+    source: str
+    sources: Mapping[str, str]
+    values: Mapping[str, Any]
+
+    def source_of(self, rating: str) -> str:
+        """Return where one figure comes from."""
+        return self.sources.get(rating, self.source)
+
+
+def catalogue_kinds() -> list[str]:
+    """Return the kinds of entries there are.
+
+    Examples
+    --------
+    >>> "pumps" in catalogue_kinds()
+    True
+    """
+    return names("catalogue")
+
+
+def catalogue_names(kind: str) -> list[str]:
+    """Return the names of one kind, in the order of the file.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind.
+
+    Examples
+    --------
+    >>> "in_tank_255" in catalogue_names("pumps")
+    True
+    """
+    return list(_entries(kind))
+
+
+def catalogue_entry(kind: str, name: str) -> CatalogueEntry:
+    """Return one entry.
+
+    Parameters
+    ----------
+    kind : str
+        One of `catalogue_kinds`.
+    name : str
+        One of `catalogue_names`.
+
+    Returns
+    -------
+    CatalogueEntry
+
+    Raises
+    ------
+    InputError
+        For an unknown kind or name, with the nearest known one.
+
+    Examples
+    --------
+    >>> entry = catalogue_entry("pumps", "in_tank_255")
+    >>> entry.label, entry.source_of("relief_pressure")
+    ('typical', 'middle of 690-830 kPa, from memory')
+    """
+    entries = _entries(kind)
+    if name not in entries:
+        raise InputError(f"no such name in data/catalogue/{kind}.toml", given=name, accepted=nearest(name, entries))
+    return entries[name]
+
+
+@cache
+def _entries(kind: str) -> Mapping[str, CatalogueEntry]:
+    if kind not in catalogue_kinds():
+        raise InputError("no such kind of catalogue entry", given=kind, accepted=nearest(kind, catalogue_kinds()))
+    path = data_path("catalogue", f"{kind}.toml")
+    found = {}
+    for name, table in read_toml(path).items():
+        missing = [key for key in ("about", "label", "source") if key not in table]
+        if missing:
+            raise InputError("missing key", accepted=", ".join(missing), key=f"{name}.{missing[0]}", file=str(path))
+        if table["label"] not in LABELS:
+            raise InputError(
+                "unknown label", given=table["label"], accepted=", ".join(LABELS), key=f"{name}.label", file=str(path)
+            )
+        values = {key: value for key, value in table.items() if key not in _ABOUT_KEYS}
+        found[name] = CatalogueEntry(
+            kind, name, table["about"], table["label"], table["source"], table.get("sources", {}), values
+        )
+    return found
+
+
+class Catalogued:
+    """What a class of ratings gains from standing in the catalogue."""
+
+    catalogue_kind: ClassVar[str]
+
+    @classmethod
+    def named(cls, name: str) -> Self:
+        """Return a generic part of the catalogue.
+
+        Its figures are the middle of a class: see `CatalogueEntry.label` and `CatalogueEntry.source_of`, and let your
+        own bench figures win.
+
+        Parameters
+        ----------
+        name : str
+            One of ``catalogue_names`` of this kind.
+
+        Raises
+        ------
+        InputError
+            For an unknown name, with the nearest known one.
+        """
+        entry = catalogue_entry(cls.catalogue_kind, name)
+        try:
+            return cls(**entry.values)
+        except InputError as error:
+            raise error.at(key=name, file=str(data_path("catalogue", f"{cls.catalogue_kind}.toml"))) from None

@@ -1,0 +1,136 @@
+"""Tubes and hoses by family and size: the true bore behind a size name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, flag, quantity, text
+from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
+from fuelsim.parts.fittings import Fitting, total_loss_coefficient
+from fuelsim.parts.line import Line
+
+__all__ = ["LineSize", "line_size"]
+
+
+@dataclass(frozen=True, eq=False)
+class LineSize(Ratings, Catalogued):
+    """One size of a family of tubes or hoses.
+
+    Parameters
+    ----------
+    family, size : str
+        As in ``"braided_ptfe"`` and ``"-6"``.
+    bore : float or str, optional
+        m; or give `outside_diameter` and `wall`, m.
+    roughness : float or str
+        m.
+    working_pressure : float or str, optional
+        Rated, above the atmosphere, Pa. Joints are often weaker than the hose.
+    compliance : float or str, optional
+        Growth of the contents for each pascal, 1/Pa.
+    immersible : bool
+        Whether it may lie in fuel.
+
+    Examples
+    --------
+    >>> round(1e3 * LineSize.named("steel_tube_five_sixteenths_inch").inside_diameter, 2)
+    6.52
+    """
+
+    catalogue_kind: ClassVar[str] = "lines"
+
+    family: str = text("Family, as in 'braided_ptfe'.")
+    size: str = text("Size name, as in '-6' or '8 mm'.")
+    bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, default=None, example="7.9 mm")
+    outside_diameter: Quantity = quantity("bore", "Outside diameter.", least=1e-3, most=0.12, default=None)
+    wall: Quantity = quantity("bore", "Wall thickness.", least=1e-4, most=0.02, default=None, example="1 mm")
+    roughness: Quantity = quantity("roughness", "Of the wall.", least=0.0, most=1e-3, default=1.5e-6, example="1.5 µm")
+    working_pressure: Quantity = quantity(
+        "pressure difference", "Rated, above the atmosphere.", least=1e3, most=5e7, default=None, example="690 kPa"
+    )
+    compliance: Quantity = quantity(
+        "compliance", "Growth of the contents for each pascal.", least=0.0, most=1e-6, default=None
+    )
+    immersible: bool = flag("Whether it may lie in fuel.", default=False)
+
+    def check(self) -> None:
+        """Check that the bore is given in exactly one way."""
+        computed = self.outside_diameter is not None and self.wall is not None
+        if (self.bore is None) != computed or (self.outside_diameter is None) != (self.wall is None):
+            raise InputError(
+                "give the bore in one way", accepted="either bore, or outside_diameter and wall", key="bore"
+            )
+        if computed and 2.0 * self.wall >= self.outside_diameter:
+            raise InputError("the wall leaves no bore", given=self.wall, key="wall")
+
+    @property
+    def inside_diameter(self) -> Any:
+        """True bore, m."""
+        return self.outside_diameter - 2.0 * self.wall if self.bore is None else self.bore
+
+    def line(self, length: Any, fittings: Iterable[Fitting] = ()) -> Line:
+        """Return a line of this size.
+
+        Parameters
+        ----------
+        length : float or str
+            m.
+        fittings : iterable of Fitting
+            Whose losses are added up on this bore.
+
+        Returns
+        -------
+        Line
+        """
+        total = total_loss_coefficient(fittings, self.inside_diameter, roughness=self.roughness)
+        return Line(
+            length=length,
+            bore=self.inside_diameter,
+            roughness=self.roughness,
+            loss_coefficient=total.turbulent,
+            laminar_loss_coefficient=total.laminar,
+        )
+
+
+def line_size(size: str, family: str | None = None) -> LineSize:
+    """Return the tube or hose of a size name, and refuse a size that several families share.
+
+    Parameters
+    ----------
+    size : str
+        As in ``"-6"``, ``"8 mm"`` or ``"3/8 in"``.
+    family : str, optional
+        Needed wherever the size alone is ambiguous.
+
+    Returns
+    -------
+    LineSize
+
+    Raises
+    ------
+    InputError
+        For an unknown size or family, or a size of several families; the message gives the bore in each.
+
+    Examples
+    --------
+    >>> round(1e3 * line_size("-6", "push_on").inside_diameter, 1)
+    9.5
+    """
+    entries = [catalogue_entry("lines", name) for name in catalogue_names("lines")]
+    families = sorted({str(entry.values["family"]) for entry in entries})
+    if family is not None and family not in families:
+        raise InputError("unknown family of lines", given=family, accepted=nearest(family, families), key="family")
+    fitting = [entry for entry in entries if family in (None, entry.values["family"])]
+    sizes = list(dict.fromkeys(str(entry.values["size"]) for entry in fitting))
+    found = [entry for entry in fitting if entry.values["size"] == size]
+    if not found:
+        raise InputError("unknown size", given=size, accepted=nearest(size, sizes), key="size")
+    if len(found) > 1:
+        bores = ", ".join(
+            f"{entry.values['family']} {1e3 * LineSize.named(entry.name).inside_diameter:.2f} mm" for entry in found
+        )
+        raise InputError("this size has another bore in each family", given=size, accepted=bores, key="family")
+    return LineSize.named(found[0].name)
