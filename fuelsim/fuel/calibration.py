@@ -6,14 +6,14 @@ targets leave open. Targets that contradict each other leave residuals; those ar
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel import laboratory
+from fuelsim.fuel import laboratory, petrol
 from fuelsim.fuel.distillation import EVAPORATED, Distillation, distil
 from fuelsim.fuel.phases import Mixture
 from fuelsim.fuel.species import Species, species
@@ -24,6 +24,9 @@ STANDARD = np.array([288.15])
 LARGEST_CHANGE = 3.0  # of the logarithm of a share
 PULL = 0.05  # towards the palette, against targets in units of their resolution
 ROUNDS = 12
+DAMPINGS = (0.0, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.1)
+SHORTER = (1.0, 0.5, 0.2)  # of the undamped step
+WIDTH = 0.02  # of the differences that give slopes
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,7 @@ class Target:
 
 
 TARGETS: dict[str, Target] = {
-    "vapour_pressure": Target("Pa", 50.0, 1000.0, "DVPE"),
+    "vapour_pressure": Target("Pa", 100.0, 1000.0, "DVPE"),
     "density": Target("kg/m3", 0.5, 4.0, "density at 15 degC"),
     "t10": Target("K", 0.5, 3.0, "T10"),
     "t50": Target("K", 0.5, 3.0, "T50"),
@@ -180,30 +183,9 @@ def fitted(
     def residuals(change: np.ndarray) -> np.ndarray:
         return (_quantities(table, volumes(change), names) - wanted[:, None]) / resolution[:, None]
 
-    def cost(change: np.ndarray, residual: np.ndarray) -> np.ndarray:
-        return (residual**2).sum(axis=0) + PULL * (change**2).sum(axis=0)
-
-    change = np.zeros((start.size, 1))
+    change = np.log(_started(targets, oxygenates, palette) / start)[:, None]
+    change = _least_squares(residuals, change)
     residual = residuals(change)
-    width = 0.02
-    for _ in range(ROUNDS):
-        probes = change + width * np.eye(start.size)
-        jacobian = (residuals(probes) - residual) / width
-        free = (np.abs(change[:, 0]) < LARGEST_CHANGE) | (change[:, 0] * (jacobian.T @ residual)[:, 0] > 0.0)
-        j = jacobian * free
-        matrix = j.T @ j + PULL * np.eye(start.size)
-        step = -np.linalg.solve(matrix, j.T @ residual + PULL * change)
-        step *= min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-9))
-        tries = np.clip(change + step * np.array([1.0, 0.6, 0.3, 0.1, 0.03]), -LARGEST_CHANGE, LARGEST_CHANGE)
-        found = residuals(tries)
-        costs = cost(tries, found)
-        best = int(np.nanargmin(costs))
-        before = float(cost(change, residual)[0])
-        if not costs[best] < before:
-            break
-        change, residual = tries[:, best : best + 1], found[:, best : best + 1]
-        if before - costs[best] < 1e-3 * before + 1e-3:
-            break
     reached = wanted + residual[:, 0] * resolution
     calibration = Calibration(names, tuple(wanted.tolist()), tuple(reached.tolist()))
     worst = calibration.contradiction()
@@ -215,3 +197,47 @@ def fitted(
         )
     shares = volumes(change)[:, 0]
     return dict(zip(table.names, shares.tolist(), strict=True)), calibration
+
+
+def _started(targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]) -> np.ndarray:
+    """Return shares of the palette to start from: those that meet the vapour pressure, where that can be met."""
+    shares = np.array(list(palette.values()))
+    if "vapour_pressure" in targets:
+        try:
+            blend = petrol.with_vapour_pressure(targets["vapour_pressure"], dict(oxygenates), dict(palette))
+        except InputError:
+            return shares
+        shares = np.maximum(
+            np.array([blend[name] for name in palette]) / (1.0 - sum(oxygenates.values())), 0.1 * shares
+        )
+    return shares / shares.sum()
+
+
+def _least_squares(residuals: Callable[[np.ndarray], np.ndarray], change: np.ndarray) -> np.ndarray:
+    """Minimise the residuals and the pull towards zero change, by Levenberg-Marquardt with several dampings at once."""
+    identity = np.eye(change.size)
+
+    def cost(change: np.ndarray, residual: np.ndarray) -> np.ndarray:
+        return (residual**2).sum(axis=0) + PULL * (change**2).sum(axis=0)
+
+    for _ in range(ROUNDS):
+        around = residuals(np.concatenate([change, change + WIDTH * identity], axis=1))
+        residual = around[:, :1]
+        jacobian = (around[:, 1:] - residual) / WIDTH
+        normal = jacobian.T @ jacobian + PULL * identity
+        slope = jacobian.T @ residual + PULL * change
+        largest = float(normal.diagonal().max())
+        steps = [-np.linalg.solve(normal + more * largest * identity, slope) for more in DAMPINGS]
+        steps = [steps[0] * factor for factor in SHORTER] + steps[1:]
+        steps = [step * min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-9)) for step in steps]
+        tries = np.clip(change + np.concatenate(steps, axis=1), -LARGEST_CHANGE, LARGEST_CHANGE)
+        found = residuals(tries)
+        costs = cost(tries, found)
+        best = int(np.nanargmin(costs))
+        before = float(cost(change, residual)[0])
+        if not costs[best] < before:
+            break
+        change = tries[:, best : best + 1]
+        if np.abs(found[:, best]).max() < 0.2 or before - costs[best] < 3e-3 * before:
+            break
+    return change

@@ -241,7 +241,7 @@ def _acceleration(change: np.ndarray, previous: np.ndarray) -> np.ndarray:
 
 
 def _limited(move: np.ndarray, most: float) -> np.ndarray:
-    return np.clip(np.nan_to_num(move), -most, most)
+    return np.minimum(np.maximum(move, -most), most)
 
 
 def _arranged(feed: np.ndarray, *values: np.ndarray | float) -> tuple[np.ndarray, ...]:
