@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.fuel import equilibrium, laboratory
+from fuelsim.fuel.classes import ClassCheck, check_classes
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.distillation import EVAPORATED, Distillation, distil
 from fuelsim.fuel.door import pressures, shaped, temperatures
@@ -230,6 +231,18 @@ class BoilingFuel(Composition):
         """DI = 1.5 T10 + 3.0 T50 + T90 + 1.33 ethanol[vol%], degC (ASTM D4814, from memory)."""
         t10, t50, t90 = self.distillation().temperature_at([0.10, 0.50, 0.90]) - 273.15
         return float(1.5 * t10 + 3.0 * t50 + t90 + 1.33 * 100.0 * self.ethanol)
+
+    def volatility_classes(self) -> list[ClassCheck]:
+        """Return for every class of ``data/volatility_classes.toml`` whether this fuel would pass, and what it breaks.
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> checks = Fuel.named("summer_e10").volatility_classes()
+        >>> [check.volatility_class.full_name for check in checks if check.passed][:2]
+        ['ASTM D4814 A', 'ASTM D4814 B']
+        """
+        return check_classes(self)
 
     def tables(self) -> FuelTables:
         """Return tables of this fuel for fast lookups in sweeps; built at the first call, then kept."""

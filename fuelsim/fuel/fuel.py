@@ -13,7 +13,8 @@ from fuelsim import catalogue
 from fuelsim.errors import InputError
 from fuelsim.fuel import blending, petrol, weathering
 from fuelsim.fuel.boiling import BoilingFuel
-from fuelsim.fuel.calibration import fitted
+from fuelsim.fuel.calibration import TARGETS, fitted
+from fuelsim.fuel.classes import class_named
 from fuelsim.fuel.door import fraction_given, pressure_given, pressures, target_given, temperatures
 from fuelsim.fuel.weathering import Weathering
 
@@ -179,6 +180,45 @@ class Fuel(BoilingFuel):
         'summer_e10'
         """
         return _named(str(name))
+
+    @classmethod
+    def of_class(cls, name: str, ethanol: Any = 0.0) -> Fuel:
+        """Return a petrol in a volatility class: its vapour pressure in the middle of the class's limits.
+
+        Where a class has a greatest vapour pressure only, the petrol lies 3 kPa below it; where it has a least
+        T(V/L=20) only, 2 K above it. Other limits that such a petrol would break become targets, just inside.
+
+        Parameters
+        ----------
+        name : str
+            Standard and class, such as ``"EN 228 A"`` or ``"ASTM D4814 AA"``.
+        ethanol : float or str
+            Volume fraction of the finished fuel; a class with limits of ethanol takes their middle where it is zero.
+
+        Examples
+        --------
+        >>> round(Fuel.of_class("EN 228 A").dvpe() / 1000, 1)
+        52.5
+        """
+        item = class_named(name)
+        limits = {quantity: (least, most) for quantity, least, most in item.limits}
+        share = fraction_given(ethanol, "ethanol")
+        if share == 0.0 and "ethanol" in limits:
+            share = sum(value or 0.0 for value in limits["ethanol"]) / 2.0
+        targets: dict[str, float] = {}
+        if "vapour_pressure" in limits:
+            least, most = limits["vapour_pressure"]
+            targets["vapour_pressure"] = (least + most) / 2.0 if least and most else (most - 3e3 if most else 60e3)
+        else:
+            targets["vapour_liquid_temperature"] = (limits["vapour_liquid_temperature"][0] or 0.0) + 2.0
+        fuel = cls.petrol(ethanol=share, label=name, **targets)
+        check = next(check for check in fuel.volatility_classes() if check.volatility_class == item)
+        for quantity in check.broken:
+            least, most = limits[quantity]
+            inside = TARGETS[quantity].tolerance / 2.0
+            low = least is not None and check.values[quantity] < least
+            targets[quantity] = (least or 0.0) + inside if low else (most or 0.0) - inside
+        return fuel if len(targets) == 1 else cls.petrol(ethanol=share, label=name, **targets)
 
     @staticmethod
     def names_known() -> list[str]:
