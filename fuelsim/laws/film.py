@@ -28,6 +28,7 @@ __all__ = [
     "line_conductance_in_air",
     "outside_coefficient",
     "radiation_coefficient",
+    "shield_factor",
 ]
 
 STEFAN_BOLTZMANN = 5.670374419e-8
@@ -412,6 +413,26 @@ def exhaust_flux(
     (1610, 0.87)
     """
     resistance = 1.0 / np.asarray(exhaust_emissivity) + 1.0 / np.asarray(surface_emissivity) - 1.0
-    resistance = resistance + np.asarray(shields) * (2.0 / np.asarray(shield_emissivity) - 1.0)
     difference = np.asarray(exhaust_temperature, dtype=float) ** 4 - np.asarray(surface_temperature, dtype=float) ** 4
-    return view_factor * STEFAN_BOLTZMANN * difference / resistance
+    share = shield_factor(shields, exhaust_emissivity, surface_emissivity, shield_emissivity)
+    return share * view_factor * STEFAN_BOLTZMANN * difference / resistance
+
+
+def shield_factor(
+    shields: Any, exhaust_emissivity: Any = 0.8, surface_emissivity: Any = 0.9, shield_emissivity: Any = 0.2
+) -> Any:
+    """Return the share of radiation that thin shields between two surfaces let through; see `exhaust_flux`.
+
+    Parameters
+    ----------
+    shields : int or array
+        Number of shields.
+    exhaust_emissivity, surface_emissivity, shield_emissivity : float or array
+
+    Examples
+    --------
+    >>> float(shield_factor(1, 1.0, 1.0, 1.0))
+    0.5
+    """
+    bare = 1.0 / np.asarray(exhaust_emissivity) + 1.0 / np.asarray(surface_emissivity) - 1.0
+    return bare / (bare + np.asarray(shields) * (2.0 / np.asarray(shield_emissivity) - 1.0))

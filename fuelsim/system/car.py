@@ -6,8 +6,9 @@ import dataclasses
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, choice, quantity, table, text
+from fuelsim.catalogue import named_path, names
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
@@ -15,6 +16,8 @@ from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.system.engine import Engine
+from fuelsim.system.exchange import WALLS
+from fuelsim.system.heat_parts import Cooler, SurgePot
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
@@ -48,8 +51,8 @@ class FuelChoice(Ratings):
             raise InputError("give the fuel in one way", accepted="either name or vapour_pressure", key="name")
         if self.name is not None and self.ethanol is not None:
             raise InputError("a named fuel has its own ethanol content", given=self.ethanol, key="ethanol")
-        if self.name is not None:
-            self.fuel()
+        if self.name is not None and self.name not in names("fuels"):
+            raise InputError("no such fuel", given=self.name, accepted=nearest(self.name, names("fuels")), key="name")
 
     def fuel(self) -> Fuel:
         """Return the fuel itself."""
@@ -85,6 +88,32 @@ class Tank(Ratings):
         default=12.0,
         example="12 W/K",
     )
+    moving_heat_conductance: Quantity = quantity(
+        "heat conductance",
+        "The same at cruising speed: 12 to 20 W/m2/K against 6 to 10 standing (typical, from memory); twice the "
+        "standing one if left out.",
+        least=0.0,
+        most=400.0,
+        default=None,
+        example="24 W/K",
+    )
+    radiated_heat: Quantity = quantity(
+        "power",
+        "Heat that exhaust and hot pavement radiate onto the tank.",
+        least=0.0,
+        most=2000.0,
+        default=0.0,
+        example="50 W",
+    )
+    released_air: Quantity = quantity(
+        "fraction",
+        "Share of the dissolved air that leaves the fuel where the pressure is below the tank's: 1 is equilibrium, an "
+        "upper bound that takes seconds to reach; 0 leaves the air out.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+        example="30 %",
+    )
 
     def check(self) -> None:
         """Raise InputError if there is more fuel than room."""
@@ -102,14 +131,36 @@ class PlumbedLine(Line):
     """A line with the air around it."""
 
     zone: str = choice(ZONES, "Which air surrounds the line.", default="underfloor")
+    material: str = choice(
+        tuple(WALLS), "Wall of the line, from which its heat conductance is computed.", default="steel"
+    )
+    wall_thickness: Quantity = quantity(
+        "length",
+        "Thickness of the wall; usual for the material if left out.",
+        least=1e-4,
+        most=2e-2,
+        default=None,
+        example="3 mm",
+    )
     heat_conductance: Quantity = quantity(
         "heat conductance per length",
-        "Heat conductance to the air per metre; 0.3 to 0.4 in still air, 1.2 to 1.8 moving (typical, from memory).",
+        "Heat conductance to the air per metre at any speed, instead of the computed one; 0.3 to 0.4 in still air, "
+        "1.2 to 1.8 moving (typical, from memory).",
         least=0.0,
         most=50.0,
-        default=0.4,
+        default=None,
         example="0.4 W/m/K",
     )
+    exhaust_flux: Quantity = quantity(
+        "heat flux",
+        "Radiation from the exhaust onto the side that faces it, without a shield; beside an exhaust 0.5 to 3 kW/m2 "
+        "(typical, from memory).",
+        least=0.0,
+        most=20e3,
+        default=0.0,
+        example="1.5 kW/m2",
+    )
+    exhaust_shields: int = count("Foil shields between exhaust and line.", least=0, most=5, default=0)
     working_pressure: Quantity = quantity(
         "pressure difference",
         "Working pressure of line and joints, gauge, at temperature.",
@@ -181,6 +232,17 @@ class Surroundings(Ratings):
         default=10.0,
         example="15 K",
     )
+    cruising_bay_rise: Quantity = quantity(
+        "temperature difference",
+        "As bay_rise, at cruising speed.",
+        least=0.0,
+        most=120.0,
+        default=22.0,
+        example="22 K",
+    )
+    cruising_underfloor_rise: Quantity = quantity(
+        "temperature difference", "As underfloor_rise, at cruising speed.", least=0.0, most=100.0, default=5.0
+    )
     engine_temperature: Quantity = quantity(
         "temperature", "Engine metal at the rail.", least=223.15, most=423.15, default=368.15, example="95 degC"
     )
@@ -231,6 +293,8 @@ class Car(Ratings):
     bay_regulator: PlacedRegulator | None = table(
         PlacedRegulator, "The regulator in the bay before the rail, for the layout 'returnless_bay'.", default=None
     )
+    cooler: Cooler | None = table(Cooler, "A cooler in the return line.", default=None)
+    surge_pot: SurgePot | None = table(SurgePot, "A surge pot beside the pump, for drives.", default=None)
     surroundings: Surroundings = table(Surroundings, "Weather and supply.", default=Surroundings())
     about: str = text("A sentence on the car.", default="")
     pump_height: Quantity = quantity(
@@ -259,7 +323,6 @@ class Car(Ratings):
         InputError
             For an unknown name, with the nearest known one.
         """
-        from fuelsim.catalogue import named_path
         from fuelsim.system.carfile import read_car
 
         return read_car(named_path("cars", name))

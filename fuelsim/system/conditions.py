@@ -30,6 +30,14 @@ class Conditions(Ratings):
         m above sea level, standard atmosphere.
     supply_voltage : float, array or None
         V at the battery or alternator, None for the car's own value.
+    vehicle_speed : float or array
+        m/s; 0 is a car that stands, in traffic or idling.
+    pump_duty : float or array
+        Share of the time the pump is switched on.
+    vapour_space_pressure : float, array or None
+        Pa above the atmosphere in the tank; None takes the car's own value.
+    bay_temperature, underfloor_temperature : float, array or None
+        K; None follows from the air temperature and the car's own rises.
 
     Raises
     ------
@@ -59,6 +67,21 @@ class Conditions(Ratings):
     )
     supply_voltage: Quantity = quantity(
         "voltage", "Voltage of battery or alternator.", least=0.0, most=60.0, default=None, example="13.5 V"
+    )
+    vehicle_speed: Quantity = quantity(
+        "speed", "Speed of the car: how much air passes tank and lines.", least=0.0, most=120.0, default=0.0
+    )
+    pump_duty: Quantity = quantity(
+        "fraction", "Share of the time the pump is switched on by its controller.", least=0.05, most=1.0, default=1.0
+    )
+    vapour_space_pressure: Quantity = quantity(
+        "pressure difference", "Pressure in the tank above the atmosphere.", least=-60e3, most=60e3, default=None
+    )
+    bay_temperature: Quantity = quantity(
+        "temperature", "Air in the engine bay.", least=223.15, most=473.15, default=None, example="80 degC"
+    )
+    underfloor_temperature: Quantity = quantity(
+        "temperature", "Air under the floor.", least=223.15, most=423.15, default=None, example="55 degC"
     )
     axes: tuple[str, ...] = field(default=(), repr=False)
 

@@ -19,7 +19,8 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity
 from fuelsim.network.network import Network
 from fuelsim.outcome import Outcome, OutcomeCode
-from fuelsim.system.heat import HeatLink, node_temperatures
+from fuelsim.system.exchange import heat_links, surround
+from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
 
 if TYPE_CHECKING:
@@ -38,8 +39,8 @@ VAPOUR_TOLERANCE = 1e-4
 """Error of ln(1 + V/L)."""
 LEAST_PACE, MOST_PACE = 0.02, 1.5
 """Bounds of the secant step as a share of the way to the answer."""
-MOST_VAPOUR = 12.0
-"""Greatest ln(1 + V/L) carried along."""
+MOST_VAPOUR = 5.7
+"""Greatest ln(1 + V/L) carried along: petrol that has boiled away fills about 300 times its liquid volume."""
 UNSETTLED = (
     "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
 )
@@ -93,8 +94,8 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     tables : FuelTables
         Property tables of the fuel.
     points : mapping of str to array (points,)
-        ``tank_temperature``, ``air_temperature``, ``atmospheric_pressure``, ``supply_voltage``,
-        ``manifold_pressure`` and ``fuel_mass_flow``, SI.
+        What stands in `Conditions`, all filled in, with ``atmospheric_pressure``, ``manifold_pressure`` and
+        ``fuel_mass_flow``, SI; ``bay_temperature`` and ``underfloor_temperature`` may be left out.
 
     Returns
     -------
@@ -103,8 +104,8 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     count = len(points["tank_temperature"])
     store = _Store(plumbing, count)
     active = np.arange(count)
-    pump = car.pump.at(supply_voltage=points["supply_voltage"], wire=car.wire)
-    problem = _Problem(car, plumbing, tables, dict(points), pump)
+    pump = car.pump.at(supply_voltage=points["supply_voltage"], wire=car.wire, duty=points["pump_duty"])
+    problem = _Problem(car, plumbing, tables, dict(points) | surround(car, plumbing, points), pump)
     guess = _Guess.cold(plumbing, points["tank_temperature"])
     start: State | None = None
     for number in range(1, ROUNDS + 1):
@@ -220,7 +221,7 @@ class _Problem:
         points, car = self.points, self.car
         net = Network(atmospheric_pressure=points["atmospheric_pressure"])
         heights = self.plumbing.heights
-        tank = points["atmospheric_pressure"] + car.tank.vapour_space_pressure
+        tank = points["atmospheric_pressure"] + points["vapour_space_pressure"]
         net.add_reservoir("tank", pressure=tank, height=heights["tank"])
         net.add_reservoir("manifold", pressure=points["manifold_pressure"], height=heights["manifold"])
         for name, height in heights.items():
@@ -298,48 +299,22 @@ class _Problem:
     def _temperatures(
         self, state: State, pressure: dict[str, Any], densities: dict[str, Any], operation: PumpOperation
     ) -> tuple[dict[str, Any], dict[str, Any]]:
-        points, surroundings, tables = self.points, self.car.surroundings, self.tables
-        tank = points["tank_temperature"]
-        air = points["air_temperature"]
-        zones = {"tank": tank, "underfloor": air + surroundings.underfloor_rise, "bay": air + surroundings.bay_rise}
-        heat_capacity = tables.heat_capacity(tank)
-        # Enthalpy of a liquid: dh = c dT + (1 - alpha T) dp / rho; alpha from the density table.
-        step = 1.0
-        density = tables.density(tank)
-        expansion = (tables.density(tank - step) - tables.density(tank + step)) / (2.0 * step * density)
-        per_pressure = (1.0 - expansion * tank) / (density * heat_capacity)
-        heat_links = []
-        for link in self.plumbing.links:
-            exchange = link.exchange
-            total = exchange.conductance + exchange.engine_conductance
-            around = zones[exchange.zone]
-            if exchange.engine_conductance:
-                weight = exchange.engine_conductance / total
-                around = around + weight * (surroundings.engine_temperature - around)
-            mass_flow = state.mass_flow[link.name]
-            drop = (pressure[link.upstream] - pressure[link.downstream]) * np.sign(mass_flow)
-            heat_links.append(
-                HeatLink(
-                    link.name,
-                    link.upstream,
-                    link.downstream,
-                    mass_flow,
-                    around,
-                    total,
-                    power=operation.heat_into_fuel if link.name == "pump" else 0.0,
-                    pressure_heating=per_pressure * drop,
-                )
-            )
-        return node_temperatures(heat_links, {"tank": tank}, heat_capacity, still=tank)
+        tank = self.points["tank_temperature"]
+        links = heat_links(self.plumbing, self.tables, self.points, state.mass_flow, pressure, operation.heat_into_fuel)
+        return node_temperatures(links, {"tank": tank}, self.tables.heat_capacity(tank), still=tank)
 
 
 class _Store:
     """Collects the points as they leave the batch."""
 
     def __init__(self, plumbing: Plumbing, count: int) -> None:
-        self._count = count
-        self._numbers: dict[str, dict[str, Any]] = {}
-        self._regime: dict[str, Any] = {}
+        links = [link.name for link in plumbing.links]
+        nodes = list(dict.fromkeys(node for link in plumbing.links for node in (link.upstream, link.downstream)))
+        columns = dict.fromkeys(("pressure", "temperature", "vapour_liquid_ratio"), nodes)
+        columns |= dict.fromkeys(("outlet_temperature", "mass_flow", "density"), links)
+        columns["pump"] = ["current", "terminal_voltage", "electrical_power"]
+        self._numbers = {group: {name: np.full(count, np.nan) for name in names} for group, names in columns.items()}
+        self._regime = {name: np.full(count, "unsolved", dtype=object) for name in links}
         self._code = np.full(count, OutcomeCode.NOT_CONVERGED, dtype=int)
         self._iterations = np.zeros(count, dtype=int)
         self._residuals = {name: np.full(count, np.nan) for name in _RESIDUALS}
@@ -363,19 +338,14 @@ class _Store:
             "mass_flow": dict(state.mass_flow),
             "density": answer.densities,
             "vapour_liquid_ratio": answer.node_vapour,
-            "pump": {
-                name: getattr(answer.operation, name) for name in ("current", "terminal_voltage", "electrical_power")
-            },
+            "pump": vars(answer.operation),
         }
-        for group, values in groups.items():
-            stored = self._numbers.setdefault(group, {})
-            for name, value in values.items():
-                column = stored.setdefault(name, np.full(self._count, np.nan))
-                column[where] = np.where(still, value, np.nan)[leaving]
+        for group, columns in self._numbers.items():
+            for name, column in columns.items():
+                column[where] = np.where(still, groups[group][name], np.nan)[leaving]
         outcome = state.outcome
-        for name, words in state.regime.items():
-            column = self._regime.setdefault(name, np.full(self._count, "", dtype=object))
-            column[where] = np.broadcast_to(words, still.shape)[leaving]
+        for name, column in self._regime.items():
+            column[where] = np.where(still, state.regime[name], "unsolved")[leaving]
         stuck = ~still
         code = np.where(stuck, int(OutcomeCode.NOT_CONVERGED), outcome.code)
         reason = np.where(stuck, UNSETTLED, outcome.reason)

@@ -12,26 +12,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Exchange", "HeatLink", "node_temperatures", "outlet_temperature"]
-
-
-@dataclass(frozen=True)
-class Exchange:
-    """Heat exchange of one link with its surroundings.
-
-    Attributes
-    ----------
-    zone : str
-        Air around it: ``"tank"``, ``"underfloor"``, ``"bay"``.
-    conductance : float
-        Heat conductance to that air, W/K.
-    engine_conductance : float
-        Heat conductance to the engine's metal, W/K.
-    """
-
-    zone: str = "underfloor"
-    conductance: float = 0.0
-    engine_conductance: float = 0.0
+__all__ = ["HeatLink", "node_temperatures", "outlet_temperature"]
 
 
 @dataclass(frozen=True)
@@ -46,7 +27,7 @@ class HeatLink:
         kg/s, positive from upstream to downstream.
     surroundings_temperature : array or float
         K, mean of the surroundings weighted by conductance.
-    conductance : float
+    conductance : array or float
         W/K in all.
     power : array or float
         Heat given to the fuel in the link beside the exchange, W.
@@ -59,7 +40,7 @@ class HeatLink:
     downstream: str
     mass_flow: Any
     surroundings_temperature: Any
-    conductance: float
+    conductance: Any
     power: Any = 0.0
     pressure_heating: Any = 0.0
 

@@ -7,13 +7,15 @@ layout, write one more function and enter it in `LAYOUTS`.
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fuelsim.errors import InputError, nearest
+from fuelsim.laws.film import shield_factor
 from fuelsim.parts.part import Part
-from fuelsim.system.heat import Exchange
+from fuelsim.system.exchange import RADIATED_SHARE, WALLS, Exchange, Wall
 
 if TYPE_CHECKING:
     from fuelsim.system.car import Car, PlumbedLine
@@ -60,7 +62,18 @@ class Plumbing:
 
 
 def _exchange(line: PlumbedLine) -> Exchange:
-    return Exchange(line.zone, line.heat_conductance * line.length)
+    material = WALLS[line.material]
+    wall = Wall(
+        material,
+        line.bore,
+        material.thickness if line.wall_thickness is None else line.wall_thickness,
+        line.length,
+    )
+    facing = RADIATED_SHARE * math.pi * wall.outside_diameter * line.length
+    radiation = line.exhaust_flux * float(shield_factor(line.exhaust_shields)) * facing
+    if line.heat_conductance is None:
+        return Exchange(line.zone, wall=wall, radiation=radiation)
+    return Exchange(line.zone, line.heat_conductance * line.length, radiation=radiation)
 
 
 def _supply(car: Car) -> list[PlannedLink]:
@@ -76,11 +89,24 @@ def _supply(car: Car) -> list[PlannedLink]:
 
 def _delivery(car: Car, start: str, line_name: str, line: PlumbedLine) -> list[PlannedLink]:
     """Return the links from the last line before the rail to the injectors."""
-    rail = Exchange("bay", car.rail.air_conductance, car.rail.engine_conductance)
+    rail = Exchange("bay", car.rail.air_conductance, engine_conductance=car.rail.engine_conductance)
     return [
         PlannedLink(line_name, start, "rail_inlet", line, _exchange(line)),
         PlannedLink("rail_bore", "rail_inlet", "rail", car.rail.line(), rail),
         PlannedLink("injectors", "rail", "manifold", car.injectors),
+    ]
+
+
+def _back(car: Car, line: PlumbedLine) -> list[PlannedLink]:
+    """Return the links from a regulator in the bay to the tank: the return line, with a cooler before it if any."""
+    if car.cooler is None:
+        return [PlannedLink("return_line", "return_inlet", "tank", line, _exchange(line))]
+    cooler = car.cooler
+    zone = "ambient" if cooler.coolant_temperature is None else "coolant"
+    heat = Exchange(zone, cooler.heat_conductance, moving_conductance=cooler.moving_heat_conductance)
+    return [
+        PlannedLink("cooler", "return_inlet", "cooler_outlet", cooler, heat),
+        PlannedLink("return_line", "cooler_outlet", "tank", line, _exchange(line)),
     ]
 
 
@@ -91,7 +117,7 @@ def _return(car: Car) -> Plumbing:
     links = _supply(car) + _delivery(car, "filter_outlet", "feed", car.feed)
     links += [
         PlannedLink("regulator", "rail", "return_inlet", regulator, Exchange("bay"), regulator.reference),
-        PlannedLink("return_line", "return_inlet", "tank", back, _exchange(back)),
+        *_back(car, back),
     ]
     return Plumbing("return", tuple(links), _heights(car, bay=("rail_inlet", "rail", "return_inlet")))
 
@@ -115,7 +141,7 @@ def _returnless_bay(car: Car) -> Plumbing:
     links += [
         PlannedLink("feed", "filter_outlet", "regulator_inlet", car.feed, _exchange(car.feed)),
         PlannedLink("regulator", "regulator_inlet", "return_inlet", regulator, Exchange("bay"), regulator.reference),
-        PlannedLink("return_line", "return_inlet", "tank", back, _exchange(back)),
+        *_back(car, back),
     ]
     links += _delivery(car, "regulator_inlet", "bay_line", bay_line)
     bay = ("regulator_inlet", "rail_inlet", "rail", "return_inlet")
@@ -127,6 +153,8 @@ def _heights(car: Car, bay: tuple[str, ...]) -> dict[str, float]:
     near_pump = ("suction_inlet",) if car.suction else ()
     heights = {"tank": car.tank.fuel_level, "manifold": car.rail.height}
     heights |= dict.fromkeys((*near_pump, "pump_inlet", "pump_outlet", "filter_outlet"), pump)
+    if "return_inlet" in bay and car.cooler is not None:
+        heights["cooler_outlet"] = pump
     return heights | dict.fromkeys(bay, car.rail.height)
 
 

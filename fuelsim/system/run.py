@@ -202,6 +202,7 @@ class System:
             "air_temperature": air,
             "tank_temperature": air if tank is None else tank,
             "supply_voltage": surroundings.supply_voltage,
+            "vapour_space_pressure": self.car.tank.vapour_space_pressure,
         }
 
     def _run(self, conditions: Conditions, raise_on_failure: bool) -> Run:
@@ -221,10 +222,8 @@ class System:
             self.car,
             self.plumbing,
             tables,
-            {
-                "tank_temperature": points["tank_temperature"],
-                "air_temperature": points["air_temperature"],
-                "supply_voltage": points["supply_voltage"],
+            points
+            | {
                 "atmospheric_pressure": atmosphere,
                 "manifold_pressure": demand.manifold_pressure,
                 "fuel_mass_flow": demand.fuel_mass_flow,
@@ -252,12 +251,18 @@ class System:
         def named(what: str, values: dict[str, Any]) -> ByName:
             return ByName(what, list(values), [shaped(value) for value in values.values()].__getitem__)
 
+        solved = solution.outcome.converged
+
+        def property_of(table: Any, values: Any) -> Any:
+            """Look up solved points only: failed ones are NaN and stay so."""
+            return np.where(solved, table(np.where(solved, values, 300.0)), np.nan)
+
         fuel_nodes = [name for name in solution.pressure if name != "manifold"]
         pressure = np.stack([solution.pressure[name] for name in fuel_nodes])
         as_liquid = np.stack([solution.temperature[name] for name in fuel_nodes])
-        bubble_temperature = tables.bubble_temperature(pressure)
+        bubble_temperature = property_of(tables.bubble_temperature, pressure)
         margin = bubble_temperature - as_liquid
-        pressure_margin = pressure - tables.bubble_pressure(as_liquid)
+        pressure_margin = pressure - property_of(tables.bubble_pressure, as_liquid)
         by_node = {
             "temperature": np.minimum(as_liquid, bubble_temperature),
             "vapour_margin": margin,
@@ -278,7 +283,7 @@ class System:
         )
         inlet = fuel_nodes.index("pump_inlet")
         back = "return_line" if "return_line" in solution.mass_flow else "regulator"
-        capacity = tables.heat_capacity(solution.outlet_temperature[back])
+        capacity = property_of(tables.heat_capacity, solution.outlet_temperature[back])
         heat = solution.mass_flow[back] * capacity * (solution.outlet_temperature[back] - points["tank_temperature"])
         gauge = {name: value - atmosphere for name, value in solution.pressure.items()}
         outcome = Outcome(
