@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkEquation, LinkLaw
+from fuelsim.laws.smooth import shut_backwards, smooth_maximum
 
 __all__ = [
     "INJECTOR",
@@ -17,13 +18,17 @@ __all__ = [
     "static_flow",
 ]
 
-_SMALL_DIFFERENCE = 1e3
-"""Below this pressure difference, Pa, the square root is rounded off to a finite slope."""
+_SMALL_ROOT = 0.3
+"""Root of the pressure difference, in Pa, below which the square root is rounded off to a finite slope."""
 _LEAK = 1e-7
 """Leak as a share of the flow at rated pressure: fixes the pressure of a rail that nothing else connects."""
-_LEAK_DIFFERENCE = 3e5
-_ROUNDING = 0.01
-"""Share of the static flow over which demand gives way to saturation."""
+_RATED_DIFFERENCE = 3e5
+_CORNER = 10.0
+"""Rounding where metering gives way to saturation, Pa."""
+_LEAST_DEMAND = 1e-3
+"""Share of the flow at rated pressure below which the stiffness of metering does not grow further."""
+_SATURATED = 0.99
+"""Share of the static flow from which injectors count as saturated."""
 
 
 def static_flow(
@@ -127,9 +132,10 @@ def dead_time_at(
 def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> LinkEquation:
     """Return the equation of injectors that meter a demand as long as they can.
 
-    q = softmin(demand, c g(dp)) + leak, with g = dp/(dp^2 + d^2)^(1/4), which is sqrt(dp) but for the last kilopascal,
-    where it rounds off; for dp < 0 it is zero, so only a leak of no account goes back. The softmin is exact below 99 %
-    of the static flow. The residual is R (q - that), R = sqrt(d)/c in Pa s/m3, so that every slope stays below 1.
+    E = smoothmax(h(q) + shut(q) - (p_up - p_down), R (q - demand - leak)), with h the loss of the injectors held open,
+    (q/c)^2 rounded off at zero flow. The first is zero where they are held open and give what the pressure drives, the
+    second where they meter the demand; nothing but a leak of no account goes back. In this form a rail far below or
+    above its pressure still feels the flow, which q = min(demand, c sqrt(dp)), flat on both sides, does not.
 
     Parameters
     ----------
@@ -146,37 +152,24 @@ def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coeffici
     --------
     >>> meets = injector_equation(1e-5, 4e5, 1e5, 0.0, (1e-5, 4e-8))
     >>> short = injector_equation(np.sqrt(3e5) * 4e-8, 4e5, 1e5, 0.0, (5e-5, 4e-8))
-    >>> bool(abs(meets.residual) < 1e-2), bool(abs(short.residual) < 1e-2)
+    >>> bool(abs(meets.residual) < 0.1), bool(abs(short.residual) < 0.1)
     (True, True)
     """
     demand, conductance = coefficients
-    flow, slope = _metered_flow(p_up - p_down, demand, conductance)
-    scale = np.sqrt(_SMALL_DIFFERENCE) / conductance
-    pressure_slope = scale * slope
-    return LinkEquation(scale * (q - flow), scale, pressure_slope, pressure_slope, 0.0)
-
-
-def _metered_flow(difference: Any, demand: Any, conductance: Any) -> tuple[Any, Any]:
-    small = _SMALL_DIFFERENCE
-    # A ramp that joins zero and the difference itself with matched slopes.
-    clipped = np.clip(difference, -small, small)
-    ramp = (clipped + small) ** 2 / (4.0 * small) + np.maximum(difference - small, 0.0)
-    ramp_slope = 0.5 + clipped / (2.0 * small)
-    square = ramp * ramp + small * small
-    root = np.sqrt(np.sqrt(square))
-    capacity = conductance * ramp / root
-    capacity_slope = conductance * (0.5 * ramp * ramp + small * small) / (square * root) * ramp_slope
-
-    width = _ROUNDING * capacity
-    gap = demand - capacity
-    rounding = np.maximum(width - np.abs(gap), 0.0)
-    safe = np.maximum(width, 1e-300)
-    flow = np.minimum(demand, capacity) - rounding**2 / (4.0 * safe)
-    # The minimum is capacity times a function of demand over capacity, which gives the slope in closed form.
-    weight = np.clip(0.5 - gap / (2.0 * safe), 0.0, 1.0)
-    share = np.where(capacity > 1e-300, (flow - weight * demand) / np.maximum(capacity, 1e-300), 1.0)
-    leak = _LEAK * conductance / np.sqrt(_LEAK_DIFFERENCE)
-    return flow + leak * difference, np.clip(share, 0.0, 1.0) * capacity_slope + leak
+    difference = p_up - p_down
+    small = conductance * _SMALL_ROOT
+    root = np.sqrt(q * q + small * small)
+    loss, slope = q * root / conductance**2, (root + q * q / root) / conductance**2
+    shut, shut_slope = shut_backwards(q)
+    rated = conductance * np.sqrt(_RATED_DIFFERENCE)
+    stiffness = _RATED_DIFFERENCE / np.maximum(demand, _LEAST_DEMAND * rated)
+    leak = _LEAK * rated / _RATED_DIFFERENCE
+    over = stiffness * (q - demand - leak * difference)
+    residual, held_open = smooth_maximum(loss + shut - difference, over, _CORNER)
+    metering = 1.0 - held_open
+    pressure_slope = held_open + metering * stiffness * leak
+    flow_slope = held_open * (slope + shut_slope) + metering * stiffness
+    return LinkEquation(residual, flow_slope, pressure_slope, pressure_slope, 0.0)
 
 
 def injector_regime(q: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
@@ -184,14 +177,14 @@ def injector_regime(q: Any, p_up: Any, p_down: Any, p_reference: Any, coefficien
     demand, conductance = coefficients
     difference = p_up - p_down
     capacity = conductance * np.sqrt(np.maximum(difference, 0.0))
-    regime = np.where(demand > (1.0 - _ROUNDING) * capacity, 1, 0)
+    regime = np.where(demand > _SATURATED * capacity, 1, 0)
     regime = np.where(demand <= 0.0, 2, regime)
     return np.where(difference <= 0.0, 3, regime)
 
 
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
     demand, conductance = coefficients
-    return np.minimum(demand, conductance * np.sqrt(_LEAK_DIFFERENCE))
+    return np.minimum(demand, conductance * np.sqrt(_RATED_DIFFERENCE))
 
 
 INJECTOR = LinkLaw(
