@@ -9,6 +9,7 @@ from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.valve import CHECK_VALVE
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 
 __all__ = ["CheckValve"]
@@ -41,7 +42,7 @@ def seat_coefficients(pressure: Any, flow: Any, density: Any) -> tuple[Any, Any]
 
 
 @dataclass(frozen=True)
-class CheckValve(Part):
+class CheckValve(Part, Catalogued):
     """A valve that passes fuel one way only, above its cracking pressure.
 
     Parameters
@@ -59,6 +60,7 @@ class CheckValve(Part):
     """
 
     law: ClassVar[LinkLaw] = CHECK_VALVE
+    catalogue_kind: ClassVar[str] = "check_valves"
 
     cracking_pressure: Quantity = quantity(
         "pressure difference",

@@ -228,3 +228,44 @@ class Injectors(Part, Catalogued):
         held_open = self.static_volume_flow(pressure_difference, density) * density
         open_time = np.asarray(pulse, dtype=float) - self.opening_loss(voltage, pressure_difference)
         return held_open * np.clip(open_time / self.window(engine_speed), 0.0, 1.0)
+
+    def mixture_error(
+        self,
+        mass_flow: Any,
+        pressure_difference: Any,
+        assumed_pressure_difference: Any,
+        density: Any,
+        engine_speed: Any,
+        voltage: Any,
+    ) -> Any:
+        """Return by what share an open-loop controller misses the mass because it assumes another pressure difference.
+
+        Such as that of a rail with manifold reference where the rail stands at a fixed pressure over the atmosphere.
+
+        Parameters
+        ----------
+        mass_flow : array
+            Wanted of all injectors together, kg/s.
+        pressure_difference, assumed_pressure_difference : array
+            True and assumed, Pa.
+        density, engine_speed, voltage : array
+            As `pulse`.
+
+        Returns
+        -------
+        array
+            Delivered over wanted mass less 1: positive is rich. NaN where no mass is wanted.
+
+        Examples
+        --------
+        300 kPa assumed, 365 true (manifold at 36 kPa absolute without reference):
+
+        >>> bank = Injectors(count=8, static_flow="300 mL/min", dead_time_rise=0.0)
+        >>> round(float(bank.mixture_error(0.004, 365e3, 300e3, 745.0, 2500.0, 13.5)), 3)
+        0.103
+        """
+        wanted = np.asarray(mass_flow, dtype=float)
+        pulse = self.pulse(wanted, assumed_pressure_difference, density, engine_speed, voltage)
+        delivered = self.delivered_mass_flow(pulse, pressure_difference, density, engine_speed, voltage)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(wanted > 0.0, delivered / wanted - 1.0, np.nan)

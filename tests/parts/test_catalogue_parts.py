@@ -9,12 +9,14 @@ import pytest
 from fuelsim.errors import InputError
 from fuelsim.fields import declarations
 from fuelsim.parts.catalogue_parts import LABELS, catalogue_entry, catalogue_kinds, catalogue_names
+from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.fittings import Fitting, TypicalFitting
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize, line_size
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
+from fuelsim.parts.tank_parts import TankVent
 from fuelsim.parts.wire import Wire
 from fuelsim.system.engine import Engine
 
@@ -27,6 +29,8 @@ PARTS = {
     "reducing_regulators": ReducingRegulator,
     "injectors": Injectors,
     "wires": Wire,
+    "vents": TankVent,
+    "check_valves": CheckValve,
     "engines": Engine,
 }
 LEAST_NUMBER = {
