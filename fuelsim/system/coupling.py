@@ -182,7 +182,9 @@ class _Guess:
         missed = _vapour_rows(answer) - self.vapour
         with np.errstate(divide="ignore", invalid="ignore"):
             pace = self.pace * self.missed / (self.missed - missed)
-        pace = np.where(np.isfinite(pace) & (missed != 0.0), np.clip(pace, LEAST_PACE, MOST_PACE), 1.0)
+        # A negative pace says that more vapour calls for still more: go on in that direction as far as is allowed.
+        pace = np.where(pace < 0.0, MOST_PACE, np.clip(pace, LEAST_PACE, MOST_PACE))
+        pace = np.where(np.isfinite(pace) & (missed != 0.0), pace, 1.0)
         vapour = np.clip(self.vapour + pace * missed, 0.0, MOST_VAPOUR)
         return _Guess(answer.nodes, answer.outlets, vapour, pace, missed)
 
