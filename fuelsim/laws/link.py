@@ -69,6 +69,10 @@ class LinkLaw:
     typical_flow : callable or None
         ``typical_flow(coefficients) -> array``: a flow in m3/s from which Newton's iteration starts well; without it
         10 L/h.
+    corners : callable or None
+        ``corners(coefficients) -> (low, high, margin)``, m3/s: flows where the law turns steep, downwards below `low`
+        and upwards above `high` (infinite where there is none), and how far beyond them one step of the iteration may
+        go. It only speeds up the solution.
     senses : str
         ``"up"`` or ``"down"``: the end at whose height an equation compares pressures; the static head is added at
         the other end.
@@ -88,6 +92,7 @@ class LinkLaw:
     loss: Callable[..., tuple[Any, Any]] | None = None
     equation: Callable[..., LinkEquation] | None = None
     typical_flow: Callable[..., Any] | None = None
+    corners: Callable[..., tuple[Any, Any, Any]] | None = None
     senses: str = "up"
     regimes: tuple[str, ...] = ("flowing",)
     regime: Callable[..., Any] | None = None

@@ -183,12 +183,18 @@ def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
     return 0.6 * coefficients[0]
 
 
+def _corners(coefficients: tuple[Any, ...]) -> tuple[Any, Any, Any]:
+    largest, rise = coefficients[:2]
+    return 0.0, largest, largest / (rise.shape[0] - 1)
+
+
 PUMP_CURVE = LinkLaw(
     name="pump curve",
     coefficients=("largest_flow", "rise", "slope", "relief_pressure"),
     tables=("rise", "slope"),
     loss=pump_loss,
     typical_flow=_typical_flow,
+    corners=_corners,
     regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse"),
     regime=pump_regime,
 )

@@ -12,7 +12,7 @@ import numpy as np
 
 from fuelsim.laws.link import LinkEquation, LinkLaw
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
-from fuelsim.laws.smooth import shut_backwards, smooth_maximum, smooth_minimum
+from fuelsim.laws.smooth import shut_backwards, shut_corners, smooth_maximum, smooth_minimum
 
 __all__ = [
     "CONTROLLED_PUMP",
@@ -190,6 +190,11 @@ def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
     return np.full_like(np.asarray(coefficients[0], dtype=float), 30.0 / 3.6e6)
 
 
+def _controlled_corners(coefficients: tuple[Any, ...]) -> tuple[Any, Any, Any]:
+    low, _, margin = shut_corners(coefficients)
+    return low, coefficients[0], margin
+
+
 _REGIMES = ("regulating", "shut", "wide open")
 
 RETURN_REGULATOR = LinkLaw(
@@ -197,6 +202,7 @@ RETURN_REGULATOR = LinkLaw(
     coefficients=("set_pressure", "droop", "open_linear", "open_quadratic", "back_pressure_coupling"),
     equation=return_regulator_equation,
     typical_flow=_typical_flow,
+    corners=shut_corners,
     regimes=_REGIMES,
     regime=return_regulator_regime,
 )
@@ -205,6 +211,7 @@ REDUCING_REGULATOR = LinkLaw(
     coefficients=("set_pressure", "droop", "open_linear", "open_quadratic"),
     equation=reducing_regulator_equation,
     typical_flow=_typical_flow,
+    corners=shut_corners,
     senses="down",
     regimes=_REGIMES,
     regime=reducing_regulator_regime,
@@ -215,6 +222,7 @@ CONTROLLED_PUMP = LinkLaw(
     tables=PUMP_CURVE.tables,
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,
+    corners=_controlled_corners,
     regimes=("regulating", "full speed", "stopped"),
     regime=controlled_pump_regime,
 )

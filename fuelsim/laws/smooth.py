@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.laws.link import SHUT_SLOPE
 
-__all__ = ["CORNER", "shut_backwards", "smooth_maximum", "smooth_minimum"]
+__all__ = ["CORNER", "shut_backwards", "shut_corners", "smooth_maximum", "smooth_minimum"]
 
 CORNER = 50.0
 """How far a smooth maximum or minimum lies off the sharp one where its two arguments meet, Pa."""
@@ -51,6 +51,11 @@ def smooth_minimum(a: Any, b: Any, corner: float = CORNER) -> tuple[Any, Any]:
     """
     value, weight = smooth_maximum(-a, -b, corner)
     return -value, weight
+
+
+def shut_corners(coefficients: tuple[Any, ...]) -> tuple[float, float, float]:
+    """Return the corners of a law that uses `shut_backwards`; see `LinkLaw.corners`."""
+    return 0.0, np.inf, 1e6 / SHUT_SLOPE
 
 
 def shut_backwards(flow: Any) -> tuple[Any, Any]:

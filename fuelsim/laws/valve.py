@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.smooth import shut_backwards
+from fuelsim.laws.smooth import shut_backwards, shut_corners
 
 __all__ = ["CHECK_VALVE", "check_valve_loss", "check_valve_regime"]
 
@@ -59,6 +59,7 @@ CHECK_VALVE = LinkLaw(
     coefficients=("cracking_pressure", "linear", "quadratic"),
     loss=check_valve_loss,
     typical_flow=_typical_flow,
+    corners=shut_corners,
     regimes=("open", "shut"),
     regime=check_valve_regime,
 )

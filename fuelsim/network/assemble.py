@@ -146,6 +146,7 @@ def assemble(
             stacked([heads[link] for link in links]),
         )
 
+    groups = tuple(group_figures(group) for group in plan.groups)
     chain_heads = []
     for chain in plan.contraction.chains:
         head: Any = 0.0
@@ -157,13 +158,40 @@ def assemble(
     return Batch(
         plan,
         size,
-        tuple(group_figures(group) for group in plan.groups),
+        groups,
         tuple(group_figures(group) for group in plan.end_groups),
         stacked([0.0 if draw is None else draw for draw in kept_draws]) if kept_draws else np.zeros((0, 1)),
         stacked([0.0 if flow is None else flow for flow in end_flows]) if end_flows else np.zeros((0, 1)),
         stacked(chain_heads) if chain_heads else np.zeros((0, 1)),
         stacked(pressures),
+        _corners(plan, groups),
     )
+
+
+def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[tuple[int, Any, Any, Any], ...]:
+    """Return the corners of the laws in terms of the chains' flows."""
+    found: dict[int, tuple[Any, Any, Any]] = {}
+    for group, figures in zip(plan.groups, groups, strict=True):
+        if group.law.corners is None:
+            continue
+        shape = (len(group.links), 1)
+        limits = [
+            np.broadcast_to(values, shape) if np.ndim(values) == 0 else values
+            for values in group.law.corners(figures.coefficients)
+        ]
+        for row, chain in enumerate(group.chains.tolist()):
+            low, high, margin = (values[row] for values in limits)
+            if figures.scale is not None:
+                low, high, margin = (values / figures.scale[row] for values in (low, high, margin))
+            if figures.offset is not None:
+                low, high = low - figures.offset[row], high - figures.offset[row]
+            if group.signs is not None and group.signs[row, 0] < 0.0:
+                low, high = -high, -low
+            if chain in found:
+                other = found[chain]
+                low, high, margin = np.maximum(low, other[0]), np.minimum(high, other[1]), np.minimum(margin, other[2])
+            found[chain] = (low, high, margin)
+    return tuple((chain, *limits) for chain, limits in found.items())
 
 
 def _sum(draws: Mapping[int, Any], pairs: Sequence[tuple[int, int]]) -> Any:

@@ -11,6 +11,9 @@ from fuelsim.network.plan import Group, Plan
 
 __all__ = ["Batch", "Evaluation", "GroupFigures"]
 
+_GROWTH = 30.0
+"""How much further a flow beyond a corner may go with one step, over how far it is beyond."""
+
 
 @dataclass(frozen=True)
 class GroupFigures:
@@ -99,6 +102,9 @@ class Batch:
         Static head of each chain, Pa.
     fixed : array (fixed nodes + 1, 1 or points)
         Pressures of the reservoirs and the atmosphere, Pa absolute.
+    corners : tuple of (int, array, array, array)
+        Chains whose laws have corners: the chain, and in its flow the low and the high corner and the margin, each
+        (1 or points,), m3/s.
     added_resistance : float
         Linear resistance added to every chain, Pa s/m3: zero but on the way of a continuation.
     """
@@ -111,6 +117,7 @@ class Batch:
     end_flows: Any
     head: Any
     fixed: Any
+    corners: tuple[tuple[int, Any, Any, Any], ...] = ()
     added_resistance: float = field(default=0.0)
 
     def points(self, chosen: Any, size: int) -> Batch:
@@ -124,7 +131,27 @@ class Batch:
             end_flows=_points(self.end_flows, chosen),
             head=_points(self.head, chosen),
             fixed=_points(self.fixed, chosen),
+            corners=tuple((chain, *(_points(values, chosen) for values in limits)) for chain, *limits in self.corners),
         )
+
+    def longest_step(self, flow: Any, change: Any) -> Any:
+        """Return the share of a step, (points,), that goes no further beyond a corner of a law than its margin.
+
+        Beyond a corner a law is so steep that a step which was aimed before it ends at an absurd pressure. A flow
+        that is beyond already may go further by a factor with each step. Returns None where the whole step may be
+        taken by all points.
+        """
+        share = None
+        for chain, low, high, margin in self.corners:
+            before, step = flow[chain], change[chain]
+            lowest = low - margin + _GROWTH * np.minimum(before - low, 0.0)
+            highest = high + margin + _GROWTH * np.maximum(before - high, 0.0)
+            after = before + step
+            over = np.minimum(np.maximum(after, lowest), highest)
+            if (over != after).any():
+                part = np.where(over == after, 1.0, (over - before) / step)
+                share = part if share is None else np.minimum(share, part)
+        return share
 
     def all_pressures(self, kept: Any) -> Any:
         """Return the pressures of kept nodes, fixed nodes and atmosphere in rows, (rows, points)."""

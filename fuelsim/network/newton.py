@@ -258,6 +258,10 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
                 here = _chosen(here, left)
         if iteration < PLAIN_STEPS:
             flow_change, change = newton_step(batch, here)
+            share = batch.longest_step(here.flow, flow_change)
+            if share is not None:
+                flow_change *= share
+                change *= share
             flow = here.flow + flow_change
             pressure = here.pressure
             pressure[:size] += change

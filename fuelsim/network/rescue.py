@@ -105,7 +105,8 @@ def _step_length(batch: Batch, here: Step, flow_change: Any, change: Any) -> Any
         return size_of, (residual * flow_change).sum(axis=0)
 
     size_here, slope_here = measures(here)
-    share = np.ones(batch.size)
+    longest = batch.longest_step(here.flow, flow_change)
+    share = np.ones(batch.size) if longest is None else longest.copy()
     waiting = np.arange(batch.size)
     best = share.copy()
     best_size = np.full(batch.size, np.inf)
