@@ -1,9 +1,8 @@
 """The coupling: network, heat and vapour of many operating points made to agree.
 
 Each round solves the network with the present temperatures and vapour, carries heat along the flow, and asks the fuel
-how much vapour there is where. The unknowns carried from round to round are the temperature of each node and, for
-each link and the pump's inlet, x = ln(1 + V/L); x is moved by a secant step of its own (Aitken's process), because a
-pump that sucks vapour answers its own suction strongly. Points that stand still leave the batch.
+how much vapour there is where; `fuelsim.system.guess` says how the next round starts. Points that stand still leave the
+batch.
 """
 
 from __future__ import annotations
@@ -20,6 +19,8 @@ from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_vi
 from fuelsim.network.network import Network
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.exchange import heat_links, surround
+from fuelsim.system.gas import gas_liquid_ratio
+from fuelsim.system.guess import Answer, Guess
 from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
 
@@ -33,14 +34,6 @@ __all__ = ["CoupledSolution", "couple"]
 
 ROUNDS = 60
 """Greatest number of rounds; without vapour 4 to 6 are enough."""
-TEMPERATURE_TOLERANCE = 1e-3
-"""K between two rounds."""
-VAPOUR_TOLERANCE = 1e-4
-"""Error of ln(1 + V/L)."""
-LEAST_PACE, MOST_PACE = 0.02, 1.5
-"""Bounds of the secant step as a share of the way to the answer."""
-MOST_VAPOUR = 5.7
-"""Greatest ln(1 + V/L) carried along: petrol that has boiled away fills about 300 times its liquid volume."""
 UNSETTLED = (
     "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
 )
@@ -106,7 +99,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     active = np.arange(count)
     pump = car.pump.at(supply_voltage=points["supply_voltage"], wire=car.wire, duty=points["pump_duty"])
     problem = _Problem(car, plumbing, tables, dict(points) | surround(car, plumbing, points), pump)
-    guess = _Guess.cold(plumbing, points["tank_temperature"])
+    guess = Guess.cold(store.nodes, store.links, points["tank_temperature"])
     start: State | None = None
     for number in range(1, ROUNDS + 1):
         state = problem.network(guess).solve(problem.liquids(guess), start=start)
@@ -133,74 +126,12 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
 
 
 @dataclass(frozen=True)
-class _Answer:
-    """What one round found, from the guess it was given; every array is (..., points)."""
+class _Answer(Answer):
+    """The answer of a round with what is stored of it."""
 
-    nodes: dict[str, Any]
-    outlets: dict[str, Any]
-    inlet_vapour: Any
-    link_vapour: Any
     node_vapour: dict[str, Any]
     densities: dict[str, Any]
     operation: PumpOperation
-
-
-@dataclass(frozen=True)
-class _Guess:
-    """Temperatures and vapour from which a round starts.
-
-    `vapour` is x = ln(1 + V/L): in its first row at the pump's inlet, then the mean of each link. `pace` is the share
-    of the way to the answer that x goes, `missed` the way it had to go in the last round.
-    """
-
-    nodes: dict[str, Any]
-    outlets: dict[str, Any]
-    vapour: Any
-    pace: Any
-    missed: Any
-
-    @classmethod
-    def cold(cls, plumbing: Plumbing, temperature: Any) -> _Guess:
-        names = {node for link in plumbing.links for node in (link.upstream, link.downstream)}
-        rows = (len(plumbing.links) + 1, len(temperature))
-        return cls(
-            nodes=dict.fromkeys(names, temperature),
-            outlets={link.name: temperature for link in plumbing.links},
-            vapour=np.zeros(rows),
-            pace=np.ones(rows),
-            missed=np.full(rows, np.nan),
-        )
-
-    def agrees(self, answer: _Answer) -> Any:
-        """Return whether the answer stands where the guess stood, per point."""
-        missed = np.abs(_vapour_rows(answer) - self.vapour).max(axis=0)
-        change = np.max([np.abs(answer.outlets[name] - before) for name, before in self.outlets.items()], axis=0)
-        return (missed < VAPOUR_TOLERANCE) & (change < TEMPERATURE_TOLERANCE)
-
-    def moved(self, answer: _Answer) -> _Guess:
-        """Return the next guess: temperatures as found, x by a secant step of its own."""
-        missed = _vapour_rows(answer) - self.vapour
-        with np.errstate(divide="ignore", invalid="ignore"):
-            pace = self.pace * self.missed / (self.missed - missed)
-        # A negative pace says that more vapour calls for still more: go on in that direction as far as is allowed.
-        pace = np.where(pace < 0.0, MOST_PACE, np.clip(pace, LEAST_PACE, MOST_PACE))
-        pace = np.where(np.isfinite(pace) & (missed != 0.0), pace, 1.0)
-        vapour = np.clip(self.vapour + pace * missed, 0.0, MOST_VAPOUR)
-        return _Guess(answer.nodes, answer.outlets, vapour, pace, missed)
-
-    def take(self, index: Any) -> _Guess:
-        """Return the guess of some points only."""
-        return _Guess(
-            {name: value[index] for name, value in self.nodes.items()},
-            {name: value[index] for name, value in self.outlets.items()},
-            self.vapour[:, index],
-            self.pace[:, index],
-            self.missed[:, index],
-        )
-
-
-def _vapour_rows(answer: _Answer) -> Any:
-    return np.concatenate([answer.inlet_vapour[None], answer.link_vapour])
 
 
 @dataclass(frozen=True)
@@ -218,7 +149,7 @@ class _Problem:
         points = {name: value[index] for name, value in self.points.items()}
         return _Problem(self.car, self.plumbing, self.tables, points, self.pump.take(index))
 
-    def network(self, guess: _Guess) -> Network:
+    def network(self, guess: Guess) -> Network:
         """Return the network with the pump and injectors of these points."""
         points, car = self.points, self.car
         net = Network(atmospheric_pressure=points["atmospheric_pressure"])
@@ -230,7 +161,7 @@ class _Problem:
             if name not in ("tank", "manifold"):
                 net.add_node(name, height=height)
         running = self.pump.with_inlet(
-            vapour_liquid_ratio=np.expm1(guess.vapour[0]), fuel_temperature=guess.nodes["pump_inlet"]
+            vapour_liquid_ratio=np.expm1(guess.inlet_vapour), fuel_temperature=guess.nodes["pump_inlet"]
         )
         parts = {"pump": running, "injectors": dataclasses.replace(car.injectors, mass_demand=points["fuel_mass_flow"])}
         for link in self.plumbing.links:
@@ -239,10 +170,10 @@ class _Problem:
             net.connect(link.upstream, link.downstream, part, name=link.name, reference=reference)
         return net
 
-    def _mean_temperatures(self, guess: _Guess) -> Any:
+    def _mean_temperatures(self, guess: Guess) -> Any:
         return np.stack([0.5 * (guess.nodes[link.upstream] + guess.outlets[link.name]) for link in self.plumbing.links])
 
-    def liquids(self, guess: _Guess) -> dict[str, Liquid]:
+    def liquids(self, guess: Guess) -> dict[str, Liquid]:
         """Return what flows in each link: liquid, or a homogeneous mixture where it boils in a line.
 
         The vapour's own mass, below a percent, is left out of the mixture's density.
@@ -250,7 +181,7 @@ class _Problem:
         mean = self._mean_temperatures(guess)
         density, viscosity = self.tables.density(mean), self.tables.viscosity(mean)
         share = np.array([link.name in self.lines for link in self.plumbing.links])[:, None]
-        ratio = np.where(share, np.expm1(guess.vapour[1:]), 0.0)
+        ratio = np.where(share, np.expm1(guess.link_vapour), 0.0)
         mixed_density = mixture_density(density, 0.0, ratio)
         mixed_viscosity = mixture_viscosity(viscosity, VAPOUR_VISCOSITY, ratio)
         return {
@@ -263,7 +194,7 @@ class _Problem:
         """Links in which vapour raises the loss; pump, regulator and injectors answer it in their own way."""
         return {link.name for link in self.plumbing.links if link.name not in ("pump", "regulator", "injectors")}
 
-    def answer(self, guess: _Guess, state: State) -> _Answer:
+    def answer(self, guess: Guess, state: State) -> _Answer:
         """Return the temperatures and vapour that follow from the flows and pressures of a solved network."""
         links, tables = self.plumbing.links, self.tables
         pressure = dict(state.pressure)
@@ -284,15 +215,24 @@ class _Problem:
             + [pressure[link.downstream] for link in links]
             + [pressure[name] for name in names]
         )
-        ratio = tables.vapour_liquid_ratio_after_drop(ends, there)
+        points = self.points
+        ratio = gas_liquid_ratio(
+            tables,
+            ends,
+            there,
+            tank_temperature=points["tank_temperature"],
+            tank_pressure=pressure["tank"],
+            released_air=self.car.tank.released_air,
+        )
         logarithm = np.log1p(ratio)
         count = len(links)
         node_vapour = dict(zip(names, ratio[2 * count :], strict=True))
         return _Answer(
             nodes=nodes,
             outlets=outlets,
-            inlet_vapour=np.log1p(node_vapour["pump_inlet"]),
-            link_vapour=0.5 * (logarithm[:count] + logarithm[count : 2 * count]),
+            vapour=np.concatenate(
+                [np.log1p(node_vapour["pump_inlet"])[None], 0.5 * (logarithm[:count] + logarithm[count : 2 * count])]
+            ),
             node_vapour=node_vapour,
             densities=densities,
             operation=operation,
@@ -310,13 +250,13 @@ class _Store:
     """Collects the points as they leave the batch."""
 
     def __init__(self, plumbing: Plumbing, count: int) -> None:
-        links = [link.name for link in plumbing.links]
-        nodes = list(dict.fromkeys(node for link in plumbing.links for node in (link.upstream, link.downstream)))
-        columns = dict.fromkeys(("pressure", "temperature", "vapour_liquid_ratio"), nodes)
-        columns |= dict.fromkeys(("outlet_temperature", "mass_flow", "density"), links)
+        self.links = [link.name for link in plumbing.links]
+        self.nodes = list(dict.fromkeys(node for link in plumbing.links for node in (link.upstream, link.downstream)))
+        columns = dict.fromkeys(("pressure", "temperature", "vapour_liquid_ratio"), self.nodes)
+        columns |= dict.fromkeys(("outlet_temperature", "mass_flow", "density"), self.links)
         columns["pump"] = ["current", "terminal_voltage", "electrical_power"]
         self._numbers = {group: {name: np.full(count, np.nan) for name in names} for group, names in columns.items()}
-        self._regime = {name: np.full(count, "unsolved", dtype=object) for name in links}
+        self._regime = {name: np.full(count, "unsolved", dtype=object) for name in self.links}
         self._code = np.full(count, OutcomeCode.NOT_CONVERGED, dtype=int)
         self._iterations = np.zeros(count, dtype=int)
         self._residuals = {name: np.full(count, np.nan) for name in _RESIDUALS}

@@ -33,7 +33,7 @@ def test_most_fuel_returns_at_idle_and_bypass_falls_with_demand(finch):
 
 def test_a_return_bore_too_small_takes_the_regulator_its_control_at_idle_first_with_a_low_set_pressure(dust_runner):
     """5 m of 4.93 mm and a valve of 40 kPa at 200 L/h lose control near 170 L/h at a set of 90 kPa."""
-    small = dust_runner.with_values({"return_line.length": "5 m", "return_line.bore": "3 mm"})
+    small = dust_runner.with_values({"return_line.length": "5 m", "return_line.bore": "4 mm"})
     high = idle(small, "return")
     low_set = small.with_values({"rail_regulator.set_pressure": "90 kPa"})
     low = idle(low_set, "return")
