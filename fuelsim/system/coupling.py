@@ -20,7 +20,7 @@ from fuelsim.network.network import Network
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.exchange import heat_links, surround
 from fuelsim.system.gas import gas_liquid_ratio
-from fuelsim.system.guess import Answer, Guess
+from fuelsim.system.guess import MOST_VAPOUR, Answer, Guess
 from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
 
@@ -224,14 +224,14 @@ class _Problem:
             tank_pressure=pressure["tank"],
             released_air=self.car.tank.released_air,
         )
-        logarithm = np.log1p(ratio)
+        logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
         count = len(links)
         node_vapour = dict(zip(names, ratio[2 * count :], strict=True))
         return _Answer(
             nodes=nodes,
             outlets=outlets,
             vapour=np.concatenate(
-                [np.log1p(node_vapour["pump_inlet"])[None], 0.5 * (logarithm[:count] + logarithm[count : 2 * count])]
+                [logarithm[2 * count + names.index("pump_inlet")][None], 0.5 * (logarithm[:count] + logarithm[count : 2 * count])]
             ),
             node_vapour=node_vapour,
             densities=densities,

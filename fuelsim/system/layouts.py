@@ -25,6 +25,9 @@ __all__ = ["LAYOUTS", "PlannedLink", "Plumbing", "missing_parts", "plumb"]
 STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
 """Stations every layout has, in the direction of the flow."""
 
+PUMP_BODY_CONDUCTANCE = 1.0
+"""W/K from a pump's fuel through its body to what it stands in (assumed); felt only when hardly any fuel flows."""
+
 SHORT_BAY_LINE = 0.3
 """Length in metres of the line from the regulator in the bay to the rail where the car gives none."""
 
@@ -82,7 +85,7 @@ def _supply(car: Car) -> list[PlannedLink]:
     if car.suction is not None:
         links.append(PlannedLink("suction", "suction_inlet", "pump_inlet", car.suction, _exchange(car.suction)))
     zone = "tank" if car.pump.mounting == "in_tank" else "underfloor"
-    links.append(PlannedLink("pump", "pump_inlet", "pump_outlet", car.pump, Exchange(zone)))
+    links.append(PlannedLink("pump", "pump_inlet", "pump_outlet", car.pump, Exchange(zone, PUMP_BODY_CONDUCTANCE)))
     links.append(PlannedLink("filter", "pump_outlet", "filter_outlet", car.filter))
     return links
 

@@ -15,6 +15,7 @@ from fuelsim.outcome import Outcome
 from fuelsim.system.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution, couple
+from fuelsim.system.exchange import heating_per_pressure_lost
 from fuelsim.system.layouts import Plumbing, plumb
 
 if TYPE_CHECKING:
@@ -233,6 +234,15 @@ class System:
             raise SolveError(solution.outcome.summary(), solution.outcome)
         return self._results(conditions, shape, points, atmosphere, demand, solution)
 
+    def _shed_by_pump(self, solution: CoupledSolution, tank_temperature: Any) -> Any:
+        """Return the heat that a submerged pump's body gives to the fuel around it, W."""
+        tables = self.fuel.tables()
+        rise = solution.pressure["pump_outlet"] - solution.pressure["pump_inlet"]
+        warming = solution.outlet_temperature["pump"] - solution.temperature["pump_inlet"]
+        by_heat = warming + heating_per_pressure_lost(tables, tank_temperature) * rise
+        carried = solution.mass_flow["pump"] * tables.heat_capacity(tank_temperature) * by_heat
+        return self.car.pump.heat_into_fuel * solution.pump["electrical_power"] - carried
+
     def _results(
         self,
         conditions: Conditions,
@@ -285,6 +295,8 @@ class System:
         back = "return_line" if "return_line" in solution.mass_flow else "regulator"
         capacity = property_of(tables.heat_capacity, solution.outlet_temperature[back])
         heat = solution.mass_flow[back] * capacity * (solution.outlet_temperature[back] - points["tank_temperature"])
+        if self.car.pump.mounting == "in_tank":
+            heat = heat + self._shed_by_pump(solution, points["tank_temperature"])
         gauge = {name: value - atmosphere for name, value in solution.pressure.items()}
         outcome = Outcome(
             **{name: shaped(value) for name, value in vars(solution.outcome).items()},
