@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -20,30 +20,37 @@ GRAVITY = 9.80665
 """Standard gravity, m/s2."""
 
 
-def points_of(named: Mapping[str, Any]) -> int | None:
+def points_of(values: Iterable[Any], name: Callable[[int], str]) -> int | None:
     """Return the number of operating points of arrays (points,) or scalars, None if all are scalars.
+
+    Parameters
+    ----------
+    values : iterable
+        Scalars and arrays.
+    name : callable
+        Says what the value of a number is, for messages.
 
     Raises
     ------
     InputError
         Where two lengths do not fit together, naming both.
     """
-    size, whose = None, ""
-    for name, values in named.items():
-        shape = np.shape(values)
+    size, whose = None, 0
+    for number, value in enumerate(values):
+        if type(value) is float or not np.ndim(value):
+            continue
+        shape = np.shape(value)
         if len(shape) > 1:
             raise InputError(
                 "operating points lie on one axis",
-                given=f"an array of shape {shape} for {name}",
+                given=f"an array of shape {shape} for {name(number)}",
                 accepted="a number or a list of numbers",
             )
-        if not shape:
-            continue
         if size is None:
-            size, whose = shape[0], name
+            size, whose = shape[0], number
         elif shape[0] != size:
             raise InputError(
-                f"{shape[0]} values of {name} do not fit {size} values of {whose}",
+                f"{shape[0]} values of {name(number)} do not fit {size} values of {name(whose)}",
                 accepted="lists of equal length, one value for each operating point",
             )
     return size
@@ -51,10 +58,10 @@ def points_of(named: Mapping[str, Any]) -> int | None:
 
 def stacked(rows: Sequence[Any]) -> Any:
     """Stack scalars and arrays (points,) into (rows, 1 or points)."""
-    if all(np.ndim(row) == 0 for row in rows):
+    sizes = [row.shape[0] for row in rows if type(row) is not float and np.ndim(row)]
+    if not sizes:
         return np.array(rows, dtype=float).reshape(len(rows), 1)
-    size = max(np.shape(row)[0] for row in rows if np.ndim(row))
-    out = np.empty((len(rows), size))
+    out = np.empty((len(rows), max(sizes)))
     for target, row in zip(out, rows, strict=True):
         target[:] = row
     return out
@@ -88,18 +95,26 @@ class Figures:
         self.density = [liquid.density for liquid in liquids]
         self._names = names
 
-    def named(self, laws: Sequence[LinkLaw]) -> dict[str, Any]:
-        """Return every value that may have operating points under a name for messages."""
-        found: dict[str, Any] = {}
-        for name, law, values, density in zip(self._names, laws, self.coefficients, self.density, strict=True):
-            if len(values) != len(law.coefficients):
-                raise TypeError(f"part of link {name!r} gives {len(values)} coefficients to {law.name}")
-            found[f"the density in '{name}'"] = density
-            for key, value in zip(law.coefficients, values, strict=True):
-                if key in law.tables:
-                    value = np.asarray(value)[0]
-                found[f"'{name}' ({key.replace('_', ' ')})"] = value
-        return found
+    def check_lengths(self, laws: Sequence[LinkLaw], others: Mapping[str, Any]) -> int | None:
+        """Return the number of operating points of all coefficients, densities and other named values."""
+        values: list[Any] = list(others.values())
+        for link, (law, own) in enumerate(zip(laws, self.coefficients, strict=True)):
+            if len(own) != len(law.coefficients):
+                raise TypeError(f"part of '{self._names[link]}' gives {len(own)} coefficients to {law.name}")
+            values.append(self.density[link])
+            values += [
+                np.asarray(value)[0] if key in law.tables else value
+                for key, value in zip(law.coefficients, own, strict=True)
+            ]
+
+        def name(number: int) -> str:
+            names = list(others)
+            for link, law in zip(self._names, laws, strict=True):
+                names.append(f"the density in '{link}'")
+                names += [f"the {key.replace('_', ' ')} of '{link}'" for key in law.coefficients]
+            return names[number]
+
+        return points_of(values, name)
 
 
 def assemble(

@@ -38,7 +38,10 @@ class GroupFigures:
 
     def flow(self, group: Group, chain_flow: Any) -> Any:
         """Return the volume flow of the group's links, m3/s."""
-        flow = chain_flow[group.rows] if group.rows is not None else chain_flow.take(group.chains, axis=0)
+        if isinstance(group.rows, slice) and not group.shared:
+            flow = chain_flow[group.rows]
+        else:
+            flow = chain_flow.take(group.chains, axis=0)
         if group.signs is not None:
             flow = flow * group.signs
         if self.offset is not None:
@@ -182,13 +185,12 @@ class Batch:
                 losses.append((loss, loss_slope))
                 if group.signs is not None:
                     loss = loss * group.signs
-                if group.rows is not None:
-                    residual[group.rows] += loss
-                    slope[group.rows] += loss_slope
-                else:
-                    for link, chain in enumerate(group.chains):
-                        residual[chain] += loss[link]
-                        slope[chain] += loss_slope[link]
+                first = len(loss) - len(group.shared)
+                residual[group.rows] += loss[:first]
+                slope[group.rows] += loss_slope[:first]
+                for link, chain in group.shared:
+                    residual[chain] += loss[link]
+                    slope[chain] += loss_slope[link]
             else:
                 losses.append(None)
                 extra.append(self._equation(group, figures, q, pressure, residual, slope))
@@ -215,7 +217,6 @@ class Batch:
     ) -> tuple[Any, Any, Any]:
         assert group.law.equation is not None
         found = group.law.equation(q, *self.ends(group, figures, pressure), figures.coefficients)
-        rows = group.rows if group.rows is not None else group.chains
-        residual[rows] = found.residual
-        slope[rows] = found.flow_slope if figures.scale is None else found.flow_slope * figures.scale
+        residual[group.rows] = found.residual
+        slope[group.rows] = found.flow_slope if figures.scale is None else found.flow_slope * figures.scale
         return tuple(np.broadcast_to(values, q.shape) for values in found[2:])  # type: ignore[return-value]

@@ -13,7 +13,7 @@ from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network import checks
-from fuelsim.network.assemble import Figures, assemble, points_of
+from fuelsim.network.assemble import Figures, assemble
 from fuelsim.network.batch import Batch
 from fuelsim.network.graph import Topology
 from fuelsim.network.newton import typical_start
@@ -229,13 +229,13 @@ class Network:
         draws = self._draws(draw, mass_draw, density, single)
         pressures = [*(node.pressure for node in self.reservoirs.values()), self.atmospheric_pressure]
         number = {name: index for index, name in enumerate([*self.nodes, *self.reservoirs])}
-        found = points_of(
+        found = figures.check_lengths(
+            plan.topology.laws,
             {
                 **{f"the draw at '{name}'": values for name, values in draws.items()},
                 **{f"the pressure of '{name}'": node.pressure for name, node in self.reservoirs.items()},
                 "the atmospheric pressure": self.atmospheric_pressure,
-                **figures.named(plan.topology.laws),
-            }
+            },
         )
         drawn = {number[name]: values for name, values in draws.items()}
         heights = [node.height for node in self.nodes.values()] + [node.height for node in self.reservoirs.values()]

@@ -25,11 +25,13 @@ class Group:
     law : LinkLaw
         The law.
     links : tuple of int
-        Links in the order of evaluation.
+        Links in the order of evaluation: first one for each chain, then those that share a chain with them.
     chains : int array (links,)
         The chain of each link, -1 for a dead end.
-    rows : slice or None
-        The chains as a slice, where they follow one another without repetition.
+    rows : slice or int array
+        The chains of the first links, as a slice where they follow one another.
+    shared : tuple of (int, int)
+        For each further link its position and its chain.
     signs : array (links, 1) or None
         Direction of each link in its chain, None where all point along it.
     """
@@ -37,7 +39,8 @@ class Group:
     law: LinkLaw
     links: tuple[int, ...]
     chains: Any
-    rows: slice | None
+    rows: Any
+    shared: tuple[tuple[int, int], ...]
     signs: Any
 
 
@@ -90,14 +93,22 @@ def _grouped(members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...]) -> 
         by_law.setdefault(laws[member[0]], []).append(member)
     groups = []
     for law, found in by_law.items():
-        links, chains, signs = zip(*found, strict=True)
-        consecutive = chains == tuple(range(chains[0], chains[0] + len(chains)))
+        seen: set[int] = set()
+        first: list[tuple[int, int, int]] = []
+        shared: list[tuple[int, int, int]] = []
+        for member in found:
+            (shared if member[1] in seen and member[1] >= 0 else first).append(member)
+            seen.add(member[1])
+        links, chains, signs = zip(*first, *shared, strict=True)
+        start, count = chains[0], len(first)
+        consecutive = chains[:count] == tuple(range(start, start + count))
         groups.append(
             Group(
                 law,
                 links,
                 np.array(chains, dtype=np.intp),
-                slice(chains[0], chains[0] + len(chains)) if consecutive else None,
+                slice(start, start + count) if consecutive else np.array(chains[:count], dtype=np.intp),
+                tuple((position, chains[position]) for position in range(count, len(chains))),
                 None if min(signs) > 0 else np.array(signs, dtype=float)[:, None],
             )
         )

@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim.network.batch import Batch
 from fuelsim.network.newton import Solution, keep_freed_memory, newton, typical_start
+from fuelsim.network.predict import LEAST_POINTS, Prediction, principal_components, samples_of
 from fuelsim.network.rescue import rescue
 
 __all__ = ["Fields", "solve_batch"]
@@ -54,8 +55,9 @@ def solve_batch(batch: Batch, start: tuple[Any, Any] | None = None) -> Fields:
     solution = Solution.empty(batch)
     with np.errstate(all="ignore"):
         if len(batch.plan.up):
+            prediction = _predict(batch) if start is None and batch.size >= LEAST_POINTS else None
             failed = [
-                _chunk(batch, slice(first, min(first + CHUNK, batch.size)), start, solution)
+                _chunk(batch, slice(first, min(first + CHUNK, batch.size)), start, prediction, solution)
                 for first in range(0, batch.size, CHUNK)
             ]
             left = np.concatenate(failed)
@@ -68,9 +70,29 @@ def solve_batch(batch: Batch, start: tuple[Any, Any] | None = None) -> Fields:
         return _spread(batch, solution)
 
 
-def _chunk(batch: Batch, points: slice, start: tuple[Any, Any] | None, solution: Solution) -> Any:
+def _predict(batch: Batch) -> Prediction | None:
+    """Solve a few points of the batch and return what they predict for the others."""
+    components = principal_components(batch)
+    if components is None:
+        return None
+    samples = samples_of(components)
+    some = batch.points(samples, samples.size)
+    solved = Solution.empty(some)
+    newton(some, *typical_start(some), solved, np.arange(samples.size))
+    good = np.flatnonzero(solved.converged)
+    values = np.concatenate([solved.flow[:, good], solved.pressure[:, good]])
+    return Prediction.of(components, samples[good], values)
+
+
+def _chunk(
+    batch: Batch, points: slice, start: tuple[Any, Any] | None, prediction: Prediction | None, solution: Solution
+) -> Any:
     part = batch if points == slice(0, batch.size) else batch.points(points, points.stop - points.start)
-    if start is None:
+    if prediction is not None:
+        values = prediction(points)
+        chains = len(batch.plan.up)
+        flow, pressure = values[:chains], part.all_pressures(values[chains:])
+    elif start is None:
         flow, pressure = typical_start(part)
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -32,8 +33,12 @@ class CurvePump(Part):
     flow: Quantity = series("volume flow", "Flows.")
     pressure: Quantity = series("pressure difference", "Pressure rises.")
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    @cached_property
+    def curve(self) -> tuple[Any, ...]:
         return (*uniform_table(self.flow, self.pressure), np.inf)
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        return self.curve
 
 
 def parabolic_pump(head: float = 80.0, fall: float = 12500.0, density: float = 740.0) -> CurvePump:
