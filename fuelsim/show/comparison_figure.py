@@ -43,7 +43,11 @@ def comparison_figure(result: Comparison) -> Figure:
     celsius = np.asarray(result.tank_temperature) - 273.15
     for index, layout in enumerate(result.layouts):
         at_car = result.at_car[layout]
-        look = line_style(index, len(result.rpm)) | {"label": readable(layout)}
+        # Layouts that do the same lie on one another: the later ones are thinner, so that all are seen.
+        look = line_style(index, len(result.rpm)) | {
+            "label": readable(layout),
+            "linewidth": max(3.6 - 1.1 * index, 1.2),
+        }
         pressure.plot(result.rpm, np.asarray(at_car.injector_pressure_difference)[1:] / 1e3, **look)
         bypass.plot(result.rpm, np.asarray(at_car.bypass_flow)[1:] * 3.6e6, **look)
         look |= {"markevery": 1}
@@ -56,14 +60,23 @@ def comparison_figure(result: Comparison) -> Figure:
     bypass.set_ylim(bottom=0.0)
     _panel(inlet, "Pump inlet: least margin, idle to red line", "tank temperature, °C", "margin to boiling, K")
     _panel(rail, "Rail at idle", "tank temperature, °C", "margin to boiling, K")
+    boiling = result.tank_boiling_temperature - 273.15
     for axis in (inlet, rail):
-        axis.axhline(0.0, color="black", linewidth=1.0)
         low, high = axis.get_ylim()
-        axis.set_ylim(min(low, -1.0), max(high, 1.0))
-        if axis.get_ylim()[0] < -0.02 * (axis.get_ylim()[1] - axis.get_ylim()[0]):
-            axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
+        axis.set_ylim(max(min(low, -3.0), -0.3 * high), high)
+        axis.axhline(0.0, color="black", linewidth=1.0)
+        axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
+        axis.annotate("boils", (0.02, 0.03), xycoords="axes fraction", fontsize=9, color="#803010", fontstyle="italic")
+        if celsius[0] < boiling < celsius[-1]:
+            axis.axvline(boiling, color="black", linewidth=1.0, linestyle=(0, (2, 2)))
             axis.annotate(
-                "boils", (0.02, 0.03), xycoords="axes fraction", fontsize=9, color="#803010", fontstyle="italic"
+                "the tank boils",
+                (boiling, 0.97),
+                xycoords=("data", "axes fraction"),
+                rotation=90,
+                ha="right",
+                va="top",
+                fontsize=8,
             )
     caption(drawn, figure_sentence(result))
     return drawn
@@ -90,11 +103,11 @@ def figure_sentence(result: Comparison) -> str:
         said.append(f"{readable(first)} loses its bypass first, at {falling[first]:.0f} rpm")
     else:
         said.append("every layout keeps some bypass to red line")
-    margins = {layout: float(np.nanmin(result.idle[layout].vapour_margin["rail"])) for layout in result.layouts}
+    margins = {layout: float(result.at_car[layout].vapour_margin["rail"][0]) for layout in result.layouts}
     nearest_boiling = min(margins, key=lambda layout: margins[layout])
-    hottest = result.tank_temperature[-1] - 273.15
+    tank = float(np.ravel(result.at_car[nearest_boiling].conditions.tank_temperature)[0]) - 273.15
     said.append(
-        f"at idle with a {hottest:.0f} °C tank the rail of {readable(nearest_boiling)} stands nearest to boiling"
+        f"at idle with a {tank:.0f} °C tank the rail of {readable(nearest_boiling)} stands nearest to boiling"
         f" ({margins[nearest_boiling]:+.0f} K)"
     )
     return f"{result.car.name}: " + "; ".join(said) + "."

@@ -60,7 +60,7 @@ def vapour_table(result: Comparison, system: str = "metric workshop") -> pd.Data
 
     Margins are counted from boiling: kelvin at the local pressure, pressure at the local temperature. The suction
     margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
-    wears. The flow lost is a threshold of its own: the share of displacement that vapour takes at the pump's inlet.
+    wears. The flow lost is a threshold of its own: what vapour that is really there takes from the pump's flow.
     """
     import pandas as pd
 
@@ -79,6 +79,7 @@ def vapour_table(result: Comparison, system: str = "metric workshop") -> pd.Data
 
         suction = np.fmin(np.fmin.reduce(np.asarray(full.suction_margin), axis=0), idle.suction_margin)
         inlet_vapour = most("pump_inlet")
+        lost = np.fmax(np.fmax.reduce(np.asarray(full.pump_flow_lost), axis=0), idle.pump_flow_lost)
         cells = [
             column("tank", "temperature", result.tank_temperature, system),
             column("pump_inlet_margin", "temperature difference", worst("vapour_margin", "pump_inlet"), system),
@@ -86,7 +87,7 @@ def vapour_table(result: Comparison, system: str = "metric workshop") -> pd.Data
             column("pump_inlet_V_L", "number", inlet_vapour, system),
             column("pump_noise_margin", "pressure difference", suction, system),
             ("pump_noisy", suction < 0.0),
-            ("pump_flow_lost_percent", 100.0 * inlet_vapour / (1.0 + inlet_vapour)),
+            ("pump_flow_lost_percent", 100.0 * lost),
             column("rail_margin", "temperature difference", worst("vapour_margin", "rail"), system),
             column("rail_margin", "pressure difference", worst("pressure_margin", "rail"), system),
             column("rail_V_L", "number", most("rail"), system),

@@ -86,6 +86,7 @@ def run_table(run: Run, system: str = "metric workshop") -> pd.DataFrame:
     add("pump_terminals", "voltage", run.pump_voltage["pump"])
     add("pump", "current", run.pump_current["pump"])
     add("suction_margin", "pressure difference", run.suction_margin)
+    add("pump_flow_lost", "fraction", run.pump_flow_lost)
     for link, value in run.regime.items():
         columns[f"{link}_regime"] = np.broadcast_to(value, shape).reshape(-1)
     columns["solved"] = np.broadcast_to(run.outcome.converged, shape).reshape(-1)

@@ -155,7 +155,7 @@ class Comparison:
 
         return write_report(self, path)
 
-    def limit_temperature(self, layout: str, values: Any) -> float:
+    def limit_temperature(self, values: Any) -> float:
         """Return the tank temperature in K at which `values`, one per tank temperature, first fall below zero.
 
         NaN if they never do within the range compared; the first temperature if they are negative from the start.
@@ -172,12 +172,18 @@ class Comparison:
         low, high = self.tank_temperature[index - 1], self.tank_temperature[index]
         return float(low + share * (high - low))
 
+    @property
+    def tank_boiling_temperature(self) -> float:
+        """Temperature in K at which the fuel in the tank boils under the pressure of the tank's vapour space."""
+        run = self.at_car[self.layouts[0]]
+        return float(self.car.fuel.fuel().bubble_temperature(float(np.asarray(run.pressure["tank"])[0])))
+
     def suction_limits(self, layout: str) -> tuple[float, float]:
         """Return the tank temperatures in K above which the pump is noisy, and above which it loses flow to vapour."""
         run, idle = self.full_load[layout], self.idle[layout]
         noise = np.fmin(np.nanmin(run.suction_margin, axis=0), idle.suction_margin)
         margin = np.fmin(np.nanmin(run.vapour_margin["pump_inlet"], axis=0), idle.vapour_margin["pump_inlet"])
-        return self.limit_temperature(layout, noise), self.limit_temperature(layout, margin)
+        return self.limit_temperature(noise), self.limit_temperature(margin)
 
 
 def _least(values: Any) -> float:
@@ -308,11 +314,17 @@ def limits_sentence(result: Comparison, layout: str) -> str:
         if np.isfinite(loss)
         else f"and stays free of vapour to {hottest};"
     )
-    idle = result.idle[layout]
-    rail = result.limit_temperature(layout, idle.vapour_margin["rail"])
-    margin = _least(idle.vapour_margin["rail"])
-    if np.isfinite(rail):
-        said.append(f"at idle the rail boils above a tank of {celsius(rail)}.")
-    else:
-        said.append(f"at idle the rail keeps at least {margin:.0f} K to boiling.")
+    said.append(_rail_at_idle(result, layout, loss))
     return " ".join(said)
+
+
+def _rail_at_idle(result: Comparison, layout: str, loss: float) -> str:
+    """Say how far from boiling the rail stands at idle, over the tank temperatures at which the pump still pumps."""
+    pumping = result.tank_temperature < loss if np.isfinite(loss) else np.ones(len(result.tank_temperature), dtype=bool)
+    margin = np.asarray(result.idle[layout].vapour_margin["rail"])[pumping]
+    if not margin.size:
+        return "it has vapour at every tank temperature compared."
+    if np.all(margin > 0.0):
+        return f"up to there the rail keeps at least {margin.min():.0f} K to boiling at idle."
+    boiling = result.limit_temperature(result.idle[layout].vapour_margin["rail"])
+    return f"at idle the rail boils above a tank of {boiling - 273.15:.0f} °C."

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fuelsim.errors import InputError, SolveError
+from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
 from fuelsim.outcome import Outcome
 from fuelsim.system.atmosphere import standard_pressure
@@ -64,6 +65,8 @@ class Run:
     suction_margin : array
         Pressure margin at the pump's inlet beyond the NPSH the pump requires, Pa: negative is noise and wear, which
         is another threshold than loss of flow.
+    pump_flow_lost : array
+        Share of the pump's flow lost to gas and vapour at its inlet, 0 to 1.
     tank_heat_flow : array
         Heat that the returning fuel brings into the tank, W.
     regime : mapping of link to array of str
@@ -89,6 +92,7 @@ class Run:
     pump_power: Mapping[str, Any]
     bypass_flow: Any
     suction_margin: Any
+    pump_flow_lost: Any
     tank_heat_flow: Any
     regime: Mapping[str, Any]
     outcome: Outcome
@@ -116,10 +120,13 @@ class System:
         The car.
     layout : str
         ``"return"``, ``"returnless_tank"`` or ``"returnless_bay"``.
+    fuel_in_tank : Fuel, optional
+        Another fuel than the car's own, such as what is left of it after hours in a hot tank.
     """
 
     car: Car
     layout: str
+    fuel_in_tank: Fuel | None = None
     plumbing: Plumbing = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -128,7 +135,7 @@ class System:
     @cached_property
     def fuel(self) -> Fuel:
         """The fuel in the tank."""
-        return self.car.fuel.fuel()
+        return self.car.fuel.fuel() if self.fuel_in_tank is None else self.fuel_in_tank
 
     def solve(
         self,
@@ -283,7 +290,7 @@ class System:
         }
         flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
         difference = solution.pressure["rail"] - solution.pressure["manifold"]
-        injectors = self.car.injectors
+        injectors = replace(self.car.injectors, vapour_liquid_ratio=np.nan_to_num(solution.vapour_liquid_ratio["rail"]))
         duty = injectors.duty(
             solution.mass_flow["injectors"],
             difference,
@@ -297,10 +304,10 @@ class System:
         heat = solution.mass_flow[back] * capacity * (solution.outlet_temperature[back] - points["tank_temperature"])
         if self.car.pump.mounting == "in_tank":
             heat = heat + self._shed_by_pump(solution, points["tank_temperature"])
+        inlet_vapour = solution.vapour_liquid_ratio["pump_inlet"]
         gauge = {name: value - atmosphere for name, value in solution.pressure.items()}
-        outcome = Outcome(
-            **{name: shaped(value) for name, value in vars(solution.outcome).items()},
-        )
+        values = vars(solution.outcome) | {"reason": vapour_notes(solution, self.car.pump.tolerated_vapour)}
+        outcome = Outcome(**{name: shaped(value) for name, value in values.items()})
         return Run(
             layout=self.layout,
             conditions=conditions,
@@ -316,8 +323,25 @@ class System:
             pump_power=named("pump", {"pump": solution.pump["electrical_power"]}),
             bypass_flow=shaped(flow["regulator"]),
             suction_margin=shaped(pressure_margin[inlet] - self.car.pump.npsh_required),
+            pump_flow_lost=shaped(1.0 - vapour_flow_factor(inlet_vapour, self.car.pump.tolerated_vapour)),
             tank_heat_flow=shaped(heat),
             regime=named("link", solution.regime),
             outcome=outcome,
             **node_results,
         )
+
+
+def vapour_notes(solution: CoupledSolution, tolerated: float) -> Any:
+    """Return the reason of each point, with what vapour does to those that solved.
+
+    Vapour lock is a pump that sucks more vapour than it tolerates, or starves the injectors while it sucks vapour.
+    """
+    ratio, regime = solution.vapour_liquid_ratio["pump_inlet"], solution.regime
+    solved = solution.outcome.converged
+    sucks = solved & (np.nan_to_num(ratio) > 1e-3)
+    locked = sucks & ((np.nan_to_num(ratio) > tolerated) | (regime["injectors"] == "saturated"))
+    reason = np.array(solution.outcome.reason, dtype=object)
+    for point in np.flatnonzero(sucks):
+        said = f"{ratio[point]:.2g} volumes of gas per volume of fuel at the pump's inlet"
+        reason[point] = f"vapour lock: {said}" if locked[point] else f"vapour takes flow from the pump: {said}"
+    return reason
