@@ -48,7 +48,7 @@ class Outcome:
     worst_part : str array
         The link or node with the largest error, or to blame.
     reason : str array
-        What happened and what to try, empty where solved.
+        What happened and what to try; where solved empty, or what vapour does there.
 
     Examples
     --------
@@ -78,11 +78,12 @@ class Outcome:
         code = OutcomeCode(int(np.asarray(self.code)[index]))
         iterations = int(np.asarray(self.iterations)[index])
         part = str(np.asarray(self.worst_part)[index])
+        reason = str(np.asarray(self.reason)[index])
         if code is OutcomeCode.SOLVED:
             residual = float(np.asarray(self.pressure_residual)[index])
             largest = f" at '{part}'" if part else ""
-            return f"Solved in {iterations} iterations; the largest pressure error is {residual:.2g} Pa{largest}."
-        reason = str(np.asarray(self.reason)[index])
+            said = f"Solved in {iterations} iterations; the largest pressure error is {residual:.2g} Pa{largest}"
+            return f"{said}; {reason}." if reason else f"{said}."
         return f"{_WORDS[code].capitalize()}: {reason or part}."
 
     def summary(self) -> str:

@@ -163,7 +163,13 @@ class _Problem:
         running = self.pump.with_inlet(
             vapour_liquid_ratio=np.expm1(guess.inlet_vapour), fuel_temperature=guess.nodes["pump_inlet"]
         )
-        parts = {"pump": running, "injectors": dataclasses.replace(car.injectors, mass_demand=points["fuel_mass_flow"])}
+        rail = [link.name for link in self.plumbing.links].index("rail_bore")
+        injectors = dataclasses.replace(
+            car.injectors,
+            mass_demand=points["fuel_mass_flow"],
+            vapour_liquid_ratio=np.expm1(guess.link_vapour[rail]),
+        )
+        parts = {"pump": running, "injectors": injectors}
         for link in self.plumbing.links:
             reference = None if link.reference in (None, "atmosphere") else link.reference
             part = parts.get(link.name, link.part)
@@ -205,16 +211,8 @@ class _Problem:
         operation = self.pump.operating(pump_mass / densities["pump"], rise)
         nodes, outlets = self._temperatures(state, pressure, densities, operation)
         names = list(nodes)
-        ends = np.stack(
-            [nodes[link.upstream] for link in links]
-            + [outlets[link.name] for link in links]
-            + [nodes[n] for n in names]
-        )
-        there = np.stack(
-            [pressure[link.upstream] for link in links]
-            + [pressure[link.downstream] for link in links]
-            + [pressure[name] for name in names]
-        )
+        ends = np.stack([nodes[name] for name in names] + [outlets[link.name] for link in links])
+        there = np.stack([pressure[name] for name in names] + [pressure[link.downstream] for link in links])
         points = self.points
         ratio = gas_liquid_ratio(
             tables,
@@ -225,14 +223,14 @@ class _Problem:
             released_air=self.car.tank.released_air,
         )
         logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
-        count = len(links)
-        node_vapour = dict(zip(names, ratio[2 * count :], strict=True))
+        count = len(names)
+        node_vapour = dict(zip(names, ratio[:count], strict=True))
+        at_inlet = logarithm[names.index("pump_inlet")]
+        upstream = logarithm[[names.index(link.upstream) for link in links]]
         return _Answer(
             nodes=nodes,
             outlets=outlets,
-            vapour=np.concatenate(
-                [logarithm[2 * count + names.index("pump_inlet")][None], 0.5 * (logarithm[:count] + logarithm[count : 2 * count])]
-            ),
+            vapour=np.concatenate([at_inlet[None], 0.5 * (upstream + logarithm[count:])]),
             node_vapour=node_vapour,
             densities=densities,
             operation=operation,

@@ -85,3 +85,13 @@ def test_a_wrong_injector_rating_is_one_clear_error(changes, key):
     with pytest.raises(InputError) as caught:
         Injectors(**changes)
     assert (caught.value.part, caught.value.key) == ("Injectors", key)
+
+
+def test_vapour_in_the_rail_leans_an_open_loop_mixture_by_three_to_five_per_cent_at_a_ratio_of_a_twentieth():
+    """A V/L of 0.05 leans the mixture 3-5 % (from memory, low confidence)."""
+    dry = Injectors(count=4, static_flow="220 mL/min")
+    wet = Injectors(count=4, static_flow="220 mL/min", vapour_liquid_ratio=0.05)
+    pulse = dry.pulse(0.004, 3.0e5, 745.0, 4000.0, 13.5)
+    error = wet.delivered_mass_flow(pulse, 3.0e5, 745.0, 4000.0, 13.5) / 0.004 - 1.0
+    assert -0.05 < error < -0.03
+    assert wet.duty(0.004, 3.0e5, 745.0, 4000.0, 13.5) > dry.duty(0.004, 3.0e5, 745.0, 4000.0, 13.5)
