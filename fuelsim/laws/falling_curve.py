@@ -10,6 +10,7 @@ __all__ = ["FallingCurve", "curve_value", "falling_curve"]
 
 _LEAST_END_SLOPE = 0.2
 _LEAST_SLOPE_KEPT = 0.5
+_LEAST_CHORD_SHARE = 0.3
 
 
 class FallingCurve(NamedTuple):
@@ -98,7 +99,7 @@ def curve_value(curve: FallingCurve, x: Any) -> tuple[np.ndarray, np.ndarray]:
     slope = (d0 + t * (2.0 * c2 + 3.0 * t * c3)) / width
 
     beyond = np.maximum(x - curve.x[-1], 0.0)
-    end = curve.slope[-1] if curve.slope[-1] < 0.0 else curve.start_slope
+    end = min(curve.slope[-1], _LEAST_CHORD_SHARE * (curve.y[-1] - curve.y[-2]) / (curve.x[-1] - curve.x[-2]))
     value = np.where(beyond > 0.0, curve.y[-1] + beyond * (end + 0.5 * curve.curvature * beyond), value)
     slope = np.where(beyond > 0.0, end + curve.curvature * beyond, slope)
 
@@ -156,5 +157,5 @@ def _harmonic_slopes(x: np.ndarray, chords: np.ndarray) -> np.ndarray:
             slope[end] = chords[0]
             continue
         guess = ((2.0 * h[near] + h[far]) * chords[near] - h[near] * chords[far]) / (h[near] + h[far])
-        slope[end] = float(np.clip(guess, 3.0 * chords[near], 0.0))
+        slope[end] = float(np.clip(guess, 3.0 * chords[near], _LEAST_CHORD_SHARE * chords[near]))
     return slope

@@ -25,7 +25,7 @@ __all__ = [
 ]
 
 _LEAST_FREE_FLOW = 1e-3
-_POINTS_AT_ONCE = 1024
+_POINTS_AT_ONCE = 512
 _MOST_STEPS = 12
 _CLOSE = 1e-6
 
@@ -206,10 +206,23 @@ def _curve(
         flow = flow - excess / gained
         if np.max(np.abs(excess)) <= _CLOSE * pump.free_flow:
             break
+    else:
+        flow = _bisected(pump, wanted, base, gain)
+        gained = _delivered(pump, flow, *_cell(pump, flow), base, gain)[1]
     cell, place = _cell(pump, flow)
     rise = _between(pump.pressure, cell, place)
     slope = _between(np.gradient(pump.pressure, pump.step), cell, place) / gained
     return largest, rise, slope
+
+
+def _bisected(pump: PumpMap, wanted: np.ndarray, base: np.ndarray, gain: np.ndarray) -> np.ndarray:
+    """Return the bench flows by bisection, for bench curves too ragged for Newton's steps."""
+    low, high = (np.full(wanted.shape, side * pump.free_flow) for side in (-4.0, 4.0))
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        enough = _delivered(pump, middle, *_cell(pump, middle), base, gain)[0] >= wanted
+        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+    return 0.5 * (low + high)
 
 
 def _cell(pump: PumpMap, bench_flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -283,14 +296,18 @@ def relief_limited_rise(
     array([735000., 400000.,      0.])
     """
     share = np.linspace(0.0, 1.0, len(rise))[:, None] * (largest_flow / full_flow)
-    line = relief_pressure * (1.0 + band * (1.0 - share))
-    line_slope = -relief_pressure * band / full_flow
     width = 0.25 * band * relief_pressure
-    gap = rise - line
+    # Only the first knots, near dead-head, come near the valve.
+    lowest_line = relief_pressure * (1.0 + band * (1.0 - share.max(axis=1)))
+    near = int(np.sum(rise.max(axis=1) > lowest_line - width))
+    own, line = rise[:near], relief_pressure * (1.0 + band * (1.0 - share[:near]))
+    gap = own - line
     rounding = np.maximum(width - np.abs(gap), 0.0)
-    lower = np.minimum(rise, line) - rounding**2 / (4.0 * width)
-    weight = np.clip(0.5 - gap / (2.0 * width), 0.0, 1.0)
-    return lower, weight * slope + (1.0 - weight) * line_slope
+    weight = np.minimum(np.maximum(0.5 - gap / (2.0 * width), 0.0), 1.0)
+    held, held_slope = rise.copy(), slope.copy()
+    held[:near] = np.minimum(own, line) - rounding**2 / (4.0 * width)
+    held_slope[:near] = weight * slope[:near] - (1.0 - weight) * (relief_pressure * band / full_flow)
+    return held, held_slope
 
 
 def vapour_flow_factor(vapour_liquid_ratio: Any, tolerance: Any) -> np.ndarray:

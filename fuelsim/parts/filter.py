@@ -9,6 +9,7 @@ from fuelsim.fields import Quantity, choice, quantity
 from fuelsim.laws.filter import FILTER, filter_coefficients
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 
@@ -81,6 +82,11 @@ class Filter(Part, Catalogued):
     fineness: Quantity = quantity(
         "roughness", "Size of the particles held back.", least=1e-6, most=2e-3, default=None, example="10 µm"
     )
+
+    def check(self) -> None:
+        """Check that lists over operating points agree."""
+        require_one_batch(self, ("rated_flow", "rated_drop", "viscous_share", "clogging"))
+        require_single(self, ("terminal_drop", "working_pressure", "fineness"))
 
     @property
     def change_drop(self) -> Any:

@@ -22,6 +22,7 @@ from fuelsim.laws.fittings import (
     throat_loss,
     two_k_loss,
 )
+from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_names
 
 __all__ = ["Fitting", "TypicalFitting", "total_loss_coefficient"]
@@ -112,6 +113,10 @@ class Fitting(Ratings):
 
     def check(self) -> None:
         """Check that the kind has what it needs."""
+        require_single(
+            self,
+            ("angle", "radius_ratio", "other_bore", "throat_ratio", "own_bore", "turbulent", "laminar", "size"),
+        )
         known = catalogue_names("fittings") if self.kind == "typical" else []
         if self.kind == "typical" and self.typical not in known:
             raise InputError(

@@ -13,6 +13,7 @@ from fuelsim.fields import Quantity, quantity, series
 from fuelsim.laws.injector import INJECTOR, dead_time_at, event_window, static_flow
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 
@@ -123,7 +124,9 @@ class Injectors(Part, Catalogued):
     )
 
     def check(self) -> None:
-        """Check the dead-time table."""
+        """Check the dead-time table, and that lists over operating points agree."""
+        require_one_batch(self, ("static_flow", "rated_pressure", "rated_density", "mass_demand", "duty_limit"))
+        require_single(self, ("dead_time_pressure", "dead_time_rise", "shortest_pulse"))
         if len(self.dead_time) != len(self.dead_time_voltage):
             raise InputError(
                 f"{len(self.dead_time)} times, but {len(self.dead_time_voltage)} voltages",

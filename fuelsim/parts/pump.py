@@ -18,6 +18,7 @@ from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
 from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump_bench import read_bench
@@ -27,6 +28,17 @@ from fuelsim.parts.running_pump import RunningPump, run_pump
 from fuelsim.parts.wire import Wire
 
 __all__ = ["Pump"]
+
+_SINGLE = (
+    "relief_pressure",
+    "voltage_exponent",
+    "proportional_share",
+    "inlet_head_required",
+    "vapour_tolerance",
+    "hot_flow_loss",
+    "heat_share",
+    "relief_band",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -321,6 +333,7 @@ class Pump(Part, Catalogued):
 
     def check(self) -> None:
         """Check that the bench rows fit together."""
+        require_single(self, _SINGLE)
         rows = len(self.flow)
         for key in ("pressure", "current", "voltage", "speed"):
             column = getattr(self, key)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -32,7 +33,7 @@ def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tup
     Raises
     ------
     InputError
-        For fewer than two rows at one drive, or pressures that do not fall with the flow.
+        For fewer than two rows at one drive, pressures that do not fall with the flow, or less flow at more drive.
     """
     drives = np.broadcast_to(np.asarray(drive, dtype=float), np.shape(flow))
     groups = []
@@ -49,14 +50,29 @@ def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tup
         if np.any(np.diff(p) >= 0.0):
             at = int(np.argmax(np.diff(p)))
             raise InputError(
-                f"the pump curve rises: from {p[at] / 1e3:g} to {p[at + 1] / 1e3:g} kPa "
-                f"while the flow grows from {q[at] * 3.6e6:g} to {q[at + 1] * 3.6e6:g} L/h",
+                f"the pump curve {'rises' if p[at + 1] > p[at] else 'does not fall'}: from {p[at] / 1e3:g} to "
+                f"{p[at + 1] / 1e3:g} kPa while the flow grows from {q[at] * 3.6e6:g} to {q[at + 1] * 3.6e6:g} L/h",
                 given=p.tolist(),
                 accepted="pressures that fall as the flow grows",
                 key="pressure",
             )
         groups.append((float(value), q, p, None if current is None else current[rows]))
+    for lower, higher in pairwise(groups):
+        _check_gain(lower, higher)
     return groups
+
+
+def _check_gain(lower: tuple[float, Any, Any, Any], higher: tuple[float, Any, Any, Any]) -> None:
+    pressure = np.concatenate([lower[2], higher[2]])
+    common = (pressure >= max(lower[2].min(), higher[2].min())) & (pressure <= min(lower[2].max(), higher[2].max()))
+    slow, fast = (np.interp(pressure[common], p[::-1], q[::-1]) for _, q, p, _ in (lower, higher))
+    if np.any(fast <= slow):
+        raise InputError(
+            f"the bench rows at {higher[0]:g} give less flow than those at {lower[0]:g} at the same pressure",
+            given=higher[1].tolist(),
+            accepted="flows that grow with voltage or speed",
+            key="flow",
+        )
 
 
 def build_map(
@@ -72,11 +88,6 @@ def build_map(
 
     The curve at the highest drive is the base. Further tables give the flow gained per unit of drive at each
     pressure; a single one takes it from the exponent: A(s) = n Q_free/V_bench ((1 - m) + m s/Q_free).
-
-    Raises
-    ------
-    InputError
-        If a table at a higher drive gives less flow at the same pressure.
     """
     drive, flow, pressure, current = groups[-1]
     base = falling_curve(flow, pressure)
@@ -95,15 +106,7 @@ def build_map(
             [_flows_at(falling_curve(q, p), map_pressure, free) for _, q, p, _ in groups[:-1]] + [bench_flow]
         )
         flow_per_drive = np.diff(at_pressure, axis=0) / np.diff(drives)[:, None]
-        measured = (map_pressure >= 0.0) & (map_pressure <= max(float(group[2].max()) for group in groups))
-        if np.any(flow_per_drive[:, measured] <= 0.0):
-            row = int(np.argmin(flow_per_drive[:, measured].min(axis=1)))
-            raise InputError(
-                "the table at a higher drive gives less flow at the same pressure",
-                given=[float(drives[row]), float(drives[row + 1])],
-                accepted="flows that grow with voltage or speed",
-                key="flow",
-            )
+        # Beyond the bench rows the continued tables must not cross.
         flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
 
     if current is None:

@@ -12,6 +12,7 @@ from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.wire import circuit_resistance, gauge_diameter, wire_resistance
+from fuelsim.parts.batches import require_one_batch
 from fuelsim.parts.catalogue_parts import Catalogued
 
 __all__ = ["CONTINUOUS_FUSE_LOADING", "Wire"]
@@ -117,7 +118,10 @@ class Wire(Ratings, Catalogued):
         return cls(length=0.0, relay=0.0, fuse=0.0, connectors=0.0, ground=0.0, other=measured)
 
     def check(self) -> None:
-        """Check that the size can be read."""
+        """Check the size, and that lists over operating points agree."""
+        require_one_batch(
+            self, ("length", "temperature", "relay", "fuse", "connectors", "ground", "other", "fuse_rating")
+        )
         _area(self.size)
 
     @property

@@ -256,6 +256,8 @@ def test_mounting_decides_how_much_heat_the_fuel_takes():
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "voltage": "13 bar"}, "voltage", "not a unit"),
         ({"flow": [-1e-5, 2e-5], "pressure": [4e5, 3e5]}, "flow", "outside the plausible range"),
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "type": "turbin"}, "type", "choices"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 4e5]}, "pressure", "does not fall"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "relief_pressure": [6e5, 7e5]}, "relief_pressure", "one value"),
     ],
 )
 def test_a_wrong_rating_is_one_clear_error(changes, key, words):
@@ -267,14 +269,37 @@ def test_a_wrong_rating_is_one_clear_error(changes, key, words):
 
 
 def test_more_flow_at_less_voltage_is_refused():
-    pump = Pump.from_tables(
-        {
-            12.0: {"flow": [2e-5, 3e-5], "pressure": [4e5, 3e5]},
-            13.5: {"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5]},
-        }
-    )
-    with pytest.raises(InputError, match="less flow"):
-        pump.at()
+    with pytest.raises(InputError, match="less flow") as caught:
+        Pump.from_tables(
+            {
+                12.0: {"flow": [2e-5, 3e-5], "pressure": [4e5, 3e5]},
+                13.5: {"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5]},
+            }
+        )
+    assert (caught.value.part, caught.value.key) == ("Pump", "flow")
+
+
+@given(
+    st.lists(st.tuples(st.floats(5.0, 80.0), st.floats(5.0, 200.0)), min_size=2, max_size=8),
+    st.floats(0.0, 100.0),
+    st.floats(-20.0, 300.0),
+    st.floats(0.0, 20.0),
+    st.sampled_from(["turbine", "roller", "solenoid"]),
+)
+@settings(max_examples=60, derandomize=True, deadline=None)
+def test_any_falling_bench_table_makes_a_pump_that_runs_at_any_voltage(steps, first_flow, last_kpa, volts, kind):
+    flow = first_flow + np.cumsum([q for q, _ in steps])
+    pressure = last_kpa + np.cumsum([p for _, p in steps])[::-1]
+    pump = Pump.from_curve(flow * L_H, pressure * 1e3, type=kind)
+    bench = pump.at()
+    # Evenly spaced knots round off the corners of a ragged table, by a share of knot spacing times change of slope.
+    corner = np.ptp(np.diff(pressure) / np.diff(flow)) * 1e3 * bench.largest_flow[0] / L_H / 32.0
+    assert bench.pressure_rise(flow * L_H) == pytest.approx(pressure * 1e3, abs=0.3 * corner + 100.0)
+    running = pump.at(supply_voltage=volts, wire_resistance=0.1)
+    assert np.all(np.isfinite(running.rise))
+    assert np.all(np.diff(running.rise, axis=0) < 0.0)
+    assert np.all(running.slope < 0.0)
+    assert np.all(np.isfinite(running.current(3e5)))
 
 
 def test_pump_is_a_part_of_the_pump_curve_law():
