@@ -1,4 +1,4 @@
-"""Parts in and around the tank: vent, surge pot, jet pump, cooler."""
+"""Parts in and around the tank: vent and jet pump."""
 
 from __future__ import annotations
 
@@ -8,14 +8,11 @@ from typing import Any, ClassVar
 import numpy as np
 
 from fuelsim.fields import Quantity, Ratings, quantity
-from fuelsim.laws.cooler import cooled_temperature, cooler_heat
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
-from fuelsim.laws.tank import cover_time
 from fuelsim.parts.catalogue_parts import Catalogued
-from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
 
-__all__ = ["Cooler", "JetPump", "SurgePot", "TankVent"]
+__all__ = ["JetPump", "TankVent"]
 
 _AIR_DENSITY = 1.15
 _NOZZLE_DISCHARGE = 0.9
@@ -71,40 +68,6 @@ class TankVent(Ratings, Catalogued):
 
 
 @dataclass(frozen=True, eq=False)
-class SurgePot(Ratings):
-    """A pot or baffle that feeds the main pump while the tank's pick-up is bare.
-
-    Parameters
-    ----------
-    volume : float or str
-        Usable, m3.
-
-    Examples
-    --------
-    1.5 L, 160 L/h to the rail of which 60 return to the pot:
-
-    >>> round(float(SurgePot(volume="1.5 L").cover(160e-3 / 3600, 60e-3 / 3600)))
-    54
-    """
-
-    volume: Quantity = quantity("volume", "Usable.", least=1e-5, most=0.05, default=1.5e-3, example="1.5 L")
-
-    def cover(self, pump_flow: Any, returned_flow: Any = 0.0, lift_flow: Any = 0.0) -> Any:
-        """Return how long the pot lasts, s; infinite where it does not empty.
-
-        Parameters
-        ----------
-        pump_flow, returned_flow, lift_flow : array
-            Of the main pump, of what returns to the pot, and of what the lift pump still brings, m3/s.
-        """
-        return cover_time(self.volume, np.asarray(pump_flow, dtype=float) - returned_flow - lift_flow)
-
-    def lift_surplus(self, lift_flow: Any, pump_flow: Any, returned_flow: Any = 0.0) -> Any:
-        """Return by how much a lift pump's flow exceeds what the pot needs, m3/s; below zero the pot runs dry."""
-        return np.asarray(lift_flow, dtype=float) - (np.asarray(pump_flow, dtype=float) - returned_flow)
-
-
-@dataclass(frozen=True, eq=False)
 class JetPump(Ratings):
     """An ejector that fills a pot with the fuel that returns or bypasses.
 
@@ -146,54 +109,3 @@ class JetPump(Ratings):
         """
         ratio = entrainment_ratio(motive_drop, lift_pressure, self.largest_ratio, self.stall_pressure_ratio)
         return ratio * np.maximum(np.asarray(motive_flow, dtype=float), 0.0)
-
-
-@dataclass(frozen=True, eq=False)
-class Cooler(Ratings):
-    """A fuel cooler in the return line.
-
-    Parameters
-    ----------
-    conductance : float or str
-        Heat conductance to the air, W/K; fin coolers 8-15 (from memory).
-    length, bore : float or str
-        Of its tube, m.
-    loss_coefficient : float
-        Of its bends and ends.
-
-    Examples
-    --------
-    100 L/h of petrol at 70 degC in air of 40 degC:
-
-    >>> round(float(Cooler(conductance="12 W/K").heat(343.15, 313.15, 0.0207, 2100.0)))
-    315
-    """
-
-    conductance: Quantity = quantity(
-        "heat conductance", "To the air.", least=0.0, most=200.0, default=12.0, example="12 W/K"
-    )
-    length: Quantity = quantity("length", "Of its tube.", least=0.01, most=20.0, default=1.5, example="1.5 m")
-    bore: Quantity = quantity("bore", "Of its tube.", least=1e-3, most=0.05, default=8e-3, example="8 mm")
-    loss_coefficient: Quantity = quantity("number", "Of bends and ends.", least=0.0, most=1e3, default=4.0)
-
-    def line(self) -> Line:
-        """Return its tube as a link of the network."""
-        return Line(length=self.length, bore=self.bore, loss_coefficient=self.loss_coefficient)
-
-    def outlet_temperature(self, temperature: Any, air_temperature: Any, mass_flow: Any, heat_capacity: Any) -> Any:
-        """Return the temperature behind it, K.
-
-        Parameters
-        ----------
-        temperature, air_temperature : array
-            K.
-        mass_flow : array
-            kg/s.
-        heat_capacity : array
-            J/kg K.
-        """
-        return cooled_temperature(temperature, air_temperature, self.conductance, np.asarray(mass_flow) * heat_capacity)
-
-    def heat(self, temperature: Any, air_temperature: Any, mass_flow: Any, heat_capacity: Any) -> Any:
-        """Return the heat it takes from the fuel, W; arguments as `outlet_temperature`."""
-        return cooler_heat(temperature, air_temperature, self.conductance, np.asarray(mass_flow) * heat_capacity)

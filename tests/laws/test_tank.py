@@ -1,11 +1,10 @@
-"""Fuel in an accelerating tank, jet pump, vent, cooler."""
+"""Fuel in an accelerating tank, jet pump, vent."""
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fuelsim.laws.cooler import cooled_temperature, cooler_heat
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
 from fuelsim.laws.tank import STANDARD_GRAVITY, acceleration_pressure, cover_time, tilted_level, uncovering_acceleration
 
@@ -67,11 +66,3 @@ def test_vent_lets_in_air_below_and_vapour_above_the_atmosphere():
     pressure = vent_pressure(flow, 7e3, 2e3, 1e-6, 1.2)
     assert np.all(np.diff(pressure) > 0.0)
     assert pressure[4] == 0.0
-
-
-def test_cooler_takes_up_to_ua_times_the_excess_temperature():
-    flow = np.array([1e-3, 1.0, 50.0, 5000.0])
-    heat = cooler_heat(340.0, 300.0, 12.0, flow)
-    assert np.all(np.diff(heat) > 0.0)
-    assert heat[-1] == pytest.approx(12.0 * 40.0, rel=2e-3)
-    assert cooled_temperature(340.0, 300.0, 12.0, 0.0) == pytest.approx(300.0)
