@@ -35,11 +35,18 @@ def line_style(index: int, points: int = 0) -> dict[str, Any]:
 
 
 def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float = 3.7) -> tuple[Figure, Any]:
-    """Return a figure without any global plotting state, and its axes as an array (rows, columns)."""
+    """Return a figure without any global plotting state, and its axes as an array (rows, columns).
+
+    It shows itself in a notebook, whether or not pyplot has been imported there.
+    """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    drawn = Figure(figsize=(width * columns, height * rows + 0.5), layout="constrained")
+    class ShownFigure(Figure):
+        def _repr_png_(self) -> bytes:
+            return png_bytes(self)
+
+    drawn = ShownFigure(figsize=(width * columns, height * rows + 0.5), layout="constrained")
     FigureCanvasAgg(drawn)
     axes = drawn.subplots(rows, columns, squeeze=False)
     for axis in axes.flat:

@@ -1,0 +1,62 @@
+"""Time a coupled sweep beside its network alone, in the same run.
+
+Run by hand: ``OMP_NUM_THREADS=1 python tests/benchmarks/bench_system.py``. The peer of each line is the bare network of
+the same points with one liquid, so that the ratio says what heat, vapour and wiring cost on top of the hydraulics.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+import fuelsim as fs
+from fuelsim.laws.liquid import Liquid
+from fuelsim.system import coupling
+
+
+def best(action, repeats=5):
+    """Return the shortest of several wall times, s."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def main():
+    print(f"{'car':12s} {'layout':16s} {'points':>7s} {'coupled s':>10s} {'network s':>10s} {'ratio':>6s}  solved, rounds")
+    for name in ("finch", "dust_runner"):
+        car = fs.Car.named(name)
+        for layout in car.layouts():
+            system = car.system(layout)
+            system.solve(rpm=[1000, 2000])
+            speeds = np.linspace(car.engine.idle_speed, car.engine.red_line, 100)
+            for conditions in (
+                fs.Conditions(rpm=speeds),
+                fs.Conditions.grid(rpm=speeds, tank_temperature=np.linspace(293.15, 333.15, 100)),
+            ):
+                run = system.solve(conditions)
+                coupled = best(lambda system=system, conditions=conditions: system.solve(conditions))
+                captured = {}
+                solve = coupling.Network.solve
+
+                def capture(self, liquid, captured=captured, solve=solve, **options):
+                    captured.setdefault("net", self)
+                    return solve(self, liquid, **options)
+
+                coupling.Network.solve = capture
+                system.solve(conditions)
+                coupling.Network.solve = solve
+                petrol = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
+                alone = best(lambda net=captured["net"], petrol=petrol: net.solve(petrol))
+                rounds = int(np.max(run.outcome.iterations))
+                print(
+                    f"{name:12s} {layout:16s} {run.outcome.code.size:7d} {coupled:10.4f} {alone:10.4f} "
+                    f"{coupled / alone:6.1f}  {int(run.outcome.converged.sum())}, {rounds}"
+                )
+
+
+if __name__ == "__main__":
+    main()
