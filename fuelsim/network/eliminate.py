@@ -15,9 +15,11 @@ __all__ = ["Elimination", "SignedSums"]
 
 _DENSE_POINTS = 4
 """Up to so many points the dense solver of LAPACK takes less time than the many small steps of the elimination."""
-_DENSE_SIZE = 80
+_DENSE_SIZE = 250
 _PRODUCT_SIZE = 30_000
-"""Sums up to this many multiplications are done as one matrix product, larger ones row by row."""
+"""Sums up to this many multiplications are done as one matrix product."""
+_FEW_POINTS = 16
+"""Up to so many points sums are done for all rows at once, for more points row by row."""
 
 
 class SignedSums:
@@ -34,16 +36,30 @@ class SignedSums:
     def __init__(self, terms: Iterable[list[tuple[int, int]]], width: int) -> None:
         # A positive term first, so that a row starts as a copy.
         self.terms = [sorted(row, key=lambda term: -term[1]) for row in terms]
-        self.matrix = np.zeros((len(self.terms), width))
-        for row, pairs in enumerate(self.terms):
-            for index, sign in pairs:
-                self.matrix[row, index] += sign
+        self._small = len(self.terms) * width <= _PRODUCT_SIZE
+        self._size = len(self.terms) * width
+        if self._small:
+            self._matrix = np.zeros((len(self.terms), width))
+            for row, pairs in enumerate(self.terms):
+                for index, sign in pairs:
+                    self._matrix[row, index] += sign
+        self._filled = [row for row, pairs in enumerate(self.terms) if pairs]
+        flat = [pair for pairs in self.terms for pair in pairs]
+        self._indices = np.array([index for index, _ in flat], dtype=np.intp)
+        self._signs = np.array([float(sign) for _, sign in flat])[:, None]
+        lengths = [len(self.terms[row]) for row in self._filled]
+        self._starts = np.cumsum([0, *lengths[:-1]], dtype=np.intp) if lengths else None
 
     def __call__(self, x: Any) -> Any:
         """Return the sums, (rows, points), of an array (width, points)."""
-        if self.matrix.size * x.shape[1] <= _PRODUCT_SIZE:
-            return self.matrix @ x
-        out = np.empty((len(self.terms), x.shape[1]))
+        points = x.shape[1]
+        if self._size * points <= _PRODUCT_SIZE:
+            return self._matrix @ x
+        if points <= _FEW_POINTS and self._starts is not None:
+            out = np.zeros((len(self.terms), points))
+            out[self._filled] = np.add.reduceat(x.take(self._indices, axis=0) * self._signs, self._starts, axis=0)
+            return out
+        out = np.empty((len(self.terms), points))
         for row, pairs in zip(out, self.terms, strict=True):
             if not pairs:
                 row[:] = 0.0
@@ -92,10 +108,11 @@ class Elimination:
         for row, column, index, sign in terms:
             entries.setdefault((row, column), []).append((index, sign))
             entries.setdefault((column, row), [])
-        self._dense = SignedSums((entries.get((i, j), []) for i in range(size) for j in range(size)), width)
         self._order_and_fill(neighbours, entries)
         self._place = {key: number for number, key in enumerate(entries)}
-        self._sparse = SignedSums(entries.values(), width)
+        self._rows = np.array([row for row, _ in entries], dtype=np.intp)
+        self._columns = np.array([column for _, column in entries], dtype=np.intp)
+        self._sums = SignedSums(entries.values(), width)
         self._steps = [
             (
                 pivot,
@@ -130,12 +147,13 @@ class Elimination:
         if not self.size:
             return b
         if b.shape[1] <= _DENSE_POINTS and self.size <= _DENSE_SIZE:
-            matrix = self._dense(z).T.reshape(-1, self.size, self.size)
+            matrix = np.zeros((b.shape[1], self.size, self.size))
+            matrix[:, self._rows, self._columns] = self._sums(z).T
             try:
                 return np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T
             except np.linalg.LinAlgError:
                 return np.full(b.shape, np.nan)
-        a = self._sparse(z)
+        a = self._sums(z)
         for pivot, place, rows, _ in self._steps:
             inverse = np.reciprocal(a[place], out=a[place])
             for i, left, pairs in rows:

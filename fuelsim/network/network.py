@@ -20,7 +20,7 @@ from fuelsim.network.newton import typical_start
 from fuelsim.network.plan import Plan, make_plan
 from fuelsim.network.solve import Fields, solve_batch
 from fuelsim.network.state import ByName, State
-from fuelsim.network.verdict import regime_of, verdict
+from fuelsim.network.verdict import Names, regime_of, verdict
 from fuelsim.network.words import ratings_in_words
 from fuelsim.outcome import Outcome
 from fuelsim.parts.part import Part
@@ -249,7 +249,7 @@ class Network:
             1 if found is None else found,
         )
         fields = solve_batch(batch, self._start(start, batch))
-        outcome = verdict(batch, fields, list(number), names, heights, density, drawn)
+        outcome = verdict(batch, fields, Names(list(number), names, heights, density, drawn))
         bad = ~outcome.converged
         if bad.any():
             if raise_on_failure:

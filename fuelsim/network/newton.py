@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.network.batch import Batch, Evaluation
+from fuelsim.network.plan import Plan
 
 __all__ = [
     "FLOW_TOLERANCE",
@@ -49,9 +50,11 @@ class Solution:
     pressure : array (kept nodes, points)
         Pa absolute.
     losses : list of (array (links, points), array (links, points)) or None
-        Loss of every link of each group with a loss, Pa, and its slope in the flow unknown.
-    residual : array (chains, points)
-        Remaining error of each chain, Pa.
+        For each group the losses, Pa, and slopes of its links in chains of several links; None if it has none.
+    residual : array (long chains, points)
+        Remaining error of each chain of several links, Pa.
+    worst : int array (points,)
+        The chain with the largest error.
     iterations : int array (points,)
     pressure_error, flow_error, mass_error : array (points,)
         Worst errors: Pa, and shares of the point's largest flow.
@@ -62,6 +65,7 @@ class Solution:
     pressure: Any
     losses: list[Any]
     residual: Any
+    worst: Any
     iterations: Any
     pressure_error: Any
     flow_error: Any
@@ -77,14 +81,15 @@ class Solution:
             return np.empty(shape)
 
         losses = [
-            (array(len(group.links), size), array(len(group.links), size)) if group.law.loss else None
+            (array(group.inner.size, size), array(group.inner.size, size)) if group.inner.size else None
             for group in batch.plan.groups
         ]
         return cls(
             array(chains, size),
             array(kept, size),
             losses,
-            array(chains, size),
+            array(batch.plan.long_chains.size, size),
+            np.zeros(size, dtype=np.intp),
             np.zeros(size, dtype=np.intp),
             np.full(size, np.nan),
             np.full(size, np.nan),
@@ -92,15 +97,20 @@ class Solution:
             np.zeros(size, dtype=bool),
         )
 
-    def store(self, at: Any, step: Step, chosen: Any, iteration: int) -> None:
-        """Store the points `chosen` of a step at the places `at`; `chosen` is a slice or an index array."""
-        self.flow[:, at] = step.flow[:, chosen]
-        self.pressure[:, at] = step.pressure[: len(self.pressure), chosen]
-        for kept, found in zip(self.losses, step.evaluation.losses, strict=True):
+    def store(self, plan: Plan, at: Any, step: Step, chosen: Any, iteration: int) -> None:
+        """Store the points `chosen` of a step at the places `at`; both are slices or index arrays."""
+
+        def some(values: Any) -> Any:
+            return values if isinstance(chosen, slice) else values.take(chosen, axis=-1)
+
+        self.flow[:, at] = some(step.flow)
+        self.pressure[:, at] = some(step.pressure[: len(self.pressure)])
+        for group, kept, found in zip(plan.groups, self.losses, step.evaluation.losses, strict=True):
             if kept is not None:
-                kept[0][:, at] = found[0][:, chosen]
-                kept[1][:, at] = found[1][:, chosen]
-        self.residual[:, at] = step.evaluation.residual[:, chosen]
+                kept[0][:, at] = some(found[0].take(group.inner, axis=0))
+                kept[1][:, at] = some(found[1].take(group.inner, axis=0))
+        self.residual[:, at] = some(step.evaluation.residual.take(plan.long_chains, axis=0))
+        self.worst[at] = np.abs(some(step.evaluation.residual)).argmax(axis=0)
         self.iterations[at] += iteration
         self.pressure_error[at] = step.pressure_error[chosen]
         self.flow_error[at] = step.flow_error[chosen]
@@ -227,7 +237,7 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
         Where to start.
     solution : Solution
         Receives every point that converges.
-    at : int array (points,)
+    at : slice or int array (points,)
         Places of the batch's points in the solution.
 
     Returns
@@ -244,10 +254,12 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
         count = np.count_nonzero(fresh)
         if count:
             if count == batch.size:
-                solution.store(at, here, slice(None), iteration)
-                return at[:0]
+                solution.store(batch.plan, at, here, slice(None), iteration)
+                return np.zeros(0, dtype=np.intp)
+            if isinstance(at, slice):
+                at = np.arange(at.start, at.stop)
             chosen = np.flatnonzero(fresh)
-            solution.store(at[chosen], here, chosen, iteration)
+            solution.store(batch.plan, at[chosen], here, chosen, iteration)
             waiting &= ~fresh
             left = np.flatnonzero(waiting)
             if not left.size:
@@ -265,6 +277,8 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
             flow = here.flow + flow_change
             pressure = here.pressure
             pressure[:size] += change
+    if isinstance(at, slice):
+        at = np.arange(at.start, at.stop)
     left = np.flatnonzero(waiting)
     solution.iterations[at[left]] += PLAIN_STEPS
     return at[left]
@@ -275,7 +289,7 @@ def _chosen(step: Step, left: Any) -> Step:
     found = step.evaluation
 
     def some(values: Any) -> Any:
-        return None if values is None else values[..., left]
+        return None if values is None else values.take(left, axis=-1)
 
     return Step(
         some(step.flow),

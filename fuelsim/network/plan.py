@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
-from fuelsim.network.contract import Contraction, contract
+from fuelsim.network.contract import Chain, Contraction, contract
 from fuelsim.network.eliminate import Elimination, SignedSums
 from fuelsim.network.graph import Topology
 
@@ -32,6 +33,8 @@ class Group:
         The chains of the first links, as a slice where they follow one another.
     shared : tuple of (int, int)
         For each further link its position and its chain.
+    inner : int array
+        Positions of the links in chains of several links, whose losses are needed for the pressures between them.
     signs : array (links, 1) or None
         Direction of each link in its chain, None where all point along it.
     """
@@ -41,6 +44,7 @@ class Group:
     chains: Any
     rows: Any
     shared: tuple[tuple[int, int], ...]
+    inner: Any
     signs: Any
 
 
@@ -66,6 +70,8 @@ class Plan:
         Number of chains with a loss; they come before those with an equation.
     looks : tuple of int
         Chains with an equation whose reference is a kept node.
+    long_chains : int array
+        Chains of several links.
     balance : SignedSums
         Inflow minus outflow of the kept nodes from the chain flows.
     elimination : Elimination
@@ -82,11 +88,14 @@ class Plan:
     reference: Any
     plain: int
     looks: tuple[int, ...]
+    long_chains: Any
     balance: SignedSums
     elimination: Elimination
 
 
-def _grouped(members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...]) -> tuple[Group, ...]:
+def _grouped(
+    members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...], chains_of: Sequence[Chain]
+) -> tuple[Group, ...]:
     """Group (link, chain, sign) by law."""
     by_law: dict[LinkLaw, list[tuple[int, int, int]]] = {}
     for member in sorted(members, key=lambda item: item[1]):
@@ -109,6 +118,10 @@ def _grouped(members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...]) -> 
                 np.array(chains, dtype=np.intp),
                 slice(start, start + count) if consecutive else np.array(chains[:count], dtype=np.intp),
                 tuple((position, chains[position]) for position in range(count, len(chains))),
+                np.array(
+                    [at for at, chain in enumerate(chains) if chain >= 0 and len(chains_of[chain].links) > 1],
+                    dtype=np.intp,
+                ),
                 None if min(signs) > 0 else np.array(signs, dtype=float)[:, None],
             )
         )
@@ -135,7 +148,7 @@ def make_plan(topology: Topology) -> Plan:
         for number, chain in enumerate(chains)
         for link, sign in zip(chain.links, chain.signs, strict=True)
     ]
-    groups = sorted(_grouped(members, laws), key=lambda group: group.law.loss is None)
+    groups = sorted(_grouped(members, laws, chains), key=lambda group: group.law.loss is None)
     size, count = len(found.kept), len(chains)
     plain = sum(laws[chain.links[0]].loss is not None for chain in chains)
     up = [node_row[chain.up] for chain in chains]
@@ -162,13 +175,14 @@ def make_plan(topology: Topology) -> Plan:
         topology,
         found,
         tuple(groups),
-        _grouped([(end.link, -1, 1) for end in found.dead_ends], laws),
+        _grouped([(end.link, -1, 1) for end in found.dead_ends], laws, chains),
         node_row,
         np.array(up, dtype=np.intp),
         np.array(down, dtype=np.intp),
         np.array(reference, dtype=np.intp),
         plain,
         looks,
+        np.array([number for number, chain in enumerate(chains) if len(chain.links) > 1], dtype=np.intp),
         SignedSums(balance, count),
         Elimination(size, terms, width),
     )

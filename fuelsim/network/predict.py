@@ -1,7 +1,7 @@
 """Starting values for a large batch: a few points are solved first and the others predicted from them.
 
 What varies over the batch (draws, pressures, coefficients) is reduced to its principal components. Along one
-component the solved points are joined by local cubics, in several by a quadratic fitted to them; where that fits
+component the solved points are joined by local cubics, in several a polynomial is fitted to them; where that fits
 badly, as it does around the corners of regulators and valves, the nearest solved point is taken instead.
 """
 
@@ -20,6 +20,7 @@ LEAST_POINTS = 600
 """Smaller batches are not worth a prediction."""
 MOST_COMPONENTS = 6
 _ALONG_ONE = 64
+_MOST_CUBED = 3
 _CANDIDATES = 512
 _NEGLIGIBLE = 1e-10
 _GOOD_FIT = 0.15
@@ -43,35 +44,65 @@ def _varying(batch: Batch) -> list[Any]:
 def principal_components(batch: Batch) -> Any:
     """Return the principal components of what varies, (components, points), the strongest first.
 
-    None if nothing varies or there are too many.
+    None if nothing varies or too much does. A single component is returned also where everything follows it along a
+    curve, as the coefficients of a line follow its bore.
     """
     rows = _varying(batch)
     if not rows:
         return None
     inputs = np.array(rows)
-    inputs -= inputs.mean(axis=1, keepdims=True)
-    spread = np.sqrt(np.einsum("ij,ij->i", inputs, inputs) / batch.size)
-    moving = spread > 0.0
-    if not moving.any() or not np.isfinite(spread).all():
-        return None
-    inputs = inputs[moving]
-    inputs /= spread[moving, None]
-    if len(inputs) == 1:
-        return inputs
     some = inputs[:, :: max(batch.size // _CANDIDATES, 1)]
+    spread = some.std(axis=1)
+    moving = np.ptp(some, axis=1) > 1e-12 * np.abs(some).max(axis=1)
+    if not moving.any() or not np.isfinite(inputs).all():
+        return None
+    some = (some[moving] - some[moving].mean(axis=1, keepdims=True)) / spread[moving, None]
+    inputs = inputs[moving]
     strength, directions = np.linalg.eigh(some @ some.T)
     count = int(np.count_nonzero(strength > _NEGLIGIBLE * strength[-1]))
-    if count > 1:
-        count = int(np.count_nonzero(strength > 1e-4 * strength[-1]))
+    if count > 1 and _follow_one(directions[:, -1] @ some, some):
+        count = 1
     if count > MOST_COMPONENTS:
         return None
-    return directions[:, ::-1][:, :count].T @ inputs
+    return (directions[:, ::-1][:, :count] / spread[moving, None]).T @ inputs
+
+
+def _follow_one(along: Any, inputs: Any) -> bool:
+    """Return whether all inputs (rows, points) are functions of one value (points,)."""
+    order = np.argsort(along)
+    along, inputs = along[order], inputs[:, order]
+    step = max(along.size // _ALONG_ONE, 2)
+    knots = along[::step]
+    if knots.size < 4 or np.any(np.diff(knots) <= 0.0):
+        return False
+    between = slice(step // 2, (knots.size - 1) * step, step)
+    predicted = _cubic(knots, inputs[:, ::step], along[between])
+    return bool(np.abs(predicted - inputs[:, between]).max() < 1e-3)
+
+
+def _cubic(knots: Any, values: Any, where: Any) -> Any:
+    """Return cubics through the four nearest knots, (rows, points), of values (rows, knots)."""
+    first = np.minimum(np.maximum(np.searchsorted(knots, where) - 2, 0), knots.size - 4)
+    near = [knots.take(first + k) for k in range(4)]
+    from_near = [where - knot for knot in near]
+    out = None
+    for k in range(4):
+        i, j, m = (other for other in range(4) if other != k)
+        weight = from_near[i] * from_near[j] * from_near[m]
+        weight /= (near[k] - near[i]) * (near[k] - near[j]) * (near[k] - near[m])
+        term = values.take(first + k, axis=1)
+        term *= weight
+        if out is None:
+            out = term
+        else:
+            out += term
+    return out
 
 
 def samples_of(components: Any) -> Any:
     """Return the places of the points to solve first."""
     size = components.shape[1]
-    candidates = np.arange(0, size, max(size // _CANDIDATES, 1))
+    candidates: Any = np.arange(0, size, max(size // _CANDIDATES, 1))
     if len(components) > 1:
         wanted = min(4 * _features(len(components)), 200, candidates.size)
         return np.unique(np.concatenate([candidates[:: max(candidates.size // wanted, 1)], *_extremes(components)]))
@@ -87,14 +118,19 @@ def _extremes(components: Any) -> tuple[Any, Any]:
 
 
 def _features(count: int) -> int:
-    return 1 + count + count * (count + 1) // 2
+    """Return the number of monomials."""
+    return len(_monomials(np.zeros((count, 1))))
 
 
-def _quadratic(components: Any) -> Any:
-    """Return the monomials up to the second degree, (features, points)."""
+def _monomials(components: Any) -> Any:
+    """Return the monomials up to the third degree, to the second from four components on, (features, points)."""
+    count = len(components)
     rows = [np.ones(components.shape[1]), *components]
-    for i in range(len(components)):
-        rows += [components[i] * components[j] for j in range(i, len(components))]
+    for i in range(count):
+        for j in range(i, count):
+            rows.append(components[i] * components[j])
+            if count <= _MOST_CUBED:
+                rows += [rows[-1] * components[k] for k in range(j, count)]
     return np.array(rows)
 
 
@@ -111,7 +147,7 @@ class Prediction:
     values : array (rows, samples)
         Chain flows and kept pressures of the solved points.
     fit : array (rows, features) or None
-        Coefficients of the quadratic, None where the nearest solved point is taken.
+        Coefficients of the polynomial, None where the nearest solved point is taken.
     """
 
     components: Any
@@ -125,42 +161,24 @@ class Prediction:
         at = components[:, samples]
         if len(components) == 1:
             order = np.argsort(at[0])
-            keep = order[np.concatenate([[True], np.diff(at[0, order]) > 1e-9])]
+            apart = np.diff(at[0, order]) > 1e-9 * np.ptp(at[0])
+            keep = order[np.concatenate([[True], apart])]
             return cls(components, at[:, keep], np.ascontiguousarray(values[:, keep]), None) if keep.size >= 8 else None
         if samples.size < 1.5 * _features(len(components)):
             return None
-        features = _quadratic(at)
+        features = _monomials(at)
         fit = np.linalg.lstsq(features.T, values.T, rcond=None)[0].T
         spread = values.max(axis=1) - values.min(axis=1)
         error = np.abs(fit @ features - values).max(axis=1)
-        good = bool(np.all(error <= _GOOD_FIT * spread + 1e-12))
+        good = bool(np.all(error <= _GOOD_FIT * spread + 1e-12 * np.abs(values).max(axis=1)))
         return cls(components, at, values, fit if good else None)
 
     def __call__(self, points: slice) -> Any:
         """Return starting values (rows, points) of some points."""
         where = self.components[:, points]
         if self.fit is not None:
-            return self.fit @ _quadratic(where)
+            return self.fit @ _monomials(where)
         if len(where) == 1:
-            return self._along_one(where[0])
+            return _cubic(self.at[0], self.values, where[0])
         distance = (self.at**2).sum(axis=0)[:, None] - 2.0 * (self.at.T @ where)
         return self.values.take(distance.argmin(axis=0), axis=1)
-
-    def _along_one(self, where: Any) -> Any:
-        """Return local cubics through the four solved points around each."""
-        knots = self.at[0]
-        first = np.minimum(np.maximum(np.searchsorted(knots, where) - 2, 0), knots.size - 4)
-        near = [knots.take(first + k) for k in range(4)]
-        from_near = [where - knot for knot in near]
-        out = None
-        for k in range(4):
-            others = [i for i in range(4) if i != k]
-            weight = from_near[others[0]] * from_near[others[1]] * from_near[others[2]]
-            weight /= (near[k] - near[others[0]]) * (near[k] - near[others[1]]) * (near[k] - near[others[2]])
-            term = self.values.take(first + k, axis=1)
-            term *= weight
-            if out is None:
-                out = term
-            else:
-                out += term
-        return out

@@ -76,7 +76,7 @@ def _damped(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any)
         done = here.converged
         if done.any():
             chosen = np.flatnonzero(done)
-            solution.store(at[chosen], here, chosen, iteration)
+            solution.store(batch.plan, at[chosen], here, chosen, iteration)
             left = np.flatnonzero(~done)
             if not left.size:
                 return at[:0]

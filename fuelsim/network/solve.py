@@ -14,8 +14,8 @@ from fuelsim.network.rescue import rescue
 
 __all__ = ["Fields", "solve_batch"]
 
-CHUNK = 2048
-"""Points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
+_CHUNK_VALUES = 28_000
+"""Links times points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
 
 
 @dataclass
@@ -56,9 +56,10 @@ def solve_batch(batch: Batch, start: tuple[Any, Any] | None = None) -> Fields:
     with np.errstate(all="ignore"):
         if len(batch.plan.up):
             prediction = _predict(batch) if start is None and batch.size >= LEAST_POINTS else None
+            chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 512), 8192)
             failed = [
-                _chunk(batch, slice(first, min(first + CHUNK, batch.size)), start, prediction, solution)
-                for first in range(0, batch.size, CHUNK)
+                _chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, solution)
+                for first in range(0, batch.size, chunk)
             ]
             left = np.concatenate(failed)
             if left.size:
@@ -78,7 +79,7 @@ def _predict(batch: Batch) -> Prediction | None:
     samples = samples_of(components)
     some = batch.points(samples, samples.size)
     solved = Solution.empty(some)
-    newton(some, *typical_start(some), solved, np.arange(samples.size))
+    newton(some, *typical_start(some), solved, slice(0, samples.size))
     good = np.flatnonzero(solved.converged)
     values = np.concatenate([solved.flow[:, good], solved.pressure[:, good]])
     return Prediction.of(components, samples[good], values)
@@ -96,7 +97,7 @@ def _chunk(
         flow, pressure = typical_start(part)
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])
-    return newton(part, flow, pressure, solution, np.arange(points.start, points.stop))
+    return newton(part, flow, pressure, solution, points)
 
 
 def _spread(batch: Batch, solution: Solution) -> Fields:
@@ -115,18 +116,18 @@ def _spread(batch: Batch, solution: Solution) -> Fields:
             chain_flow += figures.offset
         flow[list(group.links)] = chain_flow
         if loss is not None:
-            losses.update(zip(group.links, loss[0], strict=True))
-            slopes.update(zip(group.links, loss[1], strict=True))
+            inner = [group.links[row] for row in group.inner]
+            losses.update(zip(inner, loss[0], strict=True))
+            slopes.update(zip(inner, loss[1], strict=True))
         heads.update(zip(group.links, figures.head, strict=True))
     pressure = np.empty((topology.atmosphere + 1, batch.size))
     for node, row in plan.node_row.items():
         kept = len(contraction.kept)
         pressure[node] = solution.pressure[row] if row < kept else batch.fixed[row - kept]
-    for number, chain in enumerate(contraction.chains):
-        if not chain.nodes:
-            continue
+    for number, residual in zip(plan.long_chains, solution.residual, strict=True):
+        chain = contraction.chains[number]
         # What is left of the chain's error is shared among its links in proportion to their slopes.
-        left = solution.residual[number] / sum(slopes[link] for link in chain.links)
+        left = residual / sum(slopes[link] for link in chain.links)
         here = pressure[chain.up]
         for link, sign, node in zip(chain.links, chain.signs, chain.nodes, strict=False):
             here = here - sign * (losses[link] - heads[link]) + left * slopes[link]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from fuelsim.network.plan import Group
 from fuelsim.network.solve import Fields
 from fuelsim.outcome import Outcome, OutcomeCode
 
-__all__ = ["regime_of", "verdict"]
+__all__ = ["Names", "regime_of", "verdict"]
 
 
 def _groups(batch: Batch) -> list[tuple[Group, GroupFigures]]:
@@ -45,143 +46,130 @@ def regime_of(batch: Batch, fields: Fields, link: int) -> Any:
     return np.broadcast_to(found, (1, batch.size))[0]
 
 
-def verdict(
-    batch: Batch,
-    fields: Fields,
-    node_names: Sequence[str],
-    link_names: Sequence[str],
-    heights: Sequence[float],
-    density: Any,
-    draws: Mapping[int, Any],
-) -> Outcome:
-    """Return the outcome of a batch, each array (points,).
+@dataclass(frozen=True)
+class Names:
+    """What a verdict calls things by, and what it needs to know beside the batch.
 
-    Parameters
+    Attributes
     ----------
-    batch, fields
-        The batch and what was found.
-    node_names, link_names : sequence of str
-    heights : sequence of float
+    nodes, links : list of str
+        Names in the order of the topology.
+    heights : list of float
         Of the nodes, m.
-    density : float or array
+    density : float or array (points,)
         Reference density, kg/m3.
     draws : mapping of int to float or array (points,)
         Draws of unknown nodes, m3/s at the reference density.
     """
+
+    nodes: list[str]
+    links: list[str]
+    heights: list[float]
+    density: Any
+    draws: Mapping[int, Any]
+
+
+def verdict(batch: Batch, fields: Fields, names: Names) -> Outcome:
+    """Return the outcome of a batch, each array (points,)."""
     solution = fields.solution
-    topology, contraction = batch.plan.topology, batch.plan.contraction
-    code = np.where(solution.converged, OutcomeCode.SOLVED, OutcomeCode.NOT_CONVERGED).astype(np.int8)
-    worst = np.full(batch.size, "", dtype=object)
-    reason = np.full(batch.size, "", dtype=object)
-    if contraction.chains:
-        size = np.abs(solution.residual)
-        names = np.array([link_names[chain.links[0]] for chain in contraction.chains], dtype=object)
-        worst = names[size.argmax(axis=0)]
-    unknown = fields.pressure[: topology.unknown]
-    with np.errstate(invalid="ignore"):
-        if topology.unknown:
-            below = (unknown.min(axis=0) < 0.0) & solution.converged
-            for point in np.flatnonzero(below).tolist():
-                node = int(unknown[:, point].argmin())
-                code[point] = OutcomeCode.OUTSIDE_RATINGS
-                worst[point] = node_names[node]
-                reason[point] = _vacuum(batch, fields, node_names[node], unknown[node, point], link_names, draws, point)
-        if draws:
-            _find_pushed_too_far(batch, fields, node_names, link_names, heights, density, draws, code, worst, reason)
+    chains = batch.plan.contraction.chains
+    worst = np.array([names.links[chain.links[0]] for chain in chains] or [""])[solution.worst]
+    said: dict[int, tuple[OutcomeCode, str, str]] = {}
     for point in np.flatnonzero(~solution.converged).tolist():
-        code[point], worst[point], reason[point] = _unsolved(batch, link_names, str(worst[point]), point)
+        said[point] = _unsolved(batch, names, str(worst[point]), point)
+    with np.errstate(invalid="ignore"):
+        said |= _outside_ratings(batch, fields, names)
+    code = np.zeros(batch.size, dtype=np.int8)
+    reason = np.zeros(batch.size, dtype="U1")
+    if said:
+        worst, reason = worst.astype(object), reason.astype(object)
+        for point, found in said.items():
+            code[point], worst[point], reason[point] = found
+        worst, reason = worst.astype(str), reason.astype(str)
     return Outcome(
         code,
         solution.iterations,
         solution.pressure_error,
         solution.flow_error,
         solution.mass_error,
-        worst.astype(str),
-        reason.astype(str),
+        worst,
+        reason,
     )
-
-
-def _pumps(batch: Batch) -> list[int]:
-    return [link for link, law in enumerate(batch.plan.topology.laws) if "past run-out" in law.regimes]
-
-
-def _past_run_out(batch: Batch, fields: Fields) -> dict[int, Any]:
-    """Return for each pump whether it is past its run-out flow, (points,)."""
-    laws = batch.plan.topology.laws
-    return {link: regime_of(batch, fields, link) == laws[link].regimes.index("past run-out") for link in _pumps(batch)}
-
-
-def _draw_words(draws: Mapping[int, Any], point: int) -> str:
-    total = sum(
-        float(np.broadcast_to(draw, (point + 1,) if np.ndim(draw) == 0 else draw.shape)[point])
-        for draw in draws.values()
-    )
-    return f"{total * 3.6e6:.4g} L/h"
-
-
-def _vacuum(
-    batch: Batch,
-    fields: Fields,
-    node: str,
-    pressure: float,
-    link_names: Sequence[str],
-    draws: Mapping[int, Any],
-    point: int,
-) -> str:
-    found = f"'{node}' would be at {pressure / 1e3:.4g} kPa absolute, below a vacuum"
-    blamed = [link_names[link] for link, past in _past_run_out(batch, fields).items() if past[point]]
-    if blamed and draws:
-        return f"{found}: the draw of {_draw_words(draws, point)} is more than '{blamed[0]}' can push; {_LESS}"
-    return f"{found}; try less flow, a larger bore or a lower lift before it"
 
 
 _LESS = "draw less, fit a larger pump, or draw through injectors, whose flow falls with pressure"
 
 
-def _find_pushed_too_far(
-    batch: Batch,
-    fields: Fields,
-    node_names: Sequence[str],
-    link_names: Sequence[str],
-    heights: Sequence[float],
-    density: Any,
-    draws: Mapping[int, Any],
-    code: Any,
-    worst: Any,
-    reason: Any,
-) -> None:
-    """Mark points where fixed draws pull a pump past its run-out, to a node below every reservoir."""
+def _outside_ratings(batch: Batch, fields: Fields, names: Names) -> dict[int, tuple[OutcomeCode, str, str]]:
+    """Find points with a node below a vacuum, or where fixed draws pull a pump past its run-out."""
+    topology, solved = batch.plan.topology, fields.solution.converged
+    unknown = fields.pressure[: topology.unknown]
+    if not topology.unknown:
+        return {}
+    below = (unknown.min(axis=0) < 0.0) & solved
+    pushed: dict[int, tuple[str, str]] = {}
+    if names.draws:
+        pushed = _pushed_too_far(batch, fields, names)
+    found: dict[int, tuple[OutcomeCode, str, str]] = {}
+    for point in np.flatnonzero(below).tolist():
+        node = int(unknown[:, point].argmin())
+        what = f"'{names.nodes[node]}' would be at {_kilopascals(unknown[node, point])} absolute, below a vacuum"
+        if point in pushed:
+            what += f": {pushed[point][1]}"
+        else:
+            what += "; try less flow, a larger bore or a lower lift before it"
+        found[point] = (OutcomeCode.OUTSIDE_RATINGS, names.nodes[node], what)
+    for point, (node_name, what) in pushed.items():
+        if point not in found and solved[point]:
+            found[point] = (OutcomeCode.OUTSIDE_RATINGS, node_name, what)
+    return found
+
+
+def _pushed_too_far(batch: Batch, fields: Fields, names: Names) -> dict[int, tuple[str, str]]:
+    """Find points where a pump is past its run-out and a node with a fixed draw lies below every reservoir."""
     topology = batch.plan.topology
-    past = _past_run_out(batch, fields)
-    if not any(flags.any() for flags in past.values()):
-        return
-    lift = [GRAVITY * height * density for height in heights]
-    least = np.min(
-        [fields.pressure[node] + lift[node] for node in range(topology.unknown, topology.atmosphere)], axis=0
-    )
-    for node, draw in draws.items():
-        starved = (fields.pressure[node] + lift[node] < least) & (draw > 0.0) & (code == OutcomeCode.SOLVED)
-        for link, flags in past.items():
-            for point in np.flatnonzero(starved & flags).tolist():
-                code[point] = OutcomeCode.OUTSIDE_RATINGS
-                worst[point] = node_names[node]
-                reason[point] = (
-                    f"the draw of {_draw_words(draws, point)} is more than '{link_names[link]}' can push; "
-                    f"'{node_names[node]}' would fall to {fields.pressure[node, point] / 1e3:.4g} kPa absolute; {_LESS}"
+    lift = [GRAVITY * height * names.density for height in names.heights]
+    reservoirs = range(topology.unknown, topology.atmosphere)
+    found: dict[int, tuple[str, str]] = {}
+    for link, law in enumerate(topology.laws):
+        if "past run-out" not in law.regimes:
+            continue
+        past = regime_of(batch, fields, link) == law.regimes.index("past run-out")
+        if not past.any():
+            continue
+        least = np.min([fields.pressure[node] + lift[node] for node in reservoirs], axis=0)
+        for node, draw in names.draws.items():
+            starved = past & (fields.pressure[node] + lift[node] < least) & (draw > 0.0)
+            for point in np.flatnonzero(starved).tolist():
+                found[point] = (
+                    names.nodes[node],
+                    f"the draw of {_drawn(names.draws, point)} is more than '{names.links[link]}' can push, and "
+                    f"'{names.nodes[node]}' would fall to {_kilopascals(fields.pressure[node, point])} absolute; "
+                    f"{_LESS}",
                 )
+    return found
 
 
-def _unsolved(batch: Batch, link_names: Sequence[str], worst: str, point: int) -> tuple[OutcomeCode, str, str]:
+def _kilopascals(pressure: Any) -> str:
+    return f"{float(pressure) / 1e3:.4g} kPa"
+
+
+def _drawn(draws: Mapping[int, Any], point: int) -> str:
+    total = sum(float(draw if np.ndim(draw) == 0 else draw[point]) for draw in draws.values())
+    return f"{total * 3.6e6:.4g} L/h"
+
+
+def _unsolved(batch: Batch, names: Names, worst: str, point: int) -> tuple[OutcomeCode, str, str]:
     for group, figures in _groups(batch):
         for name, values in zip(group.law.coefficients, figures.coefficients, strict=True):
             at = 0 if values.shape[-1] == 1 else point
             for row, link in enumerate(group.links):
                 if np.isnan(values[..., row, at]).any():
-                    link_name = link_names[link]
-                    said = f"the {name.replace('_', ' ')} of '{link_name}' is not a number; check what it is made from"
-                    return OutcomeCode.BAD_INPUT, link_name, said
+                    part = names.links[link]
+                    said = f"the {name.replace('_', ' ')} of '{part}' is not a number; check what it is made from"
+                    return OutcomeCode.BAD_INPUT, part, said
     said = (
-        f"no solution found from any start, '{worst}' is furthest off; try the point with a draw nearer to a solved "
-        "one, and check the ratings of that part"
+        f"no solution found from any start, '{worst}' is furthest off; check the ratings of that part, and try the "
+        "point with draws nearer to those of a solved one"
     )
     return OutcomeCode.NOT_CONVERGED, worst, said

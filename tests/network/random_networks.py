@@ -151,8 +151,6 @@ def random_plumbing(seed: int, points: int = 8) -> Plumbing:
             made.draws[name] = demand
         else:
             static = max(share * run_out * rng.uniform(0.3, 2.0), 8e-7)
-            bank = Injectors(
-                count=4, static_flow=min(static / 4.0, 1e-4), mass_demand=demand * PETROL.density
-            )
+            bank = Injectors(count=4, static_flow=min(static / 4.0, 1e-4), mass_demand=demand * PETROL.density)
             made.links[f"injectors_{name}"] = (name, "manifold", bank, None)
     return made
