@@ -103,5 +103,5 @@ def read_toml(path: Path | str) -> dict[str, Any]:
     text = read_text(path)
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: also an integer of thousands of digits
         raise InputError(f"not a TOML file: {error}", accepted="TOML 1.0", file=str(path)) from error

@@ -6,7 +6,10 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Any
 
-__all__ = ["FuelsimError", "InputError", "RangeError", "SolveError", "nearest"]
+__all__ = ["FuelsimError", "InputError", "RangeError", "SolveError", "nearest", "printable"]
+
+LONGEST_NAME = 200
+"""Characters of a name that are compared with the known ones."""
 
 
 class FuelsimError(Exception):
@@ -55,7 +58,7 @@ class InputError(FuelsimError, ValueError):
         places = [
             f"file {self.file}" if self.file else "",
             f"part '{self.part}'" if self.part else "",
-            f"key '{self.key}'" if self.key else "",
+            f"key '{_cut(self.key)}'" if self.key else "",
         ]
         where = ", ".join(place for place in places if place)
         text = f"{where}: {self.problem}" if where else self.problem
@@ -63,7 +66,7 @@ class InputError(FuelsimError, ValueError):
             text += f"; given {shortened(self.given)}"
         if self.accepted:
             text += f"; accepted: {self.accepted}"
-        return text
+        return printable(text)
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (_rebuild, (type(self), self.problem, self.__dict__.copy()))
@@ -101,8 +104,26 @@ def _rebuild(kind: type[InputError], problem: str, state: dict[str, Any]) -> Inp
 
 def shortened(value: Any, limit: int = 80) -> str:
     """Return ``repr(value)`` cut to ``limit`` characters, so that a message stays one line."""
-    text = repr(value)
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):  # an integer of thousands of digits, tables nested thousands deep
+        text = f"a {type(value).__name__} too large to show"
+    return _cut(text, limit)
+
+
+def _cut(text: str, limit: int = 120) -> str:
     return text if len(text) <= limit else text[: limit - 3] + "..."
+
+
+def printable(text: str) -> str:
+    """Return a text with everything a terminal would obey written out, so that a message is one harmless line.
+
+    Examples
+    --------
+    >>> printable("a name\\n\\x1b[31m")
+    'a name\\\\n\\\\x1b[31m'
+    """
+    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in text)
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
@@ -116,6 +137,6 @@ def nearest(name: str, known: Iterable[str]) -> str:
     'known: bore, length'
     """
     names = [str(item) for item in known]
-    close = get_close_matches(str(name), names, n=1, cutoff=0.6)
+    close = get_close_matches(str(name)[:LONGEST_NAME], names, n=1, cutoff=0.6)
     listed = "known: " + ", ".join(names[:40]) + (", ..." if len(names) > 40 else "")
     return f"did you mean '{close[0]}'? {listed}" if close else listed

@@ -8,6 +8,7 @@ once, when the object is made; nothing else is computed there.
 from __future__ import annotations
 
 import dataclasses
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, dataclass, field
 from typing import Any, Self, TypeAlias
@@ -33,6 +34,10 @@ __all__ = [
 
 Quantity: TypeAlias = Any
 """On the way in a number in SI or text with a unit, on the way out a float or an array over operating points."""
+
+LONGEST_WORDS = 1000
+_UNPRINTABLE = ("Cc", "Cf", "Cs", "Zl", "Zp")
+"""Unicode categories that a terminal or an editor obeys instead of showing: controls, directions, line breaks."""
 
 
 @dataclass(frozen=True)
@@ -134,9 +139,7 @@ class Declaration:
                 raise InputError("outside the plausible range", given=value, accepted=self.accepted())
             return int(value)
         if self.form == "text":
-            if not isinstance(value, str):
-                raise InputError("not text", given=value, accepted="text in quotes")
-            return value
+            return _words(value)
         assert self.part is not None
         if not isinstance(value, self.part):
             raise InputError("not a table of this part", given=value, accepted=f"a {self.part.__name__}")
@@ -178,6 +181,17 @@ class Declaration:
             if self.least <= meant <= self.most:
                 return f" ({said}; write '{number:.6g} {unit}')"
         return f" ({said})"
+
+
+def _words(value: Any) -> str:
+    """Return free text that is safe to print, or raise."""
+    if not isinstance(value, str):
+        raise InputError("not text", given=value, accepted="text in quotes")
+    if len(value) > LONGEST_WORDS:
+        raise InputError("the text is too long", given=value, accepted=f"at most {LONGEST_WORDS} characters")
+    if any(unicodedata.category(character) in _UNPRINTABLE for character in value):
+        raise InputError("a control character in the text", given=value, accepted="one line of printable text")
+    return value
 
 
 def _declared(declaration: Declaration, default: Any) -> Any:
@@ -320,15 +334,43 @@ def declarations(ratings: type) -> dict[str, Declaration]:
     return found
 
 
-@dataclass(frozen=True)
+def _compared(ratings: type) -> list[str]:
+    return [item.name for item in dataclasses.fields(ratings) if item.compare]
+
+
+def _same(one: Any, other: Any) -> bool:
+    if isinstance(one, np.ndarray) or isinstance(other, np.ndarray):
+        return np.array_equal(one, other)
+    return bool(one == other)
+
+
+@dataclass(frozen=True, eq=False)
 class Ratings:
     """Base of every class of ratings: converts and checks each declared field when the object is made.
+
+    Two objects are equal where they are of one class and every field is equal, lists element by element; equal objects
+    have the same hash.
 
     Raises
     ------
     InputError
         With the name of the class as part and the name of the field as key.
     """
+
+    def __init_subclass__(cls) -> None:
+        """Keep `dataclass` from writing an equality of its own, which would stumble over arrays."""
+        super().__init_subclass__()
+        for name in ("__eq__", "__hash__"):
+            setattr(cls, name, getattr(Ratings, name))
+
+    def __eq__(self, other: object) -> bool:
+        if self.__class__ is not other.__class__:
+            return NotImplemented
+        return all(_same(getattr(self, name), getattr(other, name)) for name in _compared(type(self)))
+
+    def __hash__(self) -> int:
+        values = (getattr(self, name) for name in _compared(type(self)))
+        return hash((type(self), *(tuple(np.ravel(v).tolist()) if isinstance(v, np.ndarray) else v for v in values)))
 
     def __post_init__(self) -> None:
         for name, declaration in declarations(type(self)).items():

@@ -58,3 +58,10 @@ def test_nearest_name_comes_first():
     assert nearest("zzz", ["filter", "feed"]) == "known: filter, feed"
     assert nearest("a", [str(number) for number in range(50)]).endswith(", ...")
     assert nearest("a", []) == "known: "
+
+
+def test_nothing_in_a_message_can_move_the_cursor_or_fill_the_screen():
+    message = str(InputError("unknown key", key="a\x1b[2J" + "b" * 10_000, file="x\r\ny", given="\x07"))
+    assert message.isprintable()
+    assert len(message) < 300
+    assert "too large to show" in str(InputError("wrong", given=1 << 100_000))

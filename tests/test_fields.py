@@ -225,3 +225,43 @@ def test_any_value_for_any_key_is_taken_or_refused_with_its_key(key, value):
     except InputError as error:
         said = str(error)
     assert not said or f"key '{key}'" in said
+
+
+@dataclass(frozen=True)
+class Bench(Ratings):
+    """A bench table with a hose, for equality."""
+
+    flow: Quantity = series("volume flow", "Flows.", least=0.0, most=1e-2)
+    bore: Quantity = quantity("bore", "Bore.", least=5e-4, most=0.1, default=0.008)
+    remark: str = text("Remark.", default="")
+
+
+def test_ratings_with_equal_lists_are_equal_and_hash_alike():
+    one, other = Bench(flow=[1e-5, 2e-5]), Bench(flow=np.array(["1e-5 m3/s", "2e-5 m3/s"]), bore="8 mm")
+    assert one == other
+    assert hash(one) == hash(other)
+    assert len({one, other}) == 1
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"flow": [1e-5, 3e-5]}, {"flow": [1e-5]}, {"bore": "9 mm"}, {"bore": ["8 mm", "8 mm"]}, {"remark": "x"}],
+)
+def test_ratings_that_differ_in_one_value_are_not_equal(changes):
+    assert Bench(flow=[1e-5, 2e-5]) != Bench(**{"flow": [1e-5, 2e-5], **changes})
+    assert Bench(**{"flow": [1e-5, 2e-5], **changes}) != Bench(flow=[1e-5, 2e-5])
+
+
+def test_ratings_of_different_classes_are_never_equal():
+    class Other(Bench):
+        """The same fields."""
+
+    assert Bench(flow=[1e-5]) != Other(flow=[1e-5])
+    assert Bench(flow=[1e-5]) != 3
+
+
+@pytest.mark.parametrize("given", ["a\nb", "a\x1b[31mb", "a\x00", "a\u202eb", "a\u2028b", "\ufeffa", "x" * 1001])
+def test_text_that_a_terminal_would_obey_is_refused(given):
+    with pytest.raises(InputError, match=r"control character|too long") as caught:
+        Bench(flow=[1e-5], remark=given)
+    assert str(caught.value).isprintable()

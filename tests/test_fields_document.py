@@ -88,9 +88,9 @@ def test_starter_names_every_key_with_its_meaning_range_and_need():
 
 
 def test_values_are_written_in_place_of_examples_and_wake_their_table():
-    starter = starter_text(Rig, {"feed.bore": "10 mm", "pot.outlet.bore": "12 mm", "share": 0.2, "name": 'a "b"\n'})
+    starter = starter_text(Rig, {"feed.bore": "10 mm", "pot.outlet.bore": "12 mm", "share": 0.2, "name": 'a "b"'})
     rig = read_table(Rig, tomllib.loads(starter))
-    assert (rig.feed.bore, rig.pot.outlet.bore, rig.share, rig.name) == (0.01, 0.012, 0.2, 'a "b"\n')
+    assert (rig.feed.bore, rig.pot.outlet.bore, rig.share, rig.name) == (0.01, 0.012, 0.2, 'a "b"')
 
 
 @pytest.mark.parametrize(
