@@ -41,8 +41,8 @@ __all__ = [
 ]
 
 TOLERANCE = 1e-11  # of ln K, ln p, T/K and the vapour fraction between two rounds
-LARGEST_COUNT = 200
-DAMP_AFTER = 60  # liquids close to splitting in two oscillate
+LARGEST_COUNT = 320
+DAMPED = ((60, 0.5), (120, 0.15))  # rounds and share of a step: liquids close to splitting in two oscillate
 ACCELERATE_EVERY = 5  # 2 and 3 upset the slowest adiabatic flashes
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 180.0, 520.0  # trial states stay inside
 LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE = np.log(1e-3), np.log(2e7)
@@ -160,6 +160,7 @@ def _solve(
     extra: np.ndarray,
     follows_temperature: bool,
     tolerance: float = TOLERANCE,
+    ends_as_vapour: bool = False,
 ) -> Equilibrium:
     """Run the loop on all points; those that stand still leave it."""
     count = feed.shape[1]
@@ -186,8 +187,8 @@ def _solve(
         x = x / x.sum(axis=0)
         activity_new = terms.log_activity(x)
         change = activity_new - activity
-        if iteration > DAMP_AFTER:
-            change = 0.5 * change
+        if iteration > DAMPED[0][0]:
+            change = change * next(share for rounds, share in reversed(DAMPED) if iteration > rounds)
         elif iteration % ACCELERATE_EVERY == 0:
             change = change * _acceleration(change, previous_change)
         previous_change = change
@@ -197,8 +198,10 @@ def _solve(
         moved = np.abs(log_k_new - log_k).max(axis=0)
         moved = np.maximum(moved, np.abs(b_new - b))
         moved = np.maximum(moved, np.abs(t_new - t) / 10.0 + np.abs(np.log(p_new / p)))
-        t, p, b, log_k = t_new, p_new, b_new, log_k_new
         done = moved < tolerance
+        if ends_as_vapour and iteration > DAMPED[0][0]:
+            done |= (b >= 1.0) & (b_new >= 1.0)  # all vapour: what the first drop would hold is beside the point
+        t, p, b, log_k = t_new, p_new, b_new, log_k_new
         if done.any() or iteration == LARGEST_COUNT:
             leave = done if iteration < LARGEST_COUNT else np.ones_like(done)
             where = active[leave]
@@ -281,7 +284,7 @@ def flash(
     ) -> State:
         return state[0], state[1], _rachford_rice(z, k, state[2])
 
-    return _solve(mixture, z, t, p, np.full_like(t, 0.5), step, np.empty((0, t.size)), False, tolerance)
+    return _solve(mixture, z, t, p, np.full_like(t, 0.5), step, np.empty((0, t.size)), False, tolerance, True)
 
 
 def saturation_pressure(

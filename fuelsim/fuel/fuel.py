@@ -205,7 +205,7 @@ class Fuel(BoilingFuel):
         share = fraction_given(ethanol, "ethanol")
         if share == 0.0 and "ethanol" in limits:
             share = sum(value or 0.0 for value in limits["ethanol"]) / 2.0
-        targets: dict[str, float] = {}
+        targets: dict[str, Any] = {}
         if "vapour_pressure" in limits:
             least, most = limits["vapour_pressure"]
             targets["vapour_pressure"] = (least + most) / 2.0 if least and most else (most - 3e3 if most else 60e3)

@@ -4,7 +4,8 @@ With B_ij = -sqrt(B_i B_j) the vapour needs only g_i = sqrt(-B_i) and s = sum y_
 
     B_mix = -s^2,   Z = 1 - s^2 P/RT,   ln phi_i = -(2 g_i s - s^2) P/RT.
 
-For petrol vapour this agrees with Peng-Robinson (kij = 0) within 0.5 % of the bubble pressure from 38 to 120 degC.
+For petrol vapour this agrees with Peng-Robinson (kij = 0) within 0.5 % of the bubble pressure at 38
+and 80 degC and 1.2 % at 120 degC.
 """
 
 from __future__ import annotations

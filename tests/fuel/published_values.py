@@ -1,0 +1,216 @@
+"""Published values of petrol against ours: one list that the tests check and that prints as a table.
+
+``python tests/fuel/published_values.py`` prints the table as markdown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from math import exp
+
+from fuelsim.fuel.fuel import Fuel
+
+PSI = 6894.757
+REID = 310.928  # 100 degF in K
+
+
+@dataclass(frozen=True)
+class Row:
+    """One published value, ours, and how far they may lie apart.
+
+    A published range has `published` at its middle and `allowed` as half its width.
+    """
+
+    quantity: str
+    published: float
+    ours: float
+    allowed: float
+    unit: str
+    source: str
+    relative: bool = False
+    range_given: bool = False
+
+    @property
+    def difference(self) -> float:
+        """Ours less published; a fraction where `relative`."""
+        return self.ours / self.published - 1.0 if self.relative else self.ours - self.published
+
+    @property
+    def holds(self) -> bool:
+        """Whether the difference is allowed."""
+        return abs(self.difference) <= self.allowed * (1.0 + 1e-9)
+
+    def markdown(self) -> str:
+        """The row of a markdown table."""
+        if self.range_given:
+            published = f"{self.published - self.allowed:.4g} to {self.published + self.allowed:.4g}"
+            difference = "inside" if self.holds else "outside"
+        else:
+            published = f"{self.published:.4g}"
+            difference = f"{100 * self.difference:+.1f} %" if self.relative else f"{self.difference:+.2g} {self.unit}"
+        cells = (self.quantity, f"{published} {self.unit}", f"{self.ours:.4g} {self.unit}", difference, self.source)
+        return "| " + " | ".join(cells) + " |"
+
+
+@cache
+def _certification() -> Fuel:
+    return Fuel.petrol("61.7 kPa", t10="53 degC", t50="101.5 degC", t90="156 degC")
+
+
+@cache
+def _reid(psi: float) -> Fuel:
+    return Fuel.petrol(psi * PSI)
+
+
+def true_vapour_pressures() -> Iterator[Row]:
+    """AP-42's equation for petrol of the same Reid vapour pressure, S = 3."""
+    constants = {7: (11.833, 5500.6), 10: (11.724, 5237.3), 13: (11.644, 5043.6)}
+    for psi, (a, b) in constants.items():
+        for celsius, allowed in ((4.0, 0.08), (16.0, 0.05), (27.0, 0.05), (38.0, 0.05), (60.0, 0.08)):
+            published = exp(a - b / (1.8 * celsius + 32.0 + 459.6)) * PSI / 1e3
+            ours = _reid(psi).bubble_pressure(celsius + 273.15) / 1e3
+            name = f"true vapour pressure, {psi} psi Reid petrol, {celsius:.0f} °C"
+            yield Row(name, published, ours, allowed, "kPa", "US EPA AP-42 sec. 7.1", relative=True)
+    for psi, grams in ((13, 62.0), (10, 66.0), (7, 68.0)):
+        fuel = _reid(psi)
+        vapour = fuel.flash(288.706, fuel.bubble_pressure(288.706) * 0.99999).vapour[:, 0]
+        ours = 1e3 * float(fuel.mixture.species.molar_mass @ vapour)
+        name = f"vapour molar mass at 60 °F, {psi} psi Reid petrol"
+        yield Row(name, grams, ours, 0.03, "g/mol", "US EPA AP-42 sec. 7.1", relative=True)
+
+
+def ethanol_rises() -> Iterator[Row]:
+    """Rise of vapour pressure with ethanol in a 60 kPa base."""
+    base = Fuel.petrol("60 kPa")
+    source = "Directive 2009/30/EC Annex III, rounded by 2011/63/EU"
+    for percent, rise in enumerate((3.7, 6.0, 7.2, 7.8, 8.0, 8.0, 7.9, 7.9, 7.8, 7.8), start=1):
+        ours = (base.splash_blend(ethanol=percent / 100.0).dvpe() - base.dvpe()) / 1e3
+        yield Row(f"rise of DVPE with {percent} vol% ethanol, 60 kPa base", rise, ours, 1.5, "kPa", source)
+
+
+def vapour_liquid_temperatures() -> Iterator[Row]:
+    """T(V/L=20) of hydrocarbon petrols by the linear estimate, from our own simulated T10 and T50."""
+    for kilopascal in (48, 54, 62, 69, 79, 90):
+        fuel = Fuel.petrol(kilopascal * 1e3)
+        t10, t50 = fuel.distillation().temperature_at([0.10, 0.50]) - 273.15
+        estimate = 52.47 - 0.33 * kilopascal + 0.20 * t10 + 0.17 * t50
+        ours = fuel.vapour_liquid_temperature(20.0) - 273.15
+        name = f"T(V/L=20), {kilopascal} kPa petrol"
+        yield Row(name, estimate, ours, 3.0, "°C", "ASTM D4814 linear estimate (from memory), our T10 and T50")
+
+
+def densities_and_bulk_moduli() -> Iterator[Row]:
+    """API MPMS chapter 11 for the density at 15 degC of our fuel."""
+    fuel = Fuel.petrol("58 kPa", density=745.0)
+    rho = fuel.density_at_15
+    alpha = 346.4228 / rho**2 + 0.4388 / rho
+    for celsius in (0.0, 40.0, 60.0):
+        rise = celsius - 15.0
+        published = rho * exp(-alpha * rise * (1.0 + 0.8 * alpha * rise))
+        ours = fuel.density(celsius + 273.15)
+        name = f"density at {celsius:.0f} °C, 745 kg/m3 at 15 °C"
+        yield Row(name, published, ours, 0.01, "kg/m3", "API MPMS 11.1 table 54B", relative=True)
+    for celsius, modulus in ((0.0, 1031.0), (20.0, 880.0), (40.0, 751.0), (60.0, 642.0), (80.0, 548.0)):
+        petrol = Fuel.petrol("58 kPa", density=740.0)
+        ours = petrol.bulk_modulus(celsius + 273.15) / 1e6
+        name = f"isothermal bulk modulus at {celsius:.0f} °C, 740 kg/m3"
+        yield Row(name, modulus, ours, 0.02, "MPa", "API MPMS 11.2.1M, the law used", relative=True)
+
+
+def _inside(name: str, low: float, high: float, ours: float, unit: str, source: str) -> Row:
+    return Row(name, (low + high) / 2.0, ours, (high - low) / 2.0, unit, source, range_given=True)
+
+
+def liquid_ranges() -> Iterator[Row]:
+    """Viscosity, heat capacity, latent heat and conductivity of petrol and alcohols."""
+    petrol, ethanol = Fuel.petrol("62 kPa"), Fuel.from_components({"ethanol": 1.0})
+    methanol, mtbe = Fuel.from_components({"methanol": 1.0}), Fuel.from_components({"MTBE": 1.0})
+
+    def kinematic(fuel: Fuel, celsius: float) -> float:
+        return 1e6 * fuel.liquid(celsius + 273.15).kinematic_viscosity
+
+    doe = "US DOE fuel property table"
+    yield _inside("kinematic viscosity of petrol, 20 °C", 0.5, 0.6, kinematic(petrol, 20.0), "mm2/s", doe)
+    yield _inside("kinematic viscosity of petrol, -20 °C", 0.8, 1.0, kinematic(petrol, -20.0), "mm2/s", doe)
+    yield _inside("kinematic viscosity of petrol, 40 °C", 0.42, 0.50, kinematic(petrol, 40.0), "mm2/s", "from memory")
+    for name, fuel, warm, cold in (
+        ("ethanol", ethanol, 1.50, 3.435),
+        ("methanol", methanol, 0.74, 1.345),
+        ("MTBE", mtbe, 0.47, 0.77),
+    ):
+        for celsius, value in ((20.0, warm), (-20.0, cold)):
+            text = f"kinematic viscosity of {name}, {celsius:.0f} °C"
+            yield Row(text, value, kinematic(fuel, celsius), 0.15, "mm2/s", doe, relative=True)
+    latent = petrol.heat_of_vaporisation(298.15) / 1e3
+    yield _inside("heat of vaporisation of petrol, 25 °C", 325.0, 375.0, latent, "kJ/kg", "NREL, OSTI 1242469")
+    half = petrol.splash_blend(ethanol=0.50).heat_of_vaporisation(298.15) / 1e3
+    yield _inside("heat of vaporisation of E50, 25 °C", 650.0, 700.0, half, "kJ/kg", "NREL, OSTI 1242469")
+    for name, fuel, value in (("petrol", petrol, 349.0), ("ethanol", ethanol, 921.0), ("methanol", methanol, 1177.0)):
+        ours = fuel.heat_of_vaporisation(288.71) / 1e3
+        yield Row(f"heat of vaporisation of {name}, 60 °F", value, ours, 0.08, "kJ/kg", doe, relative=True)
+    for name, fuel, value in (("petrol", petrol, 2.01), ("ethanol", ethanol, 2.39)):
+        ours = fuel.heat_capacity(293.15) / 1e3
+        yield Row(f"heat capacity of {name}, 20 °C", value, ours, 0.05, "kJ/kg/K", doe, relative=True)
+
+
+def neat_alcohols() -> Iterator[Row]:
+    """Vapour pressures of neat ethanol and methanol at 37.8 degC."""
+    doe = "US DOE fuel property table"
+    for name, coolprop, psi in (("ethanol", 15.95, 2.3), ("methanol", 32.03, 4.6)):
+        ours = Fuel.from_components({name: 1.0}).bubble_pressure(REID) / 1e3
+        yield Row(f"vapour pressure of neat {name}, 37.8 °C", coolprop, ours, 0.01, "kPa", "CoolProp", relative=True)
+        yield Row(f"vapour pressure of neat {name}, 100 °F", psi * PSI / 1e3, ours, 0.05 * PSI / 1e3, "kPa", doe)
+
+
+def certification_fuel() -> Iterator[Row]:
+    """The general test fuel of 40 CFR 1065.710, reproduced from the middle of its specification."""
+    fuel = _certification()
+    curve = fuel.distillation()
+    source = "40 CFR 1065.710, E0 general test fuel"
+    yield _inside("certification petrol: DVPE", 60.0, 63.4, fuel.dvpe() / 1e3, "kPa", source)
+    for name, low, high, share in (("T10", 49, 57, 0.10), ("T50", 93, 110, 0.50), ("T90", 149, 163, 0.90)):
+        yield _inside(f"certification petrol: {name}", low, high, curve.temperature_at(share) - 273.15, "°C", source)
+
+
+def certification_ends() -> Iterator[Row]:
+    """Initial and final boiling points of the same fuel: shown, not fitted; one reflux for all fuels."""
+    curve = _certification().distillation()
+    source = "40 CFR 1065.710, E0 general test fuel; shown, not fitted"
+    ours = curve.initial_boiling_point - 273.15
+    yield _inside("certification petrol: initial boiling point", 24, 35, ours, "°C", source)
+    yield _inside(
+        "certification petrol: end point", 150, 213, curve.end_point - 273.15, "°C", source + " (at most 213)"
+    )
+
+
+GROUPS = (
+    true_vapour_pressures,
+    ethanol_rises,
+    vapour_liquid_temperatures,
+    densities_and_bulk_moduli,
+    liquid_ranges,
+    neat_alcohols,
+    certification_fuel,
+)
+
+
+@cache
+def rows_of(group: Callable[[], Iterator[Row]]) -> list[Row]:
+    """The rows of a group, computed once."""
+    return list(group())
+
+
+def markdown(compact: bool = False) -> str:
+    """The whole table as markdown; `compact` keeps about every third row of the long groups."""
+    lines = ["| quantity | published | ours | difference | source |", "|---|---|---|---|---|"]
+    for group in (*GROUPS, certification_ends):
+        rows = rows_of(group)
+        kept = rows[:: max(1, len(rows) // 5)] if compact else rows
+        lines += [row.markdown() for row in kept]
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    print(markdown())
