@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, flag, quantity, text
+from fuelsim.fields import Quantity, Ratings, choice, flag, quantity, text
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.fittings import Fitting, total_loss_coefficient
 from fuelsim.parts.line import Line
 
-__all__ = ["LineSize", "line_size"]
+__all__ = ["LINE_MATERIALS", "LineSize", "line_size"]
+
+LINE_MATERIALS = ("steel", "aluminium", "rubber", "nylon", "ptfe")
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,6 +25,8 @@ class LineSize(Ratings, Catalogued):
     ----------
     family, size : str
         As in ``"braided_ptfe"`` and ``"-6"``.
+    material : str
+        Of its wall, one of `LINE_MATERIALS`; ``"ptfe"`` is a thin liner under a steel braid.
     bore : float or str, optional
         m; or give `outside_diameter` and `wall`, m.
     roughness : float or str
@@ -44,6 +48,7 @@ class LineSize(Ratings, Catalogued):
 
     family: str = text("Family, as in 'braided_ptfe'.")
     size: str = text("Size name, as in '-6' or '8 mm'.")
+    material: str = choice(LINE_MATERIALS, "Of its wall.", default="steel")
     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, default=None, example="7.9 mm")
     outside_diameter: Quantity = quantity("bore", "Outside diameter.", least=1e-3, most=0.12, default=None)
     wall: Quantity = quantity("bore", "Wall thickness.", least=1e-4, most=0.02, default=None, example="1 mm")
@@ -70,6 +75,18 @@ class LineSize(Ratings, Catalogued):
     def inside_diameter(self) -> Any:
         """True bore, m."""
         return self.outside_diameter - 2.0 * self.wall if self.bore is None else self.bore
+
+    @property
+    def line_ratings(self) -> dict[str, Any]:
+        """Ratings that a line of the car file takes from its size; those it does not know are left out."""
+        ratings = {
+            "bore": self.inside_diameter,
+            "roughness": self.roughness,
+            "material": self.material,
+            "wall_thickness": self.wall,
+            "working_pressure": self.working_pressure,
+        }
+        return {key: value for key, value in ratings.items() if value is not None}
 
     def line(self, length: Any, fittings: Iterable[Fitting] = ()) -> Line:
         """Return a line of this size.

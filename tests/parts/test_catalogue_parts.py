@@ -130,6 +130,16 @@ def test_a_line_of_a_size_carries_bore_roughness_and_fittings():
     assert line.loss_coefficient == pytest.approx(0.4)
 
 
+def test_every_line_size_fits_a_line_of_the_car():
+    from fuelsim.system.car import PlumbedLine
+
+    for name in catalogue_names("lines"):
+        size = LineSize.named(name)
+        line = PlumbedLine(length="2 m", **size.line_ratings)
+        assert line.bore == pytest.approx(size.inside_diameter)
+        assert line.working_pressure == size.working_pressure
+
+
 def test_an_unknown_name_offers_the_nearest():
     with pytest.raises(InputError, match="did you mean 'in_tank_255'"):
         Pump.named("in_tank_225")
