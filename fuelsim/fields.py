@@ -151,11 +151,10 @@ class Declaration:
         except InputError as error:
             accepted = error.accepted or self.accepted()
             raise InputError(error.problem, given=error.given, accepted=accepted) from error
-        if self.form == "series":
-            if np.ndim(number) != 1:
-                raise InputError("not a list", given=value, accepted=self.accepted())
-            if np.size(number) == 0:
-                raise InputError("an empty list", given=value, accepted=self.accepted())
+        if self.form == "series" and np.ndim(number) != 1:
+            raise InputError("not a list", given=value, accepted=self.accepted())
+        if np.size(number) == 0:
+            raise InputError("an empty list", given=value, accepted=self.accepted())
         bad = (np.asarray(number) < self.least) | (np.asarray(number) > self.most)
         if np.any(bad):
             worst = float(np.asarray(number)[bad].flat[0])

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, flag, quantity, text
+from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.fittings import Fitting, total_loss_coefficient
 from fuelsim.parts.line import Line
@@ -63,6 +64,7 @@ class LineSize(Ratings, Catalogued):
 
     def check(self) -> None:
         """Check that the bore is given in exactly one way."""
+        require_single(self, ("bore", "outside_diameter", "wall", "roughness", "working_pressure", "compliance"))
         computed = self.outside_diameter is not None and self.wall is not None
         if (self.bore is None) != computed or (self.outside_diameter is None) != (self.wall is None):
             raise InputError(

@@ -156,3 +156,38 @@ def test_computed_fitting_ranges_are_what_their_method_gives():
         bend = TypicalFitting.named(f"tube_bend_{degrees}")
         found = bend_loss(8e-3, math.radians(degrees), np.array([3.0, 1.5]))
         assert found == pytest.approx([bend.least, bend.most], abs=0.01)
+
+
+JUNK = [
+    "",
+    "abc",
+    "-8 mm",
+    "5 bananas",
+    "1e99 kPa",
+    "nan",
+    "3",
+    True,
+    None,
+    [],
+    {},
+    [None],
+    ["3 bar", "x"],
+    1e30,
+    -1.0,
+    0.0,
+]
+JUNK += [float("nan"), "300 kPa", ["300 kPa"], [1.0, 2.0, 3.0], "12 AWG", {"a": 1}, "<b>", b"x", [[1.0, 2.0], [3.0]]]
+
+
+@pytest.mark.parametrize("kind", sorted(PARTS))
+def test_a_wrong_figure_is_an_error_that_names_its_key_or_is_plausible(kind):
+    """Every rating of one entry of each kind in turn becomes junk."""
+    entry = catalogue_entry(kind, catalogue_names(kind)[0])
+    for key in entry.values:
+        for junk in JUNK:
+            try:
+                PARTS[kind](**{**entry.values, key: junk})
+            except InputError as error:
+                assert error.key, f"{kind}.{key} = {junk!r}: {error}"
+                assert error.part == PARTS[kind].__name__
+                assert len(str(error)) < 600

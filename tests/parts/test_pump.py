@@ -73,6 +73,11 @@ def test_11_volts_instead_of_13_5_cost_28_percent_of_flow_at_300_kpa_and_a_third
     assert 0.315 <= lost[1] <= 0.345
 
 
+def test_the_255_class_gives_about_206_litres_per_hour_at_450_kpa():
+    """13.5 V (computed from the typical table): 150 kPa of boost over a set of 300 kPa."""
+    assert _class("255").at().flow(450e3) == pytest.approx(206.0 * L_H, rel=0.01)
+
+
 def _exponent(pump, pressure, voltage):
     above, below = (pump.at(supply_voltage=voltage * side).flow(pressure) for side in (1.01, 1.0 / 1.01))
     return np.log(above / below) / (2.0 * np.log(1.01))
