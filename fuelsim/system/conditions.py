@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -26,14 +26,18 @@ class Conditions(Ratings):
         Fraction of the full-load air charge at that speed; 0 is a closed throttle, where the idle flow is burnt.
     tank_temperature, air_temperature : float, array or None
         K; None takes the car's own value.
-    altitude : float or array
-        m above sea level, standard atmosphere.
+    altitude : float, array or None
+        m above sea level, standard atmosphere; None takes the car's own value.
     supply_voltage : float, array or None
         V at the battery or alternator, None for the car's own value.
     vehicle_speed : float or array
         m/s; 0 is a car that stands, in traffic or idling.
     pump_duty : float or array
         Share of the time the pump is switched on.
+    pump_wear : float or array
+        Share of its flow that the pump has lost at every pressure; negative for one better than its table.
+    filter_clogging : float, array or None
+        Multiplies the viscous resistance of the filter after the pump, 1 is clean; None takes the car's own value.
     vapour_space_pressure : float, array or None
         Pa above the atmosphere in the tank; None takes the car's own value.
     bay_temperature, underfloor_temperature : float, array or None
@@ -63,7 +67,7 @@ class Conditions(Ratings):
         "temperature", "Ambient air.", least=223.15, most=333.15, default=None, example="35 degC"
     )
     altitude: Quantity = quantity(
-        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=None, example="600 m"
     )
     supply_voltage: Quantity = quantity(
         "voltage", "Voltage of battery or alternator.", least=0.0, most=60.0, default=None, example="13.5 V"
@@ -73,6 +77,12 @@ class Conditions(Ratings):
     )
     pump_duty: Quantity = quantity(
         "fraction", "Share of the time the pump is switched on by its controller.", least=0.05, most=1.0, default=1.0
+    )
+    pump_wear: Quantity = quantity(
+        "fraction", "Share of its flow that the pump has lost.", least=-0.3, most=0.95, default=0.0, example="10 %"
+    )
+    filter_clogging: Quantity = quantity(
+        "number", "Multiplies the filter's viscous resistance; 1 is clean.", least=1.0, most=1e6, default=None
     )
     vapour_space_pressure: Quantity = quantity(
         "pressure difference", "Pressure in the tank above the atmosphere.", least=-60e3, most=60e3, default=None
@@ -146,6 +156,10 @@ class Conditions(Ratings):
             if value is None:
                 values[name] = defaults.get(name)
         return Conditions(**values)
+
+    def spread(self, shape: tuple[int, ...]) -> Conditions:
+        """Return a copy whose batch of operating points has a larger shape."""
+        return self if shape == self.shape else replace(self, rpm=np.broadcast_to(self.rpm, shape))
 
     def points(self) -> dict[str, Any]:
         """Return each condition as a flat array with one entry per operating point."""

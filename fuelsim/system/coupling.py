@@ -23,6 +23,7 @@ from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.guess import MOST_VAPOUR, Answer, Guess
 from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
+from fuelsim.system.rating_batches import taken
 
 if TYPE_CHECKING:
     from fuelsim.fuel.tables import FuelTables
@@ -83,7 +84,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     Parameters
     ----------
     car, plumbing : Car, Plumbing
-        The car and its layout.
+        The car and its layout; ratings that are lists are (points,).
     tables : FuelTables
         Property tables of the fuel.
     points : mapping of str to array (points,)
@@ -97,8 +98,8 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     count = len(points["tank_temperature"])
     store = _Store(plumbing, count)
     active = np.arange(count)
-    pump = car.pump.at(supply_voltage=points["supply_voltage"], wire=car.wire, duty=points["pump_duty"])
-    problem = _Problem(car, plumbing, tables, dict(points) | surround(car, plumbing, points), pump)
+    surrounded = dict(points) | surround(car, plumbing, points)
+    problem = _Problem(car, plumbing, tables, surrounded, _running_pump(car, points))
     guess = Guess.cold(store.nodes, store.links, points["tank_temperature"])
     start: State | None = None
     for number in range(1, ROUNDS + 1):
@@ -125,6 +126,14 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     return store.solution()
 
 
+def _running_pump(car: Car, points: Mapping[str, Any]) -> RunningPump:
+    """Return the pump at every operating point; points with the same supply and wire share one computed curve."""
+    drive = np.stack(np.broadcast_arrays(points["supply_voltage"], car.wire.resistance, points["pump_duty"]))
+    kinds, which = np.unique(drive, axis=1, return_inverse=True)
+    pump = car.pump.at(supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2])
+    return dataclasses.replace(pump.take(which.reshape(-1)), wear=points["pump_wear"])
+
+
 @dataclass(frozen=True)
 class _Answer(Answer):
     """The answer of a round with what is stored of it."""
@@ -147,7 +156,8 @@ class _Problem:
     def take(self, index: Any) -> _Problem:
         """Return the problem of some points only."""
         points = {name: value[index] for name, value in self.points.items()}
-        return _Problem(self.car, self.plumbing, self.tables, points, self.pump.take(index))
+        car, plumbing = taken(self.car, index), taken(self.plumbing, index)
+        return _Problem(car, plumbing, self.tables, points, self.pump.take(index))
 
     def network(self, guess: Guess) -> Network:
         """Return the network with the pump and injectors of these points."""

@@ -18,6 +18,7 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution, couple
 from fuelsim.system.exchange import heating_per_pressure_lost
 from fuelsim.system.layouts import Plumbing, plumb
+from fuelsim.system.rating_batches import rating_shape, spread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -151,13 +152,16 @@ class System:
     ) -> Run:
         """Run the system at one or many operating points.
 
+        Ratings of the car's lines, filters, regulators, injectors and wire may be lists: each entry is then an
+        operating point, and the lists broadcast with the conditions.
+
         Parameters
         ----------
         conditions : Conditions, optional
             All conditions at once; then none of the following is given.
         rpm, load, tank_temperature, air_temperature, altitude, supply_voltage : optional
             As in `Conditions`; numbers, text with a unit, or arrays that broadcast. `load` is 1 if left out,
-            `altitude` 0, the others the car's own.
+            the others the car's own.
         raise_on_failure : bool
             Raise `SolveError` if any point fails.
 
@@ -200,7 +204,29 @@ class System:
                 accepted="one or the other",
                 part="solve",
             )
-        return self._run(conditions.filled(self._defaults(conditions)), raise_on_failure)
+        conditions = conditions.filled(self._defaults(conditions))
+        return self._spread_over(conditions)._run(conditions.spread(self._shape(conditions)), raise_on_failure)
+
+    def _shape(self, conditions: Conditions) -> tuple[int, ...]:
+        """Return the shape of the operating points that conditions and lists of ratings make together."""
+        ratings = rating_shape(self.car)
+        try:
+            return np.broadcast_shapes(conditions.shape, ratings)
+        except ValueError:
+            raise InputError(
+                f"ratings of shape {ratings} and conditions of shape {conditions.shape} do not broadcast",
+                accepted="equal lengths, or conditions with a last axis as long as the lists of ratings",
+                part="solve",
+            ) from None
+
+    def _spread_over(self, conditions: Conditions) -> System:
+        """Return the system with one value of each listed rating, and of the filter's clogging, per operating point."""
+        shape = self._shape(conditions)
+        car = spread(self.car, shape)
+        if conditions.filter_clogging is not None:
+            clogging = np.broadcast_to(conditions.filter_clogging, shape).reshape(-1)
+            car = replace(car, filter=replace(car.filter, clogging=clogging))
+        return self if car is self.car else System(car, self.layout, self.fuel)
 
     def _defaults(self, conditions: Conditions) -> dict[str, Any]:
         surroundings = self.car.surroundings
@@ -210,6 +236,7 @@ class System:
             "air_temperature": air,
             "tank_temperature": air if tank is None else tank,
             "supply_voltage": surroundings.supply_voltage,
+            "altitude": surroundings.altitude,
             "vapour_space_pressure": self.car.tank.vapour_space_pressure,
         }
 
