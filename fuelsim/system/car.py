@@ -14,10 +14,12 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.tank_parts import TankVent
 from fuelsim.parts.wire import Wire
 from fuelsim.system.engine import Engine
 from fuelsim.system.exchange import WALLS
 from fuelsim.system.heat_parts import Cooler, SurgePot
+from fuelsim.system.manoeuvre import Plan
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
@@ -104,6 +106,14 @@ class Tank(Ratings):
         most=2000.0,
         default=0.0,
         example="50 W",
+    )
+    vent: TankVent = table(TankVent, "The way of air and vapour in and out, for drives.", default=TankVent())
+    pick_up_return_share: Quantity = quantity(
+        "fraction",
+        "Share of the returning fuel that the pick-up takes in again before it mixes with the tank, for drives.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
     )
     released_air: Quantity = quantity(
         "fraction",
@@ -249,6 +259,9 @@ class Surroundings(Ratings):
     supply_voltage: Quantity = quantity(
         "voltage", "Battery or alternator.", least=0.0, most=60.0, default=13.5, example="13.5 V"
     )
+    altitude: Quantity = quantity(
+        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+    )
 
 
 @dataclass(frozen=True)
@@ -295,6 +308,7 @@ class Car(Ratings):
     )
     cooler: Cooler | None = table(Cooler, "A cooler in the return line.", default=None)
     surge_pot: SurgePot | None = table(SurgePot, "A surge pot beside the pump, for drives.", default=None)
+    plan: Plan | None = table(Plan, "Where tank and rail lie, for acceleration.", default=None)
     surroundings: Surroundings = table(Surroundings, "Weather and supply.", default=Surroundings())
     about: str = text("A sentence on the car.", default="")
     pump_height: Quantity = quantity(
@@ -344,6 +358,16 @@ class Car(Ratings):
         """Return a copy whose pump stands in the tank, without a suction line."""
         pump = dataclasses.replace(self.pump, mounting="in_tank")
         return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
+
+    def with_plan(self, plan: Plan) -> Car:
+        """Return a copy whose tank and rail lie as a plan says."""
+        return dataclasses.replace(self, plan=plan)
+
+    def to_toml(self) -> str:
+        """Return the text of a car file that reads back as an equal car; `write_car` writes it."""
+        from fuelsim.system.carwriter import car_text
+
+        return car_text(self)
 
     def layouts(self) -> list[str]:
         """Return the layouts this car has the parts for."""

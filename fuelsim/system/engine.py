@@ -169,6 +169,15 @@ class Engine(Ratings):
     lambda_part_load: Quantity = quantity(
         "number", "The same at part load and at idle.", least=0.6, most=1.5, default=1.0
     )
+    enrichment: Quantity = quantity(
+        "number",
+        "Fuel over what these mixtures ask, at every load: 1 warm; cold start, warm-up and sudden throttle take 1.1 to 2 "
+        "(from memory).",
+        least=0.5,
+        most=4.0,
+        default=1.0,
+        example="1.2",
+    )
     boost_pressure: Quantity = quantity(
         "pressure difference",
         "Full-load boost above the atmosphere (gauge): a list over speeds, or one figure, reached at 0.4 red line.",
@@ -341,6 +350,7 @@ class Engine(Ratings):
         charge = (x**4 * (1.0 - floor) + floor) ** 0.25
         enriched = _smooth_step(x, *ENRICHMENT_LOADS)
         mixture = self.lambda_part_load + (self.lambda_full_load - self.lambda_part_load) * enriched
+        mixture = mixture / self.enrichment
         air = charge * full * n / 60.0
         shape = np.broadcast_shapes(air.shape, ratio.shape)
         return EngineDemand(

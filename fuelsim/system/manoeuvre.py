@@ -1,0 +1,210 @@
+"""The car while it launches, brakes or corners: pressure along the line, tilted fuel at the pick-up, time a pot covers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, quantity
+from fuelsim.laws.tank import (
+    STANDARD_GRAVITY,
+    acceleration_pressure,
+    cover_time,
+    tilted_level,
+    uncovering_acceleration,
+)
+
+if TYPE_CHECKING:
+    from fuelsim.system.car import Car
+    from fuelsim.system.run import Run
+
+__all__ = ["MANOEUVRES", "Manoeuvre", "Plan", "manoeuvre", "pot_cover", "uncovering_accelerations"]
+
+MANOEUVRES = ("launch", "braking", "left", "right")
+"""Launch and braking, and corners to the left and to the right: the way the car is pushed."""
+
+_SIGNS = {"launch": 1.0, "braking": -1.0, "left": 1.0, "right": -1.0}
+
+
+@dataclass(frozen=True)
+class Plan(Ratings):
+    """Where tank, pick-up and rail lie, seen from above; the tank is taken for a box of its volume and depth."""
+
+    tank_length: Quantity = quantity(
+        "length", "Of the tank along the car; its width follows from volume and depth.", least=0.05, most=3.0
+    )
+    pick_up_ahead: Quantity = quantity(
+        "length", "Of the pick-up ahead of the tank's middle.", least=-1.5, most=1.5, default=0.0, example="-0.1 m"
+    )
+    pick_up_left: Quantity = quantity(
+        "length", "Of the pick-up to the left of the tank's middle.", least=-1.5, most=1.5, default=0.0, example="0 m"
+    )
+    pick_up_height: Quantity = quantity(
+        "length", "Of the pick-up's mouth above the tank's floor.", least=0.0, most=0.5, default=0.01, example="10 mm"
+    )
+    rail_ahead: Quantity = quantity(
+        "length", "Of the rail ahead of the pick-up.", least=-5.0, most=5.0, default=2.5, example="2.5 m"
+    )
+    rail_left: Quantity = quantity(
+        "length", "Of the rail to the left of the pick-up.", least=-2.0, most=2.0, default=0.0, example="0 m"
+    )
+    baffle_volume: Quantity = quantity(
+        "volume",
+        "Fuel that a baffle or swirl pot holds around the pick-up, into which the return flows.",
+        least=1e-5,
+        most=0.05,
+        default=None,
+        example="1.5 L",
+    )
+
+
+@dataclass(frozen=True)
+class Manoeuvre:
+    """What a steady acceleration does; every array has the shape of the accelerations.
+
+    Attributes
+    ----------
+    name : str
+        One of `MANOEUVRES`.
+    acceleration : float or array
+        m/s2.
+    tilt : float or array
+        Of the fuel's surface, rad.
+    line_pressure : float or array
+        Lost from the pick-up to the rail beyond friction and height, Pa; negative while braking.
+    pick_up_depth : float or array
+        Of the fuel above the tank's floor at the pick-up, m.
+    uncovered : bool or array
+        Whether the pick-up's mouth is bare.
+    """
+
+    name: str
+    acceleration: Any
+    tilt: Any
+    line_pressure: Any
+    pick_up_depth: Any
+    uncovered: Any
+
+
+def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None) -> Manoeuvre:
+    """Return what a steady acceleration does to the fuel in the tank and in the line.
+
+    Parameters
+    ----------
+    car : Car
+        With a table ``[plan]``.
+    name : str
+        One of `MANOEUVRES`.
+    acceleration : float, str or array
+        m/s2, not negative, or text as in ``"0.9 g"``.
+    fuel_volume : float or str, optional
+        In the tank, m3; the car's own, if left out.
+
+    Raises
+    ------
+    InputError
+        Without a plan, for an unknown manoeuvre, or more fuel than the tank holds.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("dust_runner").with_plan(Plan(tank_length="0.8 m", rail_ahead="0.4 m"))
+    >>> launch = manoeuvre(car, "launch", "1 g")
+    >>> round(float(np.degrees(launch.tilt))), round(float(launch.line_pressure), -2)
+    (45, 2800.0)
+    """
+    plan, sign, push = _plan(car), _sign(name), np.asarray(units.convert(acceleration, "acceleration"), dtype=float)
+    if np.any(push < 0.0):
+        raise InputError("the acceleration is negative", given=acceleration, accepted=f"one of {MANOEUVRES} instead")
+    length, width, place, distance = _along(car, plan, name)
+    fuel = car.fuel.fuel()
+    at_rest = car.surroundings.tank_temperature or car.surroundings.air_temperature
+    depth = tilted_level(_volume(car, fuel_volume), length, width, car.tank.depth, sign * place, push)
+    return Manoeuvre(
+        name=name,
+        acceleration=push[()],
+        tilt=np.arctan(push / STANDARD_GRAVITY)[()],
+        line_pressure=acceleration_pressure(fuel.density(at_rest), push, sign * distance)[()],
+        pick_up_depth=depth[()],
+        uncovered=(depth <= plan.pick_up_height)[()],
+    )
+
+
+def uncovering_accelerations(car: Car, *, fuel_volume: Any = None) -> dict[str, float]:
+    """Return the least steady acceleration of each manoeuvre that uncovers the pick-up, m/s2.
+
+    Infinite where 5 g do not; a real tank with baffles holds out longer in short corners, never longer in long ones.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("dust_runner").with_plan(Plan(tank_length="0.8 m", pick_up_ahead="0.3 m"))
+    >>> found = uncovering_accelerations(car, fuel_volume="10 L")
+    >>> bool(found["launch"] < found["left"] < found["braking"])
+    True
+    """
+    plan, found = _plan(car), {}
+    for name in MANOEUVRES:
+        length, width, place, _ = _along(car, plan, name)
+        limit = uncovering_acceleration(
+            _volume(car, fuel_volume), length, width, car.tank.depth, _SIGNS[name] * place, plan.pick_up_height
+        )
+        found[name] = float(limit)
+    return found
+
+
+def pot_cover(car: Car, run: Run) -> Any:
+    """Return how long the surge pot, or a baffle, feeds the pump while the pick-up is bare, s.
+
+    What returns flows back into it, so it empties at the rate the engine burns.
+
+    Parameters
+    ----------
+    car : Car
+    run : Run
+        Whose operating points ask.
+
+    Raises
+    ------
+    InputError
+        For a car with neither ``[surge_pot]`` nor ``plan.baffle_volume``.
+    """
+    volume = car.surge_pot.volume if car.surge_pot is not None else car.plan and car.plan.baffle_volume
+    if volume is None:
+        raise InputError(
+            "the car has neither surge pot nor baffle",
+            accepted="a table [surge_pot], or plan.baffle_volume",
+            key="surge_pot",
+            file=car.file,
+        )
+    return cover_time(volume, run.flow["injectors"])
+
+
+def _plan(car: Car) -> Plan:
+    if car.plan is None:
+        raise InputError("where tank and rail lie is not known", accepted="a table [plan]", key="plan", file=car.file)
+    return car.plan
+
+
+def _sign(name: str) -> float:
+    if name not in _SIGNS:
+        raise InputError("no such manoeuvre", given=name, accepted=nearest(name, MANOEUVRES))
+    return _SIGNS[name]
+
+
+def _along(car: Car, plan: Plan, name: str) -> tuple[Any, Any, Any, Any]:
+    """Return the tank's length along and width across the push, and along it the pick-up's place and rail's distance."""
+    width = car.tank.volume / (car.tank.depth * plan.tank_length)
+    if name in ("launch", "braking"):
+        return plan.tank_length, width, plan.pick_up_ahead, plan.rail_ahead
+    return width, plan.tank_length, plan.pick_up_left, plan.rail_left
+
+
+def _volume(car: Car, fuel_volume: Any) -> float:
+    if fuel_volume is None:
+        return car.tank.fuel_volume
+    return car.tank.with_values({"fuel_volume": fuel_volume}).fuel_volume
