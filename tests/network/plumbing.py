@@ -17,6 +17,7 @@ from fuelsim.laws.pump_curve import PUMP_CURVE, uniform_table
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part
+from fuelsim.parts.regulator import ReturnRegulator
 
 PETROL = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
 GRAVITY = 9.80665
@@ -76,3 +77,45 @@ def looped_net() -> tuple[Network, dict[str, float]]:
 def heads(net: Network, state: Any) -> dict[str, Any]:
     """Gauge heads in metres of petrol."""
     return {name: state.gauge_pressure[name] / (740.0 * GRAVITY) for name in net.nodes}
+
+
+def _square_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+    (resistance,) = coefficients
+    size = np.abs(flow)
+    return flow * (resistance * size + 1.0), 2.0 * resistance * size + 1.0
+
+
+SQUARE = LinkLaw(name="square", coefficients=("resistance",), loss=_square_loss)
+
+
+@dataclass(frozen=True)
+class FixedFactorPipe(Part):
+    """A pipe of constant friction factor, for networks published that way."""
+
+    law: ClassVar[LinkLaw] = SQUARE
+
+    length: float
+    bore: float
+    factor: float
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        area = np.pi * self.bore**2 / 4.0
+        return (self.factor * self.length / self.bore * liquid.density / (2.0 * area**2),)
+
+
+def pump_and_rail(**regulator: Any) -> Network:
+    """Tank, pump of the looped net, hose of 3 m x 8 mm with K 1, rail, return regulator straight to the tank."""
+    net = Network(ATMOSPHERE)
+    net.add_reservoir("tank", pressure=ATMOSPHERE)
+    net.add_node("outlet")
+    net.add_node("rail")
+    net.connect("tank", "outlet", parabolic_pump(), name="pump")
+    net.connect("outlet", "rail", Line(length=3.0, bore=0.008, loss_coefficient=1.0), name="feed")
+    ratings: dict[str, Any] = {
+        "set_pressure": 3e5,
+        "droop": 500.0 / (200.0 * L_H),
+        "wide_open_pressure": 1e3,
+        **regulator,
+    }
+    net.connect("rail", "tank", ReturnRegulator(**ratings), name="regulator")
+    return net
