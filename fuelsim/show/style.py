@@ -66,7 +66,7 @@ def caption(drawn: Figure, sentence: str) -> None:
     """Put a sentence that says what is seen above the figure."""
     import textwrap
 
-    characters = int(drawn.get_figwidth() * 13)
+    characters = int(drawn.get_figwidth() * 11.5)
     drawn.suptitle("\n".join(textwrap.wrap(sentence, characters)), fontsize=11, x=0.01, ha="left")
 
 
