@@ -150,7 +150,8 @@ def test_every_running_curve_falls_and_its_slopes_are_derivatives(supply, resist
     assert np.all(np.diff(rise, axis=0) < 0.0)
     assert np.all(slope < 0.0)
     dense = np.linspace(-0.1, 1.2, 3001)[None] * largest
-    loss, tangent = pump_loss(dense, (largest[None], rise[:, None], slope[:, None], relief))
+    rise, slope = (table.reshape(len(table), 1, 1) for table in (rise, slope))
+    loss, tangent = pump_loss(dense, (np.reshape(largest, (1, 1)), rise, slope, relief))
     assert np.all(np.diff(loss[0]) > 0.0)
     numeric = np.gradient(loss[0], dense[0])
     assert np.median(np.abs(tangent[0] - numeric) / tangent[0]) < 1e-3

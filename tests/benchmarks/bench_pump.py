@@ -1,6 +1,6 @@
 """Pump curves behind a wire for many supply voltages: ours against a root finder called for each knot.
 
-Run: python tests/benchmarks/pump_curves.py
+Run: python tests/benchmarks/bench_pump.py
 """
 
 from __future__ import annotations
