@@ -23,6 +23,8 @@ MOST_VAPOUR = 5.7
 """Greatest ln(1 + V/L) carried along: petrol that has boiled away fills about 300 times its liquid volume."""
 _LEAST_PACE, _MOST_PACE = 0.05, 2.0
 """Bounds of the secant step, as a share of the way to the answer."""
+_PATIENCE = 12
+"""Rounds of plain secants."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ class Guess:
         Share of the way to its answer that each x went.
     missed : array (1 + links, points)
         The way it had to go in the round before.
+    rounds : int
+        How many rounds went before.
     """
 
     nodes: dict[str, Any]
@@ -63,6 +67,7 @@ class Guess:
     vapour: Any
     pace: Any
     missed: Any
+    rounds: int = 0
 
     @classmethod
     def cold(cls, nodes: list[str], links: list[str], temperature: Any) -> Guess:
@@ -101,8 +106,13 @@ class Guess:
         secant = np.where(secant > 0.0, np.clip(secant, _LEAST_PACE, _MOST_PACE), _MOST_PACE)
         small = np.abs(missed) < 0.1 * VAPOUR_TOLERANCE
         pace = np.where(np.isfinite(self.missed) & ~small, secant, 1.0)
+        if self.rounds >= _PATIENCE:
+            # Secants of several x at once can chase one another: shorten the pace where an error swings, and let it
+            # grow but slowly where it does not.
+            swings = missed * self.missed < 0.0
+            pace = np.where(swings, np.minimum(pace, 0.6 * self.pace), np.minimum(1.25 * self.pace, _MOST_PACE))
         vapour = np.clip(self.vapour + pace * missed, 0.0, MOST_VAPOUR)
-        return Guess(answer.nodes, answer.outlets, vapour, pace, missed)
+        return Guess(answer.nodes, answer.outlets, vapour, pace, missed, self.rounds + 1)
 
     def take(self, index: Any) -> Guess:
         """Return the guess of some points only."""
@@ -112,4 +122,5 @@ class Guess:
             self.vapour[:, index],
             self.pace[:, index],
             self.missed[:, index],
+            self.rounds,
         )
