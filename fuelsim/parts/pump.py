@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -21,7 +21,7 @@ from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump_bench import read_bench
+from fuelsim.parts.pump_bench import joined_tables, read_bench
 from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
 from fuelsim.parts.pump_types import BRUSHLESS_EFFICIENCY, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
 from fuelsim.parts.running_pump import RunningPump, run_pump
@@ -37,6 +37,7 @@ _SINGLE = (
     "vapour_tolerance",
     "hot_flow_loss",
     "heat_share",
+    "flow_tolerance",
     "relief_band",
 )
 
@@ -75,6 +76,8 @@ class Pump(Part, Catalogued):
         Share of flow lost from 20 to 60 degC without bubbles: 0.03-0.08 (common practice, no source).
     heat_share : float, optional
         Share of the electrical power that warms the fuel: 1 submerged, 0.85 external (from memory).
+    flow_tolerance : float
+        By which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the bench.
     relief_band : float
         Share of the relief pressure that the valve rises until it passes the whole flow (assumed).
 
@@ -138,6 +141,9 @@ class Pump(Part, Catalogued):
     heat_share: Quantity = quantity(
         "fraction", "Electrical power that warms the fuel.", least=0.0, most=1.0, default=None, example="0.85"
     )
+    flow_tolerance: Quantity = quantity(
+        "fraction", "By which one pump differs from the table.", least=0.0, most=0.5, default=0.05, example="10 %"
+    )
     relief_band: Quantity = quantity(
         "fraction", "Rise of the relief valve to full flow.", least=0.005, most=0.5, default=0.05, example="5 %"
     )
@@ -189,7 +195,7 @@ class Pump(Part, Catalogued):
     @classmethod
     def from_tables(
         cls,
-        tables: dict[Any, dict[str, Sequence[Any]]],
+        tables: Mapping[Any, Mapping[str, Sequence[Any]]],
         relief_pressure: Any = None,
         *,
         type: str = "turbine",
@@ -223,38 +229,11 @@ class Pump(Part, Catalogued):
         >>> round(float(pump.at(supply_voltage=12.75).flow(300e3)) * 3.6e6, 1)
         227.5
         """
-        rows: dict[str, list[Any]] = {"flow": [], "pressure": [], "current": [], "voltage": []}
-        for voltage, table in tables.items():
-            for key in table:
-                if key not in ("flow", "pressure", "current"):
-                    raise InputError(
-                        "unknown key",
-                        given=key,
-                        accepted="flow, pressure, current",
-                        key=str(voltage),
-                        part=cls.__name__,
-                    )
-            lengths = {key: len(column) for key, column in table.items()}
-            if len(set(lengths.values())) != 1 or "flow" not in table or "pressure" not in table:
-                raise InputError(
-                    "columns of unequal length, or a column missing",
-                    given=lengths,
-                    accepted="flow and pressure, and perhaps current, of one length",
-                    key=str(voltage),
-                    part=cls.__name__,
-                )
-            for key, column in table.items():
-                rows[key] += list(column)
-            rows["voltage"] += [voltage] * lengths["flow"]
-        return cls(
-            flow=rows["flow"],
-            pressure=rows["pressure"],
-            current=rows["current"] or None,
-            voltage=rows["voltage"],
-            relief_pressure=relief_pressure,
-            type=type,
-            mounting=mounting,
-        )
+        try:
+            rows = joined_tables(tables)
+        except InputError as error:
+            raise error.at(part=cls.__name__) from None
+        return cls(relief_pressure=relief_pressure, type=type, mounting=mounting, **rows)
 
     @classmethod
     def from_two_points(
@@ -522,6 +501,51 @@ class Pump(Part, Catalogued):
             delivers = delivered_flow(bench, middle, pressure) > 0.0
             low, high = np.where(delivers, low, middle), np.where(delivers, middle, high)
         return 0.5 * (low + high)
+
+    def flow_band(self, pressure_rise: Any) -> tuple[Any, Any]:
+        """Return the least and the greatest flow of a sound pump within its tolerance, at bench voltage.
+
+        Parameters
+        ----------
+        pressure_rise : float, str or array
+            Pa.
+
+        Returns
+        -------
+        least, greatest : array
+            m3/s.
+
+        Examples
+        --------
+        >>> least, greatest = Pump.named("in_tank_255").flow_band("3 bar")
+        >>> round(float(least) * 3.6e6), round(float(greatest) * 3.6e6)
+        (223, 273)
+        """
+        flow = self._at_bench.flow(pressure_rise)
+        return flow * (1.0 - self.flow_tolerance), flow * (1.0 + self.flow_tolerance)
+
+    @property
+    def assumptions(self) -> list[str]:
+        """What was not given and is typical instead, one sentence each: worth showing beside any result."""
+        kind, said = self.kind, []
+        if self.current_source == "estimated":
+            efficiency = kind.efficiency if self.speed is None else BRUSHLESS_EFFICIENCY
+            said.append(f"current estimated from {efficiency:.0%} overall efficiency (typical, from memory)")
+        if self.dead_head_source == "extrapolated":
+            said.append(f"dead-head of {self.dead_head_pressure / 1e3:.0f} kPa extrapolated beyond the bench rows")
+        if self.relief_pressure is None:
+            said.append("no relief valve given")
+        if len(self._groups) == 1 and self.voltage_exponent is None:
+            said.append("flow against voltage or speed from the class of pump, one table only (typical, from memory)")
+        if self.inlet_head_required is None:
+            said.append(
+                f"inlet head of {kind.inlet_head / 1e3:.0f} kPa for quiet running (from memory, low confidence)"
+            )
+        if self.vapour_tolerance is None:
+            said.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} (from memory, low confidence)")
+        if self.heat_share is None and self.mounting == "external":
+            said.append("15 % of the electrical power leaves the body to the air (from memory)")
+        return said
 
     @cached_property
     def _at_bench(self) -> RunningPump:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +17,7 @@ from fuelsim.errors import InputError, nearest
 if TYPE_CHECKING:
     from fuelsim.parts.pump import Pump
 
-__all__ = ["BenchFit", "fit_bench", "read_bench"]
+__all__ = ["BenchFit", "fit_bench", "joined_tables", "read_bench"]
 
 _COLUMNS = ("flow", "pressure", "current", "voltage", "speed")
 _FITTED_ROWS = 13
@@ -182,6 +182,48 @@ def fit_bench(
         plane_rms_error=float(np.sqrt(np.mean(plane_residual**2))),
         plane_dead_head=float(-plane_found[0] / plane_found[1] * scale) if plane_found[1] < 0.0 else np.inf,
     )
+
+
+def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str, list[Any]]:
+    """Return one list of bench rows from a table for each voltage.
+
+    Parameters
+    ----------
+    tables : mapping
+        Voltage to columns ``flow``, ``pressure`` and perhaps ``current``.
+
+    Returns
+    -------
+    dict
+        Columns ``flow``, ``pressure``, ``voltage`` and, if given, ``current``.
+
+    Raises
+    ------
+    InputError
+        For an unknown column or columns of unequal length.
+
+    Examples
+    --------
+    >>> joined_tables({12.0: {"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5]}})
+    {'flow': [1e-05, 2e-05], 'pressure': [400000.0, 300000.0], 'voltage': [12.0, 12.0]}
+    """
+    rows: dict[str, list[Any]] = {"flow": [], "pressure": [], "current": [], "voltage": []}
+    for voltage, table in tables.items():
+        for key in table:
+            if key not in ("flow", "pressure", "current"):
+                raise InputError("unknown key", given=key, accepted="flow, pressure, current", key=str(voltage))
+        lengths = {key: len(column) for key, column in table.items()}
+        if len(set(lengths.values())) != 1 or "flow" not in table or "pressure" not in table:
+            raise InputError(
+                "columns of unequal length, or a column missing",
+                given=lengths,
+                accepted="flow and pressure, and perhaps current, of one length",
+                key=str(voltage),
+            )
+        for key, column in table.items():
+            rows[key] += list(column)
+        rows["voltage"] += [voltage] * lengths["flow"]
+    return {key: column for key, column in rows.items() if column}
 
 
 def read_bench(path: Path | str) -> dict[str, list[Any]]:

@@ -308,6 +308,15 @@ def test_any_falling_bench_table_makes_a_pump_that_runs_at_any_voltage(steps, fi
     assert np.all(np.isfinite(running.current(3e5)))
 
 
+def test_what_is_typical_and_not_given_is_said():
+    bare = Pump.from_curve(["248 L/h", "221 L/h"], ["3 bar", "4 bar"], mounting="external")
+    said = " ".join(bare.assumptions)
+    for word in ("current estimated", "extrapolated", "relief", "one table", "inlet head", "V/L", "15 %"):
+        assert word in said
+    full = Pump.named("in_tank_255").with_values({"inlet_head_required": "12 kPa", "vapour_tolerance": 1.5})
+    assert full.assumptions == []
+
+
 def test_pump_is_a_part_of_the_pump_curve_law():
     assert Pump.law is PUMP_CURVE
     assert len(_class("255").coefficients(PETROL)) == len(PUMP_CURVE.coefficients)
