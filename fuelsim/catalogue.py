@@ -1,7 +1,9 @@
-"""Access to the ``data`` folder, wherever the package stands: checkout, editable install, wheel or sdist."""
+"""Files: the ``data`` folder, wherever the package stands, and reading and writing whole files."""
 
 from __future__ import annotations
 
+import os
+import tempfile
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -9,7 +11,7 @@ from typing import Any
 
 from fuelsim.errors import FuelsimError, InputError, nearest
 
-__all__ = ["data_path", "names", "read_text", "read_toml"]
+__all__ = ["data_path", "names", "read_text", "read_toml", "write_whole"]
 
 MAXIMUM_FILE_BYTES = 2_000_000
 
@@ -105,3 +107,25 @@ def read_toml(path: Path | str) -> dict[str, Any]:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also an integer of thousands of digits
         raise InputError(f"not a TOML file: {error}", accepted="TOML 1.0", file=str(path)) from error
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that it appears whole or not at all.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be written.
+    """
+    part = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, part = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        os.chmod(part, 0o644)
+        os.replace(part, path)
+    except OSError as error:
+        if part is not None and os.path.exists(part):
+            os.unlink(part)
+        raise InputError(f"the file cannot be written ({error.strerror})", file=str(path)) from error

@@ -25,8 +25,10 @@ __all__ = [
     "choice",
     "count",
     "declarations",
+    "file_keys",
     "flag",
     "quantity",
+    "same",
     "series",
     "table",
     "text",
@@ -62,6 +64,8 @@ class Declaration:
         Whether None is accepted.
     example : str
         How a person would write a typical value.
+    operating : bool
+        Whether it belongs to an operating point and not to the part, so that no file gives it.
     name, default, given
         Filled in by `declarations`; `given` says whether there is a default.
     """
@@ -75,6 +79,7 @@ class Declaration:
     part: type | None = None
     optional: bool = False
     example: str = ""
+    operating: bool = False
     name: str = ""
     default: Any = None
     given: bool = True
@@ -220,6 +225,7 @@ def quantity(
     default: Any = MISSING,
     optional: bool = False,
     example: str = "",
+    operating: bool = False,
 ) -> Any:
     """Declare a rating with a unit.
 
@@ -237,6 +243,8 @@ def quantity(
         Whether None is accepted.
     example : str
         How a person would write it.
+    operating : bool
+        Whether it belongs to an operating point and not to the part.
 
     Examples
     --------
@@ -259,6 +267,7 @@ given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
         most=_limit(most, kind, np.inf),
         optional=optional or default is None,
         example=example,
+        operating=operating,
     )
     return _declared(declaration, default)
 
@@ -333,11 +342,17 @@ def declarations(ratings: type) -> dict[str, Declaration]:
     return found
 
 
+def file_keys(ratings: type) -> dict[str, Declaration]:
+    """Return the declarations that a file may give: all but those that belong to an operating point."""
+    return {name: found for name, found in declarations(ratings).items() if not found.operating}
+
+
 def _compared(ratings: type) -> list[str]:
     return [item.name for item in dataclasses.fields(ratings) if item.compare]
 
 
-def _same(one: Any, other: Any) -> bool:
+def same(one: Any, other: Any) -> bool:
+    """Return whether two ratings are equal, lists element by element."""
     if isinstance(one, np.ndarray) or isinstance(other, np.ndarray):
         return np.array_equal(one, other)
     return bool(one == other)
@@ -365,7 +380,7 @@ class Ratings:
     def __eq__(self, other: object) -> bool:
         if self.__class__ is not other.__class__:
             return NotImplemented
-        return all(_same(getattr(self, name), getattr(other, name)) for name in _compared(type(self)))
+        return all(same(getattr(self, name), getattr(other, name)) for name in _compared(type(self)))
 
     def __hash__(self) -> int:
         values = (getattr(self, name) for name in _compared(type(self)))

@@ -4,20 +4,37 @@ from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Declaration, Ratings, declarations
+from fuelsim.fields import Declaration, Ratings, declarations, file_keys
 
-__all__ = ["attributes_section", "json_schema", "starter_text", "toml_value"]
+__all__ = [
+    "REFERENCE_KEY",
+    "References",
+    "attributes_section",
+    "json_schema",
+    "no_references",
+    "starter_text",
+    "toml_value",
+]
 
-WIDTH = 100
+WIDTH, COMMENT_COLUMN = 120, 34
+REFERENCE_KEY = "catalogue"
+"""The key with which a table of a file takes its ratings from a generic part."""
+References = Callable[[type], Sequence[str]]
+"""Returns the names of the generic parts that a class of ratings may refer to, empty where there are none."""
 _NUMBER_TEXT = r"^\s*[+\-\u2212]?\s*(\d|\.\d)"
+
+
+def no_references(part: type) -> Sequence[str]:
+    """Return no names: the `References` of files that cannot refer to generic parts."""
+    return ()
 
 
 def toml_value(value: Any) -> str:
@@ -46,10 +63,17 @@ def toml_value(value: Any) -> str:
     raise InputError("not a value of a TOML file", given=value, accepted="text, number, true or false, or a list")
 
 
-def starter_text(part: type[Ratings], values: Mapping[str, Any] | None = None, *, heading: str = "") -> str:
-    """Return a commented TOML file with every key of a class of ratings, its meaning, range, default and unit.
+def starter_text(
+    part: type[Ratings],
+    values: Mapping[str, Any] | None = None,
+    *,
+    heading: str = "",
+    references: References = no_references,
+) -> str:
+    """Return a commented TOML file with every key of a class of ratings, its meaning, range and default.
 
-    Keys that must be given stand with their example, all others are commented out with their default.
+    Keys that must be given stand with their example, all others are commented out with their default. What a class of
+    ratings means is said once, where it is first used.
 
     Parameters
     ----------
@@ -59,6 +83,8 @@ def starter_text(part: type[Ratings], values: Mapping[str, Any] | None = None, *
         Dotted keys and values to write in place of example or default; a table is written where one of its keys is.
     heading : str, optional
         Comment at the top of the file.
+    references : callable, optional
+        Which generic parts a table may refer to.
 
     Raises
     ------
@@ -76,71 +102,103 @@ def starter_text(part: type[Ratings], values: Mapping[str, Any] | None = None, *
     >>> print(starter_text(Hose, heading="A hose."))
     # A hose.
     <BLANKLINE>
-    # Inside diameter. Must be given.
-    # Accepted: bore from 0.5 mm to 100 mm.
-    bore = "8 mm"
-    <BLANKLINE>
-    # Length.
-    # Accepted: length from 0 m to 50 m.
-    # length = "1 m"
+    bore = "8 mm"                     # Inside diameter. Must be given. (0.5 mm to 100 mm)
+    # length = "1 m"                  # Length. (0 m to 50 m)
     <BLANKLINE>
     """
-    wanted = dict(values or {})
-    for key in wanted:
-        _check_key(part, key)
-    lines = [*_comment(heading), ""] if heading else []
-    lines += _table_lines(part, "", wanted, None, live=True)
+    writer = _Starter(dict(values or {}), references)
+    for key in writer.values:
+        writer.check_key(part, key)
+    lines = [each for paragraph in heading.splitlines() for each in _comment(paragraph)]
+    lines += [""] if heading else []
+    lines += writer.table(part, "", None, live=True)
     return "\n".join(lines) + "\n"
 
 
-def _check_key(part: type[Ratings], key: str) -> None:
-    here = part
-    *tables, last = key.split(".")
-    for name in tables:
-        known = declarations(here)
-        below = known[name].part if name in known else None
-        if below is None:
-            raise InputError("unknown key", accepted=nearest(name, known), key=key)
-        here = below
-    known = declarations(here)
-    if last not in known or known[last].part is not None:
-        raise InputError("unknown key", accepted=nearest(last, known), key=key)
+@dataclass
+class _Starter:
+    """Writes the lines of a starter file, and remembers which classes it has explained."""
+
+    values: Mapping[str, Any]
+    references: References
+    explained: set[type] = field(default_factory=set)
+
+    def check_key(self, part: type, key: str) -> None:
+        here = part
+        *tables, last = key.split(".")
+        for name in tables:
+            known = file_keys(here)
+            below = known[name].part if name in known else None
+            if below is None:
+                raise InputError("unknown key", accepted=nearest(name, known), key=key)
+            here = below
+        known = file_keys(here)
+        if last == REFERENCE_KEY and self.references(here):
+            return
+        if last not in known or known[last].part is not None:
+            raise InputError("unknown key", accepted=nearest(last, known), key=key)
+
+    def table(self, part: type, prefix: str, instance: Any, live: bool) -> list[str]:
+        """Return the lines of a table without its head, and of the tables below it."""
+        known = file_keys(part)
+        lines = self._reference(part, prefix)
+        referred = f"{prefix}{REFERENCE_KEY}" in self.values
+        for name, declaration in known.items():
+            if declaration.part is None:
+                lines += self._key(declaration, prefix + name, instance, live, referred, part not in self.explained)
+        self.explained.add(part)
+        lines += [""]
+        for name, declaration in known.items():
+            if declaration.part is None:
+                continue
+            key = prefix + name
+            below = getattr(instance, name) if instance is not None else declaration.default
+            written = live and (declaration.required or any(other.startswith(f"{key}.") for other in self.values))
+            said = declaration.doc + ("" if written else " Left out unless the comment signs are removed.")
+            lines += [*_comment(said), f"[{key}]" if written else f"# [{key}]"]
+            lines += self.table(declaration.part, f"{key}.", below, written)
+        return lines
+
+    def _reference(self, part: type, prefix: str) -> list[str]:
+        names = self.references(part)
+        if not names:
+            return []
+        key = f"{prefix}{REFERENCE_KEY}"
+        written = f"{REFERENCE_KEY} = {toml_value(self.values.get(key, names[0]))}"
+        said = "Generic part whose ratings hold where no key is given."
+        return _line(written if key in self.values else f"# {written}", said if part not in self.explained else "")
+
+    def _key(
+        self, declaration: Declaration, key: str, instance: Any, live: bool, referred: bool, explain: bool
+    ) -> list[str]:
+        default = getattr(instance, declaration.name) if instance is not None else declaration.default
+        given = instance is not None or not declaration.required
+        if key in self.values:
+            value = toml_value(self.values[key])
+        elif given and default is not None:
+            value = _default(declaration, default)
+        else:
+            value = _example(declaration)
+        must = not given and not referred
+        sign = "" if live and (key in self.values or must) else "# "
+        said = declaration.doc + (" Must be given." if must else "") + _range(declaration) if explain else ""
+        return _line(f"{sign}{declaration.name} = {value}", said)
 
 
-def _table_lines(part: type, prefix: str, values: Mapping[str, Any], instance: Any, live: bool) -> list[str]:
-    lines: list[str] = []
-    known = declarations(part)
-    for name, declaration in known.items():
-        if declaration.part is None:
-            lines += _key_lines(declaration, prefix + name, values, instance, live)
-    for name, declaration in known.items():
-        if declaration.part is None:
-            continue
-        key = prefix + name
-        below = getattr(instance, name) if instance is not None else declaration.default
-        chosen = any(other.startswith(f"{key}.") for other in values)
-        written = live and (declaration.required or chosen)
-        lines += [*_comment(declaration.doc + ("" if written else " Left out unless its comment signs are removed."))]
-        lines += [f"[{key}]" if written else f"# [{key}]", ""]
-        lines += _table_lines(declaration.part, f"{key}.", values, below, written)
-    return lines
+def _line(written: str, said: str) -> list[str]:
+    """Return a key with its comment behind it, or above it where the line would be too long."""
+    if not said:
+        return [written]
+    line = f"{written:<{COMMENT_COLUMN}}# {said}"
+    return [line] if len(line) <= WIDTH and len(written) < COMMENT_COLUMN else [*_comment(said), written]
 
 
-def _key_lines(declaration: Declaration, key: str, values: Mapping[str, Any], instance: Any, live: bool) -> list[str]:
-    default = getattr(instance, declaration.name) if instance is not None else declaration.default
-    given = instance is not None or not declaration.required
-    doc = declaration.doc if given else f"{declaration.doc} Must be given."
-    if given and default is None:
-        doc += " Not given by default."
-    lines = [*_comment(doc), *_comment(f"Accepted: {replace(declaration, example='').accepted()}.")]
-    if key in values:
-        value = toml_value(values[key])
-    elif given and default is not None:
-        value = _default(declaration, default)
-    else:
-        value = _example(declaration)
-    sign = "" if live and (key in values or not given) else "# "
-    return [*lines, f"{sign}{declaration.name} = {value}", ""]
+def _range(declaration: Declaration) -> str:
+    """Return what is accepted in brackets, as short as a comment wants it."""
+    if declaration.form in ("quantity", "series"):
+        low, high = (declaration.bound(limit) for limit in (declaration.least, declaration.most))
+        return f" ({low} to {high})" if low and high else ""
+    return f" ({declaration.accepted()})" if declaration.form in ("choice", "count", "flag") else ""
 
 
 def _default(declaration: Declaration, default: Any) -> str:
@@ -175,7 +233,7 @@ def _comment(said: str) -> list[str]:
     return [f"# {line}" for line in textwrap.wrap(said, WIDTH)]
 
 
-def json_schema(part: type[Ratings], *, title: str = "") -> dict[str, Any]:
+def json_schema(part: type[Ratings], *, title: str = "", references: References = no_references) -> dict[str, Any]:
     """Return the JSON schema (draft 2020-12) of a class of ratings, with which an editor completes and checks a file.
 
     The schema checks keys, forms, choices and the range of plain SI numbers; the unit and range of a text are checked
@@ -197,24 +255,35 @@ def json_schema(part: type[Ratings], *, title: str = "") -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": title or part.__name__,
     }
-    schema |= _object_schema(part, tables)
+    schema |= _object_schema(part, tables, references)
     if tables:
         schema["$defs"] = tables
     return schema
 
 
-def _object_schema(part: type, tables: dict[str, Any]) -> dict[str, Any]:
-    known = declarations(part)
-    return {
+def _object_schema(part: type, tables: dict[str, Any], references: References) -> dict[str, Any]:
+    known = file_keys(part)
+    required = [name for name, declaration in known.items() if declaration.required]
+    schema: dict[str, Any] = {
         "type": "object",
         "description": (part.__doc__ or "").strip().split("\n")[0],
-        "properties": {name: _key_schema(declaration, tables) for name, declaration in known.items()},
-        "required": [name for name, declaration in known.items() if declaration.required],
+        "properties": {name: _key_schema(declaration, tables, references) for name, declaration in known.items()},
+        "required": required,
         "additionalProperties": False,
     }
+    names = references(part)
+    if names:
+        said = "Generic part whose ratings hold where no key is given."
+        schema["properties"] = {
+            REFERENCE_KEY: {"type": "string", "description": said, "examples": list(names)}
+        } | schema["properties"]
+        if required:
+            del schema["required"]
+            schema["anyOf"] = [{"required": [REFERENCE_KEY]}, {"required": required}]
+    return schema
 
 
-def _key_schema(declaration: Declaration, tables: dict[str, Any]) -> dict[str, Any]:
+def _key_schema(declaration: Declaration, tables: dict[str, Any], references: References) -> dict[str, Any]:
     accepted = replace(declaration, example="").accepted()
     schema: dict[str, Any] = {"description": f"{declaration.doc} Accepted: {accepted}."}
     if declaration.form == "table":
@@ -222,7 +291,7 @@ def _key_schema(declaration: Declaration, tables: dict[str, Any]) -> dict[str, A
         name = declaration.part.__name__
         if name not in tables:
             tables[name] = {}  # holds the place while a table refers to itself
-            tables[name] = _object_schema(declaration.part, tables)
+            tables[name] = _object_schema(declaration.part, tables, references)
         return {"$ref": f"#/$defs/{name}", "description": declaration.doc}
     if declaration.form in ("quantity", "series"):
         number = {"type": "number"} | _limits(declaration)

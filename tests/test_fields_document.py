@@ -9,7 +9,19 @@ import pytest
 
 from fuelsim.catalogue import data_path, names, read_toml
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, choice, count, declarations, flag, quantity, series, table, text
+from fuelsim.fields import (
+    Quantity,
+    Ratings,
+    choice,
+    count,
+    declarations,
+    file_keys,
+    flag,
+    quantity,
+    series,
+    table,
+    text,
+)
 from fuelsim.fields_document import attributes_section, json_schema, starter_text, toml_value
 from fuelsim.system.car import Car
 from fuelsim.system.carfile import read_table
@@ -75,16 +87,42 @@ def test_starter_reads_back_with_every_comment_sign_removed():
 
 def test_starter_names_every_key_with_its_meaning_range_and_need():
     starter = starter_text(Rig)
+    flowing = re.sub(r"\s*\n# ", " ", starter)
     for ratings, prefix in ((Rig, ""), (Hose, "feed."), (Pot, "pot."), (Hose, "pot.outlet.")):
         for name, declaration in declarations(ratings).items():
-            assert declaration.doc in starter
+            assert declaration.doc in flowing
             if declaration.part:
                 assert f"[{prefix}{name}]" in starter
             else:
                 assert re.search(rf"^(# )?{name} = ", starter, flags=re.MULTILINE)
-    assert "# Fuel. Must be given.\n# Accepted: temperature from -40 degC to 100 degC.\ntemperature = " in starter
+    assert re.search(
+        r'^temperature = "45 degC" +# Fuel. Must be given. \(-40 degC to 100 degC\)$', starter, re.MULTILINE
+    )
     assert all(line.startswith(("#", "[")) or " = " in line or not line for line in starter.splitlines())
-    assert max(map(len, starter.splitlines())) <= 102
+    assert max(map(len, starter.splitlines())) <= 120
+
+
+def test_starter_explains_a_class_only_where_it_is_first_used():
+    assert starter_text(Rig).count("Inside diameter.") == 1
+
+
+def test_a_table_that_refers_to_a_generic_part_need_not_give_its_ratings():
+    def parts(part):
+        return ["wide_hose"] if part is Hose else []
+
+    starter = starter_text(Rig, {"feed.catalogue": "wide_hose"}, references=parts)
+    assert '\n[feed]\ncatalogue = "wide_hose"' in starter
+    assert '\n# bore = "8 mm"' in starter
+    validator = jsonschema.Draft202012Validator(json_schema(Rig, references=parts))
+    validator.validate(tomllib.loads(starter))
+    assert not validator.is_valid({**tomllib.loads(starter), "feed": {}})
+    with pytest.raises(InputError, match="unknown key"):
+        starter_text(Rig, {"pot.catalogue": "x"}, references=parts)
+
+
+def test_ratings_of_an_operating_point_are_no_keys_of_a_file():
+    assert "mass_demand" not in starter_text(Car)
+    assert "mass_demand" not in json_schema(Car)["$defs"]["Injectors"]["properties"]
 
 
 def test_values_are_written_in_place_of_examples_and_wake_their_table():
@@ -186,7 +224,7 @@ def test_engine_starter_makes_an_engine_with_a_power_alone():
 
 
 def walk(ratings, prefix=""):
-    for name, declaration in declarations(ratings).items():
+    for name, declaration in file_keys(ratings).items():
         yield f"{prefix}{name}", declaration
         if declaration.part:
             yield from walk(declaration.part, f"{prefix}{name}.")

@@ -6,8 +6,9 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
+from fuelsim.catalogue import write_whole
 from fuelsim.errors import InputError
-from fuelsim.show.report import CAUTIONS, write_whole
+from fuelsim.show.report import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.show.tables import unit_system
 from fuelsim.studies.compare import Comparison, compare

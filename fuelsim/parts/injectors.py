@@ -93,10 +93,15 @@ class Injectors(Part, Catalogued):
         example="684 kg/m3",
     )
     mass_demand: Quantity = quantity(
-        "mass flow", "What the engine asks of all injectors together.", least=0.0, most=2.0, default=0.0
+        "mass flow", "What the engine asks of all injectors together.", least=0.0, most=2.0, default=0.0, operating=True
     )
     vapour_liquid_ratio: Quantity = quantity(
-        "number", "Volume of vapour per volume of liquid in the rail.", least=0.0, most=1e6, default=0.0
+        "number",
+        "Volume of vapour per volume of liquid in the rail.",
+        least=0.0,
+        most=1e6,
+        default=0.0,
+        operating=True,
     )
     duty_limit: Quantity = quantity(
         "fraction", "Largest share of the time open.", least=0.05, most=1.0, default=1.0, example="95 %"

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import base64
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fuelsim.errors import InputError
+from fuelsim.catalogue import write_whole
 from fuelsim.show.style import png_bytes
 
 if TYPE_CHECKING:
@@ -16,7 +14,7 @@ if TYPE_CHECKING:
 
     from fuelsim.studies.compare import Comparison
 
-__all__ = ["CAUTIONS", "write_report", "write_whole"]
+__all__ = ["CAUTIONS", "write_report"]
 
 CAUTIONS = (
     "Petrol vapour ignites far from the spill and pools at floor level: work ventilated, away from flames, sparks and"
@@ -30,28 +28,6 @@ CAUTIONS = (
     " and licensed practice decide.",
 )
 """Cautions shown wherever results are handed to a person."""
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it appears whole or not at all.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be written.
-    """
-    part = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(part, 0o644)
-        os.replace(part, path)
-    except OSError as error:
-        if part is not None and os.path.exists(part):
-            os.unlink(part)
-        raise InputError(f"the file cannot be written ({error.strerror})", file=str(path)) from error
 
 
 def write_report(result: Comparison, path: Path | str) -> Path:

@@ -9,10 +9,12 @@ from typing import Any, TypeVar
 
 from fuelsim.catalogue import read_toml
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Ratings, declarations
+from fuelsim.fields import Ratings, file_keys
+from fuelsim.fields_document import REFERENCE_KEY, json_schema
 from fuelsim.system.car import Car
+from fuelsim.system.references import generic_parts, shelf_of
 
-__all__ = ["read_car", "read_table"]
+__all__ = ["car_schema", "origins", "read_car", "read_table"]
 
 AnyRatings = TypeVar("AnyRatings", bound=Ratings)
 
@@ -20,10 +22,12 @@ AnyRatings = TypeVar("AnyRatings", bound=Ratings)
 def read_car(path: Path | str) -> Car:
     """Return the car that a TOML file describes.
 
+    A table may take its ratings from a generic part by the key ``catalogue``; its other keys override them.
+
     Parameters
     ----------
     path : path
-        The file; ``data/cars`` holds commented examples.
+        The file; ``data/cars`` holds commented examples, and ``python -m fuelsim new`` writes one.
 
     Raises
     ------
@@ -39,38 +43,106 @@ def read_car(path: Path | str) -> Car:
 
 
 def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
-    """Return one class of ratings from a table of a file, nested tables included.
+    """Return one class of ratings from a table of a file, nested tables and references to generic parts included.
 
     Raises
     ------
     InputError
         With the dotted key, for a missing or unknown key or a wrong value.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.filter import Filter
+    >>> fine = read_table(Filter, {"catalogue": "sock_small", "fineness": "60 µm"})
+    >>> fine.side, round(1e6 * fine.fineness)
+    ('suction', 60)
     """
-    known = declarations(part)
-    for key in values:
+    known = file_keys(part)
+    shelved = _referred(part, values)
+    own = {key: value for key, value in values.items() if key != REFERENCE_KEY or not generic_parts(part)}
+    for key in own:
         if key not in known:
-            raise InputError("unknown key", accepted=nearest(key, known), key=key)
+            raise InputError("unknown key", accepted=nearest(key, [*known, *_reference_key(part)]), key=_shown(key))
+    given = {**shelved, **own}
     for key, declaration in known.items():
-        if declaration.required and key not in values:
+        missing = declaration.required or (bool(shelved) and key in _OWN_KEYS)
+        if missing and key not in given:
             raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
-    converted: dict[str, Any] = {}
-    for key, value in values.items():
-        below = known[key].part
-        if below is None:
-            converted[key] = value
-            continue
-        if not isinstance(value, Mapping):
-            raise InputError("not a table", given=value, accepted=f"a table [{key}]", key=key)
-        try:
-            converted[key] = read_table(below, value)
-        except InputError as error:
-            raise InputError(
-                error.problem,
-                given=error.given,
-                accepted=error.accepted,
-                key=f"{key}.{error.key}" if error.key else key,
-            ) from None
+    converted = {key: _below(key, known[key].part, value) for key, value in given.items()}
     try:
         return part(**converted)
     except InputError as error:
-        raise InputError(error.problem, given=error.given, accepted=error.accepted, key=error.key) from None
+        accepted = error.accepted
+        if (error.key or "").partition(".")[0] in shelved.keys() - own.keys():
+            accepted = f"{accepted or 'another value'} (this one is from {values[REFERENCE_KEY]!r} of the catalogue)"
+        raise InputError(error.problem, given=error.given, accepted=accepted, key=error.key) from None
+
+
+_OWN_KEYS = ("count",)
+"""Keys that a generic part never brings and a default would hide: a catalogue's injector is one injector."""
+
+
+def _reference_key(part: type) -> list[str]:
+    return [REFERENCE_KEY] if generic_parts(part) else []
+
+
+def _referred(part: type, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the ratings of the generic part that a table refers to, none if it refers to none."""
+    shelf = shelf_of(part)
+    if shelf is None or REFERENCE_KEY not in values:
+        return {}
+    try:
+        return dict(shelf.values(values[REFERENCE_KEY]))
+    except InputError as error:
+        raise InputError(error.problem, given=error.given, accepted=error.accepted, key=REFERENCE_KEY) from None
+
+
+def _below(key: str, part: type[Ratings] | None, value: Any) -> Any:
+    if part is None:
+        return value
+    if not isinstance(value, Mapping):
+        raise InputError("not a table", given=value, accepted=f"a table [{key}]", key=key)
+    try:
+        return read_table(part, value)
+    except InputError as error:
+        raise InputError(
+            error.problem,
+            given=error.given,
+            accepted=error.accepted,
+            key=f"{key}.{error.key}" if error.key else key,
+        ) from None
+
+
+def _shown(key: str) -> str:
+    """Return a key as a message shows it, the empty one in quotes."""
+    return key or '""'
+
+
+def origins(values: Mapping[str, Any]) -> dict[str, str]:
+    """Say where each rating of a car comes from.
+
+    Parameters
+    ----------
+    values : mapping
+        Tables of a car file that `read_table` accepts.
+
+    Returns
+    -------
+    dict of str to str
+        Dotted key to ``"file"`` or ``"catalogue <name>"``; a key that is missing here has its default.
+    """
+    return dict(_origins(Car, values, ""))
+
+
+def _origins(part: type, values: Mapping[str, Any], prefix: str) -> list[tuple[str, str]]:
+    known = file_keys(part)
+    found = [(f"{prefix}{key}", f"catalogue {values[REFERENCE_KEY]}") for key in _referred(part, values)]
+    for key, value in values.items():
+        below = known[key].part if key in known else None
+        found += _origins(below, value, f"{prefix}{key}.") if below else [(f"{prefix}{key}", "file")]
+    return found
+
+
+def car_schema() -> dict[str, Any]:
+    """Return the JSON schema of a car file, with which an editor completes and checks it."""
+    return json_schema(Car, title="fuelsim car file", references=generic_parts)

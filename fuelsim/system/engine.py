@@ -171,7 +171,7 @@ class Engine(Ratings):
     )
     enrichment: Quantity = quantity(
         "number",
-        "Fuel over what these mixtures ask, at every load: 1 warm; cold start, warm-up and sudden throttle take 1.1 to 2 "
+        "Fuel over what these mixtures ask, at every load: 1 warm; cold start, warm-up and sudden throttle 1.1 to 2 "
         "(from memory).",
         least=0.5,
         most=4.0,

@@ -1,4 +1,4 @@
-"""The car while it launches, brakes or corners: pressure along the line, tilted fuel at the pick-up, time a pot covers."""
+"""The car while it launches, brakes or corners: pressure along the line, fuel at the pick-up, time a pot covers."""
 
 from __future__ import annotations
 
@@ -197,7 +197,7 @@ def _sign(name: str) -> float:
 
 
 def _along(car: Car, plan: Plan, name: str) -> tuple[Any, Any, Any, Any]:
-    """Return the tank's length along and width across the push, and along it the pick-up's place and rail's distance."""
+    """Return the tank's length along and width across the push, pick-up's place and rail's distance along it."""
     width = car.tank.volume / (car.tank.depth * plan.tank_length)
     if name in ("launch", "braking"):
         return plan.tank_length, width, plan.pick_up_ahead, plan.rail_ahead

@@ -16,9 +16,7 @@ from fuelsim.system.climate import hot_day, places
 from fuelsim.system.engine import Engine
 from fuelsim.system.exchange import WALLS
 
-__all__ = ["REFERENCE_KEY", "Shelf", "shelf_of"]
-
-REFERENCE_KEY = "catalogue"
+__all__ = ["Shelf", "generic_parts", "shelf_of"]
 
 _FAMILY_WALLS = {"braided_ptfe": "ptfe", "nylon_tube": "nylon", "steel_tube": "steel", "dash_tube": "aluminium"}
 """Walls of the families whose entries name no material; the other families are rubber."""
@@ -66,6 +64,12 @@ def shelf_of(part: type) -> Shelf | None:
     if issubclass(part, Catalogued):
         return _shelf(part.catalogue_kind, part, without=())
     return None
+
+
+def generic_parts(part: type) -> list[str]:
+    """Return the names that a table of this class may refer to by its key ``catalogue``; empty where there are none."""
+    shelf = shelf_of(part)
+    return shelf.names() if shelf else []
 
 
 def _shelf(kind: str, part: type, without: tuple[str, ...]) -> Shelf:

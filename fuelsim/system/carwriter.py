@@ -1,0 +1,120 @@
+"""Writing a car file: a `Car` in, TOML out that reads back as an equal car, with units a person would choose."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.catalogue import write_whole
+from fuelsim.errors import InputError
+from fuelsim.fields import Declaration, Ratings, file_keys, same
+from fuelsim.fields_document import toml_value
+from fuelsim.system.car import Car
+
+__all__ = ["car_text", "write_car"]
+
+ROUND_DIGITS = 6
+"""A number that needs no more than these was probably given in that unit."""
+HEADING = """\
+# A car of fuelsim. Every value is text with its unit; a plain number would be SI. Keys left out have their default.
+"""
+
+
+def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
+    """Write a car file that reads back as an equal car; it appears whole or not at all.
+
+    Parameters
+    ----------
+    car : Car
+    path : path
+    overwrite : bool
+        Whether a file that is there already may be replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        Where the file is there already or cannot be written.
+    """
+    path = Path(path)
+    refuse_overwriting(path, overwrite)
+    write_whole(path, car_text(car).encode())
+    return path
+
+
+def refuse_overwriting(path: Path, overwrite: bool) -> None:
+    """Raise InputError where something of that name is there already and may not be replaced."""
+    if (path.exists() or path.is_symlink()) and not overwrite:
+        raise InputError("the file is there already", accepted="another name, or to overwrite it", file=str(path))
+
+
+def car_text(car: Car) -> str:
+    """Return a car as the text of a car file.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car_text(fs.Car.named("finch")).splitlines()[2:5:2]
+    ['name = "Finch"', 'pump_height = "0.03 m"']
+    """
+    return HEADING + "\n" + "\n".join(_table(car, "")).strip() + "\n"
+
+
+def _table(ratings: Ratings, prefix: str) -> list[str]:
+    """Return the lines of a table without its head, and of the tables below it."""
+    lines, below = [], []
+    for name, declaration in file_keys(type(ratings)).items():
+        value = getattr(ratings, name)
+        if not declaration.required and same(value, _as_made(type(ratings), declaration)):
+            continue
+        if value is None:
+            raise InputError("a car file cannot leave this out", accepted="a value", key=f"{prefix}{name}")
+        if isinstance(value, Ratings):
+            below += ["", f"[{prefix}{name}]", *_table(value, f"{prefix}{name}.")]
+        else:
+            lines.append(f"{name} = {toml_value(_written(value, declaration))}")
+    return lines + below
+
+
+def _as_made(part: type, declaration: Declaration) -> Any:
+    """Return a default as it stands in an object: converted."""
+    return declaration.convert(declaration.default)
+
+
+def _written(value: Any, declaration: Declaration) -> Any:
+    """Return a value as text with a unit: the first unit in which it is a round number, else the shortest text."""
+    if declaration.form not in ("quantity", "series") or units.KINDS[declaration.kind].unit == "1":
+        return value
+    kind = units.KINDS[declaration.kind]
+    numbers = np.ravel(np.asarray(value, dtype=float)).tolist()
+    best: list[str] | None = None
+    for unit in dict.fromkeys((kind.shown[1], *kind.examples, *kind.shown, kind.unit)):
+        texts = [_exact(number, unit, kind.name) for number in numbers]
+        known = [text for text, _ in texts if text]
+        if len(known) < len(numbers):
+            continue
+        if all(digits <= ROUND_DIGITS for _, digits in texts):
+            best = known
+            break
+        if best is None or sum(map(len, known)) < sum(map(len, best)):
+            best = known
+    if best is None:
+        return value
+    return best[0] if np.ndim(value) == 0 else np.reshape(np.asarray(best, dtype=object), np.shape(value))
+
+
+def _exact(value: float, unit: str, kind: str) -> tuple[str, int]:
+    """Return the shortest text in a unit that reads back as exactly this value, and its digits; empty if none does."""
+    number = float(units.from_si(value, unit, kind))
+    for digits in (ROUND_DIGITS, 12, 15, 16, 17):
+        text = f"{number:.{digits}g} {unit}"
+        if "e" not in text.partition(" ")[0] and units.convert(text, kind) == value:
+            return text, digits
+    return "", 0
