@@ -21,7 +21,7 @@ from fuelsim.fuel.weathering import Weathering
 __all__ = ["Fuel"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Fuel(BoilingFuel):
     """A liquid fuel of known composition; immutable, equal to another of the same composition.
 
@@ -53,6 +53,13 @@ class Fuel(BoilingFuel):
     >>> 45 < fuel.bubble_temperature("1 atm") - 273.15 < 55
     True
     """
+
+    def __repr__(self) -> str:
+        alcohol = self.family_fraction("alcohol")
+        name = f"{self.label}: " if self.label else ""
+        return (
+            f"Fuel({name}{len(self.names)} species, {alcohol:.0%} alcohol, {self.density_at_15:.0f} kg/m3 at 15 degC)"
+        )
 
     @classmethod
     def from_components(
@@ -102,7 +109,6 @@ class Fuel(BoilingFuel):
         e150: Any = None,
         vapour_liquid_temperature: Any = None,
         aromatics: Any = None,
-        vapour: str = "virial",
         label: str = "",
     ) -> Fuel:
         """Make a petrol of common make-up that meets a specification of the finished fuel.
@@ -126,7 +132,6 @@ class Fuel(BoilingFuel):
             T(V/L=20) by ASTM D5188, K.
         aromatics : float or str, optional
             Volume fraction of the finished fuel.
-        vapour : {"virial", "ideal"}
         label : str
 
         Raises
@@ -157,13 +162,13 @@ class Fuel(BoilingFuel):
         targets = {key: value for key, value in wanted.items() if value is not None}
         if set(targets) == {"vapour_pressure"}:
             blend = petrol.with_vapour_pressure(targets["vapour_pressure"], oxygenates)
-            return cls.from_components(blend, vapour=vapour, label=label)
+            return cls.from_components(blend, label=label)
         start = petrol.PALETTE
         if not targets:
-            return cls.from_components(petrol.finished(start, oxygenates), vapour=vapour, label=label)
+            return cls.from_components(petrol.finished(start, oxygenates), label=label)
         blend, calibration = fitted(targets, oxygenates, start)
         names, fractions = blending.mole_fractions(blend, "volume")
-        return cls(names, fractions, vapour, label, calibration)
+        return cls(names, fractions, label=label, calibration=calibration)
 
     @classmethod
     def named(cls, name: str) -> Fuel:

@@ -1,8 +1,8 @@
 """Petrol of a wanted vapour pressure: a palette of species whose light ends are moved until the finished fuel has it.
 
 The palette is invented: a petrol of common make-up in fourteen species, of which one number moves. It was chosen so
-that petrols of 48, 69 and 90 kPa have vapour-pressure slopes and vapour molar masses near those of US EPA AP-42
-section 7.1, and distillation and density near the middle of common specifications.
+that petrols of 48, 69 and 90 kPa have vapour-pressure slopes near those of US EPA AP-42 section 7.1, that ethanol
+raises and lowers vapour pressure much as published, and that distillation and density are common ones.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ __all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "finished", "with_vapour_p
 # Volume fractions of the hydrocarbon part at 15 degC.
 PALETTE: dict[str, float] = {
     "n-butane": 0.045,
-    "isopentane": 0.065,
-    "n-pentane": 0.020,
-    "2-methyl-2-butene": 0.030,
-    "2-methylpentane": 0.070,
+    "isopentane": 0.095,
+    "n-pentane": 0.035,
+    "2-methyl-2-butene": 0.035,
+    "2-methylpentane": 0.080,
     "1-hexene": 0.040,
-    "methylcyclopentane": 0.050,
-    "2-methylhexane": 0.095,
-    "isooctane": 0.200,
-    "toluene": 0.140,
-    "m-xylene": 0.115,
-    "1,2,4-trimethylbenzene": 0.075,
-    "n-decane": 0.030,
+    "methylcyclopentane": 0.055,
+    "2-methylhexane": 0.085,
+    "isooctane": 0.165,
+    "toluene": 0.135,
+    "m-xylene": 0.110,
+    "1,2,4-trimethylbenzene": 0.070,
+    "n-decane": 0.025,
     "1,2,4,5-tetramethylbenzene": 0.025,
 }
 LIGHT_ENDS = ("isopentane", "n-pentane", "2-methyl-2-butene")

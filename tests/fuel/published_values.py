@@ -78,7 +78,7 @@ def true_vapour_pressures() -> Iterator[Row]:
         vapour = fuel.flash(288.706, fuel.bubble_pressure(288.706) * 0.99999).vapour[:, 0]
         ours = 1e3 * float(fuel.mixture.species.molar_mass @ vapour)
         name = f"vapour molar mass at 60 °F, {psi} psi Reid petrol"
-        yield Row(name, grams, ours, 0.03, "g/mol", "US EPA AP-42 sec. 7.1", relative=True)
+        yield Row(name, grams, ours, 0.05, "g/mol", "US EPA AP-42 sec. 7.1", relative=True)
 
 
 def ethanol_rises() -> Iterator[Row]:
