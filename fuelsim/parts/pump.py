@@ -23,7 +23,7 @@ from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump_bench import joined_tables, read_bench
 from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
-from fuelsim.parts.pump_types import BRUSHLESS_EFFICIENCY, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
+from fuelsim.parts.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
 from fuelsim.parts.running_pump import RunningPump, run_pump
 from fuelsim.parts.wire import Wire
 
@@ -346,12 +346,13 @@ class Pump(Part, Catalogued):
         """The pump along its bench curve at the highest voltage or speed tested."""
         kind = self.kind
         exponent = kind.voltage_exponent if self.speed is None else BRUSHLESS_SPEED_EXPONENT
+        power_share = 1.0 if self.speed is None else BRUSHLESS_POWER_SHARE
         return build_map(
             self._groups,
             voltage_exponent=_first(self.voltage_exponent, exponent),
             proportional_share=_first(self.proportional_share, kind.proportional_share),
-            efficiency=kind.efficiency if self.speed is None else BRUSHLESS_EFFICIENCY,
-            relief_pressure=self.relief_pressure,
+            power_at_rest=kind.power_at_rest * power_share,
+            power_per_pressure=kind.power_per_pressure * power_share,
             voltage=self.bench_voltage,
         )
 
@@ -372,7 +373,7 @@ class Pump(Part, Catalogued):
 
     @property
     def current_source(self) -> str:
-        """``"bench"``, or ``"estimated"`` from a typical overall efficiency (from memory)."""
+        """``"bench"``, or ``"estimated"`` from the class of pump (typical, from memory)."""
         return "estimated" if self.current is None else "bench"
 
     @cached_property
@@ -529,8 +530,7 @@ class Pump(Part, Catalogued):
         """What was not given and is typical instead, one sentence each: worth showing beside any result."""
         kind, said = self.kind, []
         if self.current_source == "estimated":
-            efficiency = kind.efficiency if self.speed is None else BRUSHLESS_EFFICIENCY
-            said.append(f"current estimated from {efficiency:.0%} overall efficiency (typical, from memory)")
+            said.append("current estimated from the class of pump, +-20 % or worse (typical, from memory)")
         if self.dead_head_source == "extrapolated":
             said.append(f"dead-head of {self.dead_head_pressure / 1e3:.0f} kPa extrapolated beyond the bench rows")
         if self.relief_pressure is None:

@@ -16,8 +16,6 @@ __all__ = ["bench_groups", "build_map", "estimated_current", "typical_curve"]
 _MAP_POINTS = 1025
 _REVERSE_SHARE = 0.75
 _BEYOND_SHARE = 0.25
-_CURRENT_AT_REST_SHARE = 0.42
-"""Current at no pressure over that at half of dead-head, as in the typical class tables (from memory)."""
 _CURVE_BEND = 0.4
 """Share of the quadratic term in the typical falling curve, fitted to the 255 L/h class table (from memory)."""
 
@@ -80,8 +78,8 @@ def build_map(
     *,
     voltage_exponent: float,
     proportional_share: float,
-    efficiency: float,
-    relief_pressure: float | None,
+    power_at_rest: float,
+    power_per_pressure: float,
     voltage: float,
 ) -> PumpMap:
     """Return the map of a pump from its bench tables.
@@ -110,7 +108,7 @@ def build_map(
         flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
 
     if current is None:
-        map_current = estimated_current(map_pressure, base, relief_pressure, efficiency, voltage)
+        map_current = estimated_current(map_pressure, free, power_at_rest, power_per_pressure, voltage)
         per_drive = 0.0
     else:
         map_current = _current_at(pressure, current, map_pressure)
@@ -130,16 +128,30 @@ def build_map(
 
 
 def estimated_current(
-    pressure: Any, base: FallingCurve, relief_pressure: float | None, efficiency: float, voltage: float
+    pressure: Any, free_flow: float, power_at_rest: float, power_per_pressure: float, voltage: float
 ) -> np.ndarray:
-    """Return a current for a pump whose bench gave none, from a typical efficiency at half of dead-head."""
-    dead_head = float(curve_value(base, np.zeros(1))[0][0])
-    if relief_pressure is not None:
-        dead_head = min(dead_head, relief_pressure)
-    half = 0.5 * dead_head
-    there = _flow_at(base, half) * half / (efficiency * voltage)
-    at_rest = _CURRENT_AT_REST_SHARE * there
-    return at_rest + (there - at_rest) * np.maximum(np.asarray(pressure), 0.0) / half
+    """Return a current for a pump whose bench gave none, I = Q_free (a + b p)/V.
+
+    Parameters
+    ----------
+    pressure : array
+        Pa.
+    free_flow, voltage : float
+        m3/s and V.
+    power_at_rest, power_per_pressure : float
+        a, W per m3/s, and b; see `PumpType`.
+
+    Returns
+    -------
+    array
+        A.
+
+    Examples
+    --------
+    >>> round(float(estimated_current(400e3, 318 / 3.6e6, 549e3, 1.97, 13.5)), 1)
+    8.7
+    """
+    return free_flow * (power_at_rest + power_per_pressure * np.maximum(pressure, 0.0)) / voltage
 
 
 def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:

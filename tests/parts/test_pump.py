@@ -86,7 +86,7 @@ def _exponent(pump, pressure, voltage):
 def test_turbine_voltage_exponents_grow_with_pressure_as_stated_for_the_type():
     """Below 1.2 at free flow, 1.3-2 at 200-400 kPa, 2.6 at 600 kPa (common practice, no source)."""
     found = _exponent(_class("255"), PRESSURE, 13.0)
-    assert found[0] < 1.25
+    assert found[0] < 1.2
     assert np.all((found[1:4] > 1.3) & (found[1:4] < 2.0))
     assert found[5] == pytest.approx(2.6, abs=0.2)
 
@@ -109,11 +109,35 @@ def test_bench_currents_are_met_and_straight_beyond():
 
 @pytest.mark.parametrize("name", CLASSES)
 def test_current_without_bench_figures_is_an_estimate_and_says_so(name):
-    """Within 10 % of the typical class currents, which are +-15 % (from memory)."""
+    """Within 6 % of the typical class currents, which are +-15 % (from memory)."""
     pump = _class(name)
     assert pump.current_source == "estimated"
     assert pump.at().operating(1e-4, 3e5).current_source == "estimated"
-    assert pump.at().current([300e3, 400e3, 500e3]) == pytest.approx(CLASSES[name][2], rel=0.10)
+    assert pump.at().current([300e3, 400e3, 500e3]) == pytest.approx(CLASSES[name][2], rel=0.06)
+
+
+@pytest.mark.parametrize(
+    ("name", "kpa", "least", "most"),
+    [
+        ("lift_solenoid", 10.0, 1.0, 1.6),
+        ("lift_vane", 30.0, 3.0, 5.0),
+        ("external_gear_large", 300.0, 10.0, 13.0),
+        ("external_roller", 300.0, 5.1, 6.9),
+        ("external_roller_competition", 400.0, 9.35, 12.65),
+        ("in_tank_450", 400.0, 14.5, 16.1),
+    ],
+)
+def test_estimated_currents_of_other_kinds_fall_in_their_typical_ranges(name, kpa, least, most):
+    """Ranges, or class figures +-15 %, from memory; the catalogue's own currents are left out here."""
+    pump = Pump.named(name).with_values({"current": None})
+    assert least <= pump.at().current(kpa * 1e3) <= most
+
+
+def test_brushless_pumps_are_estimated_at_26_to_29_percent_overall():
+    """From memory."""
+    running = Pump.named("brushless_turbine_300").at()
+    found = running.operating(running.flow([350e3, 450e3]), np.array([350e3, 450e3])).efficiency
+    assert np.all((found > 0.25) & (found < 0.30))
 
 
 def test_overall_efficiency_of_the_255_class_is_15_to_22_percent_and_its_power_115_watts():
