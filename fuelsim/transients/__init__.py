@@ -1,0 +1,1 @@
+"""What happens over time: drives, hot soaks and restarts."""
