@@ -84,7 +84,8 @@ def _rows(table: Any, knot: Any) -> tuple[Any, Any]:
     offset = np.arange(stride).reshape(table.shape[1:])
     index = knot * stride + offset
     flat = table.reshape(-1)
-    return flat.take(index), flat.take(index + stride)
+    # A point whose flow is no number must not stop the others, hence the clipping.
+    return flat.take(index, mode="clip"), flat.take(index + stride, mode="clip")
 
 
 def pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:

@@ -137,6 +137,15 @@ class Batch:
             corners=tuple((chain, *(_points(values, chosen) for values in limits)) for chain, *limits in self.corners),
         )
 
+    def incomplete(self, points: Any) -> Any:
+        """Return for some points (an index array) whether any coefficient is not a number."""
+        found = np.zeros(points.size, dtype=bool)
+        for figures in (*self.groups, *self.end_groups):
+            for values in figures.coefficients:
+                some = values[..., points] if values.shape[-1] > 1 else values
+                found |= np.isnan(some).any(axis=tuple(range(some.ndim - 1)))
+        return found
+
     def longest_step(self, flow: Any, change: Any) -> Any:
         """Return the share of a step, (points,), that goes no further beyond a corner of a law than its margin.
 

@@ -62,6 +62,7 @@ def solve_batch(batch: Batch, start: tuple[Any, Any] | None = None) -> Fields:
                 for first in range(0, batch.size, chunk)
             ]
             left = np.concatenate(failed)
+            left = left[~batch.incomplete(left)] if left.size else left
             if left.size:
                 rescue(batch, solution, left)
         else:

@@ -103,6 +103,53 @@ class FixedFactorPipe(Part):
         return (self.factor * self.length / self.bore * liquid.density / (2.0 * area**2),)
 
 
+EPANET_GRAVITY = 32.2 * 0.3048
+
+
+def _swamee_jain_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+    per_flow, roughness, friction, fittings = coefficients
+    signed = flow * per_flow
+    reynolds = np.maximum(np.abs(signed), 1e-3)
+    inside = roughness / 3.7 + 5.74 / np.maximum(reynolds, 2000.0) ** 0.9
+    factor = 0.25 / np.log10(inside) ** 2
+    factor_slope = np.where(
+        reynolds > 2000.0, 2.0 * factor * 0.9 * 5.74 / reynolds**0.9 / (inside * np.log(inside)), -64.0 / reynolds
+    )
+    factor = np.where(reynolds > 2000.0, factor, 64.0 / reynolds)
+    loss = signed * reynolds * (friction * factor + fittings)
+    slope = reynolds * (2.0 * (friction * factor + fittings) + friction * factor_slope) * per_flow
+    return loss, slope
+
+
+SWAMEE_JAIN = LinkLaw(
+    name="Swamee-Jain line",
+    coefficients=("reynolds_per_flow", "relative_roughness", "friction", "fittings"),
+    loss=_swamee_jain_loss,
+    typical_flow=lambda coefficients: 1e4 / coefficients[0],
+)
+
+
+@dataclass(frozen=True)
+class EpanetLine(Part):
+    """A line with EPANET's own friction law and gravity; not for Re 2000-4000."""
+
+    law: ClassVar[LinkLaw] = SWAMEE_JAIN
+
+    length: float
+    bore: float
+    roughness: float
+    loss_coefficient: float
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        head = 0.5 * liquid.density * (liquid.kinematic_viscosity / self.bore) ** 2 * GRAVITY / EPANET_GRAVITY
+        return (
+            4.0 / (np.pi * self.bore * liquid.kinematic_viscosity),
+            self.roughness / self.bore,
+            head * self.length / self.bore,
+            head * self.loss_coefficient,
+        )
+
+
 def pump_and_rail(**regulator: Any) -> Network:
     """Tank, pump of the looped net, hose of 3 m x 8 mm with K 1, rail, return regulator straight to the tank."""
     net = Network(ATMOSPHERE)
