@@ -112,32 +112,31 @@ class FuelTables:
         self._boiling = _Curve(pressures[0], pressures[-1], boiling)
         self._build_surfaces(mixture, x)
 
-    def _build_surfaces(self, mixture: Mixture, x: np.ndarray, rows: int = 31, columns: int = 49) -> None:
+    def _build_surfaces(self, mixture: Mixture, x: np.ndarray, rows: int = 31) -> None:
         temperature = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, rows)
         bubble = equilibrium.saturation_pressure(mixture, x, temperature).pressure
         end = equilibrium.saturation_pressure(mixture, x, temperature, LARGEST_FRACTION)
         depth = np.maximum(np.log(bubble / end.pressure), 1e-3)
         drop = np.log(bubble / np.minimum(LEAST_FLASH_PRESSURE, 0.3 * bubble))
-        share = np.linspace(0.0, 1.0, columns)
-        share[0] = 1e-4  # the ratio per drop has a limit at the bubble point; this is near enough to it
-        t = np.repeat(temperature, columns)
 
-        def states(width: np.ndarray, share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        def states(width: np.ndarray, share: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+            share[0] = 1e-4  # the ratio per drop has a limit at the bubble point; this is near enough to it
             below = width[:, None] * share
-            return below.ravel(), (bubble[:, None] * np.exp(-below)).ravel()
+            return np.repeat(temperature, share.size), below.ravel(), (bubble[:, None] * np.exp(-below)).ravel()
 
-        crowded = share * (2.0 - share)  # grid lines crowd towards the dew point, where the ratio climbs steeply
-        below, pressure = states(depth, crowded)
+        place = np.linspace(0.0, 1.0, 49)
+        crowded = place * (2.0 - place)  # grid lines crowd towards the dew point, where the ratio climbs steeply
+        t, below, pressure = states(depth, crowded)
         fraction = equilibrium.flash(mixture, x, t, pressure, TOLERANCE)
         ratio = fraction.vapour_liquid_ratio
         if mixture.species.molar_mass.size == 1:  # a pure fuel boils at one pressure: a steep ramp stands for the jump
             part = np.tile(crowded, rows) * LARGEST_FRACTION
             ratio = part / (1.0 - part) * fraction.vapour_volume / fraction.liquid_volume
-        self._isothermal = _Surface(np.log(ratio / np.expm1(below)).reshape(rows, columns))
-        below, pressure = states(drop, share)
+        self._isothermal = _Surface(np.log(ratio / np.expm1(below)).reshape(rows, -1))
+        t, below, pressure = states(drop, np.linspace(0.0, 1.0, 37))
         dropped = equilibrium.adiabatic_flash(mixture, x, t, pressure, TOLERANCE)
-        self._adiabatic = _Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, columns))
-        self._cooling = _Surface(((t - dropped.temperature) / below).reshape(rows, columns))
+        self._adiabatic = _Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, -1))
+        self._cooling = _Surface(((t - dropped.temperature) / below).reshape(rows, -1))
         self._depth = _Curve(LEAST_TEMPERATURE, MOST_TEMPERATURE, depth)
         self._drop = _Curve(LEAST_TEMPERATURE, MOST_TEMPERATURE, drop)
 
