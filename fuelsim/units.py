@@ -21,7 +21,19 @@ import numpy as np
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.unit_text import LONGEST_TEXT, split_number, unit_ratio
 
-__all__ = ["KINDS", "SYSTEMS", "Kind", "convert", "from_si", "kind_of_unit", "shown", "si"]
+__all__ = [
+    "KINDS",
+    "SYSTEMS",
+    "Kind",
+    "convert",
+    "from_si",
+    "kind_of_unit",
+    "prefer_units",
+    "shown",
+    "shown_values",
+    "si",
+    "unit_system",
+]
 
 
 @dataclass(frozen=True)
@@ -48,6 +60,8 @@ class Kind:
 
 DEEPEST_LIST = 8
 SYSTEMS = ("SI", "metric workshop", "US workshop")
+_preferred = ["metric workshop"]
+"""The system of units in which tables, plots, findings and sentences are shown; `prefer_units` changes it."""
 
 
 def _kind(name: str, unit: str, shown: tuple[str, str, str], *examples: str) -> tuple[str, Kind]:
@@ -88,6 +102,7 @@ KINDS: dict[str, Kind] = dict(
         _kind("number", "1", ("1", "1", "1")),
         _kind("angle", "rad", ("rad", "deg", "deg"), "deg", "rad"),
         _kind("speed", "m/s", ("m/s", "km/h", "mph"), "m/s", "km/h", "mph"),
+        _kind("velocity", "m/s", ("m/s", "m/s", "ft/s"), "m/s", "ft/s"),
         _kind("acceleration", "m/s2", ("m/s2", "m/s2", "m/s2"), "m/s2"),
         _kind("heat conductance", "W/K", ("W/K", "W/K", "W/K"), "W/K"),
         _kind("heat conductance per length", "W/m/K", ("W/m/K", "W/m/K", "W/m/K"), "W/m/K"),
@@ -406,22 +421,68 @@ def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
     return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
 
 
-def shown(value: float, kind: str, system: str = "metric workshop") -> str:
-    """Return one value as text in the unit a system of units shows it in.
+def prefer_units(system: str) -> None:
+    """Choose the units in which tables, plots, findings and sentences are shown from now on.
+
+    What is computed stays SI.
+
+    Parameters
+    ----------
+    system : str
+        ``"metric workshop"`` (kPa, L/h, degC), ``"US workshop"`` (psi, gph, degF) or ``"SI"``.
+
+    Raises
+    ------
+    InputError
+        For an unknown system, with the nearest known one.
+
+    Examples
+    --------
+    >>> prefer_units("US workshop"); shown(300e3, "pressure difference")
+    '43.51 psi'
+    >>> prefer_units("metric workshop"); shown(300e3, "pressure difference")
+    '300 kPa'
+    """
+    _preferred[0] = unit_system(system)
+
+
+def unit_system(name: str | None = None) -> str:
+    """Return the name of a system of units, the preferred one for None, or raise with the nearest known one."""
+    if name is None:
+        return _preferred[0]
+    if name not in SYSTEMS:
+        raise InputError("no such system of units", given=name, accepted=nearest(name, SYSTEMS))
+    return name
+
+
+def shown_values(value: Any, kind: str, system: str | None = None) -> tuple[Any, str]:
+    """Return values in the unit a system of units shows them in, and that unit as it is printed.
+
+    Examples
+    --------
+    >>> shown_values([293.15, 313.15], "temperature", "US workshop")
+    (array([ 68., 104.]), '°F')
+    """
+    unit = KINDS[kind].shown[SYSTEMS.index(unit_system(system))]
+    return from_si(value, unit, kind), "" if unit == "1" else label(unit)
+
+
+def shown(value: float, kind: str, system: str | None = None, digits: int = 4) -> str:
+    """Return one value as text in the unit a system of units shows it in, with so many significant digits.
 
     Examples
     --------
     >>> shown(0.00652, "bore"), shown(316.15, "temperature"), shown(0.1, "fraction")
     ('6.52 mm', '43 °C', '0.1')
     """
-    unit = KINDS[kind].shown[SYSTEMS.index(system)]
-    number = _digits(float(from_si(value, unit, kind)))
-    return number if unit == "1" else f"{number} {label(unit)}"
+    number, unit = shown_values(value, kind, system)
+    return f"{_digits(float(number), digits)} {unit}".rstrip()
 
 
-def _digits(number: float) -> str:
-    """Return four significant digits, without an exponent where the number is of everyday size."""
-    return f"{number:.0f}" if 9999.5 <= abs(number) < 1e7 else f"{number:.4g}"
+def _digits(number: float, digits: int) -> str:
+    """Return the number without an exponent where it is of everyday size."""
+    whole = 10.0**digits - 0.5
+    return f"{number:.0f}" if whole <= abs(number) < 1e7 else f"{number:.{digits}g}"
 
 
 def label(unit: str) -> str:

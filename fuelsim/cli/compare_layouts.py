@@ -6,11 +6,10 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from fuelsim.catalogue import write_whole
+from fuelsim.catalogue import write_folder
 from fuelsim.errors import InputError
 from fuelsim.show.report import CAUTIONS
 from fuelsim.show.style import png_bytes
-from fuelsim.show.tables import unit_system
 from fuelsim.studies.compare import Comparison, compare
 from fuelsim.system.car import Car
 from fuelsim.system.carfile import read_car
@@ -20,7 +19,7 @@ __all__ = ["run"]
 DEMO_CAR = "dust_runner"
 
 
-def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None, units: str) -> None:
+def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None) -> None:
     """Read the car, compare its layouts, print the tables and sentences, write the folder.
 
     Raises
@@ -28,52 +27,50 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None,
     FuelsimError
         For a wrong input; nothing is written then.
     """
-    unit_system(units)
     car = read_car(car_file) if car_file else Car.named(DEMO_CAR)
     folder = Path(output) if output else Path(f"fuelsim_{_file_name(car.name)}")
     if folder.exists() and not folder.is_dir():
         raise InputError("the output folder is a file", given=str(folder), accepted="another --output")
     result = compare(car, layouts)
-    files = contents(result, units)
-    print(text(result, units))
-    for name, content in files.items():
-        write_whole(folder / name, content)
+    files = contents(result)
+    print(text(result))
+    write_folder(folder, files)
     print(f"Written to {folder}{'/' if not str(folder).endswith('/') else ''}: {', '.join(files)}")
 
 
-def contents(result: Comparison, units: str) -> dict[str, bytes]:
+def contents(result: Comparison) -> dict[str, bytes]:
     """Return the content of every file of the output folder, so that writing starts only when all is computed."""
     from fuelsim.show.report import report_html
 
     files = {
         "comparison.png": png_bytes(result.plot()),
-        "layouts.csv": result.table(units).to_csv().encode(),
-        "vapour.csv": result.vapour_table(units).to_csv(index=False).encode(),
+        "layouts.csv": result.table().to_csv().encode(),
+        "vapour.csv": result.vapour_table().to_csv(index=False).encode(),
     }
     for layout in result.layouts:
-        files[f"{layout}_full_load.csv"] = result.full_load[layout].table(units).to_csv(index=False).encode()
-        files[f"{layout}_idle.csv"] = result.idle[layout].table(units).to_csv(index=False).encode()
+        files[f"{layout}_full_load.csv"] = result.full_load[layout].table().to_csv(index=False).encode()
+        files[f"{layout}_idle.csv"] = result.idle[layout].table().to_csv(index=False).encode()
     files["report.html"] = report_html(result).encode()
     return files
 
 
-def text(result: Comparison, units: str) -> str:
+def text(result: Comparison) -> str:
     """Return what is printed: tables, sentences and cautions."""
     import pandas as pd
 
     parts = [f"{result.car.name}: {result.car.about}".rstrip(": ")]
     with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 30):
         parts.append("Pressure, bypass, injectors, electrics; at the car's own tank temperature")
-        parts.append(result.table(units).T.round(2).to_string(na_rep="never"))
+        parts.append(result.table().T.round(2).to_string(na_rep="never"))
         parts.append("Vapour over the tank's temperature; the least margin from idle to red line")
-        parts.append(_vapour_text(result, units))
+        parts.append(_vapour_text(result))
     parts.append("\n".join(result.sentences()))
     parts.append("Cautions\n" + "\n".join(f"- {caution}" for caution in CAUTIONS))
     return "\n\n".join(parts)
 
 
-def _vapour_text(result: Comparison, units: str) -> str:
-    table = result.vapour_table(units).round(2)
+def _vapour_text(result: Comparison) -> str:
+    table = result.vapour_table().round(2)
     table["pump_noisy"] = table["pump_noisy"].map({True: "yes", False: "no"})
     headings = {name: name.replace("_margin_", "_").replace("pump_inlet", "inlet") for name in table.columns}
     return table.rename(columns=headings).to_string(index=False, na_rep="-")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.show.style import caption, figure, line_style
+from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,7 +41,7 @@ def comparison_figure(result: Comparison) -> Figure:
     """
     drawn, axes = figure(2, 2)
     (pressure, bypass), (inlet, rail) = axes
-    celsius = np.asarray(result.tank_temperature) - 273.15
+    tank, degrees = shown_values(result.tank_temperature, "temperature")
     for index, layout in enumerate(result.layouts):
         at_car = result.at_car[layout]
         # Layouts that do the same lie on one another: the later ones are thinner, so that all are seen.
@@ -48,30 +49,40 @@ def comparison_figure(result: Comparison) -> Figure:
             "label": readable(layout),
             "linewidth": max(3.6 - 1.1 * index, 1.2),
         }
-        pressure.plot(result.rpm, np.asarray(at_car.injector_pressure_difference)[1:] / 1e3, **look)
-        bypass.plot(result.rpm, np.asarray(at_car.bypass_flow)[1:] * 3.6e6, **look)
+        difference, kilopascal = shown_values(at_car.injector_pressure_difference[1:], "pressure difference")
+        flow, per_hour = shown_values(at_car.bypass_flow[1:], "volume flow")
+        pressure.plot(result.rpm, difference, **look)
+        bypass.plot(result.rpm, flow, **look)
         look |= {"markevery": 1}
-        inlet.plot(celsius, _worst(result, layout, "pump_inlet"), **look)
-        rail.plot(celsius, np.asarray(result.idle[layout].vapour_margin["rail"]), **look)
-    _panel(pressure, "Full load: injector pressure difference", "engine speed, rpm", "rail minus manifold, kPa")
+        margin, kelvin = shown_values(_worst(result, layout, "pump_inlet"), "temperature difference")
+        inlet.plot(tank, margin, **look)
+        rail.plot(tank, shown_values(result.idle[layout].vapour_margin["rail"], "temperature difference")[0], **look)
+    _panel(
+        pressure, "Full load: injector pressure difference", "engine speed, rpm", f"rail minus manifold, {kilopascal}"
+    )
     pressure.set_ylim(bottom=0.0)
     pressure.legend(frameon=False, fontsize=8)
-    _panel(bypass, "Full load: bypass through the regulator", "engine speed, rpm", "bypass flow, L/h")
+    _panel(bypass, "Full load: bypass through the regulator", "engine speed, rpm", f"bypass flow, {per_hour}")
     bypass.set_ylim(bottom=0.0)
-    _panel(inlet, "Pump inlet: least margin, idle to red line", "tank temperature, °C", "margin to boiling, K")
-    _panel(rail, "Rail at idle", "tank temperature, °C", "margin to boiling, K")
-    boiling = result.tank_boiling_temperature - 273.15
+    _panel(
+        inlet,
+        "Pump inlet: least margin, idle to red line",
+        f"tank temperature, {degrees}",
+        f"margin to boiling, {kelvin}",
+    )
+    _panel(rail, "Rail at idle", f"tank temperature, {degrees}", f"margin to boiling, {kelvin}")
+    boiling, _ = shown_values(result.tank_boiling_temperature, "temperature")
     for axis in (inlet, rail):
         low, high = axis.get_ylim()
         axis.set_ylim(max(min(low, -3.0), -0.3 * high), high)
         axis.axhline(0.0, color="black", linewidth=1.0)
         axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
         axis.annotate("boils", (0.02, 0.03), xycoords="axes fraction", fontsize=9, color="#803010", fontstyle="italic")
-        if celsius[0] < boiling < celsius[-1]:
+        if tank[0] < boiling < tank[-1]:
             axis.axvline(boiling, color="black", linewidth=1.0, linestyle=(0, (2, 2)))
             axis.annotate(
                 "the tank boils",
-                (boiling, 0.97),
+                (float(boiling), 0.97),
                 xycoords=("data", "axes fraction"),
                 rotation=90,
                 ha="right",
@@ -105,9 +116,9 @@ def figure_sentence(result: Comparison) -> str:
         said.append("every layout keeps some bypass to red line")
     margins = {layout: float(result.at_car[layout].vapour_margin["rail"][0]) for layout in result.layouts}
     nearest_boiling = min(margins, key=lambda layout: margins[layout])
-    tank = float(np.ravel(result.at_car[nearest_boiling].conditions.tank_temperature)[0]) - 273.15
+    tank = float(np.ravel(result.at_car[nearest_boiling].conditions.tank_temperature)[0])
     said.append(
-        f"at idle with a {tank:.0f} °C tank the rail of {readable(nearest_boiling)} stands nearest to boiling"
-        f" ({margins[nearest_boiling]:+.0f} K)"
+        f"at idle with a {shown(tank, 'temperature', digits=2)} tank the rail of {readable(nearest_boiling)} stands"
+        f" nearest to boiling ({shown(margins[nearest_boiling], 'temperature difference', digits=2)})"
     )
     return f"{result.car.name}: " + "; ".join(said) + "."

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.show.tables import column, unit_system
+from fuelsim.show.tables import column
+from fuelsim.units import unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,15 +32,15 @@ _SUMMARY_COLUMNS = (
 )
 
 
-def layout_table(result: Comparison, system: str = "metric workshop") -> pd.DataFrame:
+def layout_table(result: Comparison, system: str | None = None) -> pd.DataFrame:
     """Return one row per layout at the car's own tank temperature.
 
     Parameters
     ----------
     result : Comparison
         What was compared.
-    system : str
-        A name of `units.SYSTEMS`.
+    system : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 
@@ -55,7 +56,7 @@ def layout_table(result: Comparison, system: str = "metric workshop") -> pd.Data
     return table
 
 
-def vapour_table(result: Comparison, system: str = "metric workshop") -> pd.DataFrame:
+def vapour_table(result: Comparison, system: str | None = None) -> pd.DataFrame:
     """Return one row per layout and tank temperature: the worst over the rev range and idle.
 
     Margins are counted from boiling: kelvin at the local pressure, pressure at the local temperature. The suction

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
-from fuelsim.errors import InputError, nearest
+from fuelsim.units import unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,13 +16,6 @@ if TYPE_CHECKING:
     from fuelsim.system.run import Run
 
 __all__ = ["column", "run_table", "unit_system"]
-
-
-def unit_system(name: str) -> str:
-    """Return the name of a system of units, or raise with the nearest known one."""
-    if name not in units.SYSTEMS:
-        raise InputError("no such system of units", given=name, accepted=nearest(name, units.SYSTEMS))
-    return name
 
 
 def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> tuple[str, Any]:
@@ -42,15 +35,15 @@ def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> t
     return "_".join(words), units.from_si(value, unit, kind)
 
 
-def run_table(run: Run, system: str = "metric workshop") -> pd.DataFrame:
+def run_table(run: Run, system: str | None = None) -> pd.DataFrame:
     """Return one row per operating point of a run.
 
     Parameters
     ----------
     run : Run
         The results.
-    system : str
-        A name of `units.SYSTEMS`.
+    system : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 

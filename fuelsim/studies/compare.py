@@ -127,13 +127,13 @@ class Comparison:
             idle_rail_temperature=float(run.temperature["rail"][0]),
         )
 
-    def table(self, system: str = "metric workshop") -> pd.DataFrame:
+    def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per layout: pressures, bypass, duty, volts and amps at the car's own tank temperature."""
         from fuelsim.show.comparison_tables import layout_table
 
         return layout_table(self, system)
 
-    def vapour_table(self, system: str = "metric workshop") -> pd.DataFrame:
+    def vapour_table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per layout and tank temperature: margins, vapour, noise and flow loss."""
         from fuelsim.show.comparison_tables import vapour_table
 
@@ -277,40 +277,43 @@ def _listed(value: Any, kind: str) -> Any:
     return np.atleast_1d(units.convert(value, kind))
 
 
+def _said(value: Any, kind: str) -> str:
+    return units.shown(float(value), kind, digits=2)
+
+
 def limits_sentence(result: Comparison, layout: str) -> str:
     """Say what limits one layout: pressure at speed, bypass, duty, suction noise and vapour."""
     summary = result.summary(layout)
-    kilopascal, celsius = "{:.0f} kPa".format, lambda kelvin: f"{kelvin - 273.15:.0f} °C"
     said = [f"{layout}:"]
     if not np.isfinite(summary.least_rail_pressure):
         return f"{layout}: no operating point solved; {result.at_car[layout].outcome.summary()}."
     if np.isfinite(summary.shut_speed):
         said.append(
             f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the pump cannot hold the set pressure;"
-            f" the rail falls to {kilopascal(summary.least_rail_pressure / 1e3)} gauge at"
+            f" the rail falls to {_said(summary.least_rail_pressure, 'pressure difference')} gauge at"
             f" {summary.least_rail_pressure_speed:.0f} rpm."
         )
     else:
         said.append(
-            f"the regulator keeps at least {summary.least_bypass_flow * 3.6e6:.0f} L/h of bypass over the rev range;"
-            f" the lowest rail pressure is {kilopascal(summary.least_rail_pressure / 1e3)} gauge at"
+            f"the regulator keeps at least {_said(summary.least_bypass_flow, 'volume flow')} of bypass over the rev"
+            f" range; the lowest rail pressure is {_said(summary.least_rail_pressure, 'pressure difference')} gauge at"
             f" {summary.least_rail_pressure_speed:.0f} rpm."
         )
     if str(np.asarray(result.at_car[layout].regime["regulator"])[0]) == "wide open":
         said.append(
             f"At idle the regulator is wide open and the return line sets the pressure:"
-            f" {kilopascal(summary.idle_rail_pressure / 1e3)} gauge."
+            f" {_said(summary.idle_rail_pressure, 'pressure difference')} gauge."
         )
     if summary.greatest_duty > 0.85:
         said.append(f"The injectors reach a duty of {summary.greatest_duty:.0%}.")
     noise, loss = result.suction_limits(layout)
-    hottest = celsius(result.tank_temperature[-1])
+    hottest = _said(result.tank_temperature[-1], "temperature")
     if np.isfinite(noise):
-        said.append(f"The pump's inlet has its NPSH up to a tank of {celsius(noise)}")
+        said.append(f"The pump's inlet has its NPSH up to a tank of {_said(noise, 'temperature')}")
     else:
         said.append(f"The pump's inlet has its NPSH over the whole range to {hottest}")
     said.append(
-        f"and stays free of vapour up to {celsius(loss)};"
+        f"and stays free of vapour up to {_said(loss, 'temperature')};"
         if np.isfinite(loss)
         else f"and stays free of vapour to {hottest};"
     )
@@ -325,6 +328,8 @@ def _rail_at_idle(result: Comparison, layout: str, loss: float) -> str:
     if not margin.size:
         return "it has vapour at every tank temperature compared."
     if np.all(margin > 0.0):
-        return f"up to there the rail keeps at least {margin.min():.0f} K to boiling at idle."
+        return (
+            f"up to there the rail keeps at least {_said(margin.min(), 'temperature difference')} to boiling at idle."
+        )
     boiling = result.limit_temperature(result.idle[layout].vapour_margin["rail"])
-    return f"at idle the rail boils above a tank of {boiling - 273.15:.0f} °C."
+    return f"at idle the rail boils above a tank of {_said(boiling, 'temperature')}."

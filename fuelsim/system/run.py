@@ -98,13 +98,13 @@ class Run:
     regime: Mapping[str, Any]
     outcome: Outcome
 
-    def table(self, units: str = "metric workshop") -> pd.DataFrame:
+    def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per operating point, with the unit in each column's name.
 
         Parameters
         ----------
-        units : str
-            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``.
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
         """
         from fuelsim.show.tables import run_table
 
