@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import tempfile
 import tomllib
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from fuelsim.errors import FuelsimError, InputError, nearest
 
-__all__ = ["data_path", "names", "read_text", "read_toml", "write_whole"]
+__all__ = ["data_path", "names", "read_text", "read_toml", "write_folder", "write_whole"]
 
 MAXIMUM_FILE_BYTES = 2_000_000
 
@@ -129,3 +130,29 @@ def write_whole(path: Path, content: bytes) -> None:
         if part is not None and os.path.exists(part):
             os.unlink(part)
         raise InputError(f"the file cannot be written ({error.strerror})", file=str(path)) from error
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write the files of a folder so that a new folder appears whole or not at all.
+
+    In a folder that exists already each file is replaced whole; other files in it are left alone.
+
+    Raises
+    ------
+    InputError
+        Where the folder cannot be written.
+    """
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=f".{folder.name}.", dir=folder.parent) as part:
+            whole = Path(part) / "whole"
+            whole.mkdir()
+            for name, content in files.items():
+                (whole / name).write_bytes(content)
+            if not folder.exists():
+                os.rename(whole, folder)
+                return
+            for name in files:
+                os.replace(whole / name, folder / name)
+    except OSError as error:
+        raise InputError(f"the folder cannot be written ({error.strerror})", file=str(folder)) from error

@@ -1,0 +1,89 @@
+"""The main job as a user types it, from an empty folder."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from fuelsim.catalogue import data_path
+
+DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
+FILES = {"comparison.png", "layouts.csv", "vapour.csv", "report.html"}
+
+
+def fuelsim(folder, *arguments):
+    return subprocess.run(
+        [sys.executable, "-m", "fuelsim", *arguments],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+def test_without_arguments_the_demo_car_is_compared_and_written_to_a_named_folder(tmp_path):
+    done = fuelsim(tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    for text in (
+        "returnless_tank",
+        "least_rail_kPa_gauge",
+        "pump_noise_kPa",
+        "NPSH",
+        "Cautions",
+        "fuelsim_dust_runner/",
+    ):
+        assert text in done.stdout
+    folder = tmp_path / "fuelsim_dust_runner"
+    assert {path.name for path in folder.iterdir()} >= FILES
+    assert [path.name for path in tmp_path.iterdir()] == ["fuelsim_dust_runner"]
+    again = fuelsim(tmp_path, "--layout", "return", "--units", "US workshop")
+    assert again.returncode == 0
+    assert "psi" in again.stdout
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "parts"),
+    [
+        ('bore = "4.93 mm"', 'boer = "4.93 mm"', ("car.toml", "return_line.boer", "did you mean 'bore'")),
+        ('bore = "4.93 mm"', 'bore = "4.93 s"', ("car.toml", "return_line.bore", "'4.93 s'", "mm")),
+        ('bore = "4.93 mm"', 'bore = "-4.93 mm"', ("car.toml", "return_line.bore", "-4.93")),
+        ("[pump]", "[pumpe]", ("car.toml", "pumpe", "did you mean 'pump'")),
+    ],
+)
+def test_a_wrong_car_file_is_one_message_exit_code_2_and_nothing_written(tmp_path, old, new, parts):
+    (tmp_path / "car.toml").write_text(DEMO.replace(old, new, 1), encoding="utf-8")
+    done = fuelsim(tmp_path, "car.toml")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert len(done.stderr.strip().splitlines()) == 1
+    for text in parts:
+        assert text in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["car.toml"]
+
+
+def test_a_missing_a_binary_and_a_file_in_place_of_the_folder_are_messages(tmp_path):
+    (tmp_path / "binary.toml").write_bytes(bytes(range(256)))
+    (tmp_path / "taken").write_text("not a folder", encoding="utf-8")
+    for arguments, said in (
+        (["none.toml"], "no such file"),
+        (["binary.toml"], "not text"),
+        (["--output", "taken"], "is a file"),
+        (["--layout", "retrun"], "did you mean 'return'"),
+        (["--units", "imperial"], "no such system of units"),
+    ):
+        done = fuelsim(tmp_path, *arguments)
+        assert done.returncode == 2, arguments
+        assert said in done.stderr
+        assert "Traceback" not in done.stderr
+    assert (tmp_path / "taken").read_text(encoding="utf-8") == "not a folder"
+
+
+def test_help_explains_and_cautions(tmp_path):
+    done = fuelsim(tmp_path, "--help")
+    assert done.returncode == 0
+    assert "car file" in done.stdout
+    assert "pressure test" in done.stdout
