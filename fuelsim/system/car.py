@@ -204,6 +204,15 @@ class Rail(Ratings):
         example="0.3 W/K",
     )
 
+    heat_capacity: Quantity = quantity(
+        "heat capacity",
+        "Heat capacity of the rail itself, without fuel, for soaks: 0.5 kg of aluminium have 0.45 kJ/K.",
+        least=0.0,
+        most=20e3,
+        default=450.0,
+        example="0.45 kJ/K",
+    )
+
     def line(self) -> Line:
         """Return the rail's bore as a line."""
         return Line(length=self.length, bore=self.bore)
