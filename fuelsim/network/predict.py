@@ -1,7 +1,7 @@
 """Starting values for a large batch: a few points are solved first and the others predicted from them.
 
 What varies over the batch (draws, pressures, coefficients) is reduced to its principal components. Along one
-component the solved points are joined by local cubics, in several a polynomial is fitted to them; where that fits
+component the solved points are joined by local polynomials, in several a polynomial is fitted to them; where that fits
 badly, as it does around the corners of regulators and valves, the nearest solved point is taken instead.
 """
 
@@ -21,6 +21,8 @@ LEAST_POINTS = 600
 MOST_COMPONENTS = 6
 _ALONG_ONE = 64
 _MOST_CUBED = 3
+_NEAR = 6
+"""Number of solved points that a prediction along one component goes through."""
 _CANDIDATES = 512
 _NEGLIGIBLE = 1e-10
 _GOOD_FIT = 0.15
@@ -73,23 +75,29 @@ def _follow_one(along: Any, inputs: Any) -> bool:
     along, inputs = along[order], inputs[:, order]
     step = max(along.size // _ALONG_ONE, 2)
     knots = along[::step]
-    if knots.size < 4 or np.any(np.diff(knots) <= 0.0):
+    if knots.size < 2 * _NEAR or np.any(np.diff(knots) <= 0.0):
         return False
     between = slice(step // 2, (knots.size - 1) * step, step)
-    predicted = _cubic(knots, inputs[:, ::step], along[between])
+    predicted = _between(knots, inputs[:, ::step], along[between])
     return bool(np.abs(predicted - inputs[:, between]).max() < 1e-3)
 
 
-def _cubic(knots: Any, values: Any, where: Any) -> Any:
-    """Return cubics through the four nearest knots, (rows, points), of values (rows, knots)."""
-    first = np.minimum(np.maximum(np.searchsorted(knots, where) - 2, 0), knots.size - 4)
-    near = [knots.take(first + k) for k in range(4)]
-    from_near = [where - knot for knot in near]
+def _between(knots: Any, values: Any, where: Any) -> Any:
+    """Return polynomials through the six nearest knots, (rows, points), of values (rows, knots)."""
+    first = np.minimum(np.maximum(np.searchsorted(knots, where) - _NEAR // 2, 0), knots.size - _NEAR)
+    apart = [where - knots.take(first + k) for k in range(_NEAR)]
+    # Lagrange's weights: products of the distances to the other knots, over the same products at the knot.
+    before, after = [np.ones_like(where)], [np.ones_like(where)]
+    for k in range(_NEAR - 1):
+        before.append(before[-1] * apart[k])
+        after.append(after[-1] * apart[_NEAR - 1 - k])
+    window = knots[np.arange(knots.size - _NEAR + 1)[:, None] + np.arange(_NEAR)]
+    gaps = window[:, :, None] - window[:, None, :]
+    at_knot = np.where(np.eye(_NEAR, dtype=bool), 1.0, gaps).prod(axis=2)
     out = None
-    for k in range(4):
-        i, j, m = (other for other in range(4) if other != k)
-        weight = from_near[i] * from_near[j] * from_near[m]
-        weight /= (near[k] - near[i]) * (near[k] - near[j]) * (near[k] - near[m])
+    for k in range(_NEAR):
+        weight = before[k] * after[_NEAR - 1 - k]
+        weight /= at_knot[:, k].take(first)
         term = values.take(first + k, axis=1)
         term *= weight
         if out is None:
@@ -163,7 +171,11 @@ class Prediction:
             order = np.argsort(at[0])
             apart = np.diff(at[0, order]) > 1e-9 * np.ptp(at[0])
             keep = order[np.concatenate([[True], apart])]
-            return cls(components, at[:, keep], np.ascontiguousarray(values[:, keep]), None) if keep.size >= 8 else None
+            return (
+                cls(components, at[:, keep], np.ascontiguousarray(values[:, keep]), None)
+                if keep.size >= 2 * _NEAR
+                else None
+            )
         if samples.size < 1.5 * _features(len(components)):
             return None
         features = _monomials(at)
@@ -179,6 +191,6 @@ class Prediction:
         if self.fit is not None:
             return self.fit @ _monomials(where)
         if len(where) == 1:
-            return _cubic(self.at[0], self.values, where[0])
+            return _between(self.at[0], self.values, where[0])
         distance = (self.at**2).sum(axis=0)[:, None] - 2.0 * (self.at.T @ where)
         return self.values.take(distance.argmin(axis=0), axis=1)
