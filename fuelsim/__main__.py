@@ -1,48 +1,131 @@
-"""The command line: ``python -m fuelsim [car.toml]``; argument parsing only."""
+"""The command line: ``python -m fuelsim [car.toml]`` and its subcommands; argument parsing only."""
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from fuelsim.errors import FuelsimError
+from fuelsim.errors import FuelsimError, printable
 
 DESCRIPTION = """\
 Compare the ways of plumbing one car's fuel delivery: a return line from the rail, or returnless with the regulator at
 the tank or in the engine bay. Prints what each layout does to rail pressure, bypass, injectors, pump and vapour over
 the rev range and over the tank's temperature, and writes figures (PNG), tables (CSV) and a report (HTML) into a folder.
+
+Or, as the first word, one of
+
+  new car.toml      write a commented car file to start from; flags say what is known of the car
+  check car.toml    say what was understood of a car file, and what a practitioner would object to
+  schema            print the JSON schema of a car file, with which an editor completes and checks it
+
+each with a --help of its own. A car file that is called like one of these words is given as ./new.
 """
 EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
 safe and do not replace a pressure test. Local law and licensed practice decide.
+
+Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key.
 """
 
 
-def parser() -> argparse.ArgumentParser:
-    """Return the parser of the command line."""
-    made = argparse.ArgumentParser(
-        prog="fuelsim", description=DESCRIPTION, epilog=EPILOGUE, formatter_class=argparse.RawDescriptionHelpFormatter
+def _parser(name: str, description: str) -> argparse.ArgumentParser:
+    return argparse.ArgumentParser(
+        prog=name, description=description, epilog=EPILOGUE, formatter_class=argparse.RawDescriptionHelpFormatter
     )
+
+
+def _add_units(made: argparse.ArgumentParser) -> None:
+    made.add_argument(
+        "--units",
+        default="metric workshop",
+        metavar="SYSTEM",
+        help="what tables, figures and findings are shown in: 'metric workshop', 'US workshop' or 'SI'",
+    )
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the comparison, which is what runs without a subcommand."""
+    made = _parser("fuelsim", DESCRIPTION)
     made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
     made.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
     made.add_argument("--layout", action="append", metavar="NAME", help="compare this layout only; may be repeated")
-    made.add_argument(
-        "--units", default="metric workshop", metavar="SYSTEM", help="'metric workshop', 'US workshop' or 'SI'"
-    )
+    _add_units(made)
     return made
+
+
+def compare_command(arguments: Sequence[str]) -> None:
+    """Compare the layouts of a car."""
+    given = parser().parse_args(arguments)
+    from fuelsim.cli.compare_layouts import run
+    from fuelsim.units import prefer_units
+
+    prefer_units(given.units)
+    run(given.car, given.output, given.layout)
+
+
+def new_command(arguments: Sequence[str]) -> None:
+    """Write a car file to start from."""
+    from fuelsim.cli.new import FLAGS, run
+
+    made = _parser("fuelsim new", "Write a commented car file to start from. Asks nothing; every flag is optional.")
+    made.add_argument("file", help="the file to write, such as my_car.toml")
+    for flag in FLAGS:
+        made.add_argument(f"--{flag.name}", dest=flag.name, metavar=flag.example, help=flag.about)
+    where = made.add_mutually_exclusive_group()
+    where.add_argument("--pump-in-tank", action="store_true", help="the pump stands in the tank (it does if left out)")
+    where.add_argument("--pump-outside", action="store_true", help="the pump hangs outside, behind a suction line")
+    made.add_argument("--overwrite", action="store_true", help="replace a file that is there already")
+    given = vars(made.parse_args(arguments))
+    flags = {flag.name: given[flag.name] for flag in FLAGS}
+    run(given["file"], flags, pump_outside=given["pump_outside"], overwrite=given["overwrite"])
+
+
+def check_command(arguments: Sequence[str]) -> None:
+    """Say what was understood of a car file, and what is found."""
+    made = _parser("fuelsim check", "Say what was understood of a car file, and what a practitioner would object to.")
+    made.add_argument("car", help="car file (TOML)")
+    made.add_argument("--layout", action="append", metavar="NAME", help="check this layout only; may be repeated")
+    _add_units(made)
+    given = made.parse_args(arguments)
+    from fuelsim.cli.check import run
+    from fuelsim.units import prefer_units
+
+    prefer_units(given.units)
+    run(given.car, given.layout)
+
+
+def schema_command(arguments: Sequence[str]) -> None:
+    """Print the JSON schema of a car file."""
+    _parser("fuelsim schema", "Print the JSON schema of a car file.").parse_args(arguments)
+    from fuelsim.cli.schema import run
+
+    run()
+
+
+COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
+    "new": new_command,
+    "check": check_command,
+    "schema": schema_command,
+}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code: 0, or 2 for a wrong input."""
-    given = parser().parse_args(arguments)
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    command = COMMANDS.get(given[0]) if given else None
     try:
-        from fuelsim.cli.compare_layouts import run
-
-        run(given.car, given.output, given.layout, given.units)
+        if command:
+            command(given[1:])
+        else:
+            compare_command(given)
     except FuelsimError as error:
-        print(f"fuelsim: {error}", file=sys.stderr)
+        print(f"fuelsim: {printable(str(error))}", file=sys.stderr)
         return 2
+    except BrokenPipeError:  # whoever read the output has had enough, as `head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     return 0
 
 

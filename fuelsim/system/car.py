@@ -145,7 +145,7 @@ class PlumbedLine(Line):
         tuple(WALLS), "Wall of the line, from which its heat conductance is computed.", default="steel"
     )
     wall_thickness: Quantity = quantity(
-        "length",
+        "bore",
         "Thickness of the wall; usual for the material if left out.",
         least=1e-4,
         most=2e-2,

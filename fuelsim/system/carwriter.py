@@ -14,7 +14,7 @@ from fuelsim.fields import Declaration, Ratings, file_keys, same
 from fuelsim.fields_document import toml_value
 from fuelsim.system.car import Car
 
-__all__ = ["car_text", "write_car"]
+__all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
 
 ROUND_DIGITS = 6
 """A number that needs no more than these was probably given in that unit."""
@@ -79,7 +79,7 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
         if isinstance(value, Ratings):
             below += ["", f"[{prefix}{name}]", *_table(value, f"{prefix}{name}.")]
         else:
-            lines.append(f"{name} = {toml_value(_written(value, declaration))}")
+            lines.append(f"{name} = {toml_value(written(value, declaration))}")
     return lines + below
 
 
@@ -88,7 +88,7 @@ def _as_made(part: type, declaration: Declaration) -> Any:
     return declaration.convert(declaration.default)
 
 
-def _written(value: Any, declaration: Declaration) -> Any:
+def written(value: Any, declaration: Declaration) -> Any:
     """Return a value as text with a unit: the first unit in which it is a round number, else the shortest text."""
     if declaration.form not in ("quantity", "series") or units.KINDS[declaration.kind].unit == "1":
         return value

@@ -1,0 +1,66 @@
+"""Write a car file to start from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from fuelsim.catalogue import write_whole
+from fuelsim.errors import InputError
+from fuelsim.fields import declarations
+from fuelsim.system.carwriter import refuse_overwriting
+from fuelsim.system.starter import Known, starter_file
+
+__all__ = ["FLAGS", "Flag", "run"]
+
+
+class Flag(NamedTuple):
+    """A flag of the command line, made from the declaration of a rating of `Known`."""
+
+    name: str
+    example: str
+    about: str
+
+    @property
+    def key(self) -> str:
+        """The rating's name."""
+        return self.name.replace("-", "_")
+
+
+def _flag(name: str) -> Flag:
+    declaration = declarations(Known)[name]
+    example = declaration.example or "|".join(declaration.choices) or "NAME"
+    example = f"'{example}'" if " " in example else example
+    return Flag(name.replace("_", "-"), example, declaration.doc.rstrip(".").replace("%", "%%"))
+
+
+FLAGS = tuple(_flag(name) for name in declarations(Known) if name != "pump_mounting")
+
+
+def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrite: bool) -> None:
+    """Write the file and say what to do next.
+
+    Raises
+    ------
+    InputError
+        Naming the flag, or the file that is there already; nothing is written then.
+    """
+    path = Path(file)
+    refuse_overwriting(path, overwrite)
+    given: dict[str, Any] = {flag.key: flags[flag.name] for flag in FLAGS if flags[flag.name] is not None}
+    given["pump_mounting"] = "external" if pump_outside else "in_tank"
+    if given.get("cylinders", "").isdecimal():
+        given["cylinders"] = int(given["cylinders"])
+    try:
+        text = starter_file(Known(**given))
+    except InputError as error:
+        raise _named_by_flag(error) from None
+    write_whole(path, text.encode())
+    print(f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}")
+
+
+def _named_by_flag(error: InputError) -> InputError:
+    key = error.key or ""
+    flag = f"--{key.replace('_', '-')}" if key in declarations(Known) else key or None
+    return InputError(error.problem, given=error.given, accepted=error.accepted, key=flag)

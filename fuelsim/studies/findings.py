@@ -1,0 +1,311 @@
+"""What a practitioner would object to before a hose is cut: one small function per check.
+
+Every check takes a car plumbed in one layout and a run of it, and returns what it finds, with its figures in the
+preferred units. A finding is advice for the workbench; none says that a car is safe.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+
+from fuelsim.finding import Finding, Severity
+from fuelsim.parts.line import Line
+from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.studies.rating_findings import (
+    ratings_below_dead_head,
+    ratings_below_set_pressure,
+    relief_below_set_pressure,
+    set_pressure_above_dead_head,
+    unrated_parts,
+)
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.manoeuvre import uncovering_accelerations
+from fuelsim.system.run import Run, System
+from fuelsim.units import shown
+
+__all__ = ["CHECKS", "everyday_run", "findings"]
+
+PRACTICE = "common practice, no source"
+MEMORY = "from memory"
+FIRE = "petrol under pressure burns; release the pressure before opening a joint"
+
+LEAST_BYPASS = 15.0 / 3.6e6
+"""m3/s at peak demand: 10-20 L/h (from memory)."""
+MOST_SUPPLY_DROP, LEAST_PUMP_VOLTAGE = 0.5, 11.5
+"""V: common practice, and a published service limit on dead-head."""
+MOST_DUTY = 0.85
+"""80-85 % (common practice, no source)."""
+MOST_SUCTION = 7e3
+"""Pa below the atmosphere at an external pump: 3-7 kPa (common practice, no source)."""
+VELOCITIES = {"suction": 1.0, "feed": 3.0, "bay_line": 3.0, "return_line": 2.0}
+"""m/s: suction below 0.5 good and 1.0 the limit, delivery 1.5-3, return below 2 (common practice, no source)."""
+FINEST_BEFORE_PUMP = 100e-6
+"""m: no finer than 100 um before a pump that sucks (common practice, no source); a sock in the tank is finer."""
+CORNERING = 0.9 * 9.80665
+"""m/s2 that everyday tyres hold (assumed)."""
+
+Check = Callable[[System, Run], list[Finding]]
+
+
+def everyday_run(system: System, speeds: int = 12) -> Run:
+    """Return the run that `findings` judges where none is given: idle, then full load up to the red line.
+
+    Parameters
+    ----------
+    system : System
+    speeds : int
+        At full load.
+
+    Returns
+    -------
+    Run
+        Shape (speeds + 1,), in the car's own weather.
+    """
+    engine = system.car.engine
+    rpm = np.concatenate([[engine.idle_speed], np.linspace(engine.idle_speed, engine.red_line, speeds)])
+    return system.solve(Conditions(rpm=rpm, load=np.concatenate([[0.0], np.ones(speeds)])))
+
+
+def findings(system: System, run: Run | None = None) -> list[Finding]:
+    """Return everything the checks find, the gravest first.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run, optional
+        To be judged; `everyday_run`, if left out.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("finch").with_values({"feed.working_pressure": "200 kPa"})
+    >>> print(findings(car.system("return"))[0])
+    failure, feed: rated 200 kPa, below the set pressure of 300 kPa; ...
+    """
+    run = everyday_run(system) if run is None else run
+    found = [finding for check in CHECKS for finding in check(system, run)]
+    return sorted(found, key=lambda finding: -finding.severity)
+
+
+def _greatest(values: Any) -> float:
+    values = np.asarray(values, dtype=float)
+    return float(np.nanmax(values)) if np.any(np.isfinite(values)) else np.nan
+
+
+def _least(values: Any) -> float:
+    return -_greatest(-np.asarray(values, dtype=float))
+
+
+def points_without_solution(system: System, run: Run) -> list[Finding]:
+    """Operating points that did not solve: nothing is known of them."""
+    if np.all(run.outcome.converged):
+        return []
+    return [Finding(Severity.FAILURE, run.layout, run.outcome.summary(), "look at the outcome of these points")]
+
+
+def overloaded_fuse(system: System, run: Run) -> list[Finding]:
+    """A fuse that carries more than 80 % of its rating: its holder overheats before it blows."""
+    loading = _greatest(system.car.wire.fuse_loading(run.pump_current["pump"]))
+    if not loading > CONTINUOUS_FUSE_LOADING:
+        return []
+    current = shown(_greatest(run.pump_current["pump"]), "current", digits=3)
+    return [
+        Finding(
+            Severity.WARNING if loading <= 1.0 else Severity.FAILURE,
+            "wire",
+            f"the pump draws {current}, {loading:.0%} of the fuse's rating; above {CONTINUOUS_FUSE_LOADING:.0%} its "
+            "holder overheats before it blows",
+            "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
+            caution="a fuse larger than its wire carries sets the wire on fire",
+            source="75-80 % of the rating continuous: published service bulletins",
+        )
+    ]
+
+
+def unknown_fuse(system: System, run: Run) -> list[Finding]:
+    """A circuit whose fuse is not known."""
+    if system.car.wire.fuse_rating is not None:
+        return []
+    return [Finding(Severity.NOTE, "wire", "no fuse rating given, so its loading is not checked", "give fuse_rating")]
+
+
+def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
+    """A wire that costs the pump more than half a volt, or a pump below its least voltage."""
+    drop = _greatest(system.car.wire.voltage_drop(run.pump_current["pump"]))
+    least = _least(run.pump_voltage["pump"])
+    if least < LEAST_PUMP_VOLTAGE:
+        severity, source = Severity.FAILURE, "at least 11.5 V at the pump on dead-head: published service limit"
+    elif drop > MOST_SUPPLY_DROP:
+        severity, source = Severity.WARNING, f"under 0.5 V in all, {PRACTICE}"
+    else:
+        return []
+    said = f"{shown(drop, 'voltage', digits=3)} lost before the pump, which gets {shown(least, 'voltage', digits=3)}"
+    return [Finding(severity, "wire", said, "thicker or shorter wire, a fresh relay and ground", source=source)]
+
+
+def fast_lines(system: System, run: Run) -> list[Finding]:
+    """Lines in which the fuel runs faster than the guides for suction, delivery and return."""
+    found = []
+    for link in system.plumbing.links:
+        limit = VELOCITIES.get(link.name)
+        if limit is None:
+            continue
+        assert isinstance(link.part, Line)
+        bore = float(np.min(link.part.bore))
+        velocity = _greatest(np.abs(run.flow[link.name])) / (np.pi / 4.0 * bore**2)
+        if velocity > limit:
+            text = f"fuel runs at {shown(velocity, 'velocity', digits=3)} in a bore of {shown(bore, 'bore', digits=3)}"
+            guide = f"the guide is {shown(limit, 'velocity', digits=2)}"
+            found.append(Finding(Severity.WARNING, link.name, f"{text}; {guide}", "a larger bore", source=PRACTICE))
+    return found
+
+
+def deep_suction(system: System, run: Run) -> list[Finding]:
+    """An external pump that has to suck harder than is good for hose and fuel."""
+    depression = _greatest(run.pressure["tank"] - run.pressure["pump_inlet"])
+    if system.car.pump.mounting != "external" or not depression > MOST_SUCTION:
+        return []
+    said = f"the inlet stands {shown(depression, 'pressure difference', digits=3)} below the tank"
+    limit = shown(MOST_SUCTION, "pressure difference", digits=2)
+    return [
+        Finding(
+            Severity.WARNING,
+            "pump",
+            f"{said}; up to {limit} is usual",
+            "a larger or shorter suction line, a clean strainer, a lower pump",
+            source=f"3-7 kPa, {PRACTICE}",
+        )
+    ]
+
+
+def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
+    """A regulator that shuts at full load, or that stands wide open at idle."""
+    regime, found = np.asarray(run.regime["regulator"]), []
+    rpm = np.broadcast_to(run.conditions.rpm, run.conditions.shape)
+    if np.any(regime == "shut"):
+        lowest = shown(_least(run.gauge_pressure["rail"]), "pressure difference", digits=3)
+        said = f"shut from {np.min(rpm[regime == 'shut']):.0f} rpm: the pump does not hold the set pressure"
+        advice = "a larger pump, better wire, or less loss before the regulator"
+        text = f"{said}; the rail falls to {lowest} gauge"
+        found.append(Finding(Severity.FAILURE, "regulator", text, advice, source="computed"))
+    elif _least(run.bypass_flow) < LEAST_BYPASS:
+        least = shown(_least(run.bypass_flow), "volume flow", digits=2)
+        said = f"{least} of bypass is left at peak demand; {shown(LEAST_BYPASS, 'volume flow', digits=2)} is prudent"
+        advice = "a larger pump: wear, heat and a dirty filter take the rest"
+        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=f"10-20 L/h, {MEMORY}"))
+    if np.any(regime == "wide open"):
+        text = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
+        advice = "a larger return line or regulator, or less pump at idle"
+        found.append(Finding(Severity.WARNING, "regulator", text, advice, source="computed"))
+    return found
+
+
+def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
+    """Injectors that are open too long at full load, or fewer or more than cylinders."""
+    injectors, found = system.car.injectors, []
+    duty = _greatest(run.injector_duty)
+    if duty > MOST_DUTY:
+        severity = Severity.FAILURE if duty >= 1.0 else Severity.WARNING
+        advice = "larger injectors, or a higher set pressure if pump and ratings allow it"
+        found.append(
+            Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=f"80-85 %, {PRACTICE}")
+        )
+    if injectors.count != system.car.engine.cylinders:
+        text = f"{injectors.count} injectors for {system.car.engine.cylinders} cylinders"
+        found.append(Finding(Severity.NOTE, "injectors", text, "right for throttle-body injection, else correct it"))
+    return found
+
+
+def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
+    """A pump that sucks near or beyond boiling: noise first, flow later; two thresholds, not one."""
+    margin = _least(run.vapour_margin["pump_inlet"])
+    kelvin = shown(abs(margin), "temperature difference", digits=2)
+    advice = "the pump into the tank, a larger suction line, fuel of lower vapour pressure, or less heat"
+    if margin < 0.0:
+        text = (
+            f"its inlet is {kelvin} beyond boiling: vapour takes up to {_greatest(run.pump_flow_lost):.0%} of the flow"
+        )
+        return [Finding(Severity.FAILURE, "pump", text, advice, caution=FIRE, source="computed")]
+    if _least(run.suction_margin) < 0.0:
+        short = shown(-_least(run.suction_margin), "pressure difference", digits=2)
+        text = f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires: noise and wear, no loss yet"
+        return [Finding(Severity.WARNING, "pump", text, advice, source=f"NPSH required: {MEMORY}, low confidence")]
+    return []
+
+
+def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
+    """A rail that boils while the engine runs."""
+    margin = _least(run.vapour_margin["rail"])
+    if not margin < 5.0:
+        return []
+    severity = Severity.FAILURE if margin < 0.0 else Severity.WARNING
+    kelvin = shown(abs(margin), "temperature difference", digits=2)
+    text = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
+    advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
+    return [Finding(severity, "rail", text, advice, source="computed; 5 K assumed as the least margin")]
+
+
+def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
+    """Filters too fine for their side, on the other side than they say, or beyond the drop of a change."""
+    found = []
+    car = system.car
+    for name, side in (("strainer", "suction"), ("filter", "pressure")):
+        part = getattr(car, name)
+        if part.side != side:
+            text = f"stands on the {side} side, but is said to be for the {part.side} side"
+            found.append(Finding(Severity.WARNING, name, text, "correct its side, or fit another", source=PRACTICE))
+    fineness = car.strainer.fineness
+    if car.pump.mounting == "external" and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
+        size = f"{fineness * 1e6:.3g} µm"
+        text = f"{size} is finer than a pump likes to suck through"
+        found.append(
+            Finding(Severity.WARNING, "strainer", text, "100 µm before the pump, 10 µm after", source=PRACTICE)
+        )
+    drop = _greatest(run.pressure["pump_outlet"] - run.pressure["filter_outlet"])
+    if drop > float(np.min(car.filter.change_drop)):
+        text = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
+        found.append(
+            Finding(Severity.WARNING, "filter", text, "a larger or a fresh filter", source=f"35-70 kPa, {PRACTICE}")
+        )
+    return found
+
+
+def guessed_pump_figures(system: System, run: Run) -> list[Finding]:
+    """Pump figures that nobody measured: dead-head beyond the bench rows, estimated current."""
+    pump, found = system.car.pump, []
+    if pump.dead_head_source == "extrapolated":
+        text = f"its dead-head of {shown(pump.dead_head_pressure, 'pressure difference', digits=3)} is extrapolated"
+        found.append(Finding(Severity.NOTE, "pump", text, "measure it, or give relief_pressure", source="computed"))
+    if pump.current_source == "estimated":
+        text = "its current is estimated from a typical efficiency"
+        found.append(Finding(Severity.NOTE, "pump", text, "give the current of the bench rows", source=MEMORY))
+    return found
+
+
+def uncovered_pick_up(system: System, run: Run) -> list[Finding]:
+    """A pick-up that everyday launching, braking or cornering leaves bare; only for a car with a plan."""
+    if system.car.plan is None:
+        return []
+    found = []
+    for name, limit in uncovering_accelerations(system.car).items():
+        if limit < CORNERING:
+            text = f"bare at a steady {limit / 9.80665:.2g} g ({name}) with this much fuel"
+            advice = "a surge pot, baffles, or a pick-up at another place"
+            found.append(Finding(Severity.WARNING, "tank", text, advice, source="computed for a box without baffles"))
+    return found
+
+
+def _checks() -> Iterator[Check]:
+    yield from (ratings_below_set_pressure, ratings_below_dead_head, set_pressure_above_dead_head)
+    yield from (relief_below_set_pressure, unrated_parts)
+    yield from (points_without_solution, overloaded_fuse, unknown_fuse, voltage_lost_in_the_wire, fast_lines)
+    yield from (deep_suction, regulator_out_of_control, injectors_at_their_limits, vapour_at_the_pump)
+    yield from (vapour_in_the_rail, filters_in_the_wrong_place, guessed_pump_figures, uncovered_pick_up)
+
+
+CHECKS: tuple[Check, ...] = tuple(_checks())
+"""Every check, in the order in which a practitioner would ask."""

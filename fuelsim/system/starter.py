@@ -1,0 +1,239 @@
+"""A car file to start from: what little is known of a car, filled up with typical parts of the right size."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from typing import Any
+
+from fuelsim.catalogue import names
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quantity, text
+from fuelsim.fields_document import starter_text
+from fuelsim.parts.catalogue_parts import catalogue_names
+from fuelsim.parts.injectors import Injectors
+from fuelsim.parts.pump import Pump
+from fuelsim.system.car import Car, FuelChoice
+from fuelsim.system.carfile import read_table
+from fuelsim.system.carwriter import written
+from fuelsim.system.layouts import LAYOUTS
+from fuelsim.system.references import generic_parts
+
+__all__ = ["Known", "starter_file"]
+
+POWER_PER_DISPLACEMENT = 45e3 / 1e-3
+"""W/m3: an everyday naturally aspirated engine (assumed)."""
+CONSUMPTION, BOOSTED_CONSUMPTION = "305 g/kWh", "365 g/kWh"
+"""Middle of the ranges of trade guides: 274-304 and 304-353 naturally aspirated, 335-395 boosted."""
+PUMP_MARGIN = 1.3
+"""Pump flow over what the engine burns: 20-30 % (common practice, no source)."""
+SIZING_DUTY = 0.80
+"""Injector duty at peak power: 80-85 % (common practice, no source)."""
+SIZING_VOLTAGE = 12.5
+"""V at the pump of a car whose wiring is nothing special (assumed)."""
+
+HEADING = """\
+{name}: a car to start from. Replace what you know; parts of the catalogue are typical, so your own bench figures win.
+Every value is text with its unit; a plain number is SI. Pressures are differences (gauge) unless they say absolute.
+A key behind a comment sign shows its default or an example; remove the sign to set it. Then: fuelsim check FILE
+Petrol burns and lines hold pressure: what this file computes is a design aid, never proof that a car is safe."""
+
+
+@dataclass(frozen=True)
+class Known(Ratings):
+    """What is known of a car before its file is written; everything else is chosen to fit."""
+
+    name: str = text("What the car is called.", default="My car")
+    displacement: Quantity = quantity(
+        "displacement", "Of the engine.", least=1e-4, most=0.02, default=None, example="4.9 L"
+    )
+    cylinders: int | None = count("Number of cylinders.", least=1, most=16, default=None, example="8")
+    power: Quantity = quantity("power", "Greatest power.", least=5e3, most=1.5e6, default=None, example="225 kW")
+    power_speed: Quantity = quantity(
+        "engine speed", "Speed of the greatest power.", least=1000.0, most=15e3, default=5400.0, example="5400 rpm"
+    )
+    red_line: Quantity = quantity(
+        "engine speed", "Highest speed in use.", least=1000.0, most=17e3, default=None, example="5800 rpm"
+    )
+    boost: Quantity = quantity(
+        "pressure difference", "Boost pressure, gauge.", least=0.0, most=300e3, default=0.0, example="60 kPa"
+    )
+    layout: str | None = choice(tuple(LAYOUTS), "Plumbed in this way only; all three, if left out.", default=None)
+    set_pressure: Quantity = quantity(
+        "pressure difference", "Of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
+    )
+    pump: str | None = text("Pump of data/catalogue/pumps.toml; one that suits the power, if left out.", default=None)
+    pump_mounting: str = choice(("in_tank", "external"), "Where the pump sits.", default="in_tank")
+    fuel: str = text("Fuel of data/fuels.", default="summer_e10")
+    climate: str | None = text("Place of data/climates.toml whose hot day it is.", default=None, example="phoenix")
+    tank: Quantity = quantity("volume", "Volume of the tank.", least=5e-3, most=0.5, default=0.06, example="60 L")
+
+    def check(self) -> None:
+        """Raise InputError for a name that is not there."""
+        climates = generic_parts(declarations(Car)["surroundings"].part or Car)
+        for key, known in (("pump", catalogue_names("pumps")), ("fuel", names("fuels")), ("climate", climates)):
+            given = getattr(self, key)
+            if given is not None and given not in known:
+                raise InputError("no such name", given=given, accepted=nearest(given, known), key=key)
+
+    @property
+    def engine_power(self) -> float:
+        """Greatest power, W: as given, else typical of the displacement."""
+        if self.power is not None:
+            return float(self.power)
+        return float((self.displacement or 2e-3) * POWER_PER_DISPLACEMENT * (1.0 + self.boost / 101325.0))
+
+    @property
+    def engine_displacement(self) -> float:
+        """Displacement, m3: as given, else typical of the power, to a tenth of a litre."""
+        if self.displacement is not None:
+            return float(self.displacement)
+        per = POWER_PER_DISPLACEMENT * (1.0 + self.boost / 101325.0)
+        return max(round(self.engine_power / per * 1e4), 1) / 1e4
+
+    @property
+    def engine_cylinders(self) -> int:
+        """Number of cylinders: as given, else usual for the displacement."""
+        if self.cylinders is not None:
+            return self.cylinders
+        return 4 if self.engine_displacement < 2.6e-3 else 6 if self.engine_displacement < 4e-3 else 8
+
+
+def starter_file(known: Known) -> str:
+    """Return the text of a commented car file that reads as a valid car.
+
+    Parameters
+    ----------
+    known : Known
+        What is known of the car.
+
+    Raises
+    ------
+    InputError
+        Where what is known contradicts itself, such as a power that the displacement cannot give.
+
+    Examples
+    --------
+    >>> text = starter_file(Known(power="225 kW", layout="return"))
+    >>> "[rail_regulator]" in text.splitlines(), "[tank_regulator]" in text.splitlines()
+    (True, False)
+    """
+    values = _engine(known) | _supply(known) | _delivery(known)
+    found = starter_text(Car, values, heading=HEADING.format(name=known.name), references=generic_parts)
+    read_table(Car, tomllib.loads(found))
+    return found
+
+
+def _engine(known: Known) -> dict[str, Any]:
+    own = declarations(Known)
+    power_speed = known.power_speed
+    red_line = known.red_line if known.red_line is not None else round(1.08 * power_speed, -2)
+    values = {
+        "name": known.name,
+        "fuel.name": known.fuel,
+        "engine.displacement": written(known.engine_displacement, own["displacement"]),
+        "engine.cylinders": known.engine_cylinders,
+        "engine.red_line": written(red_line, own["red_line"]),
+        "engine.peak_power": written(known.engine_power, own["power"]),
+        "engine.peak_power_speed": written(power_speed, own["power_speed"]),
+        "engine.brake_specific_fuel_consumption": BOOSTED_CONSUMPTION if known.boost else CONSUMPTION,
+        "engine.shape": "two_valve",
+    }
+    if known.boost:
+        values |= {"engine.boost_pressure": written(known.boost, own["boost"]), "engine.lambda_full_load": 0.8}
+    return values
+
+
+def _peak_fuel_flow(known: Known) -> tuple[float, float]:
+    """Return mass and volume flow of the fuel at peak power, kg/s and m3/s."""
+    per_work = (365.0 if known.boost else 305.0) / 3.6e9
+    fuel = FuelChoice(name=known.fuel).fuel()
+    mass = known.engine_power * per_work * 14.7 / float(fuel.stoichiometric_air_fuel_ratio)
+    return mass, mass / float(fuel.density(293.15))
+
+
+def _highest_set(known: Known) -> float:
+    return float(known.set_pressure or 400e3) + known.boost
+
+
+def _supply(known: Known) -> dict[str, Any]:
+    """Return tank, strainer, suction and pump."""
+    external = known.pump_mounting == "external"
+    values: dict[str, Any] = {
+        "tank.volume": written(known.tank, declarations(Known)["tank"]),
+        "tank.fuel_volume": f"{known.tank * 500:.6g} L",
+        "strainer.catalogue": "inline_strainer_100" if external else "sock_small",
+        "pump.catalogue": known.pump or _fitting_pump(known),
+        "pump.mounting": known.pump_mounting,
+        "pump_height": "0.2 m" if external else "0.03 m",
+    }
+    if external:
+        values |= {"suction.catalogue": "steel_tube 1/2 in", "suction.length": "1.5 m", "suction.loss_coefficient": 3.0}
+    return values
+
+
+def _fitting_pump(known: Known) -> str:
+    """Return the smallest pump for injection that suits the engine, or the largest there is."""
+    needed = PUMP_MARGIN * _peak_fuel_flow(known)[1]
+    found = {}
+    for name in catalogue_names("pumps"):
+        pump = Pump.named(name)
+        if (
+            pump.mounting == known.pump_mounting
+            and pump.speed is None
+            and pump.dead_head_pressure > _highest_set(known)
+        ):
+            found[name] = float(pump.at(supply_voltage=SIZING_VOLTAGE).flow(_highest_set(known)))
+    if not found:
+        raise InputError("no pump of the catalogue reaches that pressure", given=known.set_pressure, key="set_pressure")
+    enough = {name: flow for name, flow in found.items() if flow >= needed}
+    return min(enough, key=lambda name: enough[name]) if enough else max(found, key=lambda name: found[name])
+
+
+def _delivery(known: Known) -> dict[str, Any]:
+    """Return wire, filter, lines, rail, injectors, regulators and weather."""
+    large = _peak_fuel_flow(known)[1] * 3.6e6 > 150.0
+    wanted = [known.layout] if known.layout else list(LAYOUTS)
+    values: dict[str, Any] = {
+        "wire.catalogue": "awg_8" if large else "awg_10",
+        "filter.catalogue": "canister_large" if large else "canister_medium",
+        "feed.catalogue": "steel_tube 1/2 in" if large else "steel_tube 3/8 in",
+        "feed.length": "3.5 m",
+        "feed.loss_coefficient": 3.0,
+        "rail.length": "0.8 m" if known.engine_cylinders > 6 else "0.4 m",
+        "rail.bore": "14 mm",
+        "injectors.catalogue": _fitting_injectors(known),
+        "injectors.count": known.engine_cylinders,
+        "surroundings.air_temperature": "35 degC",
+    }
+    if known.climate:
+        del values["surroundings.air_temperature"]
+        values["surroundings.catalogue"] = known.climate
+    regulators = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
+    own = declarations(Known)["set_pressure"]
+    for layout in wanted:
+        at_tank = layout == "returnless_tank"
+        table = regulators[layout]
+        values[f"{table}.catalogue"] = "tank_module_400" if at_tank else "carmaker_300"
+        values[f"{table}.reference"] = "atmosphere" if at_tank else "manifold"
+        if known.set_pressure is not None:
+            values[f"{table}.set_pressure"] = written(known.set_pressure, own)
+        if not at_tank:
+            values |= {
+                "return_line.catalogue": "steel_tube 3/8 in" if large else "steel_tube 5/16 in",
+                "return_line.length": "3.5 m",
+                "return_line.loss_coefficient": 3.0,
+            }
+    return values
+
+
+def _fitting_injectors(known: Known) -> str:
+    """Return the smallest injector that gives the fuel of peak power at the sizing duty, or the largest there is."""
+    needed = _peak_fuel_flow(known)[0] / known.engine_cylinders / SIZING_DUTY
+    known_sizes = catalogue_names("injectors")
+    pressure = float(known.set_pressure or 300e3)
+    for name in known_sizes:
+        one = Injectors.named(name)
+        if float(one.static_volume_flow(pressure, 745.0)) * 745.0 >= needed:
+            return name
+    return known_sizes[-1]
