@@ -152,7 +152,10 @@ class RunningPump(Part):
         """Return ``(largest_flow, rise, slope, relief_pressure)`` of the pump curve law."""
         factor = self.flow_factor
         relief = self.pump.relief_pressure
-        return self.largest_flow * factor, self.rise, self.slope / factor, np.inf if relief is None else relief
+        curve = (self.largest_flow * factor, self.rise, self.slope / factor)
+        # One operating point is a number, not a list of one, so that it goes with lists of any length.
+        largest, rise, slope = (value[..., 0] if np.ndim(value) and value.shape[-1] == 1 else value for value in curve)
+        return largest, rise, slope, np.inf if relief is None else relief
 
     def pressure_rise(self, flow: Any) -> Any:
         """Return the pressure rise at a flow.
@@ -197,11 +200,11 @@ class RunningPump(Part):
 
     def current(self, pressure_rise: Any) -> Any:
         """Return the motor's current, A, at a pressure rise, Pa."""
-        return self._electric(pressure_rise)[1]
+        return self._electric(units.convert(pressure_rise, "pressure difference"))[1]
 
     def terminal_voltage(self, pressure_rise: Any) -> Any:
         """Return the voltage at the pump while switched on, V, at a pressure rise, Pa."""
-        return self._electric(pressure_rise)[0]
+        return self._electric(units.convert(pressure_rise, "pressure difference"))[0]
 
     def operating(self, flow: Any, pressure_rise: Any) -> PumpOperation:
         """Return what the pump draws and does at solved flows and pressure rises.
@@ -255,7 +258,7 @@ class RunningPump(Part):
 
     def _electric(self, pressure_rise: Any) -> tuple[Any, Any]:
         bench = self.pump.map
-        pressure = np.asarray(units.convert(pressure_rise, "pressure difference"))
+        pressure = np.asarray(pressure_rise, dtype=float)
         at_bench = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
         if self.speed is not None:
             # At one pressure the torque stays, so the power follows the speed.

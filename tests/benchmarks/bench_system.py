@@ -26,7 +26,9 @@ def best(action, repeats=5):
 
 
 def main():
-    print(f"{'car':12s} {'layout':16s} {'points':>7s} {'coupled s':>10s} {'network s':>10s} {'ratio':>6s}  solved, rounds")
+    print(
+        f"{'car':12s} {'layout':16s} {'points':>7s} {'coupled s':>10s} {'network s':>10s} {'ratio':>6s}  solved, rounds"
+    )
     for name in ("finch", "dust_runner"):
         car = fs.Car.named(name)
         for layout in car.layouts():
