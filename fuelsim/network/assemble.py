@@ -183,15 +183,14 @@ def assemble(
     )
 
 
-def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[tuple[int, Any, Any, Any], ...]:
+def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[Any, Any, Any, Any] | None:
     """Return the corners of the laws in terms of the chains' flows."""
     found: dict[int, tuple[Any, Any, Any]] = {}
     for group, figures in zip(plan.groups, groups, strict=True):
         if group.law.corners is None:
             continue
-        shape = (len(group.links), 1)
         limits = [
-            np.broadcast_to(values, shape) if np.ndim(values) == 0 else values
+            np.full((len(group.links), 1), values) if np.ndim(values) == 0 else values
             for values in group.law.corners(figures.coefficients)
         ]
         for row, chain in enumerate(group.chains.tolist()):
@@ -206,7 +205,16 @@ def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[tuple[int, Any
                 other = found[chain]
                 low, high, margin = np.maximum(low, other[0]), np.minimum(high, other[1]), np.minimum(margin, other[2])
             found[chain] = (low, high, margin)
-    return tuple((chain, *limits) for chain, limits in found.items())
+    if not found:
+        return None
+    low, high, margin = (_widened(values) for values in zip(*found.values(), strict=True))
+    return np.array(list(found), dtype=np.intp), low, high, margin
+
+
+def _widened(rows: Sequence[Any]) -> Any:
+    """Stack rows (1 or points,) into (rows, 1 or points)."""
+    size = max(row.shape[0] for row in rows)
+    return np.array([row if row.shape[0] == size else np.full(size, row[0]) for row in rows])
 
 
 def _sum(draws: Mapping[int, Any], pairs: Sequence[tuple[int, int]]) -> Any:

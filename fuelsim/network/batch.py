@@ -105,9 +105,9 @@ class Batch:
         Static head of each chain, Pa.
     fixed : array (fixed nodes + 1, 1 or points)
         Pressures of the reservoirs and the atmosphere, Pa absolute.
-    corners : tuple of (int, array, array, array)
-        Chains whose laws have corners: the chain, and in its flow the low and the high corner and the margin, each
-        (1 or points,), m3/s.
+    corners : tuple of (int array, array, array, array) or None
+        Chains whose laws have corners, and in their flows the low and the high corner and the margin, each
+        (chains with corners, 1 or points), m3/s.
     added_resistance : float
         Linear resistance added to every chain, Pa s/m3: zero but on the way of a continuation.
     """
@@ -120,7 +120,7 @@ class Batch:
     end_flows: Any
     head: Any
     fixed: Any
-    corners: tuple[tuple[int, Any, Any, Any], ...] = ()
+    corners: tuple[Any, Any, Any, Any] | None = None
     added_resistance: float = field(default=0.0)
 
     def points(self, chosen: Any, size: int) -> Batch:
@@ -134,7 +134,7 @@ class Batch:
             end_flows=_points(self.end_flows, chosen),
             head=_points(self.head, chosen),
             fixed=_points(self.fixed, chosen),
-            corners=tuple((chain, *(_points(values, chosen) for values in limits)) for chain, *limits in self.corners),
+            corners=self.corners and (self.corners[0], *(_points(values, chosen) for values in self.corners[1:])),
         )
 
     def incomplete(self, points: Any) -> Any:
@@ -153,16 +153,24 @@ class Batch:
         that is beyond already may go further by a factor with each step. Returns None where the whole step may be
         taken by all points.
         """
-        share = None
-        for chain, low, high, margin in self.corners:
-            before, step = flow[chain], change[chain]
-            lowest = low - margin + _GROWTH * np.minimum(before - low, 0.0)
-            highest = high + margin + _GROWTH * np.maximum(before - high, 0.0)
-            after = before + step
-            over = np.minimum(np.maximum(after, lowest), highest)
-            if (over != after).any():
-                part = np.where(over == after, 1.0, (over - before) / step)
-                share = part if share is None else np.minimum(share, part)
+        if self.corners is None:
+            return None
+        rows, low, high, margin = self.corners
+        before, step = flow.take(rows, axis=0), change.take(rows, axis=0)
+        after = before + step
+        limit = np.minimum(before - low, 0.0)
+        limit *= _GROWTH
+        limit += low - margin
+        allowed = np.maximum(after, limit)
+        limit = np.maximum(before - high, 0.0)
+        limit *= _GROWTH
+        limit += high + margin
+        np.minimum(allowed, limit, out=allowed)
+        cut = allowed != after
+        if not cut.any():
+            return None
+        allowed -= before
+        share = np.divide(allowed, step, out=np.ones_like(step), where=cut).min(axis=0)
         return share
 
     def all_pressures(self, kept: Any) -> Any:
@@ -228,4 +236,7 @@ class Batch:
         found = group.law.equation(q, *self.ends(group, figures, pressure), figures.coefficients)
         residual[group.rows] = found.residual
         slope[group.rows] = found.flow_slope if figures.scale is None else found.flow_slope * figures.scale
-        return tuple(np.broadcast_to(values, q.shape) for values in found[2:])  # type: ignore[return-value]
+        up, down, looking = (
+            values if np.shape(values) == q.shape else np.full(q.shape, values) for values in found[2:]
+        )
+        return up, down, looking

@@ -34,8 +34,9 @@ FLOW_TOLERANCE = 1e-6
 LEAST_FLOW = 1.0 / 3.6e6
 """Largest flow that the flow tolerance assumes at least, m3/s (1 L/h)."""
 
-_AIM = 0.2
-"""Share of the flow tolerance that is aimed at, so that two ways to a solution agree within the tolerance."""
+AIM = 0.2
+"""Share of the flow tolerance that is aimed at, so that two ways to a solution agree within the tolerance; where
+rounding stands in the way, the whole tolerance is taken at the end."""
 PLAIN_STEPS = 20
 _SHRINK = 0.7
 """The batch is made smaller when less than this share of it is left."""
@@ -117,7 +118,7 @@ class Solution:
         self.pressure_error[at] = step.pressure_error[chosen]
         self.flow_error[at] = step.flow_error[chosen]
         self.mass_error[at] = step.mass_error[chosen]
-        self.converged[at] = step.converged[chosen]
+        self.converged[at] = True
 
 
 @dataclass
@@ -134,12 +135,11 @@ class Step:
     flow_error: Any
     mass_error: Any
 
-    @property
-    def converged(self) -> Any:
-        """Whether each point meets the stop rule, with some flow tolerance to spare."""
+    def converged(self, aim: float = AIM) -> Any:
+        """Return whether each point meets the stop rule with a share `aim` of the flow tolerance."""
         return (
             (self.pressure_error < PRESSURE_TOLERANCE)
-            & (self.flow_error < _AIM * FLOW_TOLERANCE)
+            & (self.flow_error < aim * FLOW_TOLERANCE)
             & (self.mass_error < FLOW_TOLERANCE)
         )
 
@@ -251,7 +251,7 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
     waiting = np.ones(batch.size, dtype=bool)
     for iteration in range(PLAIN_STEPS + 1):
         here = look(batch, flow, pressure)
-        converged = here.converged
+        converged = here.converged(AIM if iteration < PLAIN_STEPS else 1.0)
         fresh = converged & waiting
         count = np.count_nonzero(fresh)
         if count:

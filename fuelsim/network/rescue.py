@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.network.batch import Batch
-from fuelsim.network.newton import Solution, Step, look, newton_step, typical_start
+from fuelsim.network.newton import AIM, Solution, Step, look, newton_step, typical_start
 
 __all__ = ["rescue"]
 
@@ -76,7 +76,7 @@ def _damped(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any)
     size = len(batch.plan.contraction.kept)
     here = look(batch, flow, pressure)
     for iteration in range(_DAMPED_STEPS):
-        done = here.converged
+        done = here.converged(AIM if iteration < _DAMPED_STEPS - 1 else 1.0)
         if done.any():
             chosen = np.flatnonzero(done)
             solution.store(batch.plan, at[chosen], here, chosen, iteration)

@@ -221,7 +221,7 @@ def test_tiny_resistances_beside_large_ones_give_the_right_answer():
         net.add_node(name)
     net.connect("tank", "a", Orifice(diameter="0.3 mm"), name="jet")
     for name, up, down in (("ab", "a", "b"), ("bc", "b", "c"), ("ac", "a", "c")):
-        net.connect(up, down, Line(length=0.002, bore=0.05), name=name)
+        net.connect(up, down, Line(length=0.01, bore=0.02), name=name)
     net.connect("c", "end", Orifice(diameter="0.5 mm"), name="bleed")
     state = net.solve(PETROL)
     # The tubes are almost nothing, so jet and bleed share the pressure as the fourth power of their diameters.
