@@ -152,18 +152,31 @@ def _registry() -> Any:
     return pint.UnitRegistry(cache_folder=None)
 
 
+def _strokes(text: str) -> list[str]:
+    """Split a unit at the strokes that stand outside brackets: ``kPa/(L/h)`` has one."""
+    parts, depth = [""], 0
+    for character in text:
+        depth += (character == "(") - (character == ")")
+        if character == "/" and depth == 0:
+            parts.append("")
+        else:
+            parts[-1] += character
+    return parts
+
+
 def _unit(text: str) -> Any:
     """Return a pint unit; everything behind the first stroke divides, as the trade writes it."""
     plain = text.translate(_SUPERSCRIPTS)
     plain = _WHOLE.get(plain, plain).replace("**", "^")
-    plain = re.sub(r"[*·⋅]|[.-](?=[^\W\d])", " ", plain)
-    above, *below = plain.split("/")
+    plain = re.sub(r"[*·⋅]|[.-](?=[^\W\d])", " ", plain.replace(" per ", "/"))
+    above, *below = _strokes(plain)
     registry = _registry()
     unit = registry.Unit("dimensionless")
     for sign, part in ((1, above), *((-1, part) for part in below)):
         part = part.strip()
         if sign < 0 and part.startswith("(") and part.endswith(")"):
-            part = part[1:-1]
+            unit = unit / _unit(part[1:-1])
+            continue
         if not part:
             raise InputError(f"unknown unit {shortened(text)}")
         words = part.split()

@@ -444,3 +444,14 @@ def test_labels_and_shown_values_read_as_print():
 def test_gauge_is_no_unit_to_show_in():
     with pytest.raises(InputError, match="gauge"):
         from_si(3e5, "psig", "absolute pressure")
+
+
+@pytest.mark.parametrize("text", ["0.1 kPa/(L/h)", "0.1 kPa h/L", "0.1 kPa per (L/h)", "100 Pa/(L/h)"])
+def test_a_slope_of_pressure_over_flow_may_have_its_flow_in_brackets(text):
+    assert units.convert(text, "pressure per flow") == pytest.approx(100.0 * 3.6e6, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["1 kPa/(L/h", "1 kPa/((L/h))x", "1 kPa/()", "1 (kPa)/h)"])
+def test_brackets_that_do_not_close_are_no_unit(text):
+    with pytest.raises(InputError):
+        units.convert(text, "pressure per flow")
