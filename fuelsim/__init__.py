@@ -30,6 +30,11 @@ if TYPE_CHECKING:
     from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
     from fuelsim.parts.wire import Wire
     from fuelsim.studies.compare import compare
+    from fuelsim.studies.drop_split import split_drop
+    from fuelsim.studies.requirements import Requirements, assess, proving_conditions
+    from fuelsim.studies.sensitivity import sensitivity, what_if
+    from fuelsim.studies.size import Sizing, size
+    from fuelsim.studies.vary import vary
     from fuelsim.system.car import Car
     from fuelsim.system.carfile import read_car
     from fuelsim.system.conditions import Conditions
@@ -59,15 +64,24 @@ _WHERE = {
     "Pump": "parts.pump",
     "RangeError": "errors",
     "ReducingRegulator": "parts.regulator",
+    "Requirements": "studies.requirements",
     "ReturnRegulator": "parts.regulator",
     "Run": "system.run",
     "Severity": "finding",
+    "Sizing": "studies.size",
     "SolveError": "errors",
     "Wire": "parts.wire",
+    "assess": "studies.requirements",
     "compare": "studies.compare",
     "from_si": "units",
+    "proving_conditions": "studies.requirements",
     "read_car": "system.carfile",
+    "sensitivity": "studies.sensitivity",
     "si": "units",
+    "size": "studies.size",
+    "split_drop": "studies.drop_split",
+    "vary": "studies.vary",
+    "what_if": "studies.sensitivity",
 }
 
 __all__ = [
@@ -90,15 +104,24 @@ __all__ = [
     "Pump",
     "RangeError",
     "ReducingRegulator",
+    "Requirements",
     "ReturnRegulator",
     "Run",
     "Severity",
+    "Sizing",
     "SolveError",
     "Wire",
+    "assess",
     "compare",
     "from_si",
+    "proving_conditions",
     "read_car",
+    "sensitivity",
     "si",
+    "size",
+    "split_drop",
+    "vary",
+    "what_if",
 ]
 
 

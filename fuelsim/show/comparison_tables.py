@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.errors import InputError, nearest
 from fuelsim.show.tables import column
 from fuelsim.units import unit_system
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
     from fuelsim.studies.compare import Comparison
 
-__all__ = ["layout_table", "vapour_table"]
+__all__ = ["difference_table", "layout_table", "vapour_table"]
 
 _SUMMARY_COLUMNS = (
     ("least_rail_pressure", "least_rail", "pressure difference", "gauge"),
@@ -53,6 +54,43 @@ def layout_table(result: Comparison, system: str | None = None) -> pd.DataFrame:
         )
     table = pd.DataFrame.from_dict(rows, orient="index").astype(float)
     table.index.name = "layout"
+    return table
+
+
+def difference_table(result: Comparison, reference: str, system: str | None = None) -> pd.DataFrame:
+    """Return what each layout or variant has more than the reference, one row each.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    reference : str
+        Name of one of them; its own row is left out.
+    system : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    import pandas as pd
+
+    system = unit_system(system)
+    if reference not in result.layouts:
+        raise InputError("not compared", given=reference, accepted=nearest(reference, result.layouts), key="reference")
+    base = result.summary(reference)
+    rows: dict[str, dict[str, Any]] = {}
+    for name in result.layouts:
+        if name == reference:
+            continue
+        summary = result.summary(name)
+        rows[name] = dict(
+            column(
+                title,
+                "temperature difference" if kind == "temperature" else kind,
+                getattr(summary, key) - getattr(base, key),
+                system,
+            )
+            for key, title, kind, _ in _SUMMARY_COLUMNS
+        )
+    table = pd.DataFrame.from_dict(rows, orient="index").astype(float)
+    table.index.name = f"against {reference}"
     return table
 
 

@@ -1,8 +1,8 @@
-"""Compare the layouts of one car over the rev range and over the temperature of the tank."""
+"""Compare layouts and variants of a car over the rev range and over the temperature of the tank."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,9 +11,11 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError
+from fuelsim.studies.progress import run_steps
+from fuelsim.studies.vary import Changes
 from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.run import Run
+from fuelsim.system.run import Run, System
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,6 +81,8 @@ class Comparison:
     ----------
     car : Car
         The car.
+    systems : dict of str to System
+        What was compared, by name: the layout, the variant, or both.
     full_load : dict of str to Run
         By layout; shape (speeds, tank temperatures), load 1.
     idle : dict of str to Run
@@ -89,18 +93,22 @@ class Comparison:
         Engine speeds.
     tank_temperature : array (tank temperatures,)
         K.
+    interrupted : bool
+        Whether Ctrl-C ended the comparison before all systems were run; those that are there are whole.
     """
 
     car: Car
+    systems: dict[str, System]
     full_load: dict[str, Run]
     idle: dict[str, Run]
     at_car: dict[str, Run]
     rpm: Any
     tank_temperature: Any
+    interrupted: bool = False
 
     @property
     def layouts(self) -> tuple[str, ...]:
-        """Names of the layouts compared."""
+        """Names of what is compared: layouts, variants, or both."""
         return tuple(self.full_load)
 
     def summary(self, layout: str) -> LayoutSummary:
@@ -132,6 +140,12 @@ class Comparison:
         from fuelsim.show.comparison_tables import layout_table
 
         return layout_table(self, system)
+
+    def differences(self, reference: str | None = None, system: str | None = None) -> pd.DataFrame:
+        """Return what each row of `table` has more than the reference, which is the first unless named."""
+        from fuelsim.show.comparison_tables import difference_table
+
+        return difference_table(self, reference or self.layouts[0], system)
 
     def vapour_table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per layout and tank temperature: margins, vapour, noise and flow loss."""
@@ -176,7 +190,7 @@ class Comparison:
     def tank_boiling_temperature(self) -> float:
         """Temperature in K at which the fuel in the tank boils under the pressure of the tank's vapour space."""
         run = self.at_car[self.layouts[0]]
-        return float(self.car.fuel.fuel().bubble_temperature(float(np.asarray(run.pressure["tank"])[0])))
+        return float(self.systems[self.layouts[0]].fuel.bubble_temperature(float(np.asarray(run.pressure["tank"])[0])))
 
     def suction_limits(self, layout: str) -> tuple[float, float]:
         """Return the tank temperatures in K above which the pump is noisy, and above which it loses flow to vapour."""
@@ -195,13 +209,15 @@ def compare(
     car: Car,
     layouts: Sequence[str] | None = None,
     *,
+    variants: Mapping[str, Changes | Car] | None = None,
     rpm: Any = None,
     tank_temperature: Any = None,
     air_temperature: Any = None,
     altitude: Any = None,
     supply_voltage: Any = None,
+    progress: bool | None = None,
 ) -> Comparison:
-    """Compare layouts of one car on the outer product of engine speeds and tank temperatures.
+    """Compare layouts, variants or cars on the outer product of engine speeds and tank temperatures.
 
     Parameters
     ----------
@@ -209,12 +225,17 @@ def compare(
         The car.
     layouts : sequence of str, optional
         Names of layouts; all the car has the parts for, if left out.
+    variants : mapping, optional
+        Name to changes of the car, such as `vary` makes, or to another car; each is run in each layout on the same
+        conditions.
     rpm : list, optional
         Engine speeds at full load; 25 from idle to red line, if left out.
     tank_temperature : list, optional
         With unit, or K; 20 to 60 degC, if left out.
     air_temperature, altitude, supply_voltage : optional
         One value each; the car's own, if left out.
+    progress : bool, optional
+        Whether to show a bar; left out, on a terminal only. Ctrl-C ends the study with what is finished.
 
     Returns
     -------
@@ -223,7 +244,7 @@ def compare(
     Raises
     ------
     InputError
-        For an unknown layout or wrong conditions.
+        For an unknown layout or variant, or wrong conditions.
 
     Examples
     --------
@@ -262,15 +283,41 @@ def compare(
         load=np.concatenate([[0.0], np.ones(len(speeds))]),
         **single,
     )
-    systems = {layout: car.system(layout) for layout in chosen}
+    systems = _systems(car, chosen, variants)
+    runs, interrupted = run_steps(
+        list(systems.values()),
+        lambda system: tuple(system.solve(conditions) for conditions in (grid, at_idle, at_car)),
+        doing="comparing",
+        progress=progress,
+    )
+    if not runs:
+        raise KeyboardInterrupt
+    names = list(systems)[: len(runs)]
+    full_load, idle, own = (dict(zip(names, column, strict=True)) for column in zip(*runs, strict=True))
     return Comparison(
         car=car,
-        full_load={layout: system.solve(grid) for layout, system in systems.items()},
-        idle={layout: system.solve(at_idle) for layout, system in systems.items()},
-        at_car={layout: system.solve(at_car) for layout, system in systems.items()},
+        systems={name: systems[name] for name in names},
+        full_load=full_load,
+        idle=idle,
+        at_car=own,
         rpm=speeds,
         tank_temperature=temperatures,
+        interrupted=interrupted,
     )
+
+
+def _systems(car: Car, layouts: Sequence[str], variants: Mapping[str, Changes | Car] | None) -> dict[str, System]:
+    """Return what is to be compared by name; nothing is solved yet, so that a wrong input costs no time."""
+    if variants is None:
+        return {layout: car.system(layout) for layout in layouts}
+    if not variants:
+        raise InputError("no variants", accepted="a mapping of names to changes, as vary makes", key="variants")
+    found = {}
+    for name, changes in variants.items():
+        variant = changes if isinstance(changes, Car) else car.with_values(changes)
+        for layout in layouts:
+            found[name if len(layouts) == 1 else f"{layout}, {name}"] = variant.system(layout)
+    return found
 
 
 def _listed(value: Any, kind: str) -> Any:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import copy
 import dataclasses
 from collections.abc import Callable, Iterator
-from functools import cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -29,10 +28,14 @@ OWN_LISTS = (Engine, Pump)
 _Rated = TypeVar("_Rated", bound=Ratings)
 
 
-@cache
+_VARYING: dict[type, tuple[str, ...]] = {}
+
+
 def _may_vary(kind: type) -> tuple[str, ...]:
     """Return the names of tables and quantities of a class of ratings; texts, counts and series never vary."""
-    return tuple(name for name, item in declarations(kind).items() if item.form in ("quantity", "table"))
+    if kind not in _VARYING:
+        _VARYING[kind] = tuple(n for n, item in declarations(kind).items() if item.form in ("quantity", "table"))
+    return _VARYING[kind]
 
 
 def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, Any]]:

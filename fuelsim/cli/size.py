@@ -1,0 +1,91 @@
+"""Size a car's fuel delivery on the command line: the least parts that meet the requirements."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from fuelsim.catalogue import write_folder
+from fuelsim.errors import InputError
+from fuelsim.show.report import CAUTIONS
+from fuelsim.show.style import png_bytes
+from fuelsim.studies.size import Sizing, size
+from fuelsim.system.car import Car
+from fuelsim.system.carfile import read_car
+
+__all__ = ["run"]
+
+
+def run(
+    car_file: str | None, layout: str | None, candidates: Sequence[str], rows: int = 10, output: str | None = None
+) -> None:
+    """Read the car, run every combination, print the best ones and, if asked, write tables and figure.
+
+    Parameters
+    ----------
+    car_file : str, optional
+        The bundled demo car, if left out.
+    layout : str, optional
+        The first the car has the parts for, if left out.
+    candidates : sequence of str
+        Each as ``place=name,name`` or ``dotted.key=value,value``; the usual ones of the catalogue, if empty.
+    rows : int
+        Of the table.
+    output : str, optional
+        Folder.
+
+    Raises
+    ------
+    FuelsimError
+        For a wrong input; nothing is written then.
+    """
+    car = read_car(car_file) if car_file else Car.named("dust_runner")
+    chosen = layout or next(iter(car.layouts()), "return")
+    given = dict(_candidates(text) for text in candidates)
+    if output and Path(output).exists() and not Path(output).is_dir():
+        raise InputError("the output folder is a file", given=output, accepted="another --output")
+    result = size(car, chosen, given or None)
+    print(text(result, rows))
+    if output:
+        files = {
+            "ranking.csv": result.table(len(result.ranking)).to_csv().encode(),
+            "rejects.csv": result.rejects().to_csv(index=False).encode(),
+            "front.png": png_bytes(result.plot()),
+        }
+        write_folder(Path(output), files)
+        print(f"Written to {output}: {', '.join(files)}")
+
+
+def _candidates(text: str) -> tuple[str, list[str]]:
+    """Return place and candidates of one flag.
+
+    Examples
+    --------
+    >>> _candidates("feed.bore=6 mm, 8 mm")
+    ('feed.bore', ['6 mm', '8 mm'])
+    """
+    place, equals, listed = text.partition("=")
+    values = [value.strip() for value in listed.split(",") if value.strip()]
+    if not equals or not values:
+        raise InputError("not a list of candidates", given=text, accepted="place=name,name as in 'feed.bore=6 mm,8 mm'")
+    return place.strip(), values
+
+
+def text(result: Sizing, rows: int = 10) -> str:
+    """Return what is printed: a sentence, the best combinations, and what rejects the others."""
+    import pandas as pd
+
+    parts = [f"{result.car.name}, {result.layout}: {result.sentence()}"]
+    with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 40):
+        if result.ranking.size:
+            parts.append("Best first: fewest warnings, then the least parts; worst figures over all operating points")
+            table = result.table(rows)
+            warnings = table.pop("warnings")
+            parts.append(table.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.4g}").T.to_string())
+            parts.append(f"Warnings of the first: {warnings.iloc[0] or 'none'}")
+        rejects = result.rejects()
+        if len(rejects):
+            parts.append("What rejects the others")
+            parts.append(rejects["failed_requirement"].value_counts().to_string(header=False))
+    parts.append("Cautions\n" + "\n".join(f"- {caution}" for caution in CAUTIONS))
+    return "\n\n".join(parts)

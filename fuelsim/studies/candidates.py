@@ -1,0 +1,245 @@
+"""Candidates for sizing: what may be fitted in one place of a car, from the catalogue or the user's own list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Ratings, declarations
+from fuelsim.parts.catalogue_parts import catalogue_names
+from fuelsim.parts.filter import Filter
+from fuelsim.parts.injectors import Injectors
+from fuelsim.parts.line_size import LineSize
+from fuelsim.parts.pump import Pump
+from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.wire import Wire
+from fuelsim.studies.measures import REGULATORS, regulator_of
+from fuelsim.system.car import Car
+
+__all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
+
+LINES = ("suction", "feed", "return_line", "bay_line")
+CLASSES: dict[str, Any] = {
+    "pump": Pump,
+    "filter": Filter,
+    "strainer": Filter,
+    "injectors": Injectors,
+    "wire": Wire,
+    **dict.fromkeys(LINES, LineSize),
+    **dict.fromkeys(REGULATORS.values(), ReturnRegulator),
+}
+"""Places of a car that can be sized, and the class of part that fits there."""
+ORDER = ("pump", *LINES, *REGULATORS.values(), "injectors", "wire", "filter", "strainer")
+"""Which place is kept least first, when several designs meet the requirements."""
+TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
+GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
+MOST_DUTY = 0.85
+INJECTOR_CHOICES = 3
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One part that may be fitted in one place.
+
+    Attributes
+    ----------
+    label : str
+        As shown.
+    size : float
+        Candidates of a place are least first by this figure.
+    listed : dict of str to float
+        Ratings by dotted key that may differ from one operating point to the next.
+    fixed : dict of str to object
+        Ratings and parts by dotted key that hold for a whole batch.
+    """
+
+    label: str
+    size: float
+    listed: dict[str, float]
+    fixed: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The candidates of one place, least first."""
+
+    place: str
+    candidates: tuple[Candidate, ...]
+
+    def groups(self) -> list[str]:
+        """Return a text per candidate; candidates with equal text can share a batch."""
+        return [repr(candidate.fixed) for candidate in self.candidates]
+
+
+def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Any]]) -> tuple[Axis, ...]:
+    """Return the candidates of each place, least first; places in the order in which they are kept least.
+
+    Parameters
+    ----------
+    car : Car
+    layout : str
+    given : mapping
+        Place (``"pump"``, ``"feed"``, ``"wire"``, ...) to names of the catalogue or parts, or a dotted key such as
+        ``"feed.bore"`` to values.
+
+    Raises
+    ------
+    InputError
+        For an unknown place, name or value, an empty list, or a pump that is mounted elsewhere than the car's.
+    """
+    axes = []
+    for place, entries in given.items():
+        members = [entries] if isinstance(entries, (str, Ratings)) else list(entries)
+        if not members:
+            raise InputError("no candidates", accepted="names of the catalogue, parts or values", key=place)
+        _check_place(car, place)
+        made = [_candidate(car, place, entry) for entry in members]
+        axes.append(Axis(place, tuple(sorted(made, key=lambda candidate: candidate.size))))
+    return tuple(sorted(axes, key=lambda axis: _rank(axis.place)))
+
+
+def _rank(place: str) -> int:
+    head = place.split(".")[0]
+    return ORDER.index(head) if head in ORDER else len(ORDER)
+
+
+def _check_place(car: Car, place: str) -> None:
+    head, dot, _ = place.partition(".")
+    if head not in declarations(Car):
+        raise InputError("no such place in a car", accepted=nearest(head, CLASSES), key=place)
+    if not dot and head not in CLASSES:
+        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(head, CLASSES), key=place)
+    if getattr(car, head) is None:
+        raise InputError("the car has no such part to size", accepted=f"a table [{head}]", key=place, file=car.file)
+
+
+def _candidate(car: Car, place: str, entry: Any) -> Candidate:
+    if "." in place:
+        return _value(car, place, entry)
+    kind = CLASSES[place]
+    label = entry if isinstance(entry, str) else ""
+    part: Any = kind.named(entry) if isinstance(entry, str) else entry
+    if not isinstance(part, kind):
+        raise InputError("not a part for this place", given=entry, accepted=f"a {kind.__name__} or its name", key=place)
+    if isinstance(part, Pump):
+        return _pump(car, part, label)
+    if isinstance(part, LineSize):
+        return _line(place, part, label)
+    if isinstance(part, Injectors):
+        return _injectors(car, part, label)
+    if isinstance(part, Wire):
+        return _wire(car, part, label)
+    if isinstance(part, Filter):
+        names = ("rated_flow", "rated_drop", "viscous_share", "working_pressure")
+        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(place, part, names))
+    ratings = _ratings(place, part, [item.name for item in fields(ReturnRegulator)])
+    return Candidate(label or f"own, {part.set_pressure / 1e3:g} kPa", float(part.set_pressure), *ratings)
+
+
+def _ratings(place: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, None]]:
+    """Return ratings by dotted key: those known, which may share a batch, and those not known."""
+    values = {f"{place}.{name}": getattr(part, name) for name in names}
+    known = {key: float(value) for key, value in values.items() if value is not None}
+    return known, {key: None for key, value in values.items() if value is None}
+
+
+def _value(car: Car, key: str, entry: Any) -> Candidate:
+    """Return a candidate that is one rating; with_values checks it once."""
+    changed: Any = car.with_values({key: entry})
+    for name in key.split("."):
+        changed = getattr(changed, name)
+    label = f"{entry}" if isinstance(entry, str) else f"{entry:g}" if isinstance(entry, float) else f"{entry}"
+    if isinstance(changed, float) and key.split(".")[0] not in ("pump", "engine", "fuel", "tank", "surroundings"):
+        return Candidate(label, changed, {key: changed}, {})
+    size = changed if isinstance(changed, (int, float)) else 0.0
+    return Candidate(label, float(size), {}, {key: entry})
+
+
+def _pump(car: Car, pump: Pump, label: str) -> Candidate:
+    if pump.mounting != car.pump.mounting:
+        raise InputError(
+            f"the pump '{label or 'given'}' is mounted {pump.mounting}, the car's {car.pump.mounting}",
+            accepted="pumps of the same mounting, or another car: car.with_pump_in_tank()",
+            key="pump",
+        )
+    flow = float(pump.at(supply_voltage=13.5).flow(300e3))
+    return Candidate(label or f"own, {flow * 3.6e6:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
+
+
+def _line(place: str, size: LineSize, label: str) -> Candidate:
+    bore = float(size.inside_diameter)
+    listed, unknown = _ratings(place, size, ("roughness", "working_pressure"))
+    return Candidate(label or f"{size.family} {size.size}", bore, {f"{place}.bore": bore} | listed, unknown)
+
+
+def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
+    """Return injectors as many as the car's; the dead-time table belongs to the whole batch."""
+    listed, _ = _ratings("injectors", part, ("static_flow", "rated_pressure", "rated_density"))
+    fixed = {
+        f"injectors.{name}": value.tolist() if isinstance(value, np.ndarray) else value
+        for name in ("dead_time_voltage", "dead_time", "dead_time_pressure", "dead_time_rise", "shortest_pulse")
+        if (value := getattr(part, name)) is not None
+    }
+    size = float(part.static_flow * np.sqrt(300e3 / part.rated_pressure))
+    return Candidate(label or f"{part.static_flow * 6e7:.0f} mL/min", size, listed, fixed)
+
+
+def _wire(car: Car, part: Wire, label: str) -> Candidate:
+    """Return a circuit of the car's own length; as one resistance, so that circuits share a batch."""
+    length = car.wire.length if label else part.length
+    circuit = Wire(
+        length=length,
+        size=part.size,
+        temperature=part.temperature,
+        **{name: getattr(part, name) for name in ("relay", "fuse", "connectors", "ground", "other")},
+    )
+    zero = dict.fromkeys(("wire.length", "wire.relay", "wire.fuse", "wire.connectors", "wire.ground"), 0.0)
+    known, unknown = _ratings("wire", part, ("fuse_rating",))
+    listed = {**zero, "wire.other": float(circuit.resistance), **known}
+    return Candidate(label or part.size, circuit.area, listed, unknown)
+
+
+def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
+    """Return what is tried where the user gives no list: all catalogue pumps of the car's mounting, tubes, wires.
+
+    Of the injectors the three sizes from the least that gives the engine's fuel at a duty of 0.85 and the layout's set
+    pressure; regulator, filter and strainer stay the car's own.
+
+    Examples
+    --------
+    >>> sorted(default_candidates(Car.named("finch"), "returnless_tank"))
+    ['feed', 'injectors', 'pump', 'wire']
+    """
+    found = {"pump": [name for name in catalogue_names("pumps") if _usable_pump(car, layout, name)]}
+    lines = ["feed"] if layout == "returnless_tank" else ["feed", "return_line"]
+    if car.suction is not None:
+        lines.insert(0, "suction")
+    found |= {line: list(TUBES) for line in lines}
+    found["injectors"] = _injector_names(car, layout)
+    found["wire"] = list(GAUGES)
+    return found
+
+
+def _usable_pump(car: Car, layout: str, name: str) -> bool:
+    """Whether a pump has the car's mounting and can reach the set pressure at all."""
+    pump = Pump.named(name)
+    reach = regulator_of(car, layout).set_pressure + float(np.max(car.engine.boost_pressure))
+    return pump.mounting == car.pump.mounting and pump.dead_head_pressure > reach
+
+
+def _injector_names(car: Car, layout: str) -> list[str]:
+    rpm = np.linspace(0.3, 1.0, 15) * car.engine.red_line
+    ratio = car.fuel.fuel().stoichiometric_air_fuel_ratio
+    demand = float(np.max(car.engine.demand(rpm, 1.0, stoichiometric_air_fuel_ratio=ratio).fuel_mass_flow))
+    sizes = sorted(
+        (float(part.static_volume_flow(regulator_of(car, layout).set_pressure, 740.0) * 740.0), name)
+        for name in catalogue_names("injectors")
+        for part in [Injectors.named(name)]
+    )
+    needed = demand / car.injectors.count / MOST_DUTY
+    first = next((index for index, (flow, _) in enumerate(sizes) if flow >= needed), len(sizes) - 1)
+    return [name for _, name in sizes[first : first + INJECTOR_CHOICES]]

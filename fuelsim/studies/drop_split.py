@@ -1,0 +1,110 @@
+"""Which part costs the pressure: the drop from the pump's outlet to the rail, split by part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.system.run import Run, System
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["DropSplit", "split_drop"]
+
+GRAVITY = 9.80665
+
+
+@dataclass(frozen=True)
+class DropSplit:
+    """Where pressure is lost between two stations, at every operating point of a run.
+
+    Attributes
+    ----------
+    run : Run
+    start, end : str
+        Stations, in the direction of the flow.
+    parts : tuple of str
+        Links between them, in order.
+    friction : dict of str to array
+        Lost in each part, Pa, height taken out.
+    height : dict of str to array
+        Pressure that lifting the fuel costs in each part, Pa; negative where it falls.
+    """
+
+    run: Run
+    start: str
+    end: str
+    parts: tuple[str, ...]
+    friction: dict[str, Any]
+    height: dict[str, Any]
+
+    @property
+    def total(self) -> Any:
+        """Pressure at the start less that at the end, Pa: the sum of all parts and heights."""
+        return self.run.pressure[self.start] - self.run.pressure[self.end]
+
+    @property
+    def share(self) -> dict[str, Any]:
+        """Part to its share of all friction."""
+        whole = sum(self.friction.values())
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return {part: drop / whole for part, drop in self.friction.items()}
+
+    def table(self, system: str | None = None) -> pd.DataFrame:
+        """Return one row per operating point: speed, load, the drop of each part, height and total."""
+        from fuelsim.show.sensitivity_show import drop_table
+
+        return drop_table(self, system)
+
+
+def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = "rail") -> DropSplit:
+    """Split the drop between two stations by part.
+
+    Parameters
+    ----------
+    system : System
+        The system that made the run.
+    run : Run
+    start, end : str
+        Stations on the way from tank to rail; from pump outlet to rail, if left out.
+
+    Returns
+    -------
+    DropSplit
+
+    Raises
+    ------
+    InputError
+        For a run of another layout, or stations that do not lie on the way from tank to rail in this order.
+
+    Examples
+    --------
+    >>> from fuelsim.system.car import Car
+    >>> system = Car.named("finch").system("return")
+    >>> split = split_drop(system, system.solve(rpm=6000))
+    >>> split.parts
+    ('filter', 'feed', 'rail_bore')
+    """
+    if run.layout != system.layout:
+        raise InputError("a run of another layout", given=run.layout, accepted=system.layout, part="split_drop")
+    links = {link.name: link for link in system.plumbing.links}
+    path = [links[name] for name in system.plumbing.path]
+    stations = ["tank", *(link.downstream for link in path)]
+    for key, station in (("start", start), ("end", end)):
+        if station not in stations:
+            raise InputError("not on the way from tank to rail", given=station, accepted=", ".join(stations), key=key)
+    first, last = stations.index(start), stations.index(end)
+    if first >= last:
+        raise InputError("the start does not lie before the end", given=f"{start}, {end}", key="end")
+    friction, height = {}, {}
+    for link in path[first:last]:
+        rise = system.plumbing.heights[link.downstream] - system.plumbing.heights[link.upstream]
+        density = run.mass_flow[link.name] / run.flow[link.name]
+        height[link.name] = np.where(np.isfinite(density), density, np.nan) * GRAVITY * rise
+        drop = run.pressure[link.upstream] - run.pressure[link.downstream]
+        friction[link.name] = drop - height[link.name]
+    return DropSplit(run, start, end, tuple(friction), friction, height)

@@ -1,0 +1,89 @@
+"""Requirements: defaults with a source, worst points named, findings by severity."""
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.fields import declarations
+from fuelsim.studies.requirements import RULES
+
+
+@pytest.fixture(scope="module")
+def assessed():
+    return fs.assess(fs.Car.named("dust_runner").system("return"))
+
+
+def test_every_requirement_has_a_rule_a_measure_and_a_source():
+    assert {rule.name for rule in RULES} == set(declarations(fs.Requirements))
+    for rule in RULES:
+        assert rule.measure.name == rule.name
+        assert rule.source
+        assert rule.advice
+
+
+def test_the_proving_conditions_span_cold_to_hot_new_to_worn_idle_to_red_line():
+    car = fs.Car.named("dust_runner")
+    points = fs.proving_conditions(car).points()
+    assert points["rpm"].size == 60
+    assert points["rpm"].min() == car.engine.idle_speed
+    assert points["rpm"].max() == car.engine.red_line
+    assert points["tank_temperature"].max() == pytest.approx(car.surroundings.tank_temperature)
+    assert points["tank_temperature"].min() == pytest.approx(263.15)
+    assert set(points["pump_wear"]) == {0.0, 0.1}
+
+
+def test_the_worst_point_is_named(assessed):
+    item = assessed.item("bypass")
+    assert item.met is False
+    assert "5600 rpm" in item.where
+    assert "old filter" in item.where
+    assert float(np.nanmin(assessed.run.bypass_flow)) == pytest.approx(item.worst)
+
+
+def test_margins_are_positive_where_met_and_in_units_of_the_limit(assessed):
+    item = assessed.item("injector_duty")
+    assert item.margin == pytest.approx((0.85 - item.worst) / 0.85)
+    assert assessed.item("pump_voltage").margin == pytest.approx((assessed.item("pump_voltage").worst - 11.5) / 11.5)
+
+
+def test_findings_come_gravest_first_with_figures_advice_and_source(assessed):
+    found = assessed.findings()
+    assert [finding.severity for finding in found] == sorted((f.severity for f in found), reverse=True)
+    bypass = next(finding for finding in found if finding.subject == "bypass")
+    assert bypass.severity is fs.Severity.FAILURE
+    assert "15 L/h wanted" in bypass.statement
+    assert "from memory" in bypass.source
+    assert not any("safe" in str(finding) for finding in found)
+
+
+def test_a_requirement_left_out_is_not_judged():
+    asked = fs.Requirements(bypass=None, injector_duty="95 %").asked()
+    assert "bypass" not in {rule.name for rule, _ in asked}
+    assert {rule.name: limit for rule, limit in asked}["injector_duty"] == 0.95
+
+
+def test_what_does_not_apply_is_neither_met_nor_missed():
+    result = fs.assess(fs.Car.named("finch").system("returnless_tank"))
+    assert result.item("suction_velocity").met is None
+    assert result.item("return_velocity").met is None
+    assert "does not apply" in result.table().set_index("requirement").loc["velocity in the suction line", "worst"]
+
+
+def test_ratings_below_set_fail_and_below_dead_head_warn():
+    car = fs.Car.named("finch")
+    weak = car.with_values({"feed.working_pressure": "340 kPa"}).system("returnless_tank")
+    middling = car.with_values({"feed.working_pressure": "500 kPa"}).system("returnless_tank")
+    for system, over_set, over_dead_head in ((weak, False, False), (middling, True, False)):
+        result = fs.assess(system, conditions=fs.Conditions(rpm=3000))
+        assert result.item("rating_over_set").met is over_set
+        assert result.item("rating_over_dead_head").met is over_dead_head
+    severities = {rule.name: rule.severity for rule in RULES}
+    assert severities["rating_over_set"] is fs.Severity.FAILURE
+    assert severities["rating_over_dead_head"] is fs.Severity.WARNING
+
+
+def test_points_that_do_not_solve_fail_and_leave_the_rest_judged():
+    car = fs.Car.named("dust_runner").with_values({"suction.bore": "2 mm", "suction.length": "10 m"})
+    result = fs.assess(car.system("return"))
+    assert not result.met
+    assert result.findings()[0].subject == "solution"

@@ -1,0 +1,109 @@
+"""What costs the pressure: drop by part, tornado, gains, variants."""
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.studies import sensitivity as sensitivity_module
+
+
+@pytest.fixture(scope="module")
+def system():
+    return fs.Car.named("dust_runner").system("return")
+
+
+@pytest.mark.parametrize("layout", ["return", "returnless_tank", "returnless_bay"])
+def test_parts_and_heights_sum_to_the_total(layout):
+    system = fs.Car.named("dust_runner").system(layout)
+    run = system.solve(rpm=[800, 3000, 5400])
+    split = fs.split_drop(system, run, "tank", "rail")
+    parts = sum(split.friction[part] + split.height[part] for part in split.parts if part != "pump")
+    assert parts - split.total == pytest.approx(
+        run.pressure["pump_outlet"] - run.pressure["pump_inlet"], rel=1e-9, abs=1e-3
+    )
+    after = fs.split_drop(system, run)
+    assert sum(after.friction.values()) + sum(after.height.values()) == pytest.approx(after.total, rel=1e-12)
+    assert sum(after.share.values()) == pytest.approx(1.0)
+
+
+def test_a_split_over_stations_that_do_not_follow_is_refused(system):
+    run = system.solve(rpm=3000)
+    with pytest.raises(fs.InputError, match="does not lie before"):
+        fs.split_drop(system, run, "rail", "pump_outlet")
+    with pytest.raises(fs.InputError, match="pump_outlet"):
+        fs.split_drop(system, run, "pump_outle")
+    with pytest.raises(fs.InputError, match="another layout"):
+        fs.split_drop(fs.Car.named("dust_runner").system("returnless_tank"), run)
+
+
+def test_the_tornado_is_sorted_and_agrees_with_solving_by_hand(system):
+    inputs = {"feed.bore": ("5 mm", "8 mm"), "pump_wear": (0.1, -0.1), "supply_voltage": (12.0, 14.4)}
+    found = fs.sensitivity(system, measure="bypass", inputs=inputs, rpm=5400, progress=False)
+    assert set(found.inputs) == set(inputs)
+    assert np.all(np.diff(found.swing) <= 0.0)
+    place = found.inputs.index("pump_wear")
+    worn = system.solve(fs.Conditions(rpm=5400, pump_wear=0.1)).bypass_flow
+    assert found.low[place] == pytest.approx(float(worn))
+    assert found.base == pytest.approx(float(system.solve(rpm=5400).bypass_flow))
+
+
+def test_the_usual_spread_covers_the_parts_of_the_layout(system):
+    found = fs.sensitivity(system, rpm=3000, measure="injector_duty", progress=False)
+    assert {"pump_wear", "supply_voltage", "suction.bore", "feed.bore", "return_line.bore"} <= set(found.inputs)
+    assert np.all(np.isfinite(found.swing))
+
+
+def test_a_gain_is_the_change_alone_against_the_car_as_it_is(system):
+    changes = fs.vary("feed.bore", ["8 mm"]) | {"cold": {"tank_temperature": "10 degC"}}
+    gains = fs.what_if(system, changes, rpm=[3000, 5400], progress=False)
+    bigger = fs.Car.named("dust_runner").with_values({"feed.bore": "8 mm"}).system("return")
+    difference = bigger.solve(rpm=[3000, 5400]).bypass_flow - system.solve(rpm=[3000, 5400]).bypass_flow
+    assert gains.of("feed.bore 8 mm", "bypass") == pytest.approx(difference)
+    assert np.all(gains.of("cold", "inlet_vapour_margin") > 20.0)
+    assert len(gains.table()) == 3
+
+
+def test_ctrl_c_leaves_the_finished_inputs_usable(system, monkeypatch):
+    solve, calls = sensitivity_module.solve_changed, []
+
+    def interrupted(*arguments):
+        calls.append(arguments)
+        if len(calls) == 5:
+            raise KeyboardInterrupt
+        return solve(*arguments)
+
+    monkeypatch.setattr(sensitivity_module, "solve_changed", interrupted)
+    inputs = {"feed.bore": ("5 mm", "8 mm"), "pump_wear": (0.1, -0.1), "supply_voltage": (12.0, 14.4)}
+    found = fs.sensitivity(system, inputs=inputs, rpm=5400, progress=False)
+    assert found.interrupted
+    assert found.inputs == ("feed.bore",)
+    assert len(found.table()) == 1
+
+
+def test_unknown_measures_inputs_and_keys_are_refused(system):
+    with pytest.raises(fs.InputError, match="did you mean 'bypass'"):
+        fs.sensitivity(system, measure="bypas")
+    with pytest.raises(fs.InputError, match="feed"):
+        fs.sensitivity(system, inputs={"fed.bore": (1.0, 2.0)}, rpm=3000)
+    with pytest.raises(fs.InputError, match="one"):
+        fs.sensitivity(system, fs.Conditions(rpm=[1000, 2000]))
+    with pytest.raises(fs.InputError, match="did you mean 'feed'"):
+        fs.vary("fed.bore", ["6 mm"])
+    with pytest.raises(fs.InputError, match="a list"):
+        fs.vary("feed.bore", "6 mm")
+
+
+def test_variants_and_other_cars_are_compared_on_the_same_conditions():
+    car = fs.Car.named("dust_runner")
+    variants = fs.vary("feed.bore", ["6 mm", "10 mm"]) | {"light car": fs.Car.named("finch")}
+    result = fs.compare(car, ["return"], variants=variants, rpm=[1000, 5400], tank_temperature=["30 degC"])
+    assert result.layouts == ("feed.bore 6 mm", "feed.bore 10 mm", "light car")
+    differences = result.differences()
+    assert list(differences.index) == ["feed.bore 10 mm", "light car"]
+    bypass = result.table()["least_bypass_L_h"]
+    assert differences.loc["feed.bore 10 mm", "least_bypass_L_h"] == pytest.approx(bypass.iloc[1] - bypass.iloc[0])
+    assert "idle_rail_K" in differences.columns, "a difference of temperatures is in kelvin"
+    both = fs.compare(car, ["return", "returnless_tank"], variants=fs.vary("feed.bore", ["6 mm"]), rpm=[1000])
+    assert both.layouts == ("return, feed.bore 6 mm", "returnless_tank, feed.bore 6 mm")
+    with pytest.raises(fs.InputError, match="did you mean"):
+        result.differences("feed.bore 9 mm")
