@@ -66,6 +66,9 @@ class Declaration:
         How a person would write a typical value.
     operating : bool
         Whether it belongs to an operating point and not to the part, so that no file gives it.
+    rows : bool
+        Whether a file may give a list of it, one value for each row of a table; a list over operating points is for
+        programs only.
     name, default, given
         Filled in by `declarations`; `given` says whether there is a default.
     """
@@ -80,6 +83,7 @@ class Declaration:
     optional: bool = False
     example: str = ""
     operating: bool = False
+    rows: bool = False
     name: str = ""
     default: Any = None
     given: bool = True
@@ -226,6 +230,7 @@ def quantity(
     optional: bool = False,
     example: str = "",
     operating: bool = False,
+    rows: bool = False,
 ) -> Any:
     """Declare a rating with a unit.
 
@@ -245,6 +250,8 @@ def quantity(
         How a person would write it.
     operating : bool
         Whether it belongs to an operating point and not to the part.
+    rows : bool
+        Whether a file may give a list of it, one value for each row of a table.
 
     Examples
     --------
@@ -268,6 +275,7 @@ given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
         optional=optional or default is None,
         example=example,
         operating=operating,
+        rows=rows,
     )
     return _declared(declaration, default)
 

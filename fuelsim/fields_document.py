@@ -297,7 +297,10 @@ def _key_schema(declaration: Declaration, tables: dict[str, Any], references: Re
         number = {"type": "number"} | _limits(declaration)
         one = {"anyOf": [number, {"type": "string", "pattern": _NUMBER_TEXT}]}
         several = {"type": "array", "items": one, "minItems": 1}
-        schema |= several if declaration.form == "series" else {"anyOf": [*one["anyOf"], several]}
+        if declaration.form == "series":
+            schema |= several
+        else:
+            schema |= {"anyOf": [*one["anyOf"], several]} if declaration.rows else one
         if declaration.form == "quantity" and declaration.example:
             schema["examples"] = [declaration.example]
     elif declaration.form == "choice":

@@ -103,7 +103,7 @@ class Pump(Part, Catalogued):
     pressure: Quantity = series("pressure difference", "Bench pressure rises.", least=-1e5, most=5e6, example="300 kPa")
     current: Quantity = series("current", "Bench currents.", least=0.0, most=200.0, default=None, example="7.5 A")
     voltage: Quantity = quantity(
-        "voltage", "At the terminals during the test.", least=1.0, most=60.0, default=13.5, example="13.5 V"
+        "voltage", "At the terminals during the test.", least=1.0, most=60.0, default=13.5, example="13.5 V", rows=True
     )
     relief_pressure: Quantity = quantity(
         "pressure difference",
@@ -120,6 +120,7 @@ class Pump(Part, Catalogued):
         most=60_000.0,
         default=None,
         example="6000 rpm",
+        rows=True,
     )
     type: str = choice(tuple(PUMP_TYPES), "Kind of pump end.", default="turbine")
     mounting: str = choice(("in_tank", "external"), "Where it sits.", default="in_tank")

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from fuelsim.catalogue import read_toml
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Ratings, file_keys
+from fuelsim.fields import Declaration, Ratings, file_keys
 from fuelsim.fields_document import REFERENCE_KEY, json_schema
 from fuelsim.system.car import Car
 from fuelsim.system.references import generic_parts, shelf_of
@@ -68,7 +68,7 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
         missing = declaration.required or (bool(shelved) and key in _OWN_KEYS)
         if missing and key not in given:
             raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
-    converted = {key: _below(key, known[key].part, value) for key, value in given.items()}
+    converted = {key: _below(key, known[key], value) for key, value in given.items()}
     try:
         return part(**converted)
     except InputError as error:
@@ -97,8 +97,11 @@ def _referred(part: type, values: Mapping[str, Any]) -> dict[str, Any]:
         raise InputError(error.problem, given=error.given, accepted=error.accepted, key=REFERENCE_KEY) from None
 
 
-def _below(key: str, part: type[Ratings] | None, value: Any) -> Any:
+def _below(key: str, declaration: Declaration, value: Any) -> Any:
+    part = declaration.part
     if part is None:
+        if isinstance(value, list) and declaration.form == "quantity" and not declaration.rows:
+            raise InputError("a list, where one value is wanted", given=value, accepted=declaration.accepted(), key=key)
         return value
     if not isinstance(value, Mapping):
         raise InputError("not a table", given=value, accepted=f"a table [{key}]", key=key)

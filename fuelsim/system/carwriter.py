@@ -74,8 +74,10 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
         value = getattr(ratings, name)
         if not declaration.required and same(value, _as_made(type(ratings), declaration)):
             continue
-        if value is None:
-            raise InputError("a car file cannot leave this out", accepted="a value", key=f"{prefix}{name}")
+        listed = np.ndim(value) > 0 and declaration.form == "quantity" and not declaration.rows
+        if value is None or listed:
+            problem = "a car file holds one car, not a list over operating points" if listed else "cannot be left out"
+            raise InputError(problem, given=value, accepted="one value", key=f"{prefix}{name}")
         if isinstance(value, Ratings):
             below += ["", f"[{prefix}{name}]", *_table(value, f"{prefix}{name}.")]
         else:

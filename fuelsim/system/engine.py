@@ -158,6 +158,7 @@ class Engine(Ratings):
         most=800.0 / 3.6e9,
         default=None,
         example="305 g/kWh",
+        rows=True,
     )
     lambda_full_load: Quantity = quantity(
         "number",
@@ -185,6 +186,7 @@ class Engine(Ratings):
         most=400e3,
         default=0.0,
         example="60 kPa",
+        rows=True,
     )
     reference_air_fuel_ratio: Quantity = quantity(
         "number",
