@@ -22,6 +22,7 @@ _FLOWING = "#0072B2"
 _STILL = "#888888"
 _QUIET = {"flowing", "pumping"}
 _ACROSS, _DOWN = 2.3, 1.7
+_INCHES = 0.8
 _STILL_FLOW = 0.01 / 3.6e6
 
 
@@ -108,9 +109,7 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
     places = _places(net)
     across = [x for x, _ in places.values()]
     down = [y for _, y in places.values()]
-    drawn, axes = figure(
-        width=max(5.0, 0.8 * (max(across) - min(across)) + 2.4), height=max(2.8, 1.0 * (max(down) - min(down)) + 2.8)
-    )
+    drawn, axes = figure()
     axis = axes[0, 0]
     axis.set_axis_off()
     seen: Counter[frozenset[str]] = Counter()
@@ -121,8 +120,12 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
         seen[pair] += 1
     for name, place in places.items():
         _draw_node(axis, name, place, name in net.reservoirs, state, point)
-    axis.set_xlim(min(across) - 0.9, max(across) + 0.9)
-    axis.set_ylim(lowest - 0.7, max(down) + 0.9)
+    left, right, bottom, top = min(across) - 0.9, max(across) + 0.9, lowest - 0.8, max(down) + 0.6
+    axis.set_xlim(left, right)
+    axis.set_ylim(bottom, top)
+    # Bends are drawn in inches, so one unit must be as long across as it is down for labels to sit on them.
+    axis.set_aspect("equal")
+    drawn.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
     return drawn
 
 
