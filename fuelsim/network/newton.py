@@ -38,6 +38,8 @@ AIM = 0.2
 """Share of the flow tolerance that is aimed at, so that two ways to a solution agree within the tolerance; where
 rounding stands in the way, the whole tolerance is taken at the end."""
 PLAIN_STEPS = 20
+_FEW = 0.12
+"""Share of a chunk below which its points are put aside."""
 _SHRINK = 0.7
 """The batch is made smaller when less than this share of it is left."""
 
@@ -119,6 +121,12 @@ class Solution:
         self.flow_error[at] = step.flow_error[chosen]
         self.mass_error[at] = step.mass_error[chosen]
         self.converged[at] = True
+
+    def leave(self, at: Any, step: Step, chosen: Any, iteration: int) -> None:
+        """Keep how far the points `chosen` of a step came, at the places `at`, without calling them converged."""
+        self.flow[:, at] = step.flow[:, chosen]
+        self.pressure[:, at] = step.pressure[: len(self.pressure), chosen]
+        self.iterations[at] += iteration
 
 
 @dataclass
@@ -228,7 +236,7 @@ def newton_step(batch: Batch, here: Step) -> tuple[Any, Any]:
     return flow_change, change
 
 
-def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) -> Any:
+def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any, *, put_aside: bool = False) -> Any:
     """Take plain Newton steps until the stop rule is met or the steps are used up.
 
     Parameters
@@ -241,12 +249,15 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
         Receives every point that converges.
     at : slice or int array (points,)
         Places of the batch's points in the solution.
+    put_aside : bool, optional
+        Whether to stop when few points are left, so that those of several chunks can go on together.
 
     Returns
     -------
     int array
-        Places of the points that did not converge.
+        Places of the points that did not converge; the solution holds how far they came.
     """
+    few = _FEW * batch.size if put_aside else 0.0
     size = len(batch.plan.contraction.kept)
     waiting = np.ones(batch.size, dtype=bool)
     for iteration in range(PLAIN_STEPS + 1):
@@ -264,8 +275,9 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
             solution.store(batch.plan, at[chosen], here, chosen, iteration)
             waiting &= ~fresh
             left = np.flatnonzero(waiting)
-            if not left.size:
-                return at[:0]
+            if left.size <= few:
+                solution.leave(at[left], here, left, iteration)
+                return at[left]
             if left.size < _SHRINK * batch.size:
                 batch = batch.points(left, left.size)
                 at, waiting = at[left], waiting[left]
@@ -282,7 +294,7 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) 
     if isinstance(at, slice):
         at = np.arange(at.start, at.stop)
     left = np.flatnonzero(waiting)
-    solution.iterations[at[left]] += PLAIN_STEPS
+    solution.leave(at[left], here, left, PLAIN_STEPS)
     return at[left]
 
 

@@ -21,7 +21,7 @@ LEAST_POINTS = 600
 MOST_COMPONENTS = 6
 _ALONG_ONE = 64
 _MOST_CUBED = 3
-_NEAR = 6
+_NEAR = 4
 """Number of solved points that a prediction along one component goes through."""
 _CANDIDATES = 512
 _NEGLIGIBLE = 1e-10
@@ -83,7 +83,7 @@ def _follow_one(along: Any, inputs: Any) -> bool:
 
 
 def _between(knots: Any, values: Any, where: Any) -> Any:
-    """Return polynomials through the six nearest knots, (rows, points), of values (rows, knots)."""
+    """Return polynomials through the four nearest knots, (rows, points), of values (rows, knots)."""
     first = np.minimum(np.maximum(np.searchsorted(knots, where) - _NEAR // 2, 0), knots.size - _NEAR)
     apart = [where - knots.take(first + k) for k in range(_NEAR)]
     # Lagrange's weights: products of the distances to the other knots, over the same products at the knot.

@@ -62,6 +62,10 @@ def solve_batch(batch: Batch, start: tuple[Any, Any] | None = None) -> Fields:
                 for first in range(0, batch.size, chunk)
             ]
             left = np.concatenate(failed)
+            if left.size and left.size < batch.size:
+                some = batch.points(left, left.size)
+                pressure = some.all_pressures(solution.pressure[:, left])
+                left = newton(some, solution.flow[:, left], pressure, solution, left)
             left = left[~batch.incomplete(left)] if left.size else left
             if left.size:
                 rescue(batch, solution, left)
@@ -98,7 +102,7 @@ def _chunk(
         flow, pressure = typical_start(part)
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])
-    return newton(part, flow, pressure, solution, points)
+    return newton(part, flow, pressure, solution, points, put_aside=part.size >= LEAST_POINTS)
 
 
 def _spread(batch: Batch, solution: Solution) -> Fields:
