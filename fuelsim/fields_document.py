@@ -230,7 +230,7 @@ def _example(declaration: Declaration) -> str:
 
 
 def _comment(said: str) -> list[str]:
-    return [f"# {line}" for line in textwrap.wrap(said, WIDTH)]
+    return [f"# {line}" for line in textwrap.wrap(said, WIDTH - 2)]
 
 
 def json_schema(part: type[Ratings], *, title: str = "", references: References = no_references) -> dict[str, Any]:

@@ -1,0 +1,145 @@
+"""Findings: the rating rule, fuse, voltage, velocities, vapour; each with its source."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+import fuelsim as fs
+from fuelsim.finding import Severity
+from fuelsim.studies import findings as studied
+from fuelsim.studies.findings import everyday_run, findings
+from fuelsim.system.manoeuvre import Plan
+
+
+def found(values, layout="return", car="finch", **others):
+    changed = fs.Car.named(car).with_values(values)
+    return findings(others.get("plan", lambda each: each)(changed).system(layout))
+
+
+def about(found, subject, word):
+    chosen = [finding for finding in found if finding.subject == subject and word in finding.statement]
+    assert len(chosen) == 1, found
+    return chosen[0]
+
+
+# Common practice, no source: below set and boost fails, below dead-head warns.
+
+
+def test_a_340_kilopascal_hose_on_a_400_kilopascal_set_fails():
+    finding = about(found({"feed.working_pressure": "340 kPa"}, "returnless_tank"), "feed", "rated 340 kPa")
+    assert finding.severity is Severity.FAILURE
+    assert "400 kPa" in finding.statement
+    assert finding.caution
+
+
+def test_a_500_kilopascal_connector_on_a_690_kilopascal_dead_head_warns():
+    values = {"feed.working_pressure": "500 kPa", "pump.relief_pressure": "690 kPa", "pump.relief_band": 0.005}
+    finding = about(found(values), "feed", "rated 500 kPa")
+    assert finding.severity is Severity.WARNING
+    assert "69" in finding.statement
+
+
+def test_boost_counts_where_the_regulator_refers_to_the_manifold():
+    values = {"feed.working_pressure": "350 kPa", "engine.boost_pressure": "80 kPa"}
+    assert about(found(values), "feed", "rated 350 kPa").severity is Severity.FAILURE
+    values["rail_regulator.reference"] = "atmosphere"
+    assert about(found(values), "feed", "rated 350 kPa").severity is Severity.WARNING
+
+
+def test_a_rating_above_dead_head_is_no_finding_and_a_missing_one_is_a_note():
+    assert not [finding for finding in found({}) if "rated" in finding.statement]
+    note = about(found({"feed.working_pressure": None}), "feed", "no working pressure given")
+    assert note.severity is Severity.NOTE
+
+
+def test_a_set_pressure_above_dead_head_fails():
+    finding = about(found({"rail_regulator.set_pressure": "750 kPa"}), "regulator", "is not reached")
+    assert finding.severity is Severity.FAILURE
+
+
+@pytest.mark.parametrize(("current", "severity"), [(23.9, None), (27.4, Severity.WARNING), (31.0, Severity.FAILURE)])
+def test_27_amperes_through_a_30_ampere_fuse_are_flagged_above_80_percent(current, severity):
+    # Published service bulletins: 27.4 A on 30 A, 91 %, overheats a holder.
+    car = fs.Car.named("finch").with_values({"wire.fuse_rating": "30 A"})
+    system = car.system("return")
+
+    run = SimpleNamespace(pump_current={"pump": current})
+    flagged = studied.overloaded_fuse(system, run)
+    assert [finding.severity for finding in flagged] == ([severity] if severity else [])
+
+
+def test_a_thin_wire_is_found_by_its_voltage():
+    finding = about(found({"wire.size": "18 AWG", "wire.length": "10 m"}), "wire", "lost before the pump")
+    assert finding.severity is Severity.WARNING
+    poor = about(found({"wire.other": "0.5 ohm"}), "wire", "lost before the pump")
+    assert poor.severity is Severity.FAILURE, "below the service limit of 11.5 V"
+
+
+def test_fast_fuel_in_a_small_line_is_found():
+    assert about(found({"return_line.bore": "4 mm"}), "return_line", "fuel runs at").severity is Severity.WARNING
+    assert not [finding for finding in found({"return_line.bore": "8 mm"}) if finding.subject == "return_line"]
+
+
+def test_a_pump_that_is_too_small_and_a_return_that_is_too_small_are_found():
+    small = found({"injectors.static_flow": "1 L/min", "engine.peak_power": "400 kW", "engine.displacement": "7 L"})
+    assert about(small, "regulator", "shut").severity is Severity.FAILURE
+    creep = found({"return_line.bore": "2.5 mm"})
+    assert about(creep, "regulator", "wide open").severity is Severity.WARNING
+
+
+def test_injectors_beyond_their_duty_are_found():
+    assert about(found({"injectors.static_flow": "140 mL/min"}), "injectors", "open").severity is Severity.FAILURE
+    assert about(found({"injectors.count": 6}), "injectors", "6 injectors for 4").severity is Severity.NOTE
+
+
+def test_noise_comes_before_vapour_at_the_pump():
+    noisy = found({"surroundings.tank_temperature": "45 degC"}, car="dust_runner")
+    assert about(noisy, "pump", "noise").severity is Severity.WARNING
+    boiling = found({"surroundings.tank_temperature": "55 degC"}, car="dust_runner")
+    assert about(boiling, "pump", "beyond boiling").severity is Severity.FAILURE
+
+
+def test_filters_are_judged_by_their_place():
+    fine = found({"strainer.fineness": "30 µm"}, car="dust_runner")
+    assert about(fine, "strainer", "finer").severity is Severity.WARNING
+    assert about(found({"filter.side": "suction"}), "filter", "is said to be for the suction side")
+    assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "where it is changed")
+
+
+def test_guessed_figures_are_notes():
+    notes = found({"pump.relief_pressure": None, "pump.current": None})
+    assert about(notes, "pump", "extrapolated").severity is Severity.NOTE
+    assert about(notes, "pump", "estimated").severity is Severity.NOTE
+    assert about(found({"wire.fuse_rating": None}), "wire", "no fuse rating").severity is Severity.NOTE
+
+
+def test_a_pick_up_that_a_corner_uncovers_is_found():
+    def plan(car):
+        return car.with_plan(Plan(tank_length="0.5 m", pick_up_ahead="0.2 m"))
+
+    bare = found({"tank.fuel_volume": "5 L"}, plan=plan)
+    assert about(bare, "tank", "launch").severity is Severity.WARNING
+
+
+def test_every_finding_has_a_source_or_says_what_is_missing_and_the_gravest_comes_first():
+    graves = found({"feed.working_pressure": "200 kPa", "wire.fuse_rating": None, "wire.size": "18 AWG"})
+    severities = [finding.severity for finding in graves]
+    assert severities == sorted(severities, reverse=True)
+    for finding in graves:
+        assert finding.source or finding.severity is Severity.NOTE
+        assert "safe" not in str(finding)
+
+
+def test_findings_speak_the_preferred_units():
+    from fuelsim.units import prefer_units
+
+    system = fs.Car.named("finch").with_values({"feed.working_pressure": "200 kPa"}).system("return")
+    run = everyday_run(system)
+    try:
+        prefer_units("US workshop")
+        assert "29 psi" in str(findings(system, run)[0])
+    finally:
+        prefer_units("metric workshop")
+    assert "200 kPa" in str(findings(system, run)[0])
