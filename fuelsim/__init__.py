@@ -37,10 +37,11 @@ if TYPE_CHECKING:
     from fuelsim.studies.vary import vary
     from fuelsim.system.car import Car
     from fuelsim.system.carfile import read_car
+    from fuelsim.system.carwriter import write_car
     from fuelsim.system.conditions import Conditions
     from fuelsim.system.engine import Engine
     from fuelsim.system.run import Run
-    from fuelsim.units import from_si, si
+    from fuelsim.units import from_si, prefer_units, si
 
 __version__ = "0.1.0"
 
@@ -74,6 +75,7 @@ _WHERE = {
     "assess": "studies.requirements",
     "compare": "studies.compare",
     "from_si": "units",
+    "prefer_units": "units",
     "proving_conditions": "studies.requirements",
     "read_car": "system.carfile",
     "sensitivity": "studies.sensitivity",
@@ -82,6 +84,7 @@ _WHERE = {
     "split_drop": "studies.drop_split",
     "vary": "studies.vary",
     "what_if": "studies.sensitivity",
+    "write_car": "system.carwriter",
 }
 
 __all__ = [
@@ -114,6 +117,7 @@ __all__ = [
     "assess",
     "compare",
     "from_si",
+    "prefer_units",
     "proving_conditions",
     "read_car",
     "sensitivity",
@@ -122,6 +126,7 @@ __all__ = [
     "split_drop",
     "vary",
     "what_if",
+    "write_car",
 ]
 
 
