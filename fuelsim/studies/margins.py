@@ -63,11 +63,11 @@ class MarginMap:
         names = np.array(list(self.limit))
         return stacked.min(axis=0), names[stacked.argmin(axis=0)]
 
-    def table(self, units: str = "metric workshop") -> pd.DataFrame:
+    def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per point of the map."""
         from fuelsim.show.heat_tables import margin_table
 
-        return margin_table(self, units)
+        return margin_table(self, system)
 
     def plot(self, station: str = "pump_inlet") -> Figure:
         """Draw a map of two axes, or curves of one."""

@@ -75,6 +75,9 @@ class HeatLedger:
 class Drive:
     """A drive's results; every array is (times,), NaN for the plumbing while the engine stands.
 
+    A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
+    would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
+
     Attributes
     ----------
     layout : str
@@ -150,11 +153,11 @@ class Drive:
         """How far the tank ends above the ambient air, K."""
         return float(self.tank_temperature[-1] - self.air_temperature[-1])
 
-    def table(self, units: str = "metric workshop") -> pd.DataFrame:
+    def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per time shown, with the unit in each column's name."""
         from fuelsim.show.heat_tables import drive_table
 
-        return drive_table(self, units)
+        return drive_table(self, system)
 
     def plot(self) -> Figure:
         """Draw tank, rail and margins against time with the events marked."""
@@ -322,6 +325,9 @@ class _Results:
             temperature = supply[where] + fuel.boiling_temperature(pressure[where], stage) - boils
             runs.append(system.solve(conditions_of(here, temperature, gauge[where])))
         share = np.zeros(where.shape) if len(runs) == 1 else np.clip(w / self.evaporated[-1], 0.0, 1.0)
+        locks = [locked_points(run) for run in runs]
+        # Between a state that is locked and one that is not there is nothing: take the nearer one.
+        share = np.where(locks[0] == locks[-1], share, np.round(share))
 
         def mixed(values: list[Any]) -> Any:
             value = np.asarray(values[0], dtype=float)
@@ -338,7 +344,7 @@ class _Results:
             return ByName("link" if attribute == "flow" else "station", names, columns.__getitem__)
 
         locked = np.zeros(supply.shape, dtype=bool)
-        nearest = np.where(share < 0.5, locked_points(runs[0]), locked_points(runs[-1]))
+        nearest = np.where(share < 0.5, locks[0], locks[-1])
         locked[where] = running[where] & nearest
         found: dict[str, Any] = {name: by_name(name) for name in _BY_NAME}
         found |= {name: mixed([getattr(run, name) for run in runs]) for name in _SINGLE}

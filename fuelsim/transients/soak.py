@@ -125,11 +125,11 @@ class Soak:
     shut_in_volume: float
     restart: Restart
 
-    def table(self, units: str = "metric workshop") -> pd.DataFrame:
+    def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name."""
         from fuelsim.show.heat_tables import soak_table
 
-        return soak_table(self, units)
+        return soak_table(self, system)
 
     def plot(self) -> Figure:
         """Draw rail temperature, pressure and restart time against soak time."""
