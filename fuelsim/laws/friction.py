@@ -15,7 +15,15 @@ import numpy as np
 
 from fuelsim.laws.link import LinkLaw
 
-__all__ = ["LAMINAR_LIMIT", "LINE", "TURBULENT_LIMIT", "friction_factor", "line_coefficients", "line_loss"]
+__all__ = [
+    "LAMINAR_LIMIT",
+    "LINE",
+    "TURBULENT_LIMIT",
+    "friction_factor",
+    "line_coefficients",
+    "line_loss",
+    "split_line_loss",
+]
 
 LAMINAR_LIMIT = 2000.0
 """Reynolds number below which the law is purely laminar."""
@@ -177,6 +185,39 @@ def line_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     return product, product_slope
 
 
+def split_line_loss(flow: Any, loss: Any, slope: Any, merged: tuple[Any, ...], own: tuple[Any, ...]) -> tuple[Any, Any]:
+    """Return the loss and slope of one of several lines in series that were merged into one.
+
+    Friction divides as length, so a line's loss is its share of the friction of all, with its fittings put right.
+
+    Parameters
+    ----------
+    flow, loss, slope : array (points,)
+        Of the merged line: m3/s, Pa and Pa s/m3.
+    merged, own : tuple
+        Coefficients of the merged line and of the one line.
+
+    Examples
+    --------
+    >>> one = line_coefficients(1.0, 0.008, 0.0, 2.0, 0.0, 740.0, 6e-7)
+    >>> other = line_coefficients(3.0, 0.008, 0.0, 0.0, 0.0, 740.0, 6e-7)
+    >>> both = (*one[:2], *(a + b for a, b in zip(one[2:], other[2:], strict=True)))
+    >>> flow = np.array([5e-5])
+    >>> bool(np.allclose(split_line_loss(flow, *line_loss(flow, both), both, one), line_loss(flow, one)))
+    True
+    """
+    per_flow, _, friction, fitting, laminar = merged
+    share = own[2] / friction
+    signed = flow * per_flow
+    reynolds = np.abs(signed)
+    more = own[3] - share * fitting
+    more_laminar = own[4] - share * laminar
+    return (
+        share * loss + signed * (more * reynolds + more_laminar),
+        share * slope + per_flow * (2.0 * more * reynolds + more_laminar),
+    )
+
+
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
     return 1e4 / coefficients[0]
 
@@ -191,6 +232,7 @@ LINE = LinkLaw(
         "laminar_fitting_pressure",
     ),
     series=("friction_pressure", "fitting_pressure", "laminar_fitting_pressure"),
+    split=split_line_loss,
     loss=line_loss,
     typical_flow=_typical_flow,
 )

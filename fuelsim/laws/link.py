@@ -61,6 +61,9 @@ class LinkLaw:
     series : tuple of str
         Which of the coefficients add up when two links carry the same flow one after the other and agree in every
         other coefficient; empty where such links cannot be merged.
+    split : callable or None
+        ``split(q, loss, slope, merged, own) -> (loss, slope)``: what of a merged link's loss and slope belongs to one
+        of its links; given together with `series`, by laws of one regime only.
     loss : callable or None
         ``loss(q, coefficients) -> (loss, slope)`` where E = loss(q) - (p_up - p_down): lines, filters, orifices,
         check valves, pumps (whose loss is negative while they push).
@@ -89,6 +92,7 @@ class LinkLaw:
     coefficients: tuple[str, ...]
     tables: tuple[str, ...] = ()
     series: tuple[str, ...] = ()
+    split: Callable[..., tuple[Any, Any]] | None = None
     loss: Callable[..., tuple[Any, Any]] | None = None
     equation: Callable[..., LinkEquation] | None = None
     typical_flow: Callable[..., Any] | None = None

@@ -10,8 +10,8 @@ import numpy as np
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.network.batch import Batch, GroupFigures
-from fuelsim.network.plan import Group, Plan
+from fuelsim.network.batch import Batch, GroupFigures, MergedFigures
+from fuelsim.network.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
 
 __all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]
@@ -146,13 +146,24 @@ def assemble(
     heads = [GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, figures.density, strict=True)]
     offsets = [_sum(draws, pairs) for pairs in plan.contraction.offsets]
 
-    def group_figures(group: Group) -> GroupFigures:
-        law, links = group.law, group.links
+    merged = _agreeing(plan, figures) if scales is None else ()
+    if merged:
+        plan = make_plan(plan.topology, merged)
+    members = {links[0]: links for links in merged}
+
+    def coefficients_of(links: Sequence[int]) -> tuple[Any, ...]:
+        law = plan.topology.laws[links[0]]
         columns = zip(*(figures.coefficients[link] for link in links), strict=True)
-        coefficients = tuple(
+        return tuple(
             _stacked_tables(column) if key in law.tables else stacked(column)
             for key, column in zip(law.coefficients, columns, strict=True)
         )
+
+    def group_figures(group: Group) -> GroupFigures:
+        law, links = group.law, group.links
+        coefficients = coefficients_of(links)
+        if members and law.series:
+            coefficients = _with_sums(law, links, members, figures, coefficients)
         own = [offsets[link] for link in links]
         return GroupFigures(
             coefficients,
@@ -179,8 +190,51 @@ def assemble(
         stacked([0.0 if flow is None else flow for flow in end_flows]) if end_flows else np.zeros((0, 1)),
         stacked(chain_heads) if chain_heads else np.zeros((0, 1)),
         stacked(pressures),
+        tuple(
+            MergedFigures(links, coefficients_of(links), stacked([heads[link] for link in links])) for links in merged
+        ),
         _corners(plan, groups),
     )
+
+
+def _agreeing(plan: Plan, figures: Figures) -> tuple[tuple[int, ...], ...]:
+    """Return the links in series that agree in every coefficient but those that add up."""
+    found = []
+    for run in plan.runs:
+        law = plan.topology.laws[run[0]]
+        left = list(run)
+        while left:
+            first, *others = left
+            alike = [other for other in others if _agree(law, figures.coefficients[first], figures.coefficients[other])]
+            if alike:
+                found.append((first, *alike))
+            left = [other for other in others if other not in alike]
+    return tuple(found)
+
+
+def _agree(law: LinkLaw, one: Sequence[Any], other: Sequence[Any]) -> bool:
+    return all(
+        a is b or (type(a) is type(b) and np.shape(a) == np.shape(b) and np.array_equal(a, b))
+        for key, a, b in zip(law.coefficients, one, other, strict=True)
+        if key not in law.series
+    )
+
+
+def _with_sums(
+    law: LinkLaw,
+    links: Sequence[int],
+    members: Mapping[int, Sequence[int]],
+    figures: Figures,
+    coefficients: tuple[Any, ...],
+) -> tuple[Any, ...]:
+    """Return a group's coefficients with those of merged links added up."""
+    found = list(coefficients)
+    for place, key in enumerate(law.coefficients):
+        if key in law.series:
+            found[place] = stacked(
+                [sum(figures.coefficients[member][place] for member in members.get(link, (link,))) for link in links]
+            )
+    return tuple(found)
 
 
 def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[Any, Any, Any, Any] | None:

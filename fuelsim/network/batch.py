@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim.network.plan import Group, Plan
 
-__all__ = ["Batch", "Evaluation", "GroupFigures"]
+__all__ = ["Batch", "Evaluation", "GroupFigures", "MergedFigures"]
 
 _GROWTH = 30.0
 """How much further a flow beyond a corner may go with one step, over how far it is beyond."""
@@ -65,6 +65,24 @@ def _points(values: Any, chosen: Any) -> Any:
 
 
 @dataclass(frozen=True)
+class MergedFigures:
+    """Figures of links that are merged into the first of them; every last axis is 1 or the number of points.
+
+    Attributes
+    ----------
+    links : tuple of int
+    coefficients : tuple of array (links, 1 or points)
+        Of each link.
+    head : array (links, 1 or points)
+        Static head of each link, Pa.
+    """
+
+    links: tuple[int, ...]
+    coefficients: tuple[Any, ...]
+    head: Any
+
+
+@dataclass(frozen=True)
 class Evaluation:
     """The equations of the chains at some flows and pressures.
 
@@ -105,6 +123,8 @@ class Batch:
         Static head of each chain, Pa.
     fixed : array (fixed nodes + 1, 1 or points)
         Pressures of the reservoirs and the atmosphere, Pa absolute.
+    merged : tuple of MergedFigures
+        Of the whole batch: needed for its results alone.
     corners : tuple of (int array, array, array, array) or None
         Chains whose laws have corners, and in their flows the low and the high corner and the margin, each
         (chains with corners, 1 or points), m3/s.
@@ -120,6 +140,7 @@ class Batch:
     end_flows: Any
     head: Any
     fixed: Any
+    merged: tuple[MergedFigures, ...] = ()
     corners: tuple[Any, Any, Any, Any] | None = None
     added_resistance: float = field(default=0.0)
 

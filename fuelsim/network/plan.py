@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -72,6 +72,10 @@ class Plan:
         Chains with an equation whose reference is a kept node.
     long_chains : int array
         Chains of several links.
+    runs : tuple of (tuple of int)
+        Links of a chain that carry the same flow and follow the same law, one whose links in series can be merged.
+    merged : tuple of (tuple of int)
+        Links that are merged into the first of each; only that one is in a group.
     balance : SignedSums
         Inflow minus outflow of the kept nodes from the chain flows.
     elimination : Elimination
@@ -89,6 +93,8 @@ class Plan:
     plain: int
     looks: tuple[int, ...]
     long_chains: Any
+    runs: tuple[tuple[int, ...], ...]
+    merged: tuple[tuple[int, ...], ...]
     balance: SignedSums
     elimination: Elimination
 
@@ -128,9 +134,49 @@ def _grouped(
     return tuple(groups)
 
 
-@lru_cache(maxsize=512)
-def make_plan(topology: Topology) -> Plan:
-    """Return the plan of a topology; plans are kept, so that a network made anew with other parts finds its own."""
+def _members(chains: Sequence[Chain]) -> list[tuple[int, int, int]]:
+    """Return (link, chain, sign) of all links in chains."""
+    return [
+        (link, number, sign)
+        for number, chain in enumerate(chains)
+        for link, sign in zip(chain.links, chain.signs, strict=True)
+    ]
+
+
+def _groups(
+    members: list[tuple[int, int, int]], laws: tuple[LinkLaw, ...], chains: Sequence[Chain]
+) -> tuple[Group, ...]:
+    """Group links by law, laws with a loss first."""
+    return tuple(sorted(_grouped(members, laws, chains), key=lambda group: group.law.loss is None))
+
+
+def _runs(found: Contraction, laws: tuple[LinkLaw, ...]) -> tuple[tuple[int, ...], ...]:
+    """Return the links of each chain that may be merged, if their other coefficients agree."""
+    runs = []
+    for chain in found.chains:
+        alike: dict[Any, list[int]] = {}
+        for link, sign in zip(chain.links, chain.signs, strict=True):
+            if laws[link].series:
+                alike.setdefault((laws[link], sign, found.offsets[link]), []).append(link)
+        runs += [tuple(links) for links in alike.values() if len(links) > 1]
+    return tuple(runs)
+
+
+@lru_cache(maxsize=1024)
+def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> Plan:
+    """Return the plan of a topology; plans are kept, so that a network made anew with other parts finds its own.
+
+    Parameters
+    ----------
+    topology : Topology
+    merged : tuple of (tuple of int), optional
+        Links to be merged into the first of each; they must be among the plan's `runs`.
+    """
+    if merged:
+        plan = make_plan(topology)
+        left_out = {link for links in merged for link in links[1:]}
+        members = [member for member in _members(plan.contraction.chains) if member[0] not in left_out]
+        return replace(plan, groups=_groups(members, topology.laws, plan.contraction.chains), merged=merged)
     found = contract(topology)
     laws = topology.laws
     law_order = {law: number for number, law in enumerate(dict.fromkeys(laws))}
@@ -143,12 +189,6 @@ def make_plan(topology: Topology) -> Plan:
     node_row = {node: row for row, node in enumerate(found.kept)}
     for node in range(topology.unknown, topology.atmosphere + 1):
         node_row[node] = len(found.kept) + node - topology.unknown
-    members = [
-        (link, number, sign)
-        for number, chain in enumerate(chains)
-        for link, sign in zip(chain.links, chain.signs, strict=True)
-    ]
-    groups = sorted(_grouped(members, laws, chains), key=lambda group: group.law.loss is None)
     size, count = len(found.kept), len(chains)
     plain = sum(laws[chain.links[0]].loss is not None for chain in chains)
     up = [node_row[chain.up] for chain in chains]
@@ -174,7 +214,7 @@ def make_plan(topology: Topology) -> Plan:
     return Plan(
         topology,
         found,
-        tuple(groups),
+        _groups(_members(chains), laws, chains),
         _grouped([(end.link, -1, 1) for end in found.dead_ends], laws, chains),
         node_row,
         np.array(up, dtype=np.intp),
@@ -183,6 +223,8 @@ def make_plan(topology: Topology) -> Plan:
         plain,
         looks,
         np.array([number for number, chain in enumerate(chains) if len(chain.links) > 1], dtype=np.intp),
+        _runs(found, laws),
+        (),
         SignedSums(balance, count),
         Elimination(size, terms, width),
     )

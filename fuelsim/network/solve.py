@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.batch import Batch
+from fuelsim.laws.link import LinkLaw
+from fuelsim.network.batch import Batch, MergedFigures
 from fuelsim.network.newton import Solution, keep_freed_memory, newton, typical_start
 from fuelsim.network.predict import LEAST_POINTS, Prediction, principal_components, samples_of
 from fuelsim.network.rescue import rescue
@@ -125,6 +126,8 @@ def _spread(batch: Batch, solution: Solution) -> Fields:
             losses.update(zip(inner, loss[0], strict=True))
             slopes.update(zip(inner, loss[1], strict=True))
         heads.update(zip(group.links, figures.head, strict=True))
+    for together in batch.merged:
+        _divide(topology.laws[together.links[0]], together, flow, losses, slopes, heads)
     pressure = np.empty((topology.atmosphere + 1, batch.size))
     for node, row in plan.node_row.items():
         kept = len(contraction.kept)
@@ -151,3 +154,26 @@ def _spread(batch: Batch, solution: Solution) -> Fields:
         change = losses[end.link] - heads[end.link]
         pressure[end.node] = pressure[end.neighbour] - end.sign * change
     return Fields(pressure, flow, solution)
+
+
+def _divide(
+    law: LinkLaw,
+    figures: MergedFigures,
+    flow: Any,
+    losses: dict[int, Any],
+    slopes: dict[int, Any],
+    heads: dict[int, Any],
+) -> None:
+    """Give each of some merged links its flow and its part of the loss, of which the first holds the whole."""
+    assert law.split is not None
+    first = figures.links[0]
+    whole = tuple(
+        values.sum(axis=0) if key in law.series else values[0]
+        for key, values in zip(law.coefficients, figures.coefficients, strict=True)
+    )
+    loss, slope = losses[first], slopes[first]
+    for row, link in enumerate(figures.links):
+        own = tuple(values[row] for values in figures.coefficients)
+        flow[link] = flow[first]
+        losses[link], slopes[link] = law.split(flow[first], loss, slope, whole, own)
+        heads[link] = figures.head[row]
