@@ -51,7 +51,7 @@ def understood(ratings: Ratings, origin: Mapping[str, str], prefix: str = "") ->
             below += ["", f"[{prefix}{name}]", *understood(value, origin, f"{prefix}{name}.")]
         elif value is not None and str(value):
             where = origin.get(f"{prefix}{name}", "default")
-            lines.append(f"  {name:<32}{in_words(value, declaration):<40}{where}")
+            lines.append(f"  {name:<32}{in_words(value, declaration):<38}  {where}")
     return lines + below
 
 
