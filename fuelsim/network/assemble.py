@@ -146,7 +146,7 @@ def assemble(
     heads = [GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, figures.density, strict=True)]
     offsets = [_sum(draws, pairs) for pairs in plan.contraction.offsets]
 
-    merged = _agreeing(plan, figures) if scales is None else ()
+    merged = _agreeing(plan, figures, draws) if scales is None else ()
     if merged:
         plan = make_plan(plan.topology, merged)
     members = {links[0]: links for links in merged}
@@ -197,15 +197,21 @@ def assemble(
     )
 
 
-def _agreeing(plan: Plan, figures: Figures) -> tuple[tuple[int, ...], ...]:
-    """Return the links in series that agree in every coefficient but those that add up."""
+def _agreeing(plan: Plan, figures: Figures, draws: Mapping[int, Any]) -> tuple[tuple[int, ...], ...]:
+    """Return the links in series with the same flow that agree in every coefficient but those that add up."""
     found = []
+    drawn = [[pair for pair in pairs if pair[0] in draws] for pairs in plan.contraction.offsets]
     for run in plan.runs:
         law = plan.topology.laws[run[0]]
         left = list(run)
         while left:
             first, *others = left
-            alike = [other for other in others if _agree(law, figures.coefficients[first], figures.coefficients[other])]
+            alike = [
+                other
+                for other in others
+                if drawn[first] == drawn[other]
+                and _agree(law, figures.coefficients[first], figures.coefficients[other])
+            ]
             if alike:
                 found.append((first, *alike))
             left = [other for other in others if other not in alike]

@@ -204,14 +204,10 @@ class Batch:
     def evaluate(self, flow: Any, pressure: Any) -> Evaluation:
         """Return the equations at chain flows (chains, points) and pressures (rows, points)."""
         plan = self.plan
-        plain = plan.plain
-        residual = np.empty_like(flow)
-        slope = np.empty_like(flow)
-        np.subtract(
-            pressure.take(plan.down[:plain], axis=0), pressure.take(plan.up[:plain], axis=0), out=residual[:plain]
-        )
-        residual[:plain] -= self.head[:plain]
-        slope[:plain] = 0.0
+        residual = pressure.take(plan.down, axis=0)
+        residual -= pressure.take(plan.up, axis=0)
+        residual -= self.head
+        slope = np.zeros_like(flow)
         losses: list[Any] = []
         extra: list[Any] = []
         for group, figures in zip(plan.groups, self.groups, strict=True):

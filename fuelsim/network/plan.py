@@ -73,7 +73,7 @@ class Plan:
     long_chains : int array
         Chains of several links.
     runs : tuple of (tuple of int)
-        Links of a chain that carry the same flow and follow the same law, one whose links in series can be merged.
+        Links of a chain that point the same way and follow the same law, one whose links in series can be merged.
     merged : tuple of (tuple of int)
         Links that are merged into the first of each; only that one is in a group.
     balance : SignedSums
@@ -151,13 +151,13 @@ def _groups(
 
 
 def _runs(found: Contraction, laws: tuple[LinkLaw, ...]) -> tuple[tuple[int, ...], ...]:
-    """Return the links of each chain that may be merged, if their other coefficients agree."""
+    """Return the links of each chain that may be merged if no draw lies between and other coefficients agree."""
     runs = []
     for chain in found.chains:
         alike: dict[Any, list[int]] = {}
         for link, sign in zip(chain.links, chain.signs, strict=True):
             if laws[link].series:
-                alike.setdefault((laws[link], sign, found.offsets[link]), []).append(link)
+                alike.setdefault((laws[link], sign), []).append(link)
         runs += [tuple(links) for links in alike.values() if len(links) > 1]
     return tuple(runs)
 

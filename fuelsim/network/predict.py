@@ -19,7 +19,7 @@ __all__ = ["Prediction", "principal_components", "samples_of"]
 LEAST_POINTS = 600
 """Smaller batches are not worth a prediction."""
 MOST_COMPONENTS = 6
-_ALONG_ONE = 64
+_ALONG_ONE = 56
 _MOST_CUBED = 3
 _NEAR = 4
 """Number of solved points that a prediction along one component goes through."""
@@ -94,17 +94,16 @@ def _between(knots: Any, values: Any, where: Any) -> Any:
     window = knots[np.arange(knots.size - _NEAR + 1)[:, None] + np.arange(_NEAR)]
     gaps = window[:, :, None] - window[:, None, :]
     at_knot = np.where(np.eye(_NEAR, dtype=bool), 1.0, gaps).prod(axis=2)
-    out = None
+    # Whole rows of the transposed values are fetched four times as fast as single values.
+    rows = np.ascontiguousarray(values.T)
+    out = np.zeros((where.size, rows.shape[1]))
     for k in range(_NEAR):
         weight = before[k] * after[_NEAR - 1 - k]
         weight /= at_knot[:, k].take(first)
-        term = values.take(first + k, axis=1)
-        term *= weight
-        if out is None:
-            out = term
-        else:
-            out += term
-    return out
+        term = rows.take(first + k, axis=0)
+        term *= weight[:, None]
+        out += term
+    return np.ascontiguousarray(out.T)
 
 
 def samples_of(components: Any) -> Any:

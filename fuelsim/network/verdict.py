@@ -128,19 +128,20 @@ def _outside_ratings(batch: Batch, fields: Fields, names: Names) -> dict[int, tu
 def _pushed_too_far(batch: Batch, fields: Fields, names: Names) -> dict[int, tuple[str, str]]:
     """Find points where a pump is past its run-out and a node with a fixed draw lies below every reservoir."""
     topology = batch.plan.topology
+    found: dict[int, tuple[str, str]] = {}
     lift = [GRAVITY * height * names.density for height in names.heights]
     reservoirs = range(topology.unknown, topology.atmosphere)
-    found: dict[int, tuple[str, str]] = {}
-    for link, law in enumerate(topology.laws):
-        if "past run-out" not in law.regimes:
-            continue
-        past = regime_of(batch, fields, link) == law.regimes.index("past run-out")
-        if not past.any():
-            continue
-        least = np.min([fields.pressure[node] + lift[node] for node in reservoirs], axis=0)
-        for node, draw in names.draws.items():
-            starved = past & (fields.pressure[node] + lift[node] < least) & (draw > 0.0)
-            for point in np.flatnonzero(starved).tolist():
+    least = np.min([fields.pressure[node] + lift[node] for node in reservoirs], axis=0)
+    starved = {
+        node: below
+        for node, draw in names.draws.items()
+        if (below := (fields.pressure[node] + lift[node] < least) & (draw > 0.0)).any()
+    }
+    pumps = [link for link, law in enumerate(topology.laws) if "past run-out" in law.regimes] if starved else []
+    for link in pumps:
+        past = regime_of(batch, fields, link) == topology.laws[link].regimes.index("past run-out")
+        for node, below in starved.items():
+            for point in np.flatnonzero(below & past).tolist():
                 found[point] = (
                     names.nodes[node],
                     f"the draw of {_drawn(names.draws, point)} is more than '{names.links[link]}' can push, and "
