@@ -19,6 +19,9 @@ __all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]
 GRAVITY = 9.80665
 """Standard gravity, m/s2."""
 
+_WORTH_MERGING = 16
+"""For fewer points, finding and dividing merged lines takes longer than evaluating each."""
+
 
 def points_of(values: Iterable[Any], name: Callable[[int], str]) -> int | None:
     """Return the number of operating points of arrays (points,) or scalars, None if all are scalars.
@@ -146,7 +149,7 @@ def assemble(
     heads = [GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, figures.density, strict=True)]
     offsets = [_sum(draws, pairs) for pairs in plan.contraction.offsets]
 
-    merged = _agreeing(plan, figures, draws) if scales is None else ()
+    merged = _agreeing(plan, figures, draws) if scales is None and size >= _WORTH_MERGING else ()
     if merged:
         plan = make_plan(plan.topology, merged)
     members = {links[0]: links for links in merged}
@@ -220,7 +223,7 @@ def _agreeing(plan: Plan, figures: Figures, draws: Mapping[int, Any]) -> tuple[t
 
 def _agree(law: LinkLaw, one: Sequence[Any], other: Sequence[Any]) -> bool:
     return all(
-        a is b or (type(a) is type(b) and np.shape(a) == np.shape(b) and np.array_equal(a, b))
+        a is b or (a == b if type(a) is float and type(b) is float else np.array_equal(a, b))
         for key, a, b in zip(law.coefficients, one, other, strict=True)
         if key not in law.series
     )

@@ -167,11 +167,14 @@ def typical_start(batch: Batch) -> tuple[Any, Any]:
     """Return flows (chains, points) and pressures (rows, points) to start from, from the parts' typical flows."""
     flow = np.full((len(batch.plan.up), batch.size), np.inf)
     for group, figures in zip(batch.plan.groups, batch.groups, strict=True):
-        typical = 10.0 / 3.6e6 if group.law.typical_flow is None else group.law.typical_flow(figures.coefficients)
+        if group.law.typical_flow is None:
+            typical: Any = np.full((len(group.links), 1), 10.0 / 3.6e6)
+        else:
+            typical = group.law.typical_flow(figures.coefficients)
         first = len(group.links) - len(group.shared)
-        flow[group.rows] = np.minimum(flow[group.rows], typical[:first] if np.ndim(typical) else typical)
+        flow[group.rows] = np.minimum(flow[group.rows], typical[:first])
         for link, chain in group.shared:
-            np.minimum(flow[chain], typical[link] if np.ndim(typical) else typical, out=flow[chain])
+            np.minimum(flow[chain], typical[link], out=flow[chain])
     pressure = np.empty((len(batch.plan.contraction.kept) + len(batch.fixed), batch.size))
     pressure[:] = batch.fixed[:-1].mean(axis=0)
     pressure[-len(batch.fixed) :] = batch.fixed
