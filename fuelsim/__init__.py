@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from fuelsim.parts.wire import Wire
     from fuelsim.studies.compare import compare
     from fuelsim.studies.drop_split import split_drop
+    from fuelsim.studies.handover import hand_over
     from fuelsim.studies.requirements import Requirements, assess, proving_conditions
     from fuelsim.studies.sensitivity import sensitivity, what_if
     from fuelsim.studies.size import Sizing, size
@@ -75,6 +76,7 @@ _WHERE = {
     "assess": "studies.requirements",
     "compare": "studies.compare",
     "from_si": "units",
+    "hand_over": "studies.handover",
     "prefer_units": "units",
     "proving_conditions": "studies.requirements",
     "read_car": "system.carfile",
@@ -117,6 +119,7 @@ __all__ = [
     "assess",
     "compare",
     "from_si",
+    "hand_over",
     "prefer_units",
     "proving_conditions",
     "read_car",

@@ -73,14 +73,15 @@ def event_window(engine_speed: Any) -> Any:
     Returns
     -------
     array
-        s.
+        s; infinite for an engine at rest.
 
     Examples
     --------
     >>> event_window(6000.0)
     0.02
     """
-    return 120.0 / engine_speed
+    with np.errstate(divide="ignore"):
+        return 120.0 / engine_speed
 
 
 def dead_time_at(

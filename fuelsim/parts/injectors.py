@@ -208,10 +208,15 @@ class Injectors(Part, Catalogued):
     def duty(self, mass_flow: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any) -> Any:
         """Return pulse over window: what a controller that holds the mixture ends up with; arguments as `pulse`.
 
-        Above 1 the injectors are static and cannot give the mass. Size for 0.80-0.85 (common practice, no source).
+        Above 1 the injectors are static and cannot give the mass; 0 for an engine at rest. Size for 0.80-0.85 (common
+        practice, no source).
         """
-        pulse = self.pulse(mass_flow, pressure_difference, density, engine_speed, voltage)
-        return pulse / self.window(engine_speed)
+        pulse, window = (
+            self.pulse(mass_flow, pressure_difference, density, engine_speed, voltage),
+            self.window(engine_speed),
+        )
+        with np.errstate(invalid="ignore"):
+            return np.where(np.isinf(window), 0.0, pulse / window)
 
     def delivered_mass_flow(
         self, pulse: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any

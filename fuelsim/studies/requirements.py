@@ -457,7 +457,8 @@ def assess(
 def point_in_words(conditions: Conditions, index: int) -> str:
     """Return one operating point in words, by its number in the flattened batch."""
     point = {name: float(values[index]) for name, values in conditions.points().items()}
-    load = "idle" if point["load"] == 0.0 else f"load {100.0 * point['load']:.0f} %"
+    share = point["load"]
+    load = "idle" if share == 0.0 else "full load" if share == 1.0 else f"load {100.0 * share:.0f} %"
     tank = units.shown(point["tank_temperature"], "temperature", digits=3)
     said = [f"{point['rpm']:.0f} rpm", load, f"tank at {tank}"]
     if point["pump_wear"]:

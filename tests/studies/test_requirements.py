@@ -59,7 +59,7 @@ def test_findings_come_gravest_first_with_figures_advice_and_source(assessed):
 def test_a_requirement_left_out_is_not_judged():
     asked = fs.Requirements(bypass=None, injector_duty="95 %").asked()
     assert "bypass" not in {rule.name for rule, _ in asked}
-    assert {rule.name: limit for rule, limit in asked}["injector_duty"] == 0.95
+    assert {rule.name: limit for rule, limit in asked}["injector_duty"] == pytest.approx(0.95)
 
 
 def test_what_does_not_apply_is_neither_met_nor_missed():

@@ -1,0 +1,40 @@
+"""Write the sheet to hand over for one car on the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fuelsim.errors import InputError
+from fuelsim.studies.handover import hand_over
+from fuelsim.system.car import Car
+from fuelsim.system.carfile import read_car
+
+__all__ = ["run"]
+
+
+def run(car_file: str | None, layout: str | None, output: str | None = None) -> None:
+    """Read the car, compute the sheet, write it and say in short what stands on it.
+
+    Parameters
+    ----------
+    car_file : str, optional
+        The bundled demo car, if left out.
+    layout : str, optional
+        The first the car has the parts for, if left out.
+    output : str, optional
+        HTML file; ``fuelsim_handover.html`` here, if left out.
+
+    Raises
+    ------
+    FuelsimError
+        For a wrong input; nothing is written then.
+    """
+    car = read_car(car_file) if car_file else Car.named("dust_runner")
+    path = Path(output or "fuelsim_handover.html")
+    if path.is_dir():
+        raise InputError("the output is a folder", given=str(path), accepted="an HTML file, such as sheet.html")
+    sheet = hand_over(car, layout or next(iter(car.layouts()), "return"))
+    written = sheet.report(path)
+    for finding in sheet.findings:
+        print(f"- {finding}")
+    print(f"Written: {written}, and beside it {written.stem}_points.csv and {written.stem}_commissioning.csv")

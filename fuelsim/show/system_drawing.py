@@ -1,0 +1,156 @@
+"""A layout as it is plumbed, drawn as SVG text: under the car from left to right, through the bay back to the tank."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.units import shown
+
+if TYPE_CHECKING:
+    from fuelsim.system.layouts import PlannedLink
+    from fuelsim.system.run import Run, System
+
+__all__ = ["system_drawing"]
+
+WIDTH, LEFT, RIGHT = 1000, 70, 930
+ROWS = {"floor": 115, "bay": 345, "back": 540}
+FONT = "DejaVu Sans, Verdana, sans-serif"
+INK, FLOW, HOT = "#1a1a1a", "#0072B2", "#D55E00"
+
+
+@dataclass(frozen=True)
+class _Place:
+    x: float
+    y: float
+
+
+def system_drawing(system: System, run: Run, point: int = 0) -> str:
+    """Return the layout as one SVG element, with pressures, temperatures and flows of one operating point.
+
+    Parameters
+    ----------
+    system : System
+    run : Run
+        Of that system.
+    point : int
+        Which of its operating points.
+
+    Examples
+    --------
+    >>> from fuelsim.system.car import Car
+    >>> system = Car.named("finch").system("return")
+    >>> system_drawing(system, system.solve(rpm=[6000])).startswith("<svg")
+    True
+    """
+    places = _places(system)
+    top = 0 if system.layout == "returnless_tank" else 66
+    height = max(place.y for place in places.values()) + 60 - top
+    shapes = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {top} {WIDTH} {height:.0f}" role="img"'
+        f' aria-label="Schematic of the layout {escape(system.layout)}" font-family="{FONT}">',
+        '<defs><marker id="tip" viewBox="0 0 10 10" refX="9" refY="5" markerWidth="7" markerHeight="7" orient="auto">'
+        f'<path d="M0 0 L10 5 L0 10 z" fill="{FLOW}"/></marker></defs>',
+    ]
+    shapes += [_link(link, places, run, point) for link in system.plumbing.links]
+    shapes += [_node(name, place, run, point) for name, place in places.items()]
+    return "\n".join([*shapes, "</svg>"])
+
+
+def _places(system: System) -> dict[str, _Place]:
+    """Return a place for each node: supply on the upper row, bay on the lower one, from right to left."""
+    links = {link.name: link for link in system.plumbing.links}
+    path = [links[name] for name in system.plumbing.path]
+    last = next(index for index, link in enumerate(path) if link.name == "filter")
+    floor = ["tank", *(link.downstream for link in path[: last + 1])]
+    bay = [link.downstream for link in path[last + 1 :]]
+    regulator = links["regulator"]
+    if regulator.upstream == "rail":
+        bay.append(regulator.downstream)
+        bay += ["cooler_outlet"] if "cooler" in links else []
+    places = {
+        name: _Place(x, ROWS["floor"]) for name, x in zip(floor, np.linspace(LEFT, RIGHT, len(floor)), strict=True)
+    }
+    far = LEFT + 150 if regulator.upstream == "rail" else LEFT + 230
+    places |= {name: _Place(x, ROWS["bay"]) for name, x in zip(bay, np.linspace(RIGHT, far, len(bay)), strict=True)}
+    if regulator.downstream not in (*places, "tank"):
+        places[regulator.downstream] = _Place(places[regulator.upstream].x, ROWS["back"])
+        if "cooler" in links:
+            places["cooler_outlet"] = _Place(0.5 * (LEFT + RIGHT), ROWS["back"])
+    rail = places["rail"]
+    places["manifold"] = _Place(rail.x, rail.y - 105)
+    return places
+
+
+def _link(link: PlannedLink, places: dict[str, _Place], run: Run, point: int) -> str:
+    start, end = places[link.upstream], places[link.downstream]
+    if link.downstream == "tank" and start.y > end.y:
+        way = f"M{start.x} {start.y} L{LEFT} {start.y} L{LEFT} {end.y + 24}"
+        label = _Place(0.5 * (start.x + LEFT), start.y)
+        if start.y == ROWS["bay"]:
+            label = _Place(LEFT + 8, 0.5 * (start.y + end.y))
+            return _arrow(way) + _words(link, label, run, point, anchor="start")
+        return _arrow(way) + _words(link, label, run, point)
+    if link.downstream == "tank":
+        way = f"M{start.x} {start.y - 10} L{start.x} 28 L{LEFT} 28 L{LEFT} {end.y - 20}"
+        return _arrow(way) + _words(link, _Place(0.5 * (start.x + LEFT), 28), run, point, below=True)
+    if abs(start.x - end.x) < 1.0:
+        gap = 12 if end.y > start.y else -12
+        way = f"M{start.x} {start.y + gap} L{end.x} {end.y - gap}"
+        side = "end" if start.x > 0.5 * WIDTH else "start"
+        offset = -10 if side == "end" else 10
+        middle = _Place(start.x + offset, 0.5 * (start.y + end.y) + 14)
+        return _arrow(way) + _words(link, middle, run, point, anchor=side)
+    gap = 11 if end.x > start.x else -11
+    way = f"M{start.x + gap} {start.y} L{end.x - gap} {end.y}"
+    return _arrow(way) + _words(link, _Place(0.5 * (start.x + end.x), start.y), run, point)
+
+
+def _arrow(way: str) -> str:
+    return f'<path d="{way}" fill="none" stroke="{FLOW}" stroke-width="2.2" marker-end="url(#tip)"/>'
+
+
+def _words(link: PlannedLink, at: _Place, run: Run, point: int, *, anchor: str = "middle", below: bool = False) -> str:
+    """Write name, flow and what the part does above its line."""
+    flow = shown(float(np.ravel(run.flow[link.name])[point]) + 0.0, "volume flow", digits=3)
+    regime = str(np.ravel(run.regime[link.name])[point])
+    lines = [(link.name.replace("_", " "), "600", INK), (flow, "400", FLOW)]
+    if regime not in ("flowing", "pumping", "metering"):
+        lines.append((regime, "400", HOT))
+    top = at.y + 16 if below else at.y - 8 - 14 * (len(lines) - 1)
+    return "".join(
+        f'<text x="{at.x:.0f}" y="{top + 14 * row:.0f}" font-size="12.5" font-weight="{weight}" fill="{colour}"'
+        f' text-anchor="{anchor}">{escape(line)}</text>'
+        for row, (line, weight, colour) in enumerate(lines)
+    )
+
+
+def _node(name: str, place: _Place, run: Run, point: int) -> str:
+    gauge: Any = run.gauge_pressure[name]
+    said = [name.replace("_", " "), shown(float(np.ravel(gauge)[point]), "pressure difference", digits=3)]
+    if name in run.temperature:
+        said.append(shown(float(np.ravel(run.temperature[name])[point]), "temperature", digits=3))
+    if name == "tank":
+        shape = f'<rect x="{place.x - 22}" y="{place.y - 20}" width="44" height="40" rx="6"'
+    elif name == "manifold":
+        shape = f'<rect x="{place.x - 14}" y="{place.y - 11}" width="28" height="22" rx="3"'
+    else:
+        shape = f'<circle cx="{place.x}" cy="{place.y}" r="8"'
+    shape += f' fill="#fff" stroke="{INK}" stroke-width="1.8"/>'
+    # Beside a vertical line the words go to the side of the node, elsewhere below it.
+    x, y, anchor = place.x, place.y + 26, "middle"
+    if name == "tank":
+        x, y, anchor = place.x + 10, place.y + 38, "start"
+    elif name == "manifold":
+        x, y, anchor = place.x + 22, place.y - 4, "start"
+    elif place.x == RIGHT:
+        x, anchor = place.x - 12, "end"
+        y = place.y + 26
+    style = f'font-size="11.5" fill="#333" text-anchor="{anchor}"'
+    words = "".join(
+        f'<text x="{x:.0f}" y="{y + 13 * row:.0f}" {style}>{escape(line)}</text>' for row, line in enumerate(said)
+    )
+    return shape + words

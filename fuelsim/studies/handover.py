@@ -1,0 +1,356 @@
+"""The sheet to hand over: what a builder computed for one car, and what to measure before it is driven."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fuelsim.finding import Finding
+from fuelsim.parts.supply import Supply
+from fuelsim.studies.drop_split import DropSplit, split_drop
+from fuelsim.studies.findings import findings
+from fuelsim.studies.measures import regulator_of
+from fuelsim.studies.requirements import Assessment, Requirements, assess
+from fuelsim.system.car import Car
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.engine import EngineDemand
+from fuelsim.system.run import Run, System
+from fuelsim.units import shown
+
+__all__ = ["HandOver", "Step", "hand_over"]
+
+DECAY = 55e3
+"""Pa in five minutes: the most that published service limits allow."""
+LEAST_VOLTAGE = 11.5
+"""V at the pump on dead-head: published service limit."""
+HOT_RAIL = 363.15
+"""K: rail in a soak, 80-105 degC (from memory, low confidence)."""
+CAN = 0.5e-3
+"""m3 caught for the flow check."""
+DEMAND_SPEEDS = 9
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of the commissioning sheet.
+
+    Attributes
+    ----------
+    what, how : str
+        The check, and how it is done.
+    predicted : str
+        The computed figure; '' where nothing is computed.
+    limit : str
+        What must be found, or by how much it may differ.
+    note : str
+        Source of the limit, or a caution.
+    """
+
+    what: str
+    how: str
+    predicted: str
+    limit: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """Everything that stands on the sheet.
+
+    Attributes
+    ----------
+    system : System
+    points : tuple of str
+        Names of the operating points, in the order of `run`.
+    run : Run
+        At the named operating points, in the car's own weather; shape (points,).
+    speeds : array (speeds,)
+        rpm of `demand`, full load.
+    demand : EngineDemand
+    new, worn : Run
+        Over `speeds` at full load: as new, and with a worn pump and an old filter.
+    split : DropSplit
+        At the named operating points.
+    assessment : Assessment
+        On the proving conditions.
+    findings : tuple of Finding
+    steps : tuple of Step
+        The commissioning sheet.
+    """
+
+    system: System
+    points: tuple[str, ...]
+    run: Run
+    speeds: Any
+    demand: EngineDemand
+    new: Run
+    worn: Run
+    split: DropSplit
+    assessment: Assessment
+    findings: tuple[Finding, ...]
+    steps: tuple[Step, ...]
+
+    @property
+    def car(self) -> Car:
+        """The car."""
+        return self.system.car
+
+    def report(self, path: Path | str) -> Path:
+        """Write the sheet as one self-contained HTML file and two CSV files beside it; return the path of the HTML.
+
+        Each file appears whole or not at all.
+
+        Parameters
+        ----------
+        path : path
+            Of the HTML file; the tables are called after it.
+
+        Raises
+        ------
+        InputError
+            Where a file cannot be written.
+        """
+        from fuelsim.show.handover import write_handover
+
+        return write_handover(self, path)
+
+
+def hand_over(
+    car: Car,
+    layout: str = "return",
+    requirements: Requirements | None = None,
+    conditions: Conditions | None = None,
+) -> HandOver:
+    """Compute the sheet to hand over for one car in one layout.
+
+    Parameters
+    ----------
+    car : Car
+    layout : str
+    requirements : Requirements, optional
+    conditions : Conditions, optional
+        On which the requirements are judged; `proving_conditions` of the car, if left out.
+
+    Returns
+    -------
+    HandOver
+
+    Examples
+    --------
+    >>> sheet = hand_over(Car.named("finch"))
+    >>> sheet.points[0]
+    'key on, engine off'
+    """
+    system = car.system(layout)
+    engine = car.engine
+    peak = float(engine.peak_power_speed or engine.red_line)
+    supply = Supply().key_on_voltage
+    running = float(car.surroundings.supply_voltage)
+    named = {
+        "key on, engine off": (0.0, 0.0, supply),
+        "idle": (engine.idle_speed, 0.0, running),
+        "half load": (0.5 * engine.red_line, 0.5, running),
+        "full load, half speed": (0.5 * engine.red_line, 1.0, running),
+        "full load, peak power": (peak, 1.0, running),
+        "full load, red line": (engine.red_line, 1.0, running),
+    }
+    rpm, load, volts = (np.array(column) for column in zip(*named.values(), strict=True))
+    run = system.solve(Conditions(rpm=rpm, load=load, supply_voltage=volts))
+    speeds = np.linspace(max(1000.0, engine.idle_speed), engine.red_line, DEMAND_SPEEDS)
+    new = system.solve(Conditions(rpm=speeds))
+    worn = system.solve(Conditions(rpm=speeds, pump_wear=0.10, filter_clogging=4.0))
+    demand = engine.demand(
+        speeds,
+        1.0,
+        stoichiometric_air_fuel_ratio=system.fuel.stoichiometric_air_fuel_ratio,
+        air_temperature=car.surroundings.air_temperature,
+    )
+    return HandOver(
+        system=system,
+        points=tuple(named),
+        run=run,
+        speeds=speeds,
+        demand=demand,
+        new=new,
+        worn=worn,
+        split=split_drop(system, run),
+        assessment=assess(system, requirements, conditions),
+        findings=tuple(findings(system)),
+        steps=tuple(_steps(system, dict(zip(named, range(len(named)), strict=True)), run)),
+    )
+
+
+def _steps(system: System, place: dict[str, int], run: Run) -> list[Step]:
+    """Return the commissioning sheet, in the order in which it is worked through."""
+    at = {name: _Point(run, index) for name, index in place.items()}
+    key_on, idle, full = at["key on, engine off"], at["idle"], at["full load, peak power"]
+    service = "published service limit"
+    steps = [
+        Step(
+            "Joints and routing",
+            "Battery off, cold. Every clamp, ferrule and connector in place; hoses away from exhaust, chafing and pinch"
+            " points; ratings read off each part.",
+            "",
+            "every part rated for dead-head",
+            "common practice, no source",
+        ),
+        Step(
+            "Prime",
+            "Key on without starting, extinguisher at hand. Look at every joint while the pump runs.",
+            "",
+            "dry paper at each joint",
+            "stop at the first drop",
+        ),
+        Step("Rail pressure, key on", "Gauge at the rail, pump running, engine off.", key_on.rail, "± 5 %", _supply()),
+        Step(
+            "Leak check",
+            "Stop the pump, read the gauge after 5 minutes.",
+            "",
+            f"falls at most {shown(DECAY, 'pressure difference', digits=3)}",
+            service,
+        ),
+        Step(
+            "Volts at the pump, key on",
+            "At the pump's own terminals, pump running.",
+            key_on.volts,
+            f"at least {shown(LEAST_VOLTAGE, 'voltage')}",
+            service,
+        ),
+        Step("Amps of the pump, key on", "Clamp meter on the pump's wire.", key_on.amps, "± 15 %", "class tolerance"),
+        _return_flow(system, key_on),
+        *_idle_steps(system, idle),
+        Step(
+            "Rail pressure, full load",
+            f"Log at {full.rpm:.0f} rpm, full load, on a dynamometer or a closed road.",
+            full.rail,
+            "± 5 %",
+            f"rail minus manifold {full.difference}",
+        ),
+        Step("Volts at the pump, full load", "Logged with the pressure.", full.volts, "± 0.3 V"),
+        Step("Injector duty, full load", "From the controller's log.", full.duty, "± 5 points"),
+        _dead_head(system),
+        _hot_restart(system),
+        Step(
+            "Hot recheck",
+            "After the first hot run: look at every joint again, engine off.",
+            "",
+            "dry paper at each joint",
+            "release the pressure before touching a joint",
+        ),
+    ]
+    return steps
+
+
+@dataclass(frozen=True)
+class _Point:
+    """One operating point in words."""
+
+    run: Run
+    index: int
+
+    def _said(self, values: Any, kind: str) -> str:
+        return shown(float(np.asarray(values)[self.index]), kind, digits=3)
+
+    @property
+    def rpm(self) -> float:
+        return float(np.asarray(self.run.conditions.rpm)[self.index])
+
+    @property
+    def rail(self) -> str:
+        return self._said(self.run.gauge_pressure["rail"], "pressure difference") + " gauge"
+
+    @property
+    def difference(self) -> str:
+        return self._said(self.run.injector_pressure_difference, "pressure difference")
+
+    @property
+    def volts(self) -> str:
+        return self._said(self.run.pump_voltage["pump"], "voltage")
+
+    @property
+    def amps(self) -> str:
+        return self._said(self.run.pump_current["pump"], "current")
+
+    @property
+    def bypass(self) -> str:
+        return self._said(self.run.bypass_flow, "volume flow")
+
+    @property
+    def duty(self) -> str:
+        return f"{100.0 * float(np.asarray(self.run.injector_duty)[self.index]):.0f} %"
+
+    @property
+    def seconds_per_can(self) -> float:
+        return CAN / float(np.asarray(self.run.bypass_flow)[self.index])
+
+
+def _supply() -> str:
+    return f"at a battery of {shown(Supply().key_on_voltage, 'voltage')}, typical with the key on, from memory"
+
+
+def _return_flow(system: System, key_on: _Point) -> Step:
+    if system.layout == "returnless_tank":
+        how = "The regulator spills inside the tank: measure at a test port only if there is one."
+    else:
+        how = "Return line into a can outdoors, earthed, far from sparks, pump running, engine off; time half a litre."
+    seconds = key_on.seconds_per_can
+    predicted = f"{key_on.bypass}, {seconds:.1f} s for {shown(CAN, 'volume', digits=2)}" if seconds > 0.0 else ""
+    return Step("Return flow, key on", how, predicted, "± 10 %", "class tolerance of the pump")
+
+
+def _idle_steps(system: System, idle: _Point) -> list[Step]:
+    regulator = regulator_of(system.car, system.layout)
+    if regulator.reference != "manifold":
+        return [Step("Rail pressure, idle", "Warm engine, gauge at the rail.", idle.rail, "± 5 %", "no reference hose")]
+    car = system.car
+    field = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
+    hose_off = car.with_values({f"{field[system.layout]}.reference": "atmosphere"}).system(system.layout)
+    off = _Point(hose_off.solve(Conditions(rpm=[car.engine.idle_speed], load=0.0)), 0)
+    return [
+        Step("Rail pressure, idle, hose on", "Warm engine, reference hose on the manifold.", idle.rail, "± 5 %"),
+        Step(
+            "Rail pressure, idle, hose off",
+            "Hose pulled and the manifold's nipple plugged.",
+            off.rail,
+            "± 5 %; rises by the vacuum",
+            "fuel in the hose means a torn diaphragm",
+        ),
+    ]
+
+
+def _dead_head(system: System) -> Step:
+    """Return the dead-head step: only where every part given is rated for it."""
+    car = system.car
+    pump = car.pump.at(supply_voltage=Supply().key_on_voltage, wire=car.wire)
+    reach = max(float(np.max(pump.pressure_rise(0.0))), 0.0)
+    known = {name: getattr(car, name).working_pressure for name in ("filter", "feed")}
+    lacking = [name for name, rating in known.items() if rating is None]
+    low = [
+        name for name, rating in known.items() if rating is not None and np.min(rating) < car.pump.dead_head_pressure
+    ]
+    figure = f"{shown(reach, 'pressure difference', digits=3)} at the pump"
+    if lacking or low:
+        why = f"not rated: {', '.join(low)}" if low else f"rating not known: {', '.join(lacking)}"
+        return Step("Dead-head", f"Not to be done ({why}).", "", "-", "a part below dead-head may burst")
+    return Step(
+        "Dead-head",
+        "Only if every part, joints included, is rated for it: return pinched for a second with soft jaws.",
+        figure,
+        "± 10 %",
+        "never without an extinguisher; release at once",
+    )
+
+
+def _hot_restart(system: System) -> Step:
+    needed = float(system.fuel.bubble_pressure(HOT_RAIL)) - 101325.0
+    rail = shown(HOT_RAIL, "temperature", digits=3)
+    return Step(
+        "Hot restart",
+        "Hot engine off for 20 minutes, bonnet shut. Read the gauge before key-on, then the seconds of cranking.",
+        f"liquid at {rail} in the rail needs {shown(max(needed, 0.0), 'pressure difference', digits=3)} gauge",
+        "starts without long cranking",
+        "rail temperature typical of a soak, from memory, low confidence",
+    )

@@ -1,0 +1,165 @@
+"""The sheet to hand over: complete, escaped, without requests, and fit for paper."""
+
+import csv
+import re
+
+import numpy as np
+import pytest
+from browser import browse, needs_browser, requested
+
+import fuelsim as fs
+
+HOSTILE = {
+    "name": '<script>console.error("ran")</script>',
+    "about": '<img src="http://example.invalid/x.png" onerror="alert(1)">"\'&',
+}
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    return fs.hand_over(fs.Car.named("dust_runner").with_values(HOSTILE), "return")
+
+
+@pytest.fixture(scope="module")
+def page(sheet, tmp_path_factory):
+    return sheet.report(tmp_path_factory.mktemp("sheet") / "sheet.html")
+
+
+def test_the_sheet_holds_every_part_of_the_job(page):
+    text = page.read_text(encoding="utf-8")
+    for heading in (
+        "Cautions",
+        "Schematic",
+        "Findings",
+        "Demand",
+        "Operating points",
+        "Where the pressure goes",
+        "Margins",
+        "Parts and ratings",
+        "Commissioning sheet",
+    ):
+        assert f"<h2>{heading}" in text
+    for check in ("Leak check", "idle, hose on", "idle, hose off", "full load", "Dead-head", "Hot restart"):
+        assert check in text
+    assert "does not show that a car is safe" in text
+
+
+def test_user_text_is_escaped_and_nothing_is_requested(page):
+    text = page.read_text(encoding="utf-8")
+    assert "<script" not in text
+    assert "&lt;script&gt;" in text
+    assert "<img src=&#34;http" not in text
+    assert "&lt;img src=&#34;http://example.invalid" in text
+    assert not re.search(r'(src|href)="(?!data:)', text)
+    assert "@import" not in text
+    assert "url(#tip)" in text
+    assert "url(http" not in text
+
+
+def test_predictions_stand_beside_empty_fields_for_what_is_measured(sheet, page):
+    rows = list(csv.DictReader((page.with_name("sheet_commissioning.csv")).open(encoding="utf-8")))
+    assert len(rows) == len(sheet.steps)
+    assert {row["measured"] for row in rows} == {""}
+    predicted = {row["check"]: row["predicted"] for row in rows}
+    rail = sheet.run.gauge_pressure["rail"][sheet.points.index("key on, engine off")]
+    assert predicted["Rail pressure, key on"] == f"{rail / 1e3:.3g} kPa gauge"
+    points = list(csv.DictReader((page.with_name("sheet_points.csv")).open(encoding="utf-8")))
+    assert [row["operating point"] for row in points] == list(sheet.points)
+    assert "script" not in page.with_name("sheet_points.csv").read_text(encoding="utf-8")
+
+
+def test_the_hose_off_the_manifold_raises_the_idle_pressure_by_the_vacuum(sheet):
+    predicted = {step.what: step.predicted for step in sheet.steps}
+    on, off = (float(predicted[f"Rail pressure, idle, hose {word}"].split()[0]) for word in ("on", "off"))
+    idle = sheet.points.index("idle")
+    manifold = 101.325 - sheet.run.pressure["manifold"][idle] / 1e3
+    assert off - on == pytest.approx(manifold, abs=1.5)
+
+
+def test_dead_head_is_left_out_where_a_part_is_not_rated_for_it(sheet):
+    car = fs.Car.named("finch")
+    weak = fs.hand_over(car.with_values({"feed.working_pressure": "500 kPa"}))
+    unknown = fs.hand_over(car.with_values({"feed.working_pressure": None}))
+    told = {
+        name: {step.what: step for step in each.steps}["Dead-head"]
+        for name, each in (("strong", sheet), ("weak", weak), ("unknown", unknown))
+    }
+    assert told["strong"].predicted
+    assert "not rated: feed" in told["weak"].how
+    assert told["weak"].predicted == ""
+    assert "rating not known: feed" in told["unknown"].how
+
+
+@pytest.mark.parametrize("layout", ["returnless_tank", "returnless_bay"])
+def test_every_layout_has_a_schematic_with_all_its_parts(layout):
+    from fuelsim.show.system_drawing import system_drawing
+
+    system = fs.Car.named("dust_runner").system(layout)
+    drawing = system_drawing(system, system.solve(rpm=[5400]))
+    for link in system.plumbing.links:
+        assert f">{link.name.replace('_', ' ')}<" in drawing
+    places = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)"', drawing)
+    assert len(set(places)) == len(places), "no two nodes on one place"
+
+
+def test_a_sheet_that_cannot_be_written_says_so(sheet, tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(fs.InputError, match="cannot be written"):
+        sheet.report(tmp_path / "file" / "sheet.html")
+
+
+@needs_browser
+def test_a_browser_opens_it_without_errors_or_outside_requests_and_shows_script_as_text(page, tmp_path):
+    log = tmp_path / "net.json"
+    shot = tmp_path / "shot.png"
+    document, complaints = browse(page, tmp_path, f"--log-net-log={log}", f"--screenshot={shot}", "--dump-dom")
+    assert complaints == []
+    assert requested(log) == set()
+    heading = re.search(r"<h1>(.*?)</h1>", document)[1]
+    assert heading.startswith("&lt;script&gt;console.error(")
+    assert shot.stat().st_size > 20_000
+
+
+@needs_browser
+def test_the_browser_would_tell_of_an_outside_request_and_of_an_error(tmp_path):
+    page = tmp_path / "page.html"
+    page.write_text('<img src="http://example.invalid/x.png"><script>console.error("seen")</script>', encoding="utf-8")
+    _, complaints = browse(page, tmp_path, f"--log-net-log={tmp_path / 'net.json'}", "--dump-dom")
+    assert any("seen" in line for line in complaints)
+    assert requested(tmp_path / "net.json") == {"http://example.invalid/x.png"}
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_it_prints_whole_on_both_papers(page, tmp_path, paper):
+    """Nothing wider than the paper, and the commissioning sheet on one page of its own."""
+    printable = {"A4": 210.0 - 26.0, "letter": 215.9 - 26.0}[paper] * 96.0 / 25.4
+    text = page.read_text(encoding="utf-8")
+    probe = (
+        f"<style>@page {{ size: {paper}; margin: 13mm }}</style><script>const box = document.documentElement;"
+        "document.body.setAttribute('data-wide', box.scrollWidth - box.clientWidth)</script></body>"
+    )
+    media = text.replace("@media print", "@media all").replace("@page { size: auto; margin: 13mm; }", "")
+    copy = tmp_path / "copy.html"
+    copy.write_text(media.replace("</body>", probe), encoding="utf-8")
+    printed = tmp_path / "copy.pdf"
+    document, _ = browse(copy, tmp_path, f"--window-size={int(printable)},1200", "--dump-dom", "--no-pdf-header-footer")
+    assert re.search(r'data-wide="(\d+)"', document)[1] == "0"
+    browse(copy, tmp_path, f"--print-to-pdf={printed}", "--no-pdf-header-footer")
+    content = printed.read_bytes()
+    sizes = {
+        tuple(round(float(side)) for side in box)
+        for box in re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", content)
+    }
+    assert sizes == {{"A4": (595, 842), "letter": (612, 792)}[paper]}
+    pages = len(re.findall(rb"/Type /Page\b(?!s)", content))
+    assert 4 <= pages <= 6
+
+
+def test_failed_points_are_dashes_not_crashes():
+    car = fs.Car.named("dust_runner").with_values({"suction.bore": "2 mm", "suction.length": "8 m"})
+    sheet = fs.hand_over(car)
+    assert not np.all(sheet.run.outcome.converged)
+    from fuelsim.show.handover import handover_html
+
+    assert "–" in handover_html(sheet)
