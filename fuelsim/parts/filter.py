@@ -80,7 +80,7 @@ class Filter(Part, Catalogued):
         example="1000 kPa",
     )
     fineness: Quantity = quantity(
-        "roughness", "Size of the particles held back.", least=1e-6, most=2e-3, default=None, example="10 µm"
+        "particle size", "Size of the particles held back.", least=1e-6, most=2e-3, default=None, example="10 µm"
     )
 
     def check(self) -> None:

@@ -57,7 +57,7 @@ class Injectors(Part, Catalogued):
     dead_time_pressure : float or str
         Pressure difference of that table, Pa.
     dead_time_rise : float or str
-        More dead time for each 100 kPa more, s; 0.04-0.10 ms at 14 V (from memory).
+        Growth of the dead time with pressure, s/Pa; 0.04-0.10 ms/bar at 14 V (from memory).
     shortest_pulse : float or str
         Below which flow no longer follows the pulse, s; 1.2-2.0 ms (from memory).
 
@@ -72,7 +72,7 @@ class Injectors(Part, Catalogued):
     law: ClassVar[LinkLaw] = INJECTOR
     catalogue_kind: ClassVar[str] = "injectors"
 
-    count: int = fields.count("Number of injectors on this rail.", least=1, most=48, default=8)
+    count: int = fields.count("Number of injectors on this rail.", least=1, most=48, example="8")
     static_flow: Quantity = quantity(
         "injector flow",
         "Of one injector held open.",
@@ -117,12 +117,12 @@ class Injectors(Part, Catalogued):
         "pressure difference", "Of the dead-time table.", least=3e4, most=2e6, default=3e5, example="300 kPa"
     )
     dead_time_rise: Quantity = quantity(
-        "pulse time",
-        "More dead time for each 100 kPa more.",
+        "time per pressure",
+        "Growth of the dead time with pressure.",
         least=0.0,
-        most=1e-3,
-        default=0.07e-3,
-        example="0.07 ms",
+        most=1e-8,
+        default=0.07e-8,
+        example="0.07 ms/bar",
     )
     shortest_pulse: Quantity = quantity(
         "pulse time", "Below which flow does not follow.", least=0.0, most=1e-2, default=1.5e-3, example="1.5 ms"
@@ -174,7 +174,7 @@ class Injectors(Part, Catalogued):
             self.dead_time_voltage,
             self.dead_time,
             self.dead_time_pressure,
-            self.dead_time_rise / 100e3,
+            self.dead_time_rise,
         )
 
     def pulse(self, mass_flow: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any) -> Any:

@@ -28,7 +28,7 @@ _SUMMARY_COLUMNS = (
     ("greatest_duty", "greatest_duty", "fraction", ""),
     ("least_pump_voltage", "least_pump", "voltage", ""),
     ("greatest_pump_current", "greatest_pump", "current", ""),
-    ("tank_heat_flow", "idle_heat_to_tank", "power", ""),
+    ("tank_heat_flow", "idle_heat_to_tank", "heat flow", ""),
     ("idle_rail_temperature", "idle_rail", "temperature", ""),
 )
 

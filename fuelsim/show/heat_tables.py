@@ -51,7 +51,7 @@ def drive_table(result: Drive, system: str | None = None) -> pd.DataFrame:
         ("pump_inlet_vapour_liquid_ratio", "number", result.vapour_liquid_ratio["pump_inlet"], ""),
         ("suction_margin", "pressure difference", result.suction_margin, ""),
         ("bypass_flow", "volume flow", result.bypass_flow, ""),
-        ("heat_into_tank", "power", result.tank_heat_flow, ""),
+        ("heat_into_tank", "heat flow", result.tank_heat_flow, ""),
     ]
     table = _frame(entries, system)
     table.insert(1, "phase", result.phase)

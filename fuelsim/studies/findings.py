@@ -260,8 +260,7 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
             found.append(Finding(Severity.WARNING, name, text, "correct its side, or fit another", source=PRACTICE))
     fineness = car.strainer.fineness
     if car.pump.mounting == "external" and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
-        size = f"{fineness * 1e6:.3g} µm"
-        text = f"{size} is finer than a pump likes to suck through"
+        text = f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump likes to suck through"
         found.append(
             Finding(Severity.WARNING, "strainer", text, "100 µm before the pump, 10 µm after", source=PRACTICE)
         )

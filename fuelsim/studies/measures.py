@@ -153,7 +153,7 @@ _ALL = (
         lambda c, r: r.conditions.supply_voltage - r.pump_voltage["pump"],
     ),
     Measure("pump_current", "pump current", "current", lambda c, r: r.pump_current["pump"]),
-    Measure("pump_power", "pump power", "power", lambda c, r: r.pump_power["pump"]),
+    Measure("pump_power", "pump power", "electrical power", lambda c, r: r.pump_power["pump"]),
     Measure("fuse_loading", "pump current over fuse rating", "fraction", _fuse_loading),
     Measure(
         "inlet_vapour_margin",
@@ -181,7 +181,7 @@ _ALL = (
         _rating_over_dead_head,
     ),
     Measure("rail_temperature", "fuel in the rail", "temperature", lambda c, r: r.temperature["rail"]),
-    Measure("tank_heat_flow", "heat brought back to the tank", "power", lambda c, r: r.tank_heat_flow),
+    Measure("tank_heat_flow", "heat brought back to the tank", "heat flow", lambda c, r: r.tank_heat_flow),
 )
 MEASURES = {measure.name: measure for measure in _ALL}
 """Every measure by name."""

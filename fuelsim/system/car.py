@@ -100,7 +100,7 @@ class Tank(Ratings):
         example="24 W/K",
     )
     radiated_heat: Quantity = quantity(
-        "power",
+        "heat flow",
         "Heat that exhaust and hot pavement radiate onto the tank.",
         least=0.0,
         most=2000.0,

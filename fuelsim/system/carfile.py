@@ -65,8 +65,7 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
             raise InputError("unknown key", accepted=nearest(key, [*known, *_reference_key(part)]), key=_shown(key))
     given = {**shelved, **own}
     for key, declaration in known.items():
-        missing = declaration.required or (bool(shelved) and key in _OWN_KEYS)
-        if missing and key not in given:
+        if declaration.required and key not in given:
             raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
     converted = {key: _below(key, known[key], value) for key, value in given.items()}
     try:
@@ -76,10 +75,6 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
         if (error.key or "").partition(".")[0] in shelved.keys() - own.keys():
             accepted = f"{accepted or 'another value'} (this one is from {values[REFERENCE_KEY]!r} of the catalogue)"
         raise InputError(error.problem, given=error.given, accepted=accepted, key=error.key) from None
-
-
-_OWN_KEYS = ("count",)
-"""Keys that a generic part never brings and a default would hide: a catalogue's injector is one injector."""
 
 
 def _reference_key(part: type) -> list[str]:

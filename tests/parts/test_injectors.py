@@ -11,8 +11,8 @@ PETROL = 745.0
 
 
 def test_window_is_20_ms_at_6000_rpm():
-    assert Injectors().window(6000.0) == pytest.approx(20e-3)
-    assert Injectors(injections_per_cycle=2).window(6000.0) == pytest.approx(10e-3)
+    assert Injectors(count=4).window(6000.0) == pytest.approx(20e-3)
+    assert Injectors(count=4, injections_per_cycle=2).window(6000.0) == pytest.approx(10e-3)
 
 
 @pytest.mark.parametrize(
@@ -20,12 +20,12 @@ def test_window_is_20_ms_at_6000_rpm():
 )
 def test_default_dead_time_is_the_typical_table(voltage, milliseconds):
     """From memory."""
-    assert Injectors().opening_loss(voltage, 3e5) == pytest.approx(milliseconds * 1e-3)
+    assert Injectors(count=4).opening_loss(voltage, 3e5) == pytest.approx(milliseconds * 1e-3)
 
 
 def test_dead_time_grows_with_pressure_within_the_stated_slope():
     """0.04-0.10 ms per 100 kPa at 14 V (from memory)."""
-    grown = Injectors().opening_loss(14.0, 4e5) - Injectors().opening_loss(14.0, 3e5)
+    grown = Injectors(count=4).opening_loss(14.0, 4e5) - Injectors(count=4).opening_loss(14.0, 3e5)
     assert 0.04e-3 <= grown <= 0.10e-3
 
 
@@ -53,7 +53,7 @@ def test_closed_loop_keeps_mass_and_moves_duty_open_loop_keeps_pulse_and_loses_m
 
 def test_lost_manifold_reference_at_35_kpa_gives_10_percent_more_flow():
     """300 kPa set against the atmosphere, manifold 35 kPa absolute: 365/300 in pressure difference (computed)."""
-    bank = Injectors()
+    bank = Injectors(count=4)
     ratio = bank.static_volume_flow(300e3 + 101e3 - 35e3, PETROL) / bank.static_volume_flow(300e3, PETROL)
     assert ratio == pytest.approx(1.10, abs=0.006)
 
@@ -66,7 +66,7 @@ def test_coefficients_carry_demand_and_capacity():
 
 
 def test_no_pressure_needs_an_infinite_pulse_and_no_flow_none():
-    bank = Injectors()
+    bank = Injectors(count=4)
     assert bank.pulse(0.001, -1e4, PETROL, 3000.0, 13.5) == np.inf
     assert bank.pulse(0.0, -1e4, PETROL, 3000.0, 13.5) == 0.0
 
@@ -83,7 +83,7 @@ def test_no_pressure_needs_an_infinite_pulse_and_no_flow_none():
 )
 def test_a_wrong_injector_rating_is_one_clear_error(changes, key):
     with pytest.raises(InputError) as caught:
-        Injectors(**changes)
+        Injectors(**({"count": 4} | changes))
     assert (caught.value.part, caught.value.key) == ("Injectors", key)
 
 

@@ -89,6 +89,8 @@ def test_the_number_of_injectors_is_never_taken_from_the_catalogue():
     with pytest.raises(fs.InputError, match=r"injectors\.count': missing key"):
         read_table(Car, with_tables(injectors={"catalogue": "size_250"}))
     assert read_table(Car, with_tables(injectors={"catalogue": "size_250", "count": 4})).injectors.count == 4
+    with pytest.raises(fs.InputError, match=r"injectors\.count': missing key"):
+        read_table(Car, with_tables(injectors={"static_flow": "250 mL/min"}))
 
 
 def test_a_climate_brings_its_hot_day_and_its_altitude_to_the_run():
