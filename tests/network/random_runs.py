@@ -6,9 +6,11 @@ import warnings
 from dataclasses import dataclass, field
 
 import numpy as np
-from plumbing import L_H, PETROL
+from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL
 from random_networks import random_plumbing
 
+from fuelsim.network.network import Network
+from fuelsim.network.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
 from fuelsim.network.state import State
 from fuelsim.outcome import OutcomeCode
 
@@ -75,6 +77,7 @@ def run(seeds: range, points: int = 5, repeat_every: int = 1) -> Tally:
         _check(tally, seed, made.fixed_draws, state, solved, code)
         if not solved.any():
             continue
+        _check_every_equation(tally, seed, net, state, solved)
         tally.pressure_residual = max(tally.pressure_residual, float(outcome.pressure_residual[solved].max()))
         tally.flow_residual = max(tally.flow_residual, float(outcome.flow_residual[solved].max()))
         tally.mass_residual = max(tally.mass_residual, float(outcome.mass_residual[solved].max()))
@@ -102,3 +105,36 @@ def _check(tally: Tally, seed: int, fixed_draws: bool, state: State, solved: np.
         lifts = "below a vacuum" in " ".join(reasons)
         if not lifts:
             tally.wrong.append(f"seed {seed}: outside ratings without a fixed draw")
+
+
+def _check_every_equation(tally: Tally, seed: int, net: Network, state: State, solved: np.ndarray) -> None:
+    """Put the results back into each link's own law, apart from the solver's merging of links and cutting of ends."""
+    largest = np.maximum(np.max([np.abs(flow) for flow in state.flow.values()], axis=0), L_H)
+    heights = {name: node.height for name, node in (*net.nodes.items(), *net.reservoirs.items())}
+    for name, link in net.links.items():
+        law = link.part.law
+        coefficients = tuple(
+            np.asarray(value, dtype=float).reshape(len(value), 1, -1)
+            if key in law.tables
+            else np.asarray(value, dtype=float).reshape(1, -1)
+            for key, value in zip(law.coefficients, link.part.coefficients(PETROL), strict=True)
+        )
+        head = PETROL.density * GRAVITY * (heights[link.up] - heights[link.down])
+        flow, p_up, p_down = (
+            values[None] for values in (state.flow[name], state.pressure[link.up], state.pressure[link.down])
+        )
+        p_reference = state.pressure[link.reference][None] if link.reference else np.full(flow.shape, ATMOSPHERE)
+        with np.errstate(all="ignore"):
+            if law.loss is not None:
+                loss, slope = law.loss(flow, coefficients)
+                error = loss - (p_up - p_down + head)
+            else:
+                ends = (p_up, p_down - head) if law.senses == "up" else (p_up + head, p_down)
+                found = law.equation(flow, *ends, p_reference, coefficients)
+                error, slope = found.residual, found.flow_slope
+        pressure = float(np.max(np.abs(error[0, solved])))
+        share = float(np.max(np.abs((error / slope)[0, solved]) / largest[solved]))
+        # Rounding of the pressures themselves is no error of the solution.
+        rounding = float(np.max(1e-9 / np.broadcast_to(slope, error.shape)[0, solved] / largest[solved]))
+        if pressure > PRESSURE_TOLERANCE or share > FLOW_TOLERANCE + rounding:
+            tally.wrong.append(f"seed {seed}: '{name}' is off by {pressure:.2g} Pa, {share:.2g} of the largest flow")

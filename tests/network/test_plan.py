@@ -1,0 +1,172 @@
+"""The machinery below the solver: contraction, elimination, prediction."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL, looped_net, parabolic_pump
+
+from fuelsim.network.contract import contract
+from fuelsim.network.eliminate import Elimination, SignedSums
+from fuelsim.network.network import Network
+from fuelsim.network.predict import Prediction
+from fuelsim.network.state import State
+from fuelsim.parts.line import Line
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
+
+
+def test_the_looped_pump_net_contracts_to_four_pressures():
+    net, _ = looped_net()
+    plan = net._planned()
+    names = list(net.nodes)
+    assert sorted(names[node] for node in plan.contraction.kept) == ["4", "6", "7", "8"]
+    assert len(plan.contraction.chains) == 7
+
+
+def test_dead_ends_are_cut_off_and_carry_their_draws():
+    net = Network()
+    net.add_reservoir("tank", pressure=3e5)
+    for name in "abcd":
+        net.add_node(name)
+    for name, (up, down) in {"ta": ("tank", "a"), "ab": ("a", "b"), "cb": ("c", "b"), "ad": ("a", "d")}.items():
+        net.connect(up, down, Line(length=1.0, bore=0.006), name=name)
+    found = contract(net._planned().topology)
+    assert found.kept == ()
+    assert len(found.dead_ends) == 4
+    state = net.solve(PETROL, {"c": 3e-6, "d": 2e-6})
+    flows = {name: state.flow[name] for name in net.links}
+    assert flows == pytest.approx({"ta": 5e-6, "ab": 3e-6, "cb": -3e-6, "ad": 2e-6})
+    assert state.pressure["c"] < state.pressure["b"] < state.pressure["a"] < 3e5
+
+
+def test_a_node_that_a_law_looks_at_stays():
+    net = Network()
+    net.add_reservoir("tank", pressure=ATMOSPHERE)
+    for name in ("outlet", "sensed", "rail"):
+        net.add_node(name)
+    net.connect("tank", "outlet", parabolic_pump(), name="pump")
+    net.connect("outlet", "sensed", Line(length=1.0, bore=0.006), name="first")
+    net.connect("sensed", "rail", Line(length=1.0, bore=0.006), name="second")
+    regulator = ReturnRegulator(set_pressure=1e5)
+    net.connect("rail", "tank", regulator, name="regulator", reference="sensed")
+    kept = contract(net._planned().topology).kept
+    assert [list(net.nodes)[node] for node in kept] == ["sensed", "rail"]
+
+
+@pytest.mark.parametrize("points", [1, 7, 300])
+def test_elimination_solves_what_a_dense_solver_solves(points):
+    random = np.random.default_rng(2)
+    size = 12
+    terms, width = [], 0
+    for a, b in [(i, i + 1) for i in range(size - 1)] + [(0, 7), (3, 10), (2, 9)]:
+        for row, sign in ((a, 1), (b, -1)):
+            terms += [(row, a, width, sign), (row, b, width + 1, -sign)]
+        width += 2
+    terms += [(row, row, width + row, 1) for row in range(size)]
+    width += size
+    z = random.uniform(0.5, 2.0, (width, points))
+    matrix = np.zeros((points, size, size))
+    for row, column, index, sign in terms:
+        matrix[:, row, column] += sign * z[index]
+    right = random.normal(size=(size, points))
+    expected = np.linalg.solve(matrix, right.T[:, :, None])[:, :, 0].T
+    found = Elimination(size, terms, width).solve(z, right.copy())
+    assert np.abs(found - expected).max() < 1e-9 * np.abs(expected).max()
+
+
+@pytest.mark.parametrize("points", [1, 40, 5000])
+def test_signed_sums_are_the_same_for_few_and_many_points(points):
+    rows = [[(0, 1), (2, -1)], [(1, -1), (3, -1), (2, -1)], [(3, -1)], [], [(4, 1), (0, 1), (1, 1)]]
+    x = np.random.default_rng(4).normal(size=(5, points))
+    matrix = np.zeros((5, 5))
+    for row, pairs in enumerate(rows):
+        for index, sign in pairs:
+            matrix[row, index] += sign
+    assert np.abs(SignedSums(rows, 5)(x) - matrix @ x).max() < 1e-12
+
+
+def test_lines_in_series_that_agree_give_the_results_of_each():
+    """The same hose whole and cut into three, in a batch large enough to be merged."""
+    draw = {"rail": np.linspace(10.0, 200.0, 50) * L_H}
+
+    def built(pieces: list[float]) -> State:
+        net = Network()
+        net.add_reservoir("tank", pressure=ATMOSPHERE + 3e5)
+        here = "tank"
+        for number, length in enumerate(pieces):
+            name = "rail" if number == len(pieces) - 1 else f"n{number}"
+            net.add_node(name, height=0.1 * number)
+            line = Line(length=length, bore=0.006, loss_coefficient=length)
+            if number % 2:
+                net.connect(name, here, line, name=f"l{number}")
+            else:
+                net.connect(here, name, line, name=f"l{number}")
+            here = name
+        net.connect("rail", "tank", Line(length=3.0, bore=0.004), name="parallel")
+        return net.solve(PETROL, draw)
+
+    cut = built([0.5, 1.0, 2.0])
+    for point in (0, 25, 49):
+        alone = built([0.5, 1.0, 2.0])
+        for name in ("n0", "n1", "rail"):
+            assert cut.pressure[name][point] == pytest.approx(alone.pressure[name][point], abs=1e-6)
+    flow = cut.flow["l0"]
+    assert cut.flow["l1"] == pytest.approx(-flow, rel=1e-12)
+    lines = (Line(length=0.5, bore=0.006, loss_coefficient=0.5), Line(length=2.0, bore=0.006, loss_coefficient=2.0))
+    for line, up, down, rise in (
+        (lines[0], "tank", "n0", 0.0),
+        (lines[1], "n1", "rail", -0.1),
+    ):
+        assert line.law.loss is not None
+        loss, _ = line.law.loss(flow, line.coefficients(PETROL))
+        drop = cut.pressure[up] - cut.pressure[down] + 740.0 * GRAVITY * rise
+        assert drop == pytest.approx(loss, abs=1.0)
+
+
+def test_regulators_compare_pressures_at_the_height_they_sense_at():
+    net = Network()
+    net.add_reservoir("tank", pressure=ATMOSPHERE, height=0.0)
+    net.add_node("rail", height=2.0)
+    net.add_node("bowl", height=5.0)
+    net.connect("tank", "rail", parabolic_pump(), name="pump")
+    net.connect("rail", "tank", ReturnRegulator(set_pressure=3e5, droop=4e5), name="return")
+    net.connect("rail", "bowl", ReducingRegulator(set_pressure=5e4, droop=4e5), name="reducing")
+    state = net.solve(PETROL, {"bowl": 20.0 * L_H})
+    assert state.gauge_pressure["rail"] == pytest.approx(3e5, abs=100.0)
+    assert state.gauge_pressure["bowl"] == pytest.approx(5e4, abs=100.0)
+
+
+def test_what_varies_along_a_curve_is_one_component():
+    """The coefficients of a line are not proportional to its bore, but follow it."""
+    net, draws = looped_net()
+    bores = 0.006 + 0.004 * np.mod(np.arange(2000) * 0.6180339887498949, 1.0)
+    sized = net.with_parts({"hose1": Line(length=1.5, bore=bores), "a1": Line(length=0.4, bore=1.1 * bores)})
+    state = sized.solve(PETROL, draws)
+    assert state.outcome.converged.all()
+    assert state.outcome.iterations.mean() < 1.0
+
+
+def test_a_prediction_goes_through_the_points_it_is_made_from():
+    where = np.linspace(-1.0, 1.0, 900)[None]
+    samples = np.arange(0, 900, 15)
+    values = np.array([np.sin(3.0 * where[0]), where[0] ** 3])
+    found = Prediction.of(where, samples, values[:, samples])
+    assert found is not None
+    assert np.abs(found(slice(0, 900)) - values).max() < 1e-4
+    assert np.abs(found(slice(0, 900))[:, samples] - values[:, samples]).max() < 1e-12
+
+
+def test_a_prediction_over_several_components_is_a_polynomial_or_the_nearest_point():
+    random = np.random.default_rng(8)
+    where = random.uniform(-1.0, 1.0, (3, 1000))
+    samples = np.arange(0, 1000, 5)
+    smooth = np.array([1.0 + where[0] * where[1] + where[2] ** 3])
+    found = Prediction.of(where, samples, smooth[:, samples])
+    assert found is not None
+    assert found.fit is not None
+    assert np.abs(found(slice(0, 1000)) - smooth).max() < 1e-10
+    stepped = np.array([np.sign(np.sin(9.0 * where[0]))])
+    nearest = Prediction.of(where, samples, stepped[:, samples])
+    assert nearest is not None
+    assert nearest.fit is None
+    assert set(np.unique(nearest(slice(0, 1000)))) <= {-1.0, 1.0}
