@@ -113,6 +113,8 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     margin.set_ylabel("margin at pump inlet, K")
     margin.set_xlabel("time, h")
     _boiling_band(margin)
+    for axis in axes[:, 0]:
+        axis.set_xlim(0.0, hours[-1])
     for axis in (tank, rail):
         axis.legend(frameon=False, fontsize=7, ncols=2, loc="best")
     caption(drawn, _drive_sentence(drives))

@@ -19,10 +19,11 @@ if TYPE_CHECKING:
     from fuelsim.transients.schedule import World
     from fuelsim.transients.tank import TankFuel
 
-__all__ = ["OUTPUTS", "Response", "conditions_of", "joined", "respond"]
+__all__ = ["OUTPUTS", "Response", "conditions_of", "joined", "locked_points", "respond"]
 
-OUTPUTS = ("supply", "returned", "return_heat", "rail_gauge_pressure", "pump_power")
-"""kg/s out of the tank, kg/s back, W that comes back above the supply's temperature, Pa, W."""
+OUTPUTS = ("supply", "returned", "return_heat", "rail_gauge_pressure", "vapour_lock")
+"""kg/s out of the tank, kg/s back, W that comes back above the supply's temperature, Pa, and 1 where the pump is
+vapour-locked (between 0 and 1 where only a part of the grid points around is)."""
 
 _NEAR = np.concatenate([np.arange(-0.3, 1.5, 0.1), np.arange(1.5, 3.0, 0.25), np.arange(3.0, 6.0, 0.5)])
 _FAR = np.concatenate([np.arange(6.0, 10.0, 1.0), np.arange(10.0, 30.0, 4.0), [30.0, 45.0, 70.0]])
@@ -43,7 +44,15 @@ def outputs_of(run: Run) -> Any:
     """Return `OUTPUTS` of a run, ``(outputs, ...)``."""
     supply = np.asarray(run.mass_flow["pump"])
     returned = supply - np.asarray(run.mass_flow["injectors"])
-    return np.stack([supply, returned, run.tank_heat_flow, run.gauge_pressure["rail"], run.pump_power["pump"]])
+    locked = locked_points(run).astype(float)
+    return np.stack([supply, returned, run.tank_heat_flow, run.gauge_pressure["rail"], locked])
+
+
+def locked_points(run: Run) -> Any:
+    """Return where a run's outcome speaks of vapour lock, or did not solve."""
+    reasons = np.asarray(run.outcome.reason)
+    spoken = np.array([str(text).startswith("vapour lock") for text in reasons.ravel()], dtype=bool)
+    return spoken.reshape(reasons.shape) | ~run.outcome.converged
 
 
 @dataclass(frozen=True, eq=False)

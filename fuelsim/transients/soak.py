@@ -32,7 +32,7 @@ __all__ = ["Restart", "Soak", "hot_soak", "residual_pressure_needed"]
 
 RESEAT = 28e3
 """Pa that a system loses at once as pump and regulator reseat: 400 to 372 kPa on a good car (published)."""
-GOOD_LEAK = 0.5e-6 / 3600.0
+GOOD_LEAK = 0.35e-6 / 3600.0
 """m3/s at 300 kPa, laminar: a leak of this size turns 359 into about 310 kPa within 50 minutes, as a good car does
 (published), where 0.2 L of fuel are shut in behind a rubber hose."""
 LEAK_PRESSURE = 300e3
