@@ -423,7 +423,11 @@ class Network:
             flow=ByName(
                 "link",
                 links,
-                lambda link: shaped(fields.flow[link] * (density / figures.density[link])),
+                lambda link: shaped(
+                    fields.flow[link]
+                    if figures.density[link] is density
+                    else fields.flow[link] * (density / figures.density[link])
+                ),
             ),
             mass_flow=ByName("link", links, lambda link: shaped(fields.flow[link] * density)),
             regime=ByName("link", links, regime),

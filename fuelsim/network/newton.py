@@ -22,6 +22,8 @@ __all__ = [
     "PRESSURE_TOLERANCE",
     "Solution",
     "Step",
+    "keep_freed_memory",
+    "look",
     "newton",
     "newton_step",
     "typical_start",

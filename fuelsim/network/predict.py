@@ -19,12 +19,17 @@ __all__ = ["Prediction", "principal_components", "samples_of"]
 LEAST_POINTS = 600
 """Smaller batches are not worth a prediction."""
 MOST_COMPONENTS = 6
+"""A batch that varies in more ways starts from typical flows."""
 _ALONG_ONE = 56
+"""Number of points solved first along a single component."""
 _MOST_CUBED = 3
+"""Up to so many components the fitted polynomial is of the third degree, above of the second."""
 _NEAR = 4
 """Number of solved points that a prediction along one component goes through."""
 _CANDIDATES = 512
+"""Number of points looked at to choose components and the points solved first."""
 _NEGLIGIBLE = 1e-10
+"""Share of the strongest component's strength below which a component is left out."""
 _GOOD_FIT = 0.15
 """Largest error of a fit at the solved points, as a share of the spread of the flow, for the fit to be used."""
 
@@ -53,7 +58,7 @@ def principal_components(batch: Batch) -> Any:
     if not rows:
         return None
     inputs = np.array(rows)
-    some = inputs[:, :: max(batch.size // _CANDIDATES, 1)]
+    some = inputs.take(_candidates(batch.size), axis=1)
     spread = some.std(axis=1)
     moving = np.ptp(some, axis=1) > 1e-12 * np.abs(some).max(axis=1)
     if not moving.any() or not np.isfinite(inputs).all():
@@ -67,6 +72,12 @@ def principal_components(batch: Batch) -> Any:
     if count > MOST_COMPONENTS:
         return None
     return (directions[:, ::-1][:, :count] / spread[moving, None]).T @ inputs
+
+
+def _candidates(size: int) -> Any:
+    """Return places spread over a batch without any period of their own, since a batch is often a grid."""
+    golden = 0.6180339887498949
+    return np.unique((size * np.mod(golden * np.arange(min(_CANDIDATES, size)), 1.0)).astype(np.intp))
 
 
 def _follow_one(along: Any, inputs: Any) -> bool:
@@ -108,8 +119,7 @@ def _between(knots: Any, values: Any, where: Any) -> Any:
 
 def samples_of(components: Any) -> Any:
     """Return the places of the points to solve first."""
-    size = components.shape[1]
-    candidates: Any = np.arange(0, size, max(size // _CANDIDATES, 1))
+    candidates = _candidates(components.shape[1])
     if len(components) > 1:
         wanted = min(4 * _features(len(components)), 200, candidates.size)
         return np.unique(np.concatenate([candidates[:: max(candidates.size // wanted, 1)], *_extremes(components)]))

@@ -50,8 +50,16 @@ class ByName(Mapping[str, Any]):
     def __len__(self) -> int:
         return len(self._number)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _from_values, (self._what, dict(self))
+
     def __repr__(self) -> str:
         return "{" + ", ".join(f"{name!r}: {self[name]!r}" for name in self) + "}"
+
+
+def _from_values(what: str, values: dict[str, Any]) -> ByName:
+    """Return results whose values are all worked out already, as they come out of another process."""
+    return ByName(what, list(values), list(values.values()).__getitem__)
 
 
 class UnknownName(InputError, KeyError):

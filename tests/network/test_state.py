@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pickle
+
 import numpy as np
 import pytest
 from plumbing import ATMOSPHERE, L_H, PETROL, looped_net, pump_and_rail
@@ -113,6 +115,16 @@ def test_a_part_that_gives_no_number_spoils_its_own_point_alone():
     assert state.outcome.code.tolist() == [0, OutcomeCode.BAD_INPUT, 0]
     assert "'feed'" in state.outcome.reason[1]
     assert np.isfinite(state.pressure["rail"]).tolist() == [True, False, True]
+
+
+def test_a_state_goes_to_another_process_and_back():
+    state = pump_and_rail().solve(PETROL, {"rail": np.array([60.0, 400.0]) * L_H})
+    copy = pickle.loads(pickle.dumps(state))
+    assert np.array_equal(copy.pressure["rail"], state.pressure["rail"], equal_nan=True)
+    assert copy.regime["regulator"].tolist() == state.regime["regulator"].tolist()
+    assert copy.outcome.code.tolist() == [0, 1]
+    with pytest.raises(KeyError, match="did you mean 'rail'"):
+        copy.pressure["raill"]
 
 
 def test_an_earlier_state_is_a_good_start():
