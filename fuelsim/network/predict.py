@@ -22,7 +22,7 @@ MOST_COMPONENTS = 6
 """A batch that varies in more ways starts from typical flows."""
 _ALONG_ONE = 56
 """Number of points solved first along a single component."""
-_MOST_CUBED = 3
+_MOST_CUBED = 4
 """Up to so many components the fitted polynomial is of the third degree, above of the second."""
 _NEAR = 4
 """Number of solved points that a prediction along one component goes through."""
