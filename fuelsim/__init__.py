@@ -25,12 +25,15 @@ if TYPE_CHECKING:
     from fuelsim.parts.filter import Filter
     from fuelsim.parts.injectors import Injectors
     from fuelsim.parts.line import Line
+    from fuelsim.parts.line_size import LineSize
     from fuelsim.parts.orifice import Orifice
     from fuelsim.parts.pump import Pump
     from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
     from fuelsim.parts.wire import Wire
+    from fuelsim.studies.altitude import boiling_temperature
     from fuelsim.studies.compare import compare
     from fuelsim.studies.drop_split import split_drop
+    from fuelsim.studies.findings import findings
     from fuelsim.studies.handover import hand_over
     from fuelsim.studies.requirements import Requirements, assess, proving_conditions
     from fuelsim.studies.sensitivity import sensitivity, what_if
@@ -39,9 +42,15 @@ if TYPE_CHECKING:
     from fuelsim.system.car import Car
     from fuelsim.system.carfile import read_car
     from fuelsim.system.carwriter import write_car
+    from fuelsim.system.climate import hot_day
     from fuelsim.system.conditions import Conditions
     from fuelsim.system.engine import Engine
+    from fuelsim.system.heat_parts import Cooler, SurgePot
+    from fuelsim.system.manoeuvre import Plan, manoeuvre, pot_cover
     from fuelsim.system.run import Run
+    from fuelsim.transients.drive import drive
+    from fuelsim.transients.schedule import Schedule, typical_phase
+    from fuelsim.transients.soak import residual_pressure_needed
     from fuelsim.units import from_si, prefer_units, si
 
 __version__ = "0.1.0"
@@ -50,6 +59,7 @@ _WHERE = {
     "Car": "system.car",
     "CheckValve": "parts.check_valve",
     "Conditions": "system.conditions",
+    "Cooler": "system.heat_parts",
     "Engine": "system.engine",
     "Filter": "parts.filter",
     "Finding": "finding",
@@ -58,32 +68,44 @@ _WHERE = {
     "Injectors": "parts.injectors",
     "InputError": "errors",
     "Line": "parts.line",
+    "LineSize": "parts.line_size",
     "Liquid": "laws.liquid",
     "Network": "network.network",
     "Orifice": "parts.orifice",
     "Outcome": "outcome",
     "OutcomeCode": "outcome",
+    "Plan": "system.manoeuvre",
     "Pump": "parts.pump",
     "RangeError": "errors",
     "ReducingRegulator": "parts.regulator",
     "Requirements": "studies.requirements",
     "ReturnRegulator": "parts.regulator",
     "Run": "system.run",
+    "Schedule": "transients.schedule",
     "Severity": "finding",
     "Sizing": "studies.size",
     "SolveError": "errors",
+    "SurgePot": "system.heat_parts",
     "Wire": "parts.wire",
     "assess": "studies.requirements",
+    "boiling_temperature": "studies.altitude",
     "compare": "studies.compare",
+    "drive": "transients.drive",
+    "findings": "studies.findings",
     "from_si": "units",
     "hand_over": "studies.handover",
+    "hot_day": "system.climate",
+    "manoeuvre": "system.manoeuvre",
+    "pot_cover": "system.manoeuvre",
     "prefer_units": "units",
     "proving_conditions": "studies.requirements",
     "read_car": "system.carfile",
+    "residual_pressure_needed": "transients.soak",
     "sensitivity": "studies.sensitivity",
     "si": "units",
     "size": "studies.size",
     "split_drop": "studies.drop_split",
+    "typical_phase": "transients.schedule",
     "vary": "studies.vary",
     "what_if": "studies.sensitivity",
     "write_car": "system.carwriter",
@@ -93,6 +115,7 @@ __all__ = [
     "Car",
     "CheckValve",
     "Conditions",
+    "Cooler",
     "Engine",
     "Filter",
     "Finding",
@@ -101,32 +124,44 @@ __all__ = [
     "Injectors",
     "InputError",
     "Line",
+    "LineSize",
     "Liquid",
     "Network",
     "Orifice",
     "Outcome",
     "OutcomeCode",
+    "Plan",
     "Pump",
     "RangeError",
     "ReducingRegulator",
     "Requirements",
     "ReturnRegulator",
     "Run",
+    "Schedule",
     "Severity",
     "Sizing",
     "SolveError",
+    "SurgePot",
     "Wire",
     "assess",
+    "boiling_temperature",
     "compare",
+    "drive",
+    "findings",
     "from_si",
     "hand_over",
+    "hot_day",
+    "manoeuvre",
+    "pot_cover",
     "prefer_units",
     "proving_conditions",
     "read_car",
+    "residual_pressure_needed",
     "sensitivity",
     "si",
     "size",
     "split_drop",
+    "typical_phase",
     "vary",
     "what_if",
     "write_car",

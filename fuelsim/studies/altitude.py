@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim import units
 from fuelsim.system.atmosphere import standard_pressure
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ def boiling_temperature(fuel: Fuel, altitude: Any) -> Any:
     Parameters
     ----------
     fuel : Fuel
-    altitude : float or array
+    altitude : float, str or array
         m above sea level, in the standard atmosphere.
 
     Returns
@@ -37,7 +38,8 @@ def boiling_temperature(fuel: Fuel, altitude: Any) -> Any:
     >>> bool(6.0 < sea - high < 10.0)
     True
     """
-    return fuel.bubble_temperature(standard_pressure(np.asarray(altitude, dtype=float)))
+    height = np.asarray(units.convert(altitude, "altitude"), dtype=float)
+    return fuel.bubble_temperature(standard_pressure(height))
 
 
 def boiling_altitude(fuel: Fuel, temperature: Any) -> Any:

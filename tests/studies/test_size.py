@@ -47,7 +47,8 @@ def test_a_batched_combination_gives_what_its_car_alone_gives(result):
             margin = result.margin[index, column]
             item = alone.item(rule.name)
             assert signed_margin(rule, limit, result.worst[rule.name][index]) == pytest.approx(margin, nan_ok=True)
-            assert item.margin == pytest.approx(margin, rel=1e-4, abs=1e-4, nan_ok=True), rule.name
+            # The coupling stops at 1 mK, wherever it started: 5e-4 of the limit of 2 K.
+            assert item.margin == pytest.approx(margin, rel=1e-4, abs=1e-3, nan_ok=True), rule.name
 
 
 def test_the_best_meets_every_requirement_and_nothing_smaller_does(result):
