@@ -87,6 +87,8 @@ def _predict(batch: Batch) -> Prediction | None:
     solved = Solution.empty(some)
     newton(some, *typical_start(some), solved, slice(0, samples.size))
     good = np.flatnonzero(solved.converged)
+    if good.size < 0.5 * samples.size:
+        return None
     values = np.concatenate([solved.flow[:, good], solved.pressure[:, good]])
     return Prediction.of(components, samples[good], values)
 
