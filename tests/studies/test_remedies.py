@@ -1,0 +1,103 @@
+"""The ladder of remedies against the kelvin of the trade (computed there from stated inputs unless said otherwise)."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.studies.remedies import remedies, tank_after
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.heat_parts import Cooler
+
+
+@pytest.fixture(scope="module")
+def dust_runner():
+    return fs.Car.named("dust_runner")
+
+
+@pytest.fixture(scope="module")
+def ladder(dust_runner):
+    return {remedy.name: remedy for remedy in remedies(dust_runner, "return").remedies}
+
+
+def test_a_pump_in_the_tank_gains_one_to_six_kelvin(ladder):
+    assert 1.0 < ladder["pump into the tank"].pump_gain < 6.0
+
+
+def test_a_half_inch_suction_gains_about_two_kelvin(ladder):
+    """5/16 to 1/2 in at 200 L/h and 1.5 m: +2 K; here 2.2 m at 130 L/h."""
+    assert ladder["suction line of 10.9 mm"].pump_gain == pytest.approx(2.0, abs=1.0)
+
+
+def test_a_higher_set_pressure_helps_the_rail_and_not_the_pump(ladder):
+    """300 to 400 kPa: +10 to 14 K at the rail, none at the pump; with ethanol the bubble curve is steeper, 8.7 K for
+    the atmospheric regulator of 300 to 400 kPa."""
+    remedy = ladder["set pressure 100 kPa higher"]
+    assert remedy.rail_gain_at_once == pytest.approx(9.5, abs=1.5)
+    assert abs(remedy.pump_gain) < 1.0
+
+
+def test_with_plain_petrol_the_higher_set_pressure_gains_ten_to_fourteen_kelvin(dust_runner):
+    plain = dust_runner.with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa", "fuel.ethanol": 0.0})
+    found = {remedy.name: remedy for remedy in remedies(plain, "return").remedies}
+    assert 10.0 < found["set pressure 100 kPa higher"].rail_gain_at_once < 14.0
+
+
+def test_ten_kilopascal_less_vapour_pressure_gain_four_to_five_kelvin(ladder):
+    """90 to 62 kPa gain 12.7 K: 4.5 K for 10 kPa."""
+    assert ladder["fuel of 10 kPa lower vapour pressure"].pump_gain == pytest.approx(4.5, abs=0.8)
+
+
+def test_a_cap_of_seven_kilopascal_gains_two_kelvin(ladder):
+    assert ladder["pressure cap of 7 kPa"].pump_gain == pytest.approx(2.4, abs=0.5)
+
+
+def test_a_regulator_at_the_tank_cools_the_tank_and_heats_the_rail(ladder):
+    remedy = ladder["regulator at the tank"]
+    assert remedy.tank_change < -1.0
+    assert remedy.rail_gain < -5.0
+
+
+def test_more_fuel_warms_more_slowly(ladder):
+    assert ladder["tank filled up"].tank_change < -2.0
+    assert ladder["tank half as large again"].tank_change < -1.0
+
+
+def test_a_shield_appears_only_where_an_exhaust_radiates(dust_runner, ladder):
+    assert not any("shield" in name for name in ladder)
+    hot = dust_runner.with_values({"feed.exhaust_flux": "1.5 kW/m2", "suction.exhaust_flux": "1.5 kW/m2"})
+    found = {remedy.name: remedy for remedy in remedies(hot, "return").remedies}
+    assert found["one more foil shield at the exhaust"].pump_gain > 0.5
+
+
+def test_a_cooler_that_takes_a_hundred_watts_cools_a_tank_of_twelve_watts_per_kelvin_by_eight_kelvin(dust_runner):
+    """100 W over 12 W/K, at rest (heat balance)."""
+    conditions = {"rpm": 700.0, "load": 0.0}
+    start = dust_runner.surroundings.air_temperature
+    cooled = dataclasses.replace(dust_runner, cooler=Cooler(heat_conductance=12.0))
+    without, with_it = (tank_after(car, "return", 200.0, start, conditions) for car in (dust_runner, cooled))
+    run = cooled.system("return").solve(Conditions(tank_temperature=min(with_it, 323.0), **conditions))
+    flow = float(run.mass_flow["cooler"]) * dust_runner.fuel.fuel().heat_capacity(320.0)
+    taken = flow * (float(run.temperature["return_inlet"]) - float(run.temperature["cooler_outlet"]))
+    assert taken > 50.0
+    assert without - with_it == pytest.approx(taken / 12.0, rel=0.5)
+
+
+def test_tank_after_follows_the_drive(dust_runner):
+    """The exponential of constant coefficients against the integrated drive, before anything boils."""
+    from fuelsim.transients.drive import drive
+    from fuelsim.transients.schedule import Phase, Schedule
+
+    idle = Schedule.of([Phase(name="idle", duration="30 min")])
+    cool = dust_runner.with_values({"surroundings.air_temperature": "25 degC"})
+    quick = tank_after(cool, "return", 0.5, 298.15, {"rpm": 700.0, "load": 0.0})
+    exact = drive(cool, "return", idle, tank_temperature=298.15).tank_temperature[-1]
+    assert quick == pytest.approx(exact, abs=0.7)
+
+
+def test_every_gain_is_a_number(ladder):
+    for remedy in ladder.values():
+        assert np.isfinite([remedy.pump_gain, remedy.rail_gain, remedy.tank_change]).all()
