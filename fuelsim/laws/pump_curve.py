@@ -60,13 +60,9 @@ def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     place = inside / step
     knot = np.minimum(place.astype(np.intp), last - 1)
     place -= knot
-    # The tables are read as one long row. A point whose flow is no number must not stop the others, hence the clipping.
-    stride = rise.shape[1] * rise.shape[2]
-    index = knot if stride == 1 else knot * stride + np.arange(stride).reshape(rise.shape[1:])
-    after = index + stride
-    heights, slopes = rise.reshape(-1), slope.reshape(-1)
-    left, right = heights.take(index, mode="clip"), heights.take(after, mode="clip")
-    slope_left, slope_right = slopes.take(index, mode="clip") * step, slopes.take(after, mode="clip") * step
+    left, right = _rows(rise, knot)
+    slope_left, slope_right = _rows(slope, knot)
+    slope_left, slope_right = slope_left * step, slope_right * step
     fall = right - left
     second = 3.0 * fall - 2.0 * slope_left - slope_right
     third = slope_left + slope_right - 2.0 * fall
@@ -80,6 +76,18 @@ def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     size = np.abs(ramp)
     extra = steep * (ramp * size / (2.0 * step) + beyond - ramp)
     return -value - tangent * beyond + extra, -tangent + steep * size / step
+
+
+def _rows(table: Any, knot: Any) -> tuple[Any, Any]:
+    """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points), read as one long row.
+
+    A pump may share its rises over all points and have slopes of their own, so each table has its own stride.
+    """
+    stride = table.shape[1] * table.shape[2]
+    index = knot if stride == 1 else knot * stride + np.arange(stride).reshape(table.shape[1:])
+    flat = table.reshape(-1)
+    # A point whose flow is no number must not stop the others, hence the clipping.
+    return flat.take(index, mode="clip"), flat.take(index + stride, mode="clip")
 
 
 def pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:

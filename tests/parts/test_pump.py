@@ -227,6 +227,19 @@ def test_a_batch_of_conditions_gives_the_same_as_one_at_a_time():
         assert together.flow(np.full(5, 3e5))[i] == pytest.approx(alone.flow(3e5), rel=1e-9)
 
 
+def test_pumps_of_one_curve_and_fuel_of_several_temperatures_agree_with_each_alone():
+    """The rises are then shared by all points, the slopes are not."""
+    pump, kelvin = _class("255"), np.linspace(280.0, 340.0, 7)
+    together = pump.at().with_inlet(vapour_liquid_ratio=0.0, fuel_temperature=kelvin)
+    alone = [float(pump.at(fuel_temperature=each).flow(3e5)) for each in kelvin]
+    assert together.flow(np.full(7, 3e5)) == pytest.approx(alone, rel=1e-9)
+    largest, rise, slope, relief = together.coefficients(PETROL)
+    assert (np.ndim(rise), np.ndim(slope)) == (1, 2)
+    tables = largest[None], rise.reshape(-1, 1, 1), slope.reshape(len(slope), 1, -1), relief
+    loss, _ = pump_loss(np.array(alone)[None], tables)
+    assert loss[0] == pytest.approx(-3e5, rel=1e-9)
+
+
 def test_rewiring_raises_flow_with_every_step_of_voltage():
     pump = _with_current(760e3)
     thin, thick = Wire(length=10.0, size="18 AWG"), Wire(length=10.0, size="10 AWG")
