@@ -11,6 +11,8 @@ from fuelsim.network.plan import Group, Plan
 
 __all__ = ["Batch", "Evaluation", "GroupFigures", "MergedFigures"]
 
+_FEW_POINTS = 16
+"""Up to so many points losses are added up by a matrix product, for more points row by row."""
 _GROWTH = 30.0
 """How much further a flow beyond a corner may go with one step, over how far it is beyond."""
 
@@ -217,6 +219,10 @@ class Batch:
                 if figures.scale is not None:
                     loss_slope = loss_slope * figures.scale
                 losses.append((loss, loss_slope))
+                if group.sums is not None and self.size <= _FEW_POINTS:
+                    residual += group.sums @ loss
+                    slope += np.abs(group.sums) @ loss_slope
+                    continue
                 if group.signs is not None:
                     loss = loss * group.signs
                 first = len(loss) - len(group.shared)

@@ -33,6 +33,9 @@ class Group:
         The chains of the first links, as a slice where they follow one another.
     shared : tuple of (int, int)
         For each further link its position and its chain.
+    sums : array (chains, links) or None
+        Sign of each link in its chain, so that for few points one product adds up the losses; None without shared
+        chains.
     inner : int array
         Positions of the links in chains of several links, whose losses are needed for the pressures between them.
     signs : array (links, 1) or None
@@ -44,6 +47,7 @@ class Group:
     chains: Any
     rows: Any
     shared: tuple[tuple[int, int], ...]
+    sums: Any
     inner: Any
     signs: Any
 
@@ -124,6 +128,7 @@ def _grouped(
                 np.array(chains, dtype=np.intp),
                 slice(start, start + count) if consecutive else np.array(chains[:count], dtype=np.intp),
                 tuple((position, chains[position]) for position in range(count, len(chains))),
+                _sums(chains, signs, len(chains_of)) if shared else None,
                 np.array(
                     [at for at, chain in enumerate(chains) if chain >= 0 and len(chains_of[chain].links) > 1],
                     dtype=np.intp,
@@ -132,6 +137,12 @@ def _grouped(
             )
         )
     return tuple(groups)
+
+
+def _sums(chains: Sequence[int], signs: Sequence[int], count: int) -> Any:
+    found = np.zeros((count, len(chains)))
+    found[list(chains), range(len(chains))] = signs
+    return found
 
 
 def _members(chains: Sequence[Chain]) -> list[tuple[int, int, int]]:

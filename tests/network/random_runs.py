@@ -51,7 +51,10 @@ def difference(first: State, second: State, largest: np.ndarray) -> np.ndarray:
 
 
 def run(seeds: range, points: int = 5, repeat_every: int = 1) -> Tally:
-    """Solve the network of each seed, and every so many from another start and in another order of links too."""
+    """Solve the network of each seed.
+
+    Every so many are also solved from another start and in another order of links, and put back into each link's law.
+    """
     tally = Tally()
     for seed in seeds:
         made = random_plumbing(seed, points)
@@ -77,7 +80,8 @@ def run(seeds: range, points: int = 5, repeat_every: int = 1) -> Tally:
         _check(tally, seed, made.fixed_draws, state, solved, code)
         if not solved.any():
             continue
-        _check_every_equation(tally, seed, net, state, solved)
+        if seed % repeat_every == 0:
+            _check_every_equation(tally, seed, net, state, solved)
         tally.pressure_residual = max(tally.pressure_residual, float(outcome.pressure_residual[solved].max()))
         tally.flow_residual = max(tally.flow_residual, float(outcome.flow_residual[solved].max()))
         tally.mass_residual = max(tally.mass_residual, float(outcome.mass_residual[solved].max()))
