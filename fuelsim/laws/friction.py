@@ -35,39 +35,63 @@ _SHIFT = 0.7794
 _ROUGH = 8.0884
 _FACTOR = 0.5588
 _CONSTANT = 1.2079
+_LAMINAR = 64.0  # f Re of laminar flow
 
 
 def _friction_times_reynolds(reynolds: Any, roughness: Any) -> tuple[Any, Any]:
     """Return f Re and Re d(f Re)/dRe; `reynolds` is not negative, `roughness` is the roughness over the bore."""
+    # This is the innermost loop of every solution: operations in place, each a pass over the whole batch.
     turbulent = np.maximum(reynolds, LAMINAR_LIMIT)
-    # 1/sqrt(f) = 0.8685972 (B - C + C / (x - 0.5588 C + 1.2079)), with B = ln Re - 0.7794, x = B + e Re, C = ln x
+    # 1/sqrt(f) = 0.8685972 w, w = B - C + C / d, d = x - 0.5588 C + 1.2079, with
+    # B = ln Re - 0.7794, x = B + e Re, C = ln x.
     rough = turbulent * (roughness / _ROUGH)
-    b = np.log(turbulent)
-    b -= _SHIFT
-    x = b + rough
+    w = np.log(turbulent)
+    w -= _SHIFT
+    x = w + rough
     c = np.log(x)
-    # Slopes with respect to ln Re, so that B' = 1 and x' = 1 + e Re.
-    rough += 1.0
-    c_slope = rough / x
-    below = x - _FACTOR * c
-    below += _CONSTANT
-    share = c / below
-    w = b - c
+    d = c * -_FACTOR
+    d += x
+    d += _CONSTANT
+    share = c / d
+    w -= c
     w += share
-    w_slope = (c_slope - share * (rough - _FACTOR * c_slope)) / below
-    w_slope -= c_slope
-    w_slope += 1.0
+    # Slopes with respect to ln Re, for which B' = 1 and x' = 1 + e Re:
+    # w' = 1 - x' ((1 - (1 + 0.5588 C/d) / d) / x + C/d / d).
+    fall = share * _FACTOR
+    fall += 1.0
+    fall /= d
+    fall -= 1.0
+    fall /= x
+    share /= d
+    share -= fall
+    rough += 1.0
+    share *= rough
+    # f Re = Re / (0.8685972 w)^2, and its slope is f Re (1 - 2 w'/w), where 1 - w' is `share` now.
     product = turbulent / (w * w)
     product *= 1.0 / (_SLOPE * _SLOPE)
-    product_slope = product - 2.0 * product * w_slope / w
-    # The blend: a cubic step in Re, flat at both ends, on f Re.
+    share -= 1.0
+    share /= w
+    share *= 2.0
+    share += 1.0
+    share *= product
+    # The blend: a cubic step t^2 (3 - 2 t) in Re, flat at both ends, on f Re; there Re = 2000 (1 + t).
     t = turbulent * (1.0 / (TURBULENT_LIMIT - LAMINAR_LIMIT))
     t -= LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
     t = np.minimum(t, 1.0)
-    weight = t * t * (3.0 - 2.0 * t)
-    weight_slope = t * (1.0 - t) * (6.0 / (TURBULENT_LIMIT - LAMINAR_LIMIT)) * turbulent
-    excess = product - 64.0
-    return 64.0 + weight * excess, weight * product_slope + weight_slope * excess
+    square = t * t
+    weight = t * -2.0
+    weight += 3.0
+    weight *= square
+    product -= _LAMINAR
+    square -= 1.0
+    square *= t
+    square *= -6.0 * LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    square *= product
+    share *= weight
+    share += square
+    product *= weight
+    product += _LAMINAR
+    return product, share
 
 
 def friction_factor(reynolds: Any, relative_roughness: Any) -> Any:
