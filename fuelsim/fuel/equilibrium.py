@@ -44,6 +44,8 @@ TOLERANCE = 1e-11  # of ln K, ln p, T/K and the vapour fraction between two roun
 LARGEST_COUNT = 320
 DAMPED = ((60, 0.5), (120, 0.15))  # rounds and share of a step: liquids close to splitting in two oscillate
 ACCELERATE_EVERY = 5  # 2 and 3 upset the slowest adiabatic flashes
+# What a step may be lengthened for: damped steps creep, and a liquid close to splitting in two has a slow mode.
+LARGEST_EIGENVALUE, LARGEST_DAMPED_EIGENVALUE = 0.9, 0.98
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 180.0, 520.0  # trial states stay inside
 LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE = np.log(1e-3), np.log(2e7)
 
@@ -176,21 +178,26 @@ def _solve(
     root = terms.mean_root(_incipient(terms, p, activity, x))
     log_k = terms.log_k(p, activity, root, x)
     previous_change = np.zeros_like(activity)
+    t_move = np.zeros_like(t)
     iteration = 0
     for iteration in range(1, LARGEST_COUNT + 1):
+        share = next((share for rounds, share in reversed(DAMPED) if iteration > rounds), 1.0)
         t_new, p_new, b_new = step(terms, z, np.exp(np.clip(log_k, -300.0, 300.0)), (t, p, b), held, root)
         if follows_temperature:
+            swings = (t_new - t) * t_move < 0.0  # between two bounds of the step; others keep their full pace
+            pace = np.where(swings, share, 1.0)
+            t_new, b_new = t + pace * (t_new - t), b + pace * (b_new - b)
+            t_move = t_new - t
             terms = PhaseTerms(mixture, t_new)
         k = np.exp(np.clip(log_k, -300.0, 300.0))
         x = z / (1.0 + b_new * (k - 1.0))
         y = k * x
         x = x / x.sum(axis=0)
         activity_new = terms.log_activity(x)
-        change = activity_new - activity
-        if iteration > DAMPED[0][0]:
-            change = change * next(share for rounds, share in reversed(DAMPED) if iteration > rounds)
-        elif iteration % ACCELERATE_EVERY == 0:
-            change = change * _acceleration(change, previous_change)
+        change = share * (activity_new - activity)
+        if iteration % ACCELERATE_EVERY == 0:
+            most = LARGEST_EIGENVALUE if share == 1.0 else LARGEST_DAMPED_EIGENVALUE
+            change = change * _acceleration(change, previous_change, most)
         previous_change = change
         activity = activity + change
         root = terms.mean_root(y / y.sum(axis=0))
@@ -220,7 +227,7 @@ def _solve(
             if active.size == 0:
                 break
             z, t, p, b, root = z[:, stay], t[stay], p[stay], b[stay], root[stay]
-            held = held[..., stay]
+            held, t_move = held[..., stay], t_move[stay]
             activity, previous_change, log_k = activity[:, stay], previous_change[:, stay], log_k[:, stay]
             terms = PhaseTerms(mixture, t) if follows_temperature else terms.take(stay)
     return Equilibrium(out_t, out_p, out_b, out_x, out_y, out_vl, out_vv, converged, iteration)
@@ -234,13 +241,13 @@ def _incipient(terms: PhaseTerms, pressure: np.ndarray, activity: np.ndarray, x:
     return y / y.sum(axis=0)
 
 
-def _acceleration(change: np.ndarray, previous: np.ndarray) -> np.ndarray:
-    """Return the factor by which the dominant eigenvalue lengthens a step (Orbach & Crowe 1971)."""
+def _acceleration(change: np.ndarray, previous: np.ndarray, most: float) -> np.ndarray:
+    """Return the factor by which the dominant eigenvalue, at most `most`, lengthens a step (Orbach & Crowe 1971)."""
     dot = (change * previous).sum(axis=0)
     norm = (previous * previous).sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         eigenvalue = np.where(norm > 0.0, dot / norm, 0.0)
-    return 1.0 / (1.0 - np.clip(eigenvalue, -0.9, 0.9))
+    return 1.0 / (1.0 - np.clip(eigenvalue, -0.9, most))
 
 
 def _limited(move: np.ndarray, most: float) -> np.ndarray:

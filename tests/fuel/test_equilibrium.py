@@ -7,7 +7,7 @@ import pytest
 
 from fuelsim.fuel import equilibrium
 from fuelsim.fuel.fuel import Fuel
-from fuelsim.fuel.phases import Mixture
+from fuelsim.fuel.phases import Mixture, heat_of_vaporisation, liquid_enthalpy
 from fuelsim.fuel.species import species
 
 COUNT = 10_000
@@ -55,29 +55,28 @@ def test_ten_thousand_random_bubble_pressures_solve(random_states) -> None:
     _check_reasons(equilibrium.saturation_pressure(mixture, x, t), 0)
 
 
-def _some(states, count: int = 2000):
-    mixture, x, t, p = states
-    return mixture, x[:, -count:], t[-count:], p[-count:]
-
-
-def test_random_bubble_and_dew_points_solve_or_say_why(random_states) -> None:
-    mixture, x, t, p = _some(random_states)
+def test_ten_thousand_random_dew_pressures_lie_below_the_bubble_pressures(random_states) -> None:
+    mixture, x, t, _ = random_states
     bubble = equilibrium.saturation_pressure(mixture, x, t)
     dew = equilibrium.saturation_pressure(mixture, x, t, 1.0)
-    _check_reasons(bubble, 0)
-    _check_reasons(dew, 2)  # alcohol blends with two candidate drops
+    _check_reasons(dew, 1)  # propane, 1-hexene and ethanol at -7 degC: the first drop is about to split in two
     both = dew.found & bubble.found
     assert (dew.pressure <= bubble.pressure * (1.0 + 1e-9))[both].all()
-    _check_reasons(equilibrium.saturation_temperature(mixture, x, p), 2)
-    _check_reasons(equilibrium.saturation_temperature(mixture, x, p, 1.0), 0)
 
 
-def test_random_adiabatic_drops_solve_or_say_why_and_keep_their_enthalpy(random_states) -> None:
-    from fuelsim.fuel.phases import heat_of_vaporisation, liquid_enthalpy
+def test_ten_thousand_random_bubble_and_dew_temperatures_solve_or_lie_outside_the_table(random_states) -> None:
+    mixture, x, _, p = random_states
+    for fraction in (0.0, 1.0):
+        result = equilibrium.saturation_temperature(mixture, x, p, fraction)
+        _check_reasons(result, 0)
+        assert all("outside 180 to 520 K" in result.reason(int(point)) for point in np.flatnonzero(~result.found))
 
-    mixture, x, t, p = _some(random_states)
+
+def test_ten_thousand_random_adiabatic_drops_solve_or_say_why_and_keep_their_enthalpy(random_states) -> None:
+    mixture, x, t, p = random_states
     result = equilibrium.adiabatic_flash(mixture, x, t, p)
-    _check_reasons(result, 3)  # the few end below 180 K or above the critical temperature of propane
+    _check_reasons(result, 0)
+    assert result.found.mean() > 0.998  # the rest end below 180 K, or as vapour above a critical temperature
     found = result.found & (result.vapour_fraction > 0.0)
     before = (x * liquid_enthalpy(mixture, t)).sum(axis=0)
     after = (x * liquid_enthalpy(mixture, result.temperature)).sum(axis=0) + result.vapour_fraction * (
