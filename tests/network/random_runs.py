@@ -32,6 +32,13 @@ class Tally:
     between_starts: float = 0.0
     between_orders: float = 0.0
 
+    def add(self, other: Tally) -> None:
+        """Add what other networks came to."""
+        for name in ("networks", "points", "solved", "outside_ratings", "not_converged", "wrong", "iterations"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        for name in ("pressure_residual", "flow_residual", "mass_residual", "between_starts", "between_orders"):
+            setattr(self, name, max(getattr(self, name), getattr(other, name)))
+
     def sentence(self) -> str:
         """What was found, in words."""
         counts = np.array(self.iterations)
