@@ -52,6 +52,8 @@ class CheckValve(Part, Catalogued):
     open_pressure, open_flow : quantity, optional
         Loss above the cracking pressure (Pa) at a flow (m3/s), of petrol at 740 kg/m3. The defaults are typical of a
         small inline valve (common practice, no source).
+    working_pressure : quantity, optional
+        Rated pressure above the atmosphere, Pa; compared with what the pump can reach.
 
     Examples
     --------
@@ -85,6 +87,14 @@ class CheckValve(Part, Catalogued):
         most=10000.0 / 3.6e6,
         default=150.0 / 3.6e6,
         example="150 L/h",
+    )
+    working_pressure: Quantity = quantity(
+        "pressure difference",
+        "Rated pressure above the atmosphere.",
+        least=1e3,
+        most=1e8,
+        default=None,
+        example="1000 kPa",
     )
 
     def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:

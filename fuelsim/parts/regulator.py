@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Self
 
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, table
@@ -68,7 +68,7 @@ class ReturnRegulator(Part, Catalogued):
     Parameters
     ----------
     set_pressure : quantity
-        Difference at which it begins to open, Pa.
+        Difference at which it begins to open, in the middle of its hysteresis band, Pa.
     droop : quantity, optional
         Rise of the held pressure with the flow through it, Pa s/m3; 5-20 kPa over the range is typical (common
         practice, no source).
@@ -77,11 +77,18 @@ class ReturnRegulator(Part, Catalogued):
     back_pressure_coupling : quantity, optional
         Share of the pressure in the return, above the reference, that adds to the held pressure (seat area over
         diaphragm area); 0 is a balanced seat.
+    hysteresis : quantity, optional
+        Width of the band between the pressures held while the flow through it rises and while it falls, Pa; 2-5 kPa
+        (from memory). A network holds the middle of the band; `branches` are its edges.
 
     Examples
     --------
-    >>> ReturnRegulator(set_pressure="300 kPa").set_pressure
+    >>> regulator = ReturnRegulator(set_pressure="300 kPa", hysteresis="4 kPa")
+    >>> regulator.set_pressure
     300000.0
+    >>> opening, closing = regulator.branches
+    >>> opening.set_pressure, closing.set_pressure
+    (302000.0, 298000.0)
     """
 
     law: ClassVar[LinkLaw] = RETURN_REGULATOR
@@ -99,6 +106,23 @@ class ReturnRegulator(Part, Catalogued):
         default=0.0,
         example="0.02",
     )
+    hysteresis: Quantity = quantity(
+        "pressure difference",
+        "Between the pressures held while the flow through it rises and while it falls.",
+        least=0.0,
+        most=1e5,
+        default=3.5e3,
+        example="3.5 kPa",
+    )
+
+    @property
+    def branches(self) -> tuple[Self, Self]:
+        """The same regulator on the opening and on the closing edge of its hysteresis band, without a band."""
+        half = 0.5 * self.hysteresis
+        opening, closing = (
+            replace(self, set_pressure=self.set_pressure + side, hysteresis=0.0) for side in (half, -half)
+        )
+        return opening, closing
 
     def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
         """Return the coefficients of the return regulator law."""

@@ -74,7 +74,7 @@ class Supply(Ratings):
 
 @dataclass(frozen=True, eq=False)
 class PumpSteps(Ratings):
-    """A controller that runs the pump slower at low fuel demand: two-speed, several steps, resistor or duty.
+    """A controller that runs the pump slower at low fuel demand: two-speed, several steps; resistor, duty or speed.
 
     Parameters
     ----------
@@ -84,6 +84,8 @@ class PumpSteps(Ratings):
         Share of the time switched on in each step.
     resistance : list, optional
         Resistor in series in each step, ohm.
+    speed : list, optional
+        Of a speed-controlled pump in each step, rpm.
 
     Examples
     --------
@@ -93,8 +95,20 @@ class PumpSteps(Ratings):
     """
 
     demand: Quantity = series("volume flow", "From which each step holds.", least=0.0, most=1e-2, example="40 L/h")
-    duty: Quantity = series("fraction", "Time switched on in each step.", least=0.0, most=1.0, default=None)
-    resistance: Quantity = series("resistance", "Resistor in each step.", least=0.0, most=20.0, default=None)
+    duty: Quantity = series(
+        "fraction", "Time switched on in each step.", least=0.0, most=1.0, default=None, example="66 %"
+    )
+    resistance: Quantity = series(
+        "resistance", "Resistor in each step.", least=0.0, most=20.0, default=None, example="0.4 ohm"
+    )
+    speed: Quantity = series(
+        "engine speed",
+        "Speed of a speed-controlled pump in each step.",
+        least=0.0,
+        most=60e3,
+        default=None,
+        example="4000 rpm",
+    )
 
     def check(self) -> None:
         """Check that the steps fit together."""
@@ -105,7 +119,7 @@ class PumpSteps(Ratings):
                 accepted="as in [0, 40 L/h]",
                 key="demand",
             )
-        for key in ("duty", "resistance"):
+        for key in ("duty", "resistance", "speed"):
             column = getattr(self, key)
             if column is not None and len(column) != len(self.demand):
                 raise InputError(
@@ -114,8 +128,8 @@ class PumpSteps(Ratings):
                     accepted=f"{len(self.demand)} values",
                     key=key,
                 )
-        if self.duty is None and self.resistance is None:
-            raise InputError("nothing changes from step to step", accepted="duty or resistance", key="duty")
+        if self.duty is None and self.resistance is None and self.speed is None:
+            raise InputError("nothing changes from step to step", accepted="duty, resistance or speed", key="duty")
 
     def duty_at(self, demand: Any) -> np.ndarray:
         """Return the duty at a fuel demand, m3/s; 1 where the steps change a resistor only."""
@@ -124,6 +138,10 @@ class PumpSteps(Ratings):
     def resistance_at(self, demand: Any) -> np.ndarray:
         """Return the resistor in series, ohm, at a fuel demand, m3/s."""
         return self._step(self.resistance, demand, 0.0)
+
+    def speed_at(self, demand: Any, otherwise: Any) -> np.ndarray:
+        """Return the pump's speed, rpm, at a fuel demand, m3/s; `otherwise` where the steps give no speeds."""
+        return np.asarray(otherwise) if self.speed is None else self._step(self.speed, demand, 0.0)
 
     def _step(self, column: Any, demand: Any, otherwise: float) -> np.ndarray:
         demand = np.asarray(demand, dtype=float)

@@ -31,6 +31,7 @@ __all__ = ["CHECKS", "everyday_run", "findings"]
 PRACTICE = "common practice, no source"
 MEMORY = "from memory"
 FIRE = "petrol under pressure burns; release the pressure before opening a joint"
+VAPOUR = "vapour from an open tank burns; no flame, spark or hot engine near it"
 
 LEAST_BYPASS = 15.0 / 3.6e6
 """m3/s at peak demand: 10-20 L/h (from memory)."""
@@ -42,6 +43,8 @@ MOST_SUCTION = 7e3
 """Pa below the atmosphere at an external pump: 3-7 kPa (common practice, no source)."""
 VELOCITIES = {"suction": 1.0, "feed": 3.0, "bay_line": 3.0, "return_line": 2.0}
 """m/s: suction below 0.5 good and 1.0 the limit, delivery 1.5-3, return below 2 (common practice, no source)."""
+DEEPEST_VACUUM = 3e3
+"""Pa below the atmosphere in the tank (assumed): a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
 FINEST_BEFORE_PUMP = 100e-6
 """m: no finer than 100 um before a pump that sucks (common practice, no source); a sock in the tank is finer."""
 CORNERING = 0.9 * 9.80665
@@ -135,8 +138,9 @@ def unknown_fuse(system: System, run: Run) -> list[Finding]:
 
 def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     """A wire that costs the pump more than half a volt, or a pump below its least voltage."""
-    drop = _greatest(system.car.wire.voltage_drop(run.pump_current["pump"]))
-    least = _least(run.pump_voltage["pump"])
+    # A resistor that slows the pump on purpose is not held against the wire.
+    lost = system.car.wire.voltage_drop(run.pump_current["pump"])
+    drop, least = _greatest(lost), _least(run.conditions.supply_voltage - lost)
     if least < LEAST_PUMP_VOLTAGE:
         severity, source = Severity.FAILURE, "at least 11.5 V at the pump on dead-head: published service limit"
     elif drop > MOST_SUPPLY_DROP:
@@ -180,6 +184,16 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
             source=f"3-7 kPa, {PRACTICE}",
         )
     ]
+
+
+def tank_pulled_down(system: System, run: Run) -> list[Finding]:
+    """A tank whose vent lets in less air than the engine burns fuel."""
+    vacuum = -_least(run.conditions.vapour_space_pressure)
+    if not vacuum > DEEPEST_VACUUM:
+        return []
+    text = f"stands {shown(vacuum, 'pressure difference', digits=2)} below the atmosphere: its vent lets too little in"
+    advice = "clear the vent, or fit a larger one; to look, open the cap and listen"
+    return [Finding(Severity.WARNING, "tank", text, advice, caution=VAPOUR, source="computed; 3 kPa assumed as usual")]
 
 
 def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
@@ -264,7 +278,8 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
         found.append(
             Finding(Severity.WARNING, "strainer", text, "100 µm before the pump, 10 µm after", source=PRACTICE)
         )
-    drop = _greatest(run.pressure["pump_outlet"] - run.pressure["filter_outlet"])
+    before = next(link.upstream for link in system.plumbing.links if link.name == "filter")
+    drop = _greatest(run.pressure[before] - run.pressure["filter_outlet"])
     if drop > float(np.min(car.filter.change_drop)):
         text = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
         found.append(
@@ -302,7 +317,7 @@ def _checks() -> Iterator[Check]:
     yield from (ratings_below_set_pressure, ratings_below_dead_head, set_pressure_above_dead_head)
     yield from (relief_below_set_pressure, unrated_parts)
     yield from (points_without_solution, overloaded_fuse, unknown_fuse, voltage_lost_in_the_wire, fast_lines)
-    yield from (deep_suction, regulator_out_of_control, injectors_at_their_limits, vapour_at_the_pump)
+    yield from (deep_suction, tank_pulled_down, regulator_out_of_control, injectors_at_their_limits, vapour_at_the_pump)
     yield from (vapour_in_the_rail, filters_in_the_wrong_place, guessed_pump_figures, uncovered_pick_up)
 
 

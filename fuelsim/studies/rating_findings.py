@@ -43,7 +43,11 @@ def _under_pressure(system: System) -> dict[str, float | None]:
     """Return the working pressure, Pa, of each part from pump to rail that a car file can rate; None if not given."""
     path = system.plumbing.path
     after = path[path.index("pump") + 1 :]
-    parts = {link.name: link.part for link in system.plumbing.links if link.name in after and link.name != "rail_bore"}
+    parts: dict[str, Any] = {
+        link.name: link.part for link in system.plumbing.links if link.name in after and link.name != "rail_bore"
+    }
+    if system.car.damper is not None:
+        parts["damper"] = system.car.damper
     rated = {name: getattr(part, "working_pressure", None) for name, part in parts.items()}
     return {name: None if pressure is None else float(np.min(pressure)) for name, pressure in rated.items()}
 

@@ -136,7 +136,7 @@ def _tank_pressure(car: Car, conditions: dict[str, Any]) -> float:
     from fuelsim.system.atmosphere import standard_pressure
 
     altitude = conditions.get("altitude", car.surroundings.altitude)
-    gauge = conditions.get("vapour_space_pressure", car.tank.vapour_space_pressure)
+    gauge = conditions.get("vapour_space_pressure", car.tank.gauge_pressure(0.0))
     return float(standard_pressure(units.convert(altitude, "altitude"))) + float(
         units.convert(gauge, "pressure difference")
     )

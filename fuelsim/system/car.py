@@ -6,14 +6,19 @@ import dataclasses
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fuelsim.catalogue import named_path, names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
+from fuelsim.parts.check_valve import CheckValve
+from fuelsim.parts.damper import Damper
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.parts.wire import Wire
 from fuelsim.system.engine import Engine
@@ -28,6 +33,8 @@ if TYPE_CHECKING:
 __all__ = ["Car", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Rail", "Surroundings", "Tank"]
 
 ZONES = ("tank", "underfloor", "bay")
+_SUPPLY_VOLTAGE = 13.5
+"""Of an alternator that runs, V (typical, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -76,10 +83,11 @@ class Tank(Ratings):
     )
     vapour_space_pressure: Quantity = quantity(
         "pressure difference",
-        "Pressure in the vapour space above the atmosphere (gauge): 0 with a free vent.",
+        "Pressure in the vapour space above the atmosphere (gauge); left out, what the vent makes of it while the "
+        "engine burns fuel and none evaporates, the worst for a pump.",
         least=-30e3,
         most=40e3,
-        default=0.0,
+        default=None,
         example="0 kPa",
     )
     heat_conductance: Quantity = quantity(
@@ -107,7 +115,7 @@ class Tank(Ratings):
         default=0.0,
         example="50 W",
     )
-    vent: TankVent = table(TankVent, "The way of air and vapour in and out, for drives.", default=TankVent())
+    vent: TankVent = table(TankVent, "The way of air and vapour in and out of the tank.", default=TankVent())
     pick_up_return_share: Quantity = quantity(
         "fraction",
         "Share of the returning fuel that the pick-up takes in again before it mixes with the tank, for drives.",
@@ -129,6 +137,15 @@ class Tank(Ratings):
         """Raise InputError if there is more fuel than room."""
         if self.fuel_volume > self.volume:
             raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
+
+    def gauge_pressure(self, draw: Any) -> Any:
+        """Return the pressure of the vapour space above the atmosphere, Pa, while so much fuel is burnt, m3/s.
+
+        As given, else what the vent makes of it. No tank holds beyond 60 kPa either way.
+        """
+        if self.vapour_space_pressure is not None:
+            return np.full(np.shape(draw), float(self.vapour_space_pressure))
+        return np.clip(self.vent.gauge_pressure(draw), -60e3, 60e3)
 
     @property
     def fuel_level(self) -> float:
@@ -266,7 +283,7 @@ class Surroundings(Ratings):
         "temperature", "Engine metal at the rail.", least=223.15, most=423.15, default=368.15, example="95 degC"
     )
     supply_voltage: Quantity = quantity(
-        "voltage", "Battery or alternator.", least=0.0, most=60.0, default=13.5, example="13.5 V"
+        "voltage", "Battery or alternator.", least=0.0, most=60.0, default=_SUPPLY_VOLTAGE, example="13.5 V"
     )
     altitude: Quantity = quantity(
         "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
@@ -315,6 +332,21 @@ class Car(Ratings):
     bay_regulator: PlacedRegulator | None = table(
         PlacedRegulator, "The regulator in the bay before the rail, for the layout 'returnless_bay'.", default=None
     )
+    supply: Supply | None = table(
+        Supply,
+        "Battery and alternator over the engine's speed; left out, surroundings.supply_voltage at every speed.",
+        default=None,
+    )
+    pump_steps: PumpSteps | None = table(
+        PumpSteps, "A controller that slows the pump at low fuel demand; left out, it runs at full speed.", default=None
+    )
+    anti_siphon: CheckValve | None = table(
+        CheckValve, "An anti-siphon valve between the tank and the suction line.", default=None
+    )
+    check_valve: CheckValve | None = table(
+        CheckValve, "A check valve at the pump's outlet, where its loss is not in the pump's bench rows.", default=None
+    )
+    damper: Damper | None = table(Damper, "A pulsation damper on the rail.", default=None)
     cooler: Cooler | None = table(Cooler, "A cooler in the return line.", default=None)
     surge_pot: SurgePot | None = table(SurgePot, "A surge pot beside the pump, for drives.", default=None)
     plan: Plan | None = table(Plan, "Where tank and rail lie, for acceleration.", default=None)
@@ -336,6 +368,37 @@ class Car(Ratings):
                 accepted="no table [suction], or pump.mounting = 'external'",
                 key="suction",
             )
+        if self.anti_siphon is not None and self.suction is None:
+            raise InputError(
+                "an anti-siphon valve belongs to a suction line",
+                accepted="no table [anti_siphon], or an external pump with [suction]",
+                key="anti_siphon",
+            )
+        if self.supply is not None and np.any(self.surroundings.supply_voltage != _SUPPLY_VOLTAGE):
+            raise InputError(
+                "the supply is given twice",
+                given=self.surroundings.supply_voltage,
+                accepted="either a table [supply] or surroundings.supply_voltage",
+                key="surroundings.supply_voltage",
+            )
+        self._check_steps()
+
+    def _check_steps(self) -> None:
+        if self.pump_steps is None:
+            return
+        controlled = self.pump.speed is not None
+        wrong = ("duty", "resistance") if controlled else ("speed",)
+        for key in wrong:
+            if getattr(self.pump_steps, key) is not None:
+                raise InputError(
+                    f"the pump has {'a' if controlled else 'no'} speed control",
+                    accepted="speed" if controlled else "duty or resistance",
+                    key=f"pump_steps.{key}",
+                )
+
+    def supply_voltage(self, engine_speed: Any) -> Any:
+        """Return the voltage of battery or alternator at an engine speed in rpm, V."""
+        return self.surroundings.supply_voltage if self.supply is None else self.supply.voltage(engine_speed)
 
     @classmethod
     def named(cls, name: str) -> Car:

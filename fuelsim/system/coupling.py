@@ -88,8 +88,9 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     tables : FuelTables
         Property tables of the fuel.
     points : mapping of str to array (points,)
-        What stands in `Conditions`, all filled in, with ``atmospheric_pressure``, ``manifold_pressure`` and
-        ``fuel_mass_flow``, SI; ``bay_temperature`` and ``underfloor_temperature`` may be left out.
+        What stands in `Conditions`, all filled in, with ``atmospheric_pressure``, ``manifold_pressure``,
+        ``fuel_mass_flow`` and ``pump_speed`` (rpm, of a speed-controlled pump), SI; ``bay_temperature`` and
+        ``underfloor_temperature`` may be left out.
 
     Returns
     -------
@@ -128,9 +129,12 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
 
 def _running_pump(car: Car, points: Mapping[str, Any]) -> RunningPump:
     """Return the pump at every operating point; points with the same supply and wire share one computed curve."""
-    drive = np.stack(np.broadcast_arrays(points["supply_voltage"], car.wire.resistance, points["pump_duty"]))
+    drive = np.stack(
+        np.broadcast_arrays(points["supply_voltage"], car.wire.resistance, points["pump_duty"], points["pump_speed"])
+    )
     kinds, which = np.unique(drive, axis=1, return_inverse=True)
-    pump = car.pump.at(supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2])
+    speed = None if car.pump.speed is None else kinds[3]
+    pump = car.pump.at(supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2], speed=speed)
     return dataclasses.replace(pump.take(which.reshape(-1)), wear=points["pump_wear"])
 
 

@@ -81,12 +81,19 @@ def _exchange(line: PlumbedLine) -> Exchange:
 
 def _supply(car: Car) -> list[PlannedLink]:
     """Return the links from the tank to the outlet of the filter."""
-    links = [PlannedLink("strainer", "tank", "suction_inlet" if car.suction else "pump_inlet", car.strainer)]
+    first = "anti_siphon_inlet" if car.anti_siphon else "suction_inlet" if car.suction else "pump_inlet"
+    links = [PlannedLink("strainer", "tank", first, car.strainer)]
+    if car.anti_siphon is not None:
+        links.append(PlannedLink("anti_siphon", "anti_siphon_inlet", "suction_inlet", car.anti_siphon))
     if car.suction is not None:
         links.append(PlannedLink("suction", "suction_inlet", "pump_inlet", car.suction, _exchange(car.suction)))
     zone = "tank" if car.pump.mounting == "in_tank" else "underfloor"
     links.append(PlannedLink("pump", "pump_inlet", "pump_outlet", car.pump, Exchange(zone, PUMP_BODY_CONDUCTANCE)))
-    links.append(PlannedLink("filter", "pump_outlet", "filter_outlet", car.filter))
+    outlet = "pump_outlet"
+    if car.check_valve is not None:
+        outlet = "check_valve_outlet"
+        links.append(PlannedLink("check_valve", "pump_outlet", outlet, car.check_valve))
+    links.append(PlannedLink("filter", outlet, "filter_outlet", car.filter))
     return links
 
 
@@ -154,6 +161,8 @@ def _returnless_bay(car: Car) -> Plumbing:
 def _heights(car: Car, bay: tuple[str, ...]) -> dict[str, float]:
     pump = car.pump_height
     near_pump = ("suction_inlet",) if car.suction else ()
+    near_pump += ("anti_siphon_inlet",) if car.anti_siphon else ()
+    near_pump += ("check_valve_outlet",) if car.check_valve else ()
     heights = {"tank": car.tank.fuel_level, "manifold": car.rail.height}
     heights |= dict.fromkeys((*near_pump, "pump_inlet", "pump_outlet", "filter_outlet"), pump)
     if "return_inlet" in bay and car.cooler is not None:

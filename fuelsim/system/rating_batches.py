@@ -20,7 +20,7 @@ from fuelsim.system.engine import Engine
 
 __all__ = ["rating_shape", "spread", "taken"]
 
-ONE_VALUE_ONLY = ("fuel", "tank", "cooler", "surge_pot", "surroundings")
+ONE_VALUE_ONLY = ("fuel", "tank", "cooler", "surge_pot", "surroundings", "supply", "damper")
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
 OWN_LISTS = (Engine, Pump)
 """Their lists are curves and bench rows, never operating points."""

@@ -14,12 +14,8 @@ from fuelsim.parts.line_size import LineSize
 from fuelsim.system.car import PlumbedLine, Surroundings
 from fuelsim.system.climate import hot_day, places
 from fuelsim.system.engine import Engine
-from fuelsim.system.exchange import WALLS
 
 __all__ = ["Shelf", "generic_parts", "shelf_of"]
-
-_FAMILY_WALLS = {"braided_ptfe": "ptfe", "nylon_tube": "nylon", "steel_tube": "steel", "dash_tube": "aluminium"}
-"""Walls of the families whose entries name no material; the other families are rubber."""
 
 
 @dataclass(frozen=True)
@@ -103,16 +99,7 @@ def line_values(name: str) -> dict[str, Any]:
             raise InputError("this size has another bore in each family", given=name, accepted=bores)
         sizes = [str(values["size"]) for values in entries.values()]
         name = sized[0] if sized else _named(name, [*known, *dict.fromkeys(sizes)], "data/catalogue/lines.toml")
-    entry, size = catalogue_entry("lines", name).values, LineSize.named(name)
-    material = entry.get("material", _FAMILY_WALLS.get(size.family, "rubber"))
-    values = {
-        "bore": entry.get("bore", size.inside_diameter),
-        "roughness": size.roughness,
-        "working_pressure": size.working_pressure,
-        "wall_thickness": size.wall,
-        "material": material if material in WALLS else None,
-    }
-    return {key: value for key, value in values.items() if value is not None}
+    return LineSize.named(name).line_ratings
 
 
 def climate_values(name: str) -> dict[str, Any]:

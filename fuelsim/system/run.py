@@ -59,10 +59,15 @@ class Run:
         Fraction of the time an injector is open; 1 is held open.
     injector_pressure_difference : array
         Rail minus manifold, Pa.
+    pump_duty : array
+        Share of the time the pump is switched on: as asked, times what the car's pump steps make of it.
     pump_voltage, pump_current, pump_power : mapping of pump to array
-        V at the terminals, A, and W of electrical power.
+        V at the terminals, A, and W of electrical power; voltage and current while it is switched on.
     bypass_flow : array
         Flow through the regulator back to the tank, m3/s.
+    rail_pressure_band : array
+        How far above and below the solved pressure the rail may stand because of the regulator's hysteresis, Pa; 0
+        where it does not regulate.
     suction_margin : array
         Pressure margin at the pump's inlet beyond the NPSH the pump requires, Pa: negative is noise and wear, which
         is another threshold than loss of flow.
@@ -88,10 +93,12 @@ class Run:
     pressure_margin: Mapping[str, Any]
     injector_duty: Any
     injector_pressure_difference: Any
+    pump_duty: Any
     pump_voltage: Mapping[str, Any]
     pump_current: Mapping[str, Any]
     pump_power: Mapping[str, Any]
     bypass_flow: Any
+    rail_pressure_band: Any
     suction_margin: Any
     pump_flow_lost: Any
     tank_heat_flow: Any
@@ -235,9 +242,8 @@ class System:
         return {
             "air_temperature": air,
             "tank_temperature": air if tank is None else tank,
-            "supply_voltage": surroundings.supply_voltage,
+            "supply_voltage": self.car.supply_voltage(conditions.rpm),
             "altitude": surroundings.altitude,
-            "vapour_space_pressure": self.car.tank.vapour_space_pressure,
         }
 
     def _run(self, conditions: Conditions, raise_on_failure: bool) -> Run:
@@ -253,8 +259,13 @@ class System:
             air_temperature=points["air_temperature"],
         )
         tables = fuel.tables()
+        burnt = demand.fuel_mass_flow / tables.density(points["tank_temperature"])
+        if conditions.vapour_space_pressure is None:
+            points["vapour_space_pressure"] = self.car.tank.gauge_pressure(burnt)
+            conditions = replace(conditions, vapour_space_pressure=points["vapour_space_pressure"].reshape(shape))
+        car, points = self._stepped(points, burnt)
         solution = couple(
-            self.car,
+            car,
             self.plumbing,
             tables,
             points
@@ -268,6 +279,19 @@ class System:
             raise SolveError(solution.outcome.summary(), solution.outcome)
         return self._results(conditions, shape, points, atmosphere, demand, solution)
 
+    def _stepped(self, points: dict[str, Any], burnt: Any) -> tuple[Car, dict[str, Any]]:
+        """Return the car and the points with what the pump's controller does at the volume of fuel burnt, m3/s."""
+        car, steps = self.car, self.car.pump_steps
+        points = points | {"pump_speed": np.full(np.shape(burnt), car.pump.bench_speed or 0.0)}
+        if steps is None:
+            return car, points
+        points["pump_duty"] = points["pump_duty"] * steps.duty_at(burnt)
+        points["pump_speed"] = steps.speed_at(burnt, points["pump_speed"])
+        resistance = steps.resistance_at(burnt)
+        if np.any(resistance > 0.0):
+            car = replace(car, wire=replace(car.wire, other=car.wire.other + resistance))
+        return car, points
+
     def _shed_by_pump(self, solution: CoupledSolution, tank_temperature: Any) -> Any:
         """Return the heat that a submerged pump's body gives to the fuel around it, W."""
         tables = self.fuel.tables()
@@ -276,6 +300,12 @@ class System:
         by_heat = warming + heating_per_pressure_lost(tables, tank_temperature) * rise
         carried = solution.mass_flow["pump"] * tables.heat_capacity(tank_temperature) * by_heat
         return self.car.pump.heat_into_fuel * solution.pump["electrical_power"] - carried
+
+    def _hysteresis(self, solution: CoupledSolution) -> Any:
+        """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where nothing is known; Pa."""
+        half = 0.5 * np.asarray(next(link.part for link in self.plumbing.links if link.name == "regulator").hysteresis)
+        regime = solution.regime["regulator"]
+        return np.where(solution.outcome.converged, np.where(regime == "regulating", half, 0.0), np.nan)
 
     def _results(
         self,
@@ -345,10 +375,12 @@ class System:
             vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
             injector_duty=shaped(duty),
             injector_pressure_difference=shaped(difference),
+            pump_duty=shaped(points["pump_duty"]),
             pump_voltage=named("pump", {"pump": solution.pump["terminal_voltage"]}),
             pump_current=named("pump", {"pump": solution.pump["current"]}),
             pump_power=named("pump", {"pump": solution.pump["electrical_power"]}),
             bypass_flow=shaped(flow["regulator"]),
+            rail_pressure_band=shaped(self._hysteresis(solution)),
             suction_margin=shaped(pressure_margin[inlet] - self.car.pump.npsh_required),
             pump_flow_lost=shaped(1.0 - vapour_flow_factor(inlet_vapour, self.car.pump.tolerated_vapour)),
             tank_heat_flow=shaped(heat),

@@ -334,7 +334,7 @@ class _Model:
         """Fill the vapour's room at the pressure it stands under, then press the fuel until the pressure is back."""
         car, tables = self.car, self.tables
         wanted = self.outside + BACK * self.set_pressure
-        tank = self.outside + car.tank.vapour_space_pressure
+        tank = self.outside + car.tank.gauge_pressure(0.0)
         suction, hot = 0.0, np.full(time.shape, self.tank_temperature)
         cool = tables.vapour_liquid_ratio_after_drop(hot, np.full(time.shape, tank))
         if car.suction is not None:

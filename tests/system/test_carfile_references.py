@@ -17,6 +17,8 @@ from fuelsim.system.references import generic_parts, shelf_of
 
 DEMO = tomllib.loads(data_path("cars", "dust_runner.toml").read_text(encoding="utf-8"))
 REFERABLE = {
+    "anti_siphon",
+    "check_valve",
     "engine",
     "strainer",
     "pump",
