@@ -132,9 +132,28 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
     return found
 
 
+def _held_nodes(network: Network) -> dict[str, float]:
+    """Return the highest set pressure, Pa, of the return regulators that hold each node: all before them up to a pump."""
+    held: dict[str, float] = {}
+    regulators = [link for link in network.links.values() if link.part.law is RETURN_REGULATOR]
+    for regulator in regulators:
+        most, ahead = float(np.max(regulator.part.set_pressure)), [regulator.up]
+        while ahead:
+            node = ahead.pop()
+            if held.get(node, 0.0) >= most or node in network.reservoirs:
+                continue
+            held[node] = most
+            ahead += [
+                link.up
+                for link in network.links.values()
+                if link.down == node and link.part.law not in (PUMP_CURVE, CONTROLLED_PUMP, RETURN_REGULATOR)
+            ]
+    return held
+
+
 def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
-    """Find parts whose rated pressure is below what the pumps reach when all flow is blocked."""
-    reach = dead_head_pressures(network, liquid)
+    """Find parts rated below a set pressure, which fail, or below what the pumps reach when all flow is blocked."""
+    reach, held = dead_head_pressures(network, liquid), _held_nodes(network)
     found = []
     for name, link in network.links.items():
         working_pressure = getattr(link.part, "working_pressure", None)
@@ -142,11 +161,14 @@ def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
             continue
         rated, most = float(np.min(working_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
         if rated < most:
+            fails = rated < held.get(link.down, 0.0)
             found.append(
                 Finding(
-                    Severity.FAILURE,
+                    Severity.FAILURE if fails else Severity.WARNING,
                     name,
-                    f"rated {rated / 1e3:.4g} kPa, but the pumps reach {most / 1e3:.4g} kPa at zero flow",
+                    f"rated {rated / 1e3:.4g} kPa, below the set pressure of {held[link.down] / 1e3:.4g} kPa"
+                    if fails
+                    else                     f"rated {rated / 1e3:.4g} kPa, but the pumps reach {most / 1e3:.4g} kPa at zero flow",
                     "fit a part of a higher rating, or a pump with a relief valve below the rating",
                     caution="petrol under pressure burns; a line that bursts near an exhaust starts a fire",
                     source="common practice, no source",

@@ -183,16 +183,20 @@ def typical_start(batch: Batch) -> tuple[Any, Any]:
     return flow, pressure
 
 
+def _largest(values: Any) -> Any:
+    return np.maximum.reduce(np.abs(values), axis=0)
+
+
 def look(batch: Batch, flow: Any, pressure: Any) -> Step:
     """Evaluate the equations and errors at flows (chains, points) and pressures (rows, points)."""
     found = batch.evaluate(flow, pressure)
     conductance = 1.0 / found.flow_slope
     correction = found.residual * conductance
     imbalance = batch.plan.balance(flow) - batch.draw
-    largest = np.maximum(np.abs(flow).max(axis=0), LEAST_FLOW)
-    flow_error = np.abs(correction).max(axis=0) / largest
+    largest = np.maximum(_largest(flow), LEAST_FLOW)
+    flow_error = _largest(correction) / largest
     if len(imbalance):
-        mass_error = np.abs(imbalance).max(axis=0) / largest
+        mass_error = _largest(imbalance) / largest
     else:
         mass_error = np.zeros(batch.size)
     return Step(
@@ -202,7 +206,7 @@ def look(batch: Batch, flow: Any, pressure: Any) -> Step:
         conductance,
         correction,
         imbalance,
-        np.abs(found.residual).max(axis=0),
+        _largest(found.residual),
         flow_error,
         mass_error,
     )
