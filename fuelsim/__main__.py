@@ -18,6 +18,8 @@ Or, as the first word, one of
 
   new car.toml      write a commented car file to start from; flags say what is known of the car
   check car.toml    say what was understood of a car file, and what a practitioner would object to
+  size car.toml     find the least pump, lines, injectors, wire and fuse that meet the requirements
+  report car.toml   write the sheet to hand over: figures, findings, parts, and what to measure
   schema            print the JSON schema of a car file, with which an editor completes and checks it
 
 each with a --help of its own. A car file that is called like one of these words is given as ./new.
@@ -26,7 +28,7 @@ EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
 safe and do not replace a pressure test. Local law and licensed practice decide.
 
-Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key.
+Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key; 130 after Ctrl-C.
 """
 
 
@@ -96,6 +98,54 @@ def check_command(arguments: Sequence[str]) -> None:
     run(given.car, given.layout)
 
 
+def size_command(arguments: Sequence[str]) -> None:
+    """Find the least parts that meet the requirements."""
+    about = (
+        "Run every combination of candidates on 60 operating points, cold to hot, new to worn, and rank those that meet"
+        " the requirements, least parts first. Ctrl-C ends early with what is finished."
+    )
+    made = _parser("fuelsim size", about)
+    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
+    made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    made.add_argument(
+        "--try",
+        action="append",
+        default=[],
+        dest="candidates",
+        metavar="PLACE=A,B",
+        help="candidates of one place, as in pump=in_tank_155,in_tank_255 or 'feed.bore=6 mm,8 mm'; may be repeated;"
+        " left out, the usual ones of the catalogue",
+    )
+    made.add_argument("--rows", type=int, default=10, metavar="N", help="how many of the best to print")
+    made.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and the figure (PNG)")
+    _add_units(made)
+    given = made.parse_args(arguments)
+    from fuelsim.cli.size import run
+    from fuelsim.units import prefer_units
+
+    prefer_units(given.units)
+    run(given.car, given.layout, given.candidates, given.rows, given.output)
+
+
+def report_command(arguments: Sequence[str]) -> None:
+    """Write the sheet to hand over."""
+    made = _parser(
+        "fuelsim report",
+        "Write the sheet to hand over for one car: schematic, demand, operating points, where the pressure goes,"
+        " margins, findings, parts, and a commissioning sheet with predicted values and blanks for measured ones.",
+    )
+    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
+    made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    made.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
+    _add_units(made)
+    given = made.parse_args(arguments)
+    from fuelsim.cli.report import run
+    from fuelsim.units import prefer_units
+
+    prefer_units(given.units)
+    run(given.car, given.layout, given.output)
+
+
 def schema_command(arguments: Sequence[str]) -> None:
     """Print the JSON schema of a car file."""
     _parser("fuelsim schema", "Print the JSON schema of a car file.").parse_args(arguments)
@@ -107,6 +157,8 @@ def schema_command(arguments: Sequence[str]) -> None:
 COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
     "new": new_command,
     "check": check_command,
+    "size": size_command,
+    "report": report_command,
     "schema": schema_command,
 }
 
@@ -123,6 +175,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except FuelsimError as error:
         print(f"fuelsim: {printable(str(error))}", file=sys.stderr)
         return 2
+    except KeyboardInterrupt:
+        print("fuelsim: stopped", file=sys.stderr)
+        return 130
     except BrokenPipeError:  # whoever read the output has had enough, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1

@@ -1,0 +1,105 @@
+"""The subcommands size and report as a user types them."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from fuelsim.__main__ import main
+from fuelsim.units import prefer_units
+
+PARTS = ("pump=external_roller,external_gerotor", "suction.bore=8 mm,9.5 mm", "injectors=size_300")
+FEW = [word for part in PARTS for word in ("--try", part)]
+
+
+@pytest.fixture
+def fuelsim(tmp_path, monkeypatch, capsys):
+    """Run the command in an empty folder, in this process; return exit code, output and errors."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*arguments):
+        code = main(arguments)
+        return code, *capsys.readouterr()
+
+    yield run
+    prefer_units("metric workshop")
+
+
+def test_size_prints_the_best_and_what_rejects_the_others_and_writes_on_request(tmp_path, fuelsim):
+    code, out, err = fuelsim("size", *FEW, "--output", "sized")
+    assert code == 0, err
+    for text in ("combinations meet the requirements", "worst_bypass_L_h", "What rejects the others", "Cautions"):
+        assert text in out
+    assert {path.name for path in (tmp_path / "sized").iterdir()} == {"ranking.csv", "rejects.csv", "front.png"}
+
+
+def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
+    flags = ["--layout", "returnless_tank", "--output", "sheet.html", "--units", "US workshop"]
+    code, _, err = fuelsim("report", *flags)
+    assert code == 0, err
+    names = {"sheet.html", "sheet_points.csv", "sheet_commissioning.csv"}
+    assert {path.name for path in tmp_path.iterdir()} == names
+    assert " psi gauge" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["size", "--try", "pump=in_tank_255"], "mounted in_tank"),
+        (["size", "--try", "feed.bore"], "place=name,name"),
+        (["size", "--layout", "retrun"], "did you mean 'return'"),
+        (["report", "--layout", "retrun"], "did you mean 'return'"),
+        (["report", "--output", "."], "the output is a folder"),
+    ],
+)
+def test_a_wrong_input_is_one_message_and_nothing_written(tmp_path, fuelsim, arguments, message):
+    code, _, err = fuelsim(*arguments)
+    assert code == 2
+    assert message in err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+def test_ctrl_c_in_a_long_sizing_prints_what_is_finished(tmp_path):
+    running = subprocess.Popen(
+        [sys.executable, "-c", INTERRUPTED], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout.readline() == "first batch\n"
+    time.sleep(0.1)
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 0, err
+    assert "stopped early" in out
+    assert "combinations meet the requirements" in out
+
+
+INTERRUPTED = """
+import fuelsim as fs
+from fuelsim.studies import size as module
+
+solve = module._Study.solve
+
+
+def slow(self, members):
+    found = solve(self, members)
+    print("first batch", flush=True)
+    import time
+
+    if slow.times:
+        time.sleep(30)
+    slow.times += 1
+    return found
+
+
+slow.times = 0
+module._Study.solve, module.POINTS_AT_ONCE = slow, 120
+bores = [f"{bore} mm" for bore in range(5, 12)]
+result = fs.size(fs.Car.named("finch"), candidates={"feed.bore": bores, "return_line.bore": bores}, progress=False)
+assert result.interrupted and result.finished.any() and not result.finished.all()
+print(result.sentence())
+print(result.table())
+"""
