@@ -29,7 +29,7 @@ _NEAR = np.concatenate([np.arange(-0.3, 1.5, 0.1), np.arange(1.5, 3.0, 0.25), np
 _FAR = np.concatenate([np.arange(6.0, 10.0, 1.0), np.arange(10.0, 30.0, 4.0), [30.0, 45.0, 70.0]])
 MARGINS = np.concatenate([_NEAR, _FAR])
 """Kelvins below the boiling point of the tank at which the networks are solved."""
-STEP, FIRST_STEPS = 1800.0, (0.0, 150.0, 450.0, 1000.0)
+STEP, FIRST_STEPS = 3600.0, (0.0, 150.0, 450.0, 1000.0)
 """Times within a phase at which they are solved, s: close while the air around the parts settles, then less often."""
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 238.0, 372.0
 

@@ -108,9 +108,10 @@ class Warming:
         """Return tank pressures above the atmosphere for which the plumbing is to be solved, Pa."""
         vent = self.car.tank.vent
         # A narrow vent lets the tank be pulled down or boil up beyond its valves.
-        narrow = 30e3 if vent.bore < 1.5e-3 else 4e3
-        low, high = -vent.vacuum_opening - narrow, vent.pressure_opening + narrow
-        return sorted({low, min(0.5 * low, 0.0), 0.0, max(0.5 * high, 0.0), high} if narrow > 5e3 else {low, 0.0, high})
+        narrow = vent.bore < 1.5e-3
+        beyond = 30e3 if narrow else 4e3
+        low, high = -vent.vacuum_opening - beyond, vent.pressure_opening + beyond
+        return [low, 0.5 * low, 0.0, 0.5 * high, high] if narrow else [low, high]
 
     def head(self, temperature: Any, liquid: Any) -> Any:
         """Return the pressure by which the fuel level differs from the car's own, Pa."""

@@ -1,0 +1,78 @@
+"""Pictures and tables of heat: they read results, say what they show, and name every axis."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.show.heat_curves import climate_figure, drive_figure, path_figure, soak_figure
+from fuelsim.studies.climates import over_climates
+from fuelsim.studies.margins import margin_map
+from fuelsim.studies.remedies import remedies
+from fuelsim.transients.drive import drive
+from fuelsim.transients.schedule import Schedule, typical_phase
+from fuelsim.transients.soak import hot_soak
+
+
+@pytest.fixture(scope="module")
+def finch():
+    return fs.Car.named("finch")
+
+
+@pytest.fixture(scope="module")
+def jam(finch):
+    schedule = Schedule.of([typical_phase("city", "10 min", finch), typical_phase("jam", "20 min", finch)])
+    return [drive(finch, layout, schedule, output_step="5 min") for layout in ("return", "returnless_tank")]
+
+
+def labels(drawn):
+    return " ".join(axis.get_xlabel() + axis.get_ylabel() for axis in drawn.axes)
+
+
+def test_the_path_figure_names_the_station_nearest_to_boiling(finch):
+    runs = [finch.system(layout).solve(rpm=800, load=0.0) for layout in finch.layouts()]
+    drawn = path_figure(runs)
+    assert "Nearest to boiling" in drawn.get_suptitle()
+    assert "°C" in labels(drawn)
+
+
+def test_the_drive_figure_tells_the_hottest_tank(jam):
+    drawn = drive_figure(jam)
+    hottest = max(float(result.tank_temperature.max()) for result in jam) - 273.15
+    assert f"{hottest:.0f} °C" in drawn.get_suptitle()
+    assert "time, h" in labels(drawn)
+
+
+def test_the_drive_table_has_units_and_one_row_per_time(jam):
+    table = jam[0].table()
+    assert len(table) == len(jam[0].time)
+    assert {"time_s", "tank_degC", "rail_kPa_gauge", "vapour_lock"} <= set(table.columns)
+    assert table["tank_degC"].iloc[0] == pytest.approx(jam[0].tank_temperature[0] - 273.15)
+
+
+def test_the_soak_figure_and_table(finch):
+    soak = hot_soak(finch, "return", duration="30 min", output_step="5 min")
+    assert "°C" in soak_figure([soak]).get_suptitle()
+    assert "key_on_to_pressure_s" in soak.table().columns
+
+
+def test_margin_maps_of_one_and_two_axes_are_drawn(finch):
+    one = margin_map(finch, "return", {"altitude": [0.0, 1000.0, 2000.0]})
+    two = margin_map(finch, "return", {"vapour_pressure": [50e3, 70e3], "altitude": [0.0, 2000.0]})
+    assert "altitude, m" in labels(one.plot())
+    assert "DVPE" in labels(two.plot("rail"))
+    assert len(two.table()) == 4
+    assert np.isfinite(two.table()["tank_limit_for_pump_inlet_degC"]).all()
+
+
+def test_climates_are_told_in_words_and_colour(finch):
+    found = over_climates([finch], ["london"], ["return", "returnless_tank"])
+    drawn = climate_figure(found)
+    assert "0 of 2 cases" in drawn.get_suptitle()
+    assert list(found.table()["outcome"]) == ["stays liquid", "stays liquid"]
+
+
+def test_the_ladder_s_table_has_one_row_per_remedy(finch):
+    ladder = remedies(finch, "return")
+    assert len(ladder.table()) == len(ladder.remedies)
