@@ -31,10 +31,13 @@ if TYPE_CHECKING:
     from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
     from fuelsim.parts.wire import Wire
     from fuelsim.studies.altitude import boiling_temperature
+    from fuelsim.studies.climates import over_climates
     from fuelsim.studies.compare import compare
     from fuelsim.studies.drop_split import split_drop
     from fuelsim.studies.findings import findings
     from fuelsim.studies.handover import hand_over
+    from fuelsim.studies.margins import margin_map
+    from fuelsim.studies.remedies import remedies
     from fuelsim.studies.requirements import Requirements, assess, proving_conditions
     from fuelsim.studies.sensitivity import sensitivity, what_if
     from fuelsim.studies.size import Sizing, size
@@ -42,15 +45,15 @@ if TYPE_CHECKING:
     from fuelsim.system.car import Car
     from fuelsim.system.carfile import read_car
     from fuelsim.system.carwriter import write_car
-    from fuelsim.system.climate import hot_day
+    from fuelsim.system.climate import Climate, hot_day
     from fuelsim.system.conditions import Conditions
     from fuelsim.system.engine import Engine
     from fuelsim.system.heat_parts import Cooler, SurgePot
     from fuelsim.system.manoeuvre import Plan, manoeuvre, pot_cover
     from fuelsim.system.run import Run
     from fuelsim.transients.drive import drive
-    from fuelsim.transients.schedule import Schedule, typical_phase
-    from fuelsim.transients.soak import residual_pressure_needed
+    from fuelsim.transients.schedule import Phase, Schedule, typical_phase
+    from fuelsim.transients.soak import hot_soak, residual_pressure_needed
     from fuelsim.units import from_si, prefer_units, si
 
 __version__ = "0.1.0"
@@ -58,6 +61,7 @@ __version__ = "0.1.0"
 _WHERE = {
     "Car": "system.car",
     "CheckValve": "parts.check_valve",
+    "Climate": "system.climate",
     "Conditions": "system.conditions",
     "Cooler": "system.heat_parts",
     "Engine": "system.engine",
@@ -74,6 +78,7 @@ _WHERE = {
     "Orifice": "parts.orifice",
     "Outcome": "outcome",
     "OutcomeCode": "outcome",
+    "Phase": "transients.schedule",
     "Plan": "system.manoeuvre",
     "Pump": "parts.pump",
     "RangeError": "errors",
@@ -95,11 +100,15 @@ _WHERE = {
     "from_si": "units",
     "hand_over": "studies.handover",
     "hot_day": "system.climate",
+    "hot_soak": "transients.soak",
     "manoeuvre": "system.manoeuvre",
+    "margin_map": "studies.margins",
+    "over_climates": "studies.climates",
     "pot_cover": "system.manoeuvre",
     "prefer_units": "units",
     "proving_conditions": "studies.requirements",
     "read_car": "system.carfile",
+    "remedies": "studies.remedies",
     "residual_pressure_needed": "transients.soak",
     "sensitivity": "studies.sensitivity",
     "si": "units",
@@ -114,6 +123,7 @@ _WHERE = {
 __all__ = [
     "Car",
     "CheckValve",
+    "Climate",
     "Conditions",
     "Cooler",
     "Engine",
@@ -130,6 +140,7 @@ __all__ = [
     "Orifice",
     "Outcome",
     "OutcomeCode",
+    "Phase",
     "Plan",
     "Pump",
     "RangeError",
@@ -151,11 +162,15 @@ __all__ = [
     "from_si",
     "hand_over",
     "hot_day",
+    "hot_soak",
     "manoeuvre",
+    "margin_map",
+    "over_climates",
     "pot_cover",
     "prefer_units",
     "proving_conditions",
     "read_car",
+    "remedies",
     "residual_pressure_needed",
     "sensitivity",
     "si",
