@@ -11,8 +11,9 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.finding import Finding, Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE
-from fuelsim.laws.regulator import CONTROLLED_PUMP
+from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
 from fuelsim.network.graph import unreached
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from fuelsim.network.network import Link, Network
@@ -26,6 +27,9 @@ __all__ = [
     "ratings_below_dead_head",
     "set_pressures_beyond_dead_head",
 ]
+
+_DIVIDING = (PUMP_CURVE, CONTROLLED_PUMP, RETURN_REGULATOR, REDUCING_REGULATOR)
+"""Laws of links that stand between different pressures."""
 
 
 def check_name_is_new(name: Any, what: str, known: Mapping[str, Any]) -> None:
@@ -124,7 +128,7 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
                 Finding(
                     Severity.WARNING,
                     name,
-                    f"set to {least / 1e3:.4g} kPa, but the pumps before it reach {most / 1e3:.4g} kPa at zero flow",
+                    f"set to {shown(least, 'pressure difference')}, but the pumps before it reach {shown(most, 'pressure difference')} at zero flow",
                     "choose a lower set pressure or a pump with a higher dead-head pressure",
                     source="common practice, no source",
                 )
@@ -132,28 +136,27 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
     return found
 
 
-def _held_nodes(network: Network) -> dict[str, float]:
-    """Return the highest set pressure, Pa, of the return regulators that hold each node: all before them up to a pump."""
+def _held_pressures(network: Network) -> dict[str, float]:
+    """Return the highest set pressure, Pa, held at each node that only lines join to a return regulator's inlet."""
     held: dict[str, float] = {}
-    regulators = [link for link in network.links.values() if link.part.law is RETURN_REGULATOR]
-    for regulator in regulators:
-        most, ahead = float(np.max(regulator.part.set_pressure)), [regulator.up]
+    lines = [(link.up, link.down) for link in network.links.values() if link.part.law not in _DIVIDING]
+    regulators: list[tuple[str, Any]] = [
+        (link.up, link.part) for link in network.links.values() if link.part.law is RETURN_REGULATOR
+    ]
+    for inlet, part in regulators:
+        most, ahead = float(np.max(part.set_pressure)), [inlet]
         while ahead:
             node = ahead.pop()
             if held.get(node, 0.0) >= most or node in network.reservoirs:
                 continue
             held[node] = most
-            ahead += [
-                link.up
-                for link in network.links.values()
-                if link.down == node and link.part.law not in (PUMP_CURVE, CONTROLLED_PUMP, RETURN_REGULATOR)
-            ]
+            ahead += [one if other == node else other for one, other in lines if node in (one, other)]
     return held
 
 
 def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
     """Find parts rated below a set pressure, which fail, or below what the pumps reach when all flow is blocked."""
-    reach, held = dead_head_pressures(network, liquid), _held_nodes(network)
+    reach, held = dead_head_pressures(network, liquid), _held_pressures(network)
     found = []
     for name, link in network.links.items():
         working_pressure = getattr(link.part, "working_pressure", None)
@@ -161,14 +164,18 @@ def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
             continue
         rated, most = float(np.min(working_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
         if rated < most:
-            fails = rated < held.get(link.down, 0.0)
+            held_there = max(held.get(link.up, 0.0), held.get(link.down, 0.0))
+            severity, than = Severity.WARNING, f"but the pumps reach {shown(most, 'pressure difference')} at zero flow"
+            if rated < held_there:
+                severity, than = (
+                    Severity.FAILURE,
+                    f"below the set pressure of {shown(held_there, 'pressure difference')}",
+                )
             found.append(
                 Finding(
-                    Severity.FAILURE if fails else Severity.WARNING,
+                    severity,
                     name,
-                    f"rated {rated / 1e3:.4g} kPa, below the set pressure of {held[link.down] / 1e3:.4g} kPa"
-                    if fails
-                    else                     f"rated {rated / 1e3:.4g} kPa, but the pumps reach {most / 1e3:.4g} kPa at zero flow",
+                    f"rated {shown(rated, 'pressure difference')}, {than}",
                     "fit a part of a higher rating, or a pump with a relief valve below the rating",
                     caution="petrol under pressure burns; a line that bursts near an exhaust starts a fire",
                     source="common practice, no source",

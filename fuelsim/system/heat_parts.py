@@ -53,7 +53,7 @@ class SurgePot(Ratings):
         "volume flow", "What the lift pump brings.", least=1e-7, most=1e-3, default=100.0 / 3.6e6, example="100 L/h"
     )
     lift_power: Quantity = quantity(
-        "electrical power", "Electrical power of a submerged lift pump.", least=0.0, most=500.0, default=20.0, example="20 W"
+        "electrical power", "Of a submerged lift pump.", least=0.0, most=500.0, default=20.0, example="20 W"
     )
     heat_conductance: Quantity = quantity(
         "heat conductance", "From the pot to the air around it.", least=0.0, most=50.0, default=1.0, example="1 W/K"

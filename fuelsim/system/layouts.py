@@ -160,9 +160,12 @@ def _returnless_bay(car: Car) -> Plumbing:
 
 def _heights(car: Car, bay: tuple[str, ...]) -> dict[str, float]:
     pump = car.pump_height
-    near_pump = ("suction_inlet",) if car.suction else ()
-    near_pump += ("anti_siphon_inlet",) if car.anti_siphon else ()
-    near_pump += ("check_valve_outlet",) if car.check_valve else ()
+    optional = {
+        "suction_inlet": car.suction,
+        "anti_siphon_inlet": car.anti_siphon,
+        "check_valve_outlet": car.check_valve,
+    }
+    near_pump = (name for name, part in optional.items() if part is not None)
     heights = {"tank": car.tank.fuel_level, "manifold": car.rail.height}
     heights |= dict.fromkeys((*near_pump, "pump_inlet", "pump_outlet", "filter_outlet"), pump)
     if "return_inlet" in bay and car.cooler is not None:

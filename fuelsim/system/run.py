@@ -303,7 +303,8 @@ class System:
 
     def _hysteresis(self, solution: CoupledSolution) -> Any:
         """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where nothing is known; Pa."""
-        half = 0.5 * np.asarray(next(link.part for link in self.plumbing.links if link.name == "regulator").hysteresis)
+        regulator: Any = next(link.part for link in self.plumbing.links if link.name == "regulator")
+        half = 0.5 * np.asarray(regulator.hysteresis)
         regime = solution.regime["regulator"]
         return np.where(solution.outcome.converged, np.where(regime == "regulating", half, 0.0), np.nan)
 

@@ -104,12 +104,18 @@ def test_a_set_point_above_dead_head_is_a_finding_with_figures():
     assert pump_and_rail().findings() == []
 
 
-def test_a_rating_below_dead_head_is_a_finding_with_a_caution():
+@pytest.mark.parametrize(
+    ("rated", "severity", "than"),
+    # Below the set pressure fails, below dead-head warns (common practice, no source).
+    [("400 kPa", Severity.WARNING, "580.6 kPa"), ("250 kPa", Severity.FAILURE, "set pressure of 300 kPa")],
+)
+def test_a_rating_below_dead_head_warns_and_one_below_the_set_pressure_fails(rated, severity, than):
     net = pump_and_rail()
-    weak = Line(length=3.0, bore=0.008, working_pressure="400 kPa")
+    weak = Line(length=3.0, bore=0.008, working_pressure=rated)
     (finding,) = net.with_parts({"feed": weak}).findings()
-    assert finding.severity == Severity.FAILURE
-    assert "400 kPa" in finding.statement
+    assert finding.severity == severity
+    assert rated in finding.statement
+    assert than in finding.statement
     assert finding.caution
 
 
