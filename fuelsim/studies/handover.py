@@ -18,6 +18,7 @@ from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.engine import EngineDemand
 from fuelsim.system.run import Run, System
+from fuelsim.transients.soak import residual_pressure_needed
 from fuelsim.units import shown
 
 __all__ = ["HandOver", "Step", "hand_over"]
@@ -345,12 +346,12 @@ def _dead_head(system: System) -> Step:
 
 
 def _hot_restart(system: System) -> Step:
-    needed = float(system.fuel.bubble_pressure(HOT_RAIL)) - 101325.0
+    needed = float(residual_pressure_needed(system.fuel, HOT_RAIL))
     rail = shown(HOT_RAIL, "temperature", digits=3)
     return Step(
         "Hot restart",
         "Hot engine off for 20 minutes, bonnet shut. Read the gauge before key-on, then the seconds of cranking.",
         f"liquid at {rail} in the rail needs {shown(max(needed, 0.0), 'pressure difference', digits=3)} gauge",
         "starts without long cranking",
-        "rail temperature typical of a soak, from memory, low confidence",
+        "at sea level; rail temperature typical of a soak, from memory, low confidence",
     )

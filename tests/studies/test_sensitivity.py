@@ -107,3 +107,22 @@ def test_variants_and_other_cars_are_compared_on_the_same_conditions():
     assert both.layouts == ("return, feed.bore 6 mm", "returnless_tank, feed.bore 6 mm")
     with pytest.raises(fs.InputError, match="did you mean"):
         result.differences("feed.bore 9 mm")
+
+
+def test_ctrl_c_in_a_comparison_leaves_the_finished_systems_whole(monkeypatch):
+    from fuelsim.system.run import System
+
+    solve, calls = System.solve, []
+
+    def interrupted(self, *arguments, **named):
+        calls.append(self.layout)
+        if len(calls) == 5:
+            raise KeyboardInterrupt
+        return solve(self, *arguments, **named)
+
+    monkeypatch.setattr(System, "solve", interrupted)
+    result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["30 degC"], progress=False)
+    assert result.interrupted
+    assert result.layouts == ("return",)
+    assert len(result.table()) == 1
+    assert result.sentences()
