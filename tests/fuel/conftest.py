@@ -22,15 +22,14 @@ PALETTE = {
 
 
 @pytest.fixture(scope="session")
-def palette() -> Fuel:
-    """The check mixture with the default vapour model."""
-    return Fuel.from_components(PALETTE)
+def palette_volumes() -> dict[str, float]:
+    return PALETTE
 
 
 @pytest.fixture(scope="session")
-def ideal_palette() -> Fuel:
-    """The check mixture with an ideal vapour, as the published figures were computed."""
-    return Fuel.from_components(PALETTE, vapour="ideal")
+def palette() -> Fuel:
+    """The check mixture with the default vapour model."""
+    return Fuel.from_components(PALETTE)
 
 
 @pytest.fixture(scope="session")
