@@ -128,7 +128,8 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
                 Finding(
                     Severity.WARNING,
                     name,
-                    f"set to {shown(least, 'pressure difference')}, but the pumps before it reach {shown(most, 'pressure difference')} at zero flow",
+                    f"set to {shown(least, 'pressure difference')}, but the pumps before it reach "
+                    f"{shown(most, 'pressure difference')} at zero flow",
                     "choose a lower set pressure or a pump with a higher dead-head pressure",
                     source="common practice, no source",
                 )

@@ -526,22 +526,39 @@ class Pump(Part, Catalogued):
         flow = self._at_bench.flow(pressure_rise)
         return flow * (1.0 - self.flow_tolerance), flow * (1.0 + self.flow_tolerance)
 
+    @cached_property
+    def fit_error(self) -> np.ndarray:
+        """Flow of the curve less that of each bench row, at the row's own pressure and voltage or speed, m3/s (rows,).
+
+        Zero but for rounding at the highest voltage; at the lower ones for as far as their curves had to be continued.
+
+        Examples
+        --------
+        >>> error = Pump.named("in_tank_255").fit_error * 3.6e6  # L/h, at 12 and 13.5 V
+        >>> float(np.abs(error).max()) < 0.01
+        True
+        """
+        drive = np.broadcast_to(self.voltage if self.speed is None else self.speed, self.flow.shape)
+        own = self if self.relief_pressure is None else self.with_values({"relief_pressure": None})
+        running = own.at(supply_voltage=drive) if self.speed is None else own.at(speed=drive)
+        return running.flow(self.pressure) - self.flow
+
     @property
     def assumptions(self) -> list[str]:
-        """What was not given and is typical instead, one sentence each: worth showing beside any result."""
+        """What was not given and is typical instead, one sentence each, in the preferred units."""
         kind, said = self.kind, []
         if self.current_source == "estimated":
             said.append("current estimated from the class of pump, +-20 % or worse (typical, from memory)")
         if self.dead_head_source == "extrapolated":
-            said.append(f"dead-head of {self.dead_head_pressure / 1e3:.0f} kPa extrapolated beyond the bench rows")
+            reach = units.shown(self.dead_head_pressure, "pressure difference", digits=3)
+            said.append(f"dead-head of {reach} extrapolated beyond the bench rows")
         if self.relief_pressure is None:
             said.append("no relief valve given")
         if len(self._groups) == 1 and self.voltage_exponent is None:
             said.append("flow against voltage or speed from the class of pump, one table only (typical, from memory)")
         if self.inlet_head_required is None:
-            said.append(
-                f"inlet head of {kind.inlet_head / 1e3:.0f} kPa for quiet running (from memory, low confidence)"
-            )
+            head = units.shown(kind.inlet_head, "pressure difference", digits=3)
+            said.append(f"inlet head of {head} for quiet running (from memory, low confidence)")
         if self.vapour_tolerance is None:
             said.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} (from memory, low confidence)")
         if self.heat_share is None and self.mounting == "external":

@@ -100,14 +100,19 @@ def test_check_says_what_was_understood_and_from_where(folder, capsys):
     said = capsys.readouterr().out
     lines = {" ".join(line.split()) for line in said.splitlines()}
     for line in (
-        "bore 4.928 mm catalogue steel_tube 1/4 in",
-        "length 4 m file",
-        "hot_flow_loss 0.05 default",
-        "current 5.2, 6, 7, 8.5 A file",
+        "[return_line] catalogue steel_tube 1/4 in",
+        "bore catalogue 4.928 mm",
+        "length file 4 m",
+        "hot_flow_loss default 0.05",
+        "current file 5.2 6 7 8.5 A",
+        "- assumed: flow collapses beyond V/L 0.6 (from memory, low confidence)",
         "Checked: return, returnless_tank, returnless_bay.",
     ):
         assert line in lines
+    assert "the curve misses the bench rows by" in said
+    assert "Findings: 7 warnings" in lines
     assert "warning, wire: " in said
+    assert max(map(len, said.splitlines())) <= 120
     assert "Cautions" in said
 
 
@@ -119,6 +124,7 @@ def test_check_shows_the_units_of_the_preferred_system(folder, capsys):
     assert "ft/s" in said
     assert "kPa" not in said
     assert "109.4 °F" in said
+    assert "inlet head of 3.92 psi" in said
 
 
 @pytest.mark.parametrize(
