@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, ClassVar, Self
 
@@ -128,10 +128,19 @@ def _entries(kind: str) -> Mapping[str, CatalogueEntry]:
     return found
 
 
+@dataclass(frozen=True, eq=False)
 class Catalogued:
-    """What a class of ratings gains from standing in the catalogue."""
+    """What a class of ratings gains from standing in the catalogue.
+
+    Attributes
+    ----------
+    catalogue : str or None
+        Name of the generic part that it was taken from; a car file that is written refers to it. Ratings may have been
+        replaced since, so it has no part in what is equal.
+    """
 
     catalogue_kind: ClassVar[str]
+    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
 
     @classmethod
     def named(cls, name: str) -> Self:
@@ -152,6 +161,6 @@ class Catalogued:
         """
         entry = catalogue_entry(cls.catalogue_kind, name)
         try:
-            return cls(**entry.values)
+            return cls(**entry.values, catalogue=name)
         except InputError as error:
             raise error.at(key=name, file=str(data_path("catalogue", f"{cls.catalogue_kind}.toml"))) from None

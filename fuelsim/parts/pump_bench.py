@@ -184,7 +184,7 @@ def fit_bench(
     )
 
 
-def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str, list[Any]]:
+def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str, Any]:
     """Return one list of bench rows from a table for each voltage.
 
     Parameters
@@ -226,7 +226,7 @@ def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str
     return {key: column for key, column in rows.items() if column}
 
 
-def read_bench(path: Path | str) -> dict[str, list[Any]]:
+def read_bench(path: Path | str) -> dict[str, Any]:
     """Return the columns of a bench table in a file.
 
     Parameters

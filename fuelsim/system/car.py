@@ -155,7 +155,7 @@ class Tank(Ratings):
 
 @dataclass(frozen=True)
 class PlumbedLine(Line):
-    """A line with the air around it."""
+    """A line with the air around it; `catalogue` names the generic size that it was taken from, if any."""
 
     zone: str = choice(ZONES, "Which air surrounds the line.", default="underfloor")
     material: str = choice(
@@ -196,6 +196,7 @@ class PlumbedLine(Line):
         default=None,
         example="690 kPa",
     )
+    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -244,7 +245,10 @@ class PlacedRegulator(ReturnRegulator):
 
 @dataclass(frozen=True)
 class Surroundings(Ratings):
-    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise."""
+    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise.
+
+    `catalogue` names the place whose hot day it was taken from, if any.
+    """
 
     air_temperature: Quantity = quantity(
         "temperature", "Ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
@@ -288,6 +292,7 @@ class Surroundings(Ratings):
     altitude: Quantity = quantity(
         "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
     )
+    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

@@ -69,7 +69,7 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
             raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
     converted = {key: _below(key, known[key], value) for key, value in given.items()}
     try:
-        return part(**converted)
+        return part(**converted, **({REFERENCE_KEY: values[REFERENCE_KEY]} if shelved else {}))
     except InputError as error:
         accepted = error.accepted
         if (error.key or "").partition(".")[0] in shelved.keys() - own.keys():

@@ -11,8 +11,9 @@ from fuelsim import units
 from fuelsim.catalogue import write_whole
 from fuelsim.errors import InputError
 from fuelsim.fields import Declaration, Ratings, file_keys, same
-from fuelsim.fields_document import toml_value
+from fuelsim.fields_document import REFERENCE_KEY, toml_value
 from fuelsim.system.car import Car
+from fuelsim.system.references import shelf_of
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
 
@@ -70,9 +71,13 @@ def car_text(car: Car) -> str:
 def _table(ratings: Ratings, prefix: str) -> list[str]:
     """Return the lines of a table without its head, and of the tables below it."""
     lines, below = [], []
+    generic = _generic_ratings(ratings)
+    if generic:
+        lines.append(f"{REFERENCE_KEY} = {toml_value(getattr(ratings, REFERENCE_KEY))}")
     for name, declaration in file_keys(type(ratings)).items():
         value = getattr(ratings, name)
-        if not declaration.required and same(value, _as_made(type(ratings), declaration)):
+        known = name in generic or not declaration.required
+        if known and same(value, generic.get(name, _as_made(declaration))):
             continue
         listed = np.ndim(value) > 0 and declaration.form == "quantity" and not declaration.rows
         if value is None or listed:
@@ -85,9 +90,22 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
     return lines + below
 
 
-def _as_made(part: type, declaration: Declaration) -> Any:
-    """Return a default as it stands in an object: converted."""
-    return declaration.convert(declaration.default)
+def _as_made(declaration: Declaration) -> Any:
+    """Return a default as it stands in an object: converted; None for a rating that must be given."""
+    return None if declaration.required else declaration.convert(declaration.default)
+
+
+def _generic_ratings(ratings: Ratings) -> dict[str, Any]:
+    """Return what the generic part brings that the ratings were taken from; nothing where there is none.
+
+    A rating that was taken away since cannot be said in a file beside the reference, so that the reference is left out.
+    """
+    shelf, name = shelf_of(type(ratings)), getattr(ratings, REFERENCE_KEY, None)
+    if shelf is None or name is None:
+        return {}
+    known = file_keys(type(ratings))
+    brought = {key: known[key].convert(value) for key, value in shelf.values(name).items()}
+    return {} if any(getattr(ratings, key) is None for key in brought) else brought
 
 
 def written(value: Any, declaration: Declaration) -> Any:

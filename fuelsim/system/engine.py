@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
+from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.system.atmosphere import SEA_LEVEL_PRESSURE
 
 __all__ = ["Engine", "EngineDemand"]
@@ -64,7 +65,7 @@ class EngineDemand:
 
 
 @dataclass(frozen=True)
-class Engine(Ratings):
+class Engine(Ratings, Catalogued):
     """A four-stroke spark-ignition engine, described in one of five forms.
 
     The full-load air charge comes from one of
@@ -94,6 +95,8 @@ class Engine(Ratings):
     >>> round(float(demand.fuel_mass_flow) / 745.0 * 3.6e6, 1)
     95.1
     """
+
+    catalogue_kind: ClassVar[str] = "engines"
 
     displacement: Quantity = quantity("displacement", "All cylinders.", least=5e-5, most=0.02, example="4.9 L")
     cylinders: int = count("Number of cylinders.", least=1, most=16, example="8")

@@ -13,7 +13,6 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize
 from fuelsim.system.car import PlumbedLine, Surroundings
 from fuelsim.system.climate import hot_day, places
-from fuelsim.system.engine import Engine
 
 __all__ = ["Shelf", "generic_parts", "shelf_of"]
 
@@ -52,8 +51,6 @@ def shelf_of(part: type) -> Shelf | None:
         return Shelf("data/catalogue/lines.toml", lambda: catalogue_names("lines"), line_values)
     if issubclass(part, Surroundings):
         return Shelf("data/climates.toml", places, climate_values)
-    if issubclass(part, Engine):
-        return _shelf("engines", part, without=())
     if issubclass(part, Injectors):
         # An entry is one injector; how many there are is the car's own.
         return _shelf("injectors", part, without=("count",))

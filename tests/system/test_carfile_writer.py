@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import fuelsim as fs
+from fuelsim.__main__ import main
 from fuelsim.catalogue import names
 from fuelsim.fields import declarations
 from fuelsim.system.car import Car
@@ -94,3 +96,31 @@ def test_cars_can_be_keys():
     car = fs.Car.named("finch")
     assert {car: 1}[copy.deepcopy(car)] == 1
     assert "file" in {field.name for field in Car.__dataclass_fields__.values()} - set(declarations(Car))
+
+
+def test_references_to_generic_parts_are_kept_with_what_was_changed_since(tmp_path):
+    main(["new", str(tmp_path / "new.toml"), "--climate", "phoenix"])
+    car = fs.read_car(tmp_path / "new.toml")
+    changed = car.with_values({"pump.relief_pressure": "700 kPa", "feed.bore": "9 mm", "rail.bore": "12 mm"})
+    text = changed.to_toml()
+    for line in (
+        'catalogue = "in_tank_155"',
+        'relief_pressure = "700 kPa"',
+        'catalogue = "steel_tube 3/8 in"',
+        'bore = "9 mm"',
+        'catalogue = "phoenix"',
+    ):
+        assert line in text.splitlines()
+    assert "roughness" not in text
+    again = fs.read_car(write_car(changed, tmp_path / "again.toml"))
+    assert again == changed
+    assert again.pump.catalogue == "in_tank_155"
+    assert again.to_toml() == text
+
+
+def test_a_pump_by_name_is_written_as_a_reference_unless_a_rating_was_taken_away(tmp_path):
+    car = dataclasses.replace(fs.Car.named("finch"), pump=fs.Pump.named("in_tank_255"))
+    assert 'catalogue = "in_tank_255"' in car.to_toml()
+    bare = car.with_values({"pump.relief_pressure": None})
+    assert "catalogue" not in bare.to_toml()
+    assert fs.read_car(write_car(bare, tmp_path / "car.toml")) == bare
