@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -197,6 +198,7 @@ def _solve(
     return found
 
 
+@lru_cache(maxsize=16)
 def calm_fuel(ethanol: float) -> Fuel:
     """Return a petrol with a volume fraction of ethanol that boils as little as can be blended.
 

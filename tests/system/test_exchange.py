@@ -12,17 +12,20 @@ import fuelsim as fs
 from fuelsim.system.exchange import moving_share
 from fuelsim.system.heat_parts import Cooler
 
-COMPUTED = {f"{name}.heat_conductance": None for name in ("suction", "feed", "return_line")}
+LINES = ("suction", "feed", "return_line")
 
 
 @pytest.fixture(scope="module")
-def dust_runner():
-    return fs.Car.named("dust_runner")
+def computed():
+    """Lines of steel, whose heat conductance follows from films and wall."""
+    car = fs.Car.named("dust_runner")
+    return car.with_values({f"{name}.heat_conductance": None for name in LINES})
 
 
 @pytest.fixture(scope="module")
-def computed(dust_runner):
-    return dust_runner.with_values(COMPUTED)
+def dust_runner(computed):
+    """The same with a conductance per metre given by hand."""
+    return computed.with_values({f"{name}.heat_conductance": "0.35 W/m/K" for name in LINES})
 
 
 def idle(car, layout="return", **conditions):
