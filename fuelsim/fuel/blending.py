@@ -23,6 +23,11 @@ def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[s
     ------
     InputError
         For an unknown species or basis, a negative fraction, or fractions that do not sum to one within 1 %.
+
+    Examples
+    --------
+    >>> mole_fractions({"ethanol": 0.25, "isooctane": 0.75}, "mole")
+    (('isooctane', 'ethanol'), (0.75, 0.25))
     """
     if basis not in BASES:
         raise InputError("unknown basis", given=basis, accepted=nearest(str(basis), BASES), key="basis")
@@ -71,6 +76,12 @@ def with_alcohol(held: Mapping[str, float], wanted: Mapping[str, float]) -> dict
 
 
 def mixed(ours: Mapping[str, float], theirs: Mapping[str, float], share: float) -> dict[str, float]:
-    """Return volume fractions of a mixture that holds a share of the second."""
+    """Return volume fractions of a mixture that holds a share of the second.
+
+    Examples
+    --------
+    >>> mixed({"isooctane": 1.0}, {"ethanol": 1.0}, 0.25)
+    {'isooctane': 0.75, 'ethanol': 0.25}
+    """
     names = dict.fromkeys([*ours, *theirs])
     return {name: (1.0 - share) * ours.get(name, 0.0) + share * theirs.get(name, 0.0) for name in names}

@@ -46,5 +46,13 @@ def lower_heating_value(species: Species, x: np.ndarray) -> float:
     species : Species
     x : array (species,)
         Mole fractions.
+
+    Examples
+    --------
+    Ethanol gives 26.9 MJ/kg (US DOE property table):
+
+    >>> from fuelsim.fuel.species import species
+    >>> bool(abs(lower_heating_value(species().take(("ethanol",)), np.ones(1)) / 26.9e6 - 1.0) < 0.01)
+    True
     """
     return float((species.lower_heating_value @ x) / (species.molar_mass @ x))

@@ -16,7 +16,7 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.units import convert
 
 if TYPE_CHECKING:
-    from fuelsim.fuel.boiling import BoilingFuel
+    from fuelsim.fuel.laboratory_fuel import LaboratoryFuel
 
 __all__ = ["ClassCheck", "VolatilityClass", "check_classes", "class_named", "volatility_classes"]
 
@@ -135,7 +135,7 @@ def class_named(name: str) -> VolatilityClass:
     return known[name]
 
 
-def check_classes(fuel: BoilingFuel) -> list[ClassCheck]:
+def check_classes(fuel: LaboratoryFuel) -> list[ClassCheck]:
     """Return for every class whether a fuel would pass it, and what it breaks."""
     values: dict[str, float] = {}
     checks = []

@@ -283,6 +283,17 @@ def flash(
     Returns
     -------
     Equilibrium
+
+    Examples
+    --------
+    n-Pentane and n-octane, half each: the moles of each species balance.
+
+    >>> from fuelsim.fuel.species import species
+    >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
+    >>> state = flash(two, half, np.array([340.0]), np.array([1e5]))
+    >>> b = state.vapour_fraction
+    >>> bool(0.0 < b[0] < 1.0), bool(abs(b * state.vapour + (1.0 - b) * state.liquid - 0.5).max() < 1e-10)
+    (True, True)
     """
     z, t, p = _arranged(feed, temperature, pressure)
 
@@ -307,6 +318,15 @@ def saturation_pressure(
         K.
     fraction : float
         Moles of vapour per mole of feed.
+
+    Examples
+    --------
+    n-Pentane at 37.78 degC (CoolProp 107.5 kPa):
+
+    >>> from fuelsim.fuel.species import species
+    >>> pentane = Mixture(species().take(("n-pentane",)))
+    >>> round(float(saturation_pressure(pentane, np.ones((1, 1)), np.array([310.93])).pressure[0]) / 1e3)
+    107
     """
     z, t = _arranged(feed, temperature)
 
@@ -343,6 +363,16 @@ def saturation_temperature(
         A temperature to start from, K.
     tolerance : float
         Of ln K and T/10 K between two rounds.
+
+    Examples
+    --------
+    n-Heptane boils at 98.4 degC (CoolProp):
+
+    >>> from fuelsim.fuel.species import species
+    >>> heptane = Mixture(species().take(("n-heptane",)))
+    >>> state = saturation_temperature(heptane, np.ones((1, 1)), np.array([101325.0]))
+    >>> round(float(state.temperature[0]) - 273.15, 1)
+    98.4
     """
     z, p, first = _arranged(feed, pressure, start)
 
@@ -384,6 +414,14 @@ def flash_to_volume(
         Volume of the chamber per mole of feed, m3/mol; larger than that of the liquid.
     vapour_liquid_ratio : array (points,), optional
         Volume of vapour per volume of remaining liquid. Give one of the two.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.species import species
+    >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
+    >>> state = flash_to_volume(two, half, np.array([310.93]), vapour_liquid_ratio=np.array([4.0]))
+    >>> round(float(state.vapour_liquid_ratio[0]), 9)
+    4.0
     """
     ratio_held = vapour_liquid_ratio is not None
     z, t, held = _arranged(feed, temperature, vapour_liquid_ratio if ratio_held else total_volume)  # type: ignore[arg-type]
@@ -426,6 +464,14 @@ def temperature_at_vapour_volume(
         Pa absolute.
     vapour_volume : array (points,)
         m3 of vapour per mole of feed.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.species import species
+    >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
+    >>> state = temperature_at_vapour_volume(two, half, np.array([1e5]), np.array([2e-3]))
+    >>> round(float(1e3 * state.vapour_fraction[0] * state.vapour_volume[0]), 9)
+    2.0
     """
     z, p, held = _arranged(feed, pressure, vapour_volume)
 
@@ -467,6 +513,16 @@ def adiabatic_flash(
     Notes
     -----
     Enthalpy: ideal mixing, the pressure term of the liquid left out (it warms petrol by 0.04 K per 100 kPa dropped).
+
+    Examples
+    --------
+    n-Heptane of 110 degC let down to the atmosphere cools to its boiling point, 98.4 degC (CoolProp):
+
+    >>> from fuelsim.fuel.species import species
+    >>> heptane = Mixture(species().take(("n-heptane",)))
+    >>> state = adiabatic_flash(heptane, np.ones((1, 1)), np.array([383.15]), np.array([101325.0]))
+    >>> round(float(state.temperature[0]) - 273.15, 1)
+    98.4
     """
     z, t0, p = _arranged(feed, liquid_temperature, pressure)
     start_enthalpy = (z * liquid_enthalpy(mixture, t0)).sum(axis=0)

@@ -12,17 +12,17 @@ import numpy as np
 from fuelsim import catalogue
 from fuelsim.errors import InputError
 from fuelsim.fuel import blending, petrol, weathering
-from fuelsim.fuel.boiling import BoilingFuel
 from fuelsim.fuel.calibration import TARGETS, fitted
 from fuelsim.fuel.classes import class_named
 from fuelsim.fuel.door import fraction_given, pressure_given, pressures, target_given, temperatures
+from fuelsim.fuel.laboratory_fuel import LaboratoryFuel
 from fuelsim.fuel.weathering import Weathering
 
 __all__ = ["Fuel"]
 
 
 @dataclass(frozen=True, repr=False)
-class Fuel(BoilingFuel):
+class Fuel(LaboratoryFuel):
     """A liquid fuel of known composition; immutable, equal to another of the same composition.
 
     Make one with `Fuel.petrol`, `Fuel.from_components` or `Fuel.named`, or from another by `splash_blend`, `mix` or
@@ -227,7 +227,13 @@ class Fuel(BoilingFuel):
 
     @staticmethod
     def names_known() -> list[str]:
-        """Return the names `Fuel.named` takes."""
+        """Return the names `Fuel.named` takes.
+
+        Examples
+        --------
+        >>> {"summer_e10", "winter_e10", "e85"} <= set(Fuel.names_known())
+        True
+        """
         return catalogue.names("fuels")
 
     def splash_blend(self, ethanol: Any = 0.0, *, methanol: Any = 0.0) -> Fuel:
@@ -294,6 +300,15 @@ class Fuel(BoilingFuel):
             Of the atmosphere, Pa absolute.
         repeats : int
             How often the history repeats: 365 for a year of one daily swing.
+
+        Examples
+        --------
+        A month of 15 to 30 degC each day in a half-full vented tank:
+
+        >>> fresh = Fuel.named("summer_e0")
+        >>> month = fresh.weathered_in_tank(["15 degC", "30 degC"], repeats=30)
+        >>> month.mass_lost > 0.01, month.fuel.dvpe() < fresh.dvpe() - 1e3
+        (True, True)
         """
         history = np.tile(np.atleast_1d(temperatures(temperature)), int(repeats))
         left, lost = weathering.vented(

@@ -63,5 +63,13 @@ def second_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
 
 
 def root_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
-    """Return g = sqrt(-B), ``(species, points)``, in (m3/mol)^0.5."""
+    """Return g = sqrt(-B), ``(species, points)``, in (m3/mol)^0.5.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.species import species
+    >>> butane, t = species().take(("n-butane",)), np.array([310.93])
+    >>> bool(abs(root_virial(butane, t)[0, 0] ** 2 + second_virial(butane, t)[0, 0]) < 1e-12)
+    True
+    """
     return np.sqrt(np.maximum(-second_virial(species, temperature), 0.0))

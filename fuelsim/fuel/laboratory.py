@@ -19,6 +19,7 @@ __all__ = [
     "REID_TEMPERATURE",
     "air_saturated",
     "chamber_pressure",
+    "density_at_15",
     "dry_vapour_pressure_equivalent",
     "vapour_liquid_temperature",
 ]
@@ -33,7 +34,16 @@ def _sample_volume(mixture: Mixture, x: np.ndarray) -> np.ndarray:
 
 
 def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
-    """Density of the fuel at 15 degC, kg/m3."""
+    """Density of the fuel at 15 degC, kg/m3.
+
+    Examples
+    --------
+    Ethanol (CoolProp 793.6):
+
+    >>> from fuelsim.fuel.species import species
+    >>> bool(abs(density_at_15(Mixture(species().take(("ethanol",))), np.ones((1, 1)))[0] - 793.6) < 1.0)
+    True
+    """
     volume = (mixture.species.molar_volume(np.array([288.15])) * x).sum(axis=0)
     return (mixture.species.molar_mass @ x) / volume
 
@@ -47,6 +57,15 @@ def air_saturated(
     """Return the mixture with dissolved air and its composition: saturated at a temperature and total pressure.
 
     Moles are per mole of air-free fuel, so the composition sums to slightly more than one.
+
+    Examples
+    --------
+    Isooctane takes up about a thousandth of its moles, as ASTM D2779 has it (L = 0.18 at 0 degC):
+
+    >>> from fuelsim.fuel.species import species
+    >>> _, moles = air_saturated(Mixture(species().take(("isooctane",))), np.ones((1, 1)))
+    >>> bool(1e-3 < moles[1, 0] < 2e-3)
+    True
     """
     t = np.broadcast_to(np.asarray(temperature, dtype=float), x.shape[1:]).copy()
     bubble = equilibrium.saturation_pressure(mixture, x, t).pressure
@@ -77,6 +96,15 @@ def chamber_pressure(
     -------
     array (points,)
         Total pressure, Pa absolute.
+
+    Examples
+    --------
+    Without air a pure fuel shows its vapour pressure whatever the space (n-pentane: CoolProp 107.5 kPa):
+
+    >>> from fuelsim.fuel.species import species
+    >>> pentane = Mixture(species().take(("n-pentane",)))
+    >>> round(float(chamber_pressure(pentane, np.ones((1, 1)), 310.93, 4.0, with_air=False)[0]) / 1e3)
+    107
     """
     t = np.broadcast_to(np.asarray(temperature, dtype=float), x.shape[1:]).copy()
     chamber = (1.0 + vapour_parts) * _sample_volume(mixture, x)
@@ -92,6 +120,14 @@ def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarra
     """DVPE, Pa, of each composition: 0.965 X - 3.78 kPa, X the total pressure at 37.8 degC and 4:1.
 
     Source: ASTM D5191 (method; equation from memory).
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.species import species
+    >>> isooctane, pure = Mixture(species().take(("isooctane",))), np.ones((1, 1))
+    >>> total = chamber_pressure(isooctane, pure, REID_TEMPERATURE, 4.0)
+    >>> bool(abs(dry_vapour_pressure_equivalent(isooctane, pure) - (0.965 * total - 3780.0)) < 1e-6)
+    True
     """
     total = chamber_pressure(mixture, x, REID_TEMPERATURE, 4.0)
     return 0.965 * total - 3780.0
@@ -100,7 +136,17 @@ def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarra
 def vapour_liquid_temperature(
     mixture: Mixture, x: np.ndarray, ratio: float, pressure: np.ndarray | float, *, with_air: bool = False
 ) -> np.ndarray:
-    """Temperature, K, at which vapour has `ratio` times the volume of the sample at 0 degC (ASTM D5188)."""
+    """Temperature, K, at which vapour has `ratio` times the volume of the sample at 0 degC (ASTM D5188).
+
+    Examples
+    --------
+    A pure fuel has one, its boiling point, for every ratio (n-heptane 98.4 degC, CoolProp):
+
+    >>> from fuelsim.fuel.species import species
+    >>> heptane, pure = Mixture(species().take(("n-heptane",))), np.ones((1, 1))
+    >>> [round(float(vapour_liquid_temperature(heptane, pure, n, ATMOSPHERE)[0]) - 273.15, 1) for n in (8.0, 75.0)]
+    [98.4, 98.4]
+    """
     p = np.broadcast_to(np.asarray(pressure, dtype=float), x.shape[1:]).copy()
     volume = ratio * _sample_volume(mixture, x)
     feed, moles = x, np.ones(x.shape[1])

@@ -83,6 +83,15 @@ def evaporated(mixture: Mixture, fractions: np.ndarray, mass_loss: float, temper
         Fraction of the mass that evaporates, 0 to 0.98.
     temperature : float
         K.
+
+    Examples
+    --------
+    Of n-pentane and n-octane the pentane leaves first:
+
+    >>> from fuelsim.fuel.species import species
+    >>> left = evaporated(Mixture(species().take(("n-pentane", "n-octane"))), np.array([0.5, 0.5]), 0.2, 298.15)
+    >>> bool(left[0] < 0.35), round(float(left.sum()), 9)
+    (True, 1.0)
     """
     if not 0.0 <= mass_loss <= 1.0 - LEAST_LEFT:
         raise InputError("not a mass loss", given=mass_loss, accepted=f"0 to {1.0 - LEAST_LEFT}", key="mass_loss")
@@ -111,6 +120,15 @@ def vented(
     -----
     Warming drives air out, which takes vapour along in the proportion it is mixed; cooling draws fresh air in, and what
     condenses is neglected. Fuel that reaches its bubble point boils until it no longer does.
+
+    Examples
+    --------
+    Nothing leaves without warming:
+
+    >>> from fuelsim.fuel.species import species
+    >>> two = Mixture(species().take(("n-pentane", "n-octane")))
+    >>> vented(two, np.array([0.2, 0.8]), np.array([300.0, 295.0]), 1.0, 101325.0)[1] == 0.0
+    True
     """
     volume = mixture.species.molar_volume(np.array([288.15]))[:, 0]
     moles = fractions / (volume @ fractions)  # per m3 of liquid
