@@ -162,6 +162,8 @@ class Declaration:
             raise InputError(error.problem, given=error.given, accepted=accepted) from error
         if self.form == "series" and np.ndim(number) != 1:
             raise InputError("not a list", given=value, accepted=self.accepted())
+        if self.rows and np.ndim(number) > 1:
+            raise InputError("a list of lists", given=value, accepted=f"one value or a list of {self.kind}")
         if np.size(number) == 0:
             raise InputError("an empty list", given=value, accepted=self.accepted())
         bad = (np.asarray(number) < self.least) | (np.asarray(number) > self.most)

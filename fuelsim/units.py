@@ -422,7 +422,8 @@ def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
     scale = _scale(unit, kind or kind_of_unit(unit))
     if scale.gauge:
         raise InputError("a gauge pressure needs the atmosphere", given=unit, accepted="an absolute unit, as in 'kPa'")
-    return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
+    with np.errstate(over="ignore"):
+        return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
 
 
 def prefer_units(system: str) -> None:

@@ -307,6 +307,7 @@ def test_mounting_decides_how_much_heat_the_fuel_takes():
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "current": [3.0]}, "current", "1 values"),
         ({"flow": [1e-5, 2e-5], "pressure": [9e5, 3e5], "relief_pressure": 5e5}, "relief_pressure", "still delivers"),
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "voltage": "13 bar"}, "voltage", "not a unit"),
+        ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "voltage": [[12.0, 12.0]]}, "voltage", "list of lists"),
         ({"flow": [-1e-5, 2e-5], "pressure": [4e5, 3e5]}, "flow", "outside the plausible range"),
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "type": "turbin"}, "type", "choices"),
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 4e5]}, "pressure", "does not fall"),

@@ -17,6 +17,17 @@ from fuelsim.system.car import Car
 from fuelsim.system.carfile import read_table
 
 DEMOS = {name: tomllib.loads(data_path("cars", f"{name}.toml").read_text(encoding="utf-8")) for name in names("cars")}
+DEMOS["every optional table"] = {
+    **{key: value for key, value in DEMOS["dust_runner"].items() if key != "surroundings"},
+    "supply": {"idle_voltage": "13 V", "full_speed": "1600 rpm"},
+    "pump_steps": {"demand": ["0 L/h", "40 L/h"], "resistance": ["0.3 ohm", "0 ohm"]},
+    "anti_siphon": {"cracking_pressure": "2 kPa"},
+    "check_valve": {"open_pressure": "5 kPa", "open_flow": "150 L/h"},
+    "damper": {"stored_volume": "0.5 mL", "working_pressure": "690 kPa"},
+    "cooler": {"bore": "8 mm"},
+    "surge_pot": {"volume": "1.5 L", "lift_flow": "100 L/h"},
+    "plan": {"tank_length": "0.8 m", "rail_ahead": "2.5 m"},
+}
 TABLES = {key for document in DEMOS.values() for key, value in document.items() if isinstance(value, dict)}
 CATALOGUED = {"pump": "in_tank_255", "feed": "braided_ptfe_6", "injectors": "size_250", "surroundings": "phoenix"}
 
@@ -50,7 +61,8 @@ def wrong_values(value):
     """Return what can stand in place of a good value and is wrong in every place of that form."""
     wrong = [[[[1.0]]], {"x": 1}, [], True, "", "?", "1e999 m", "12 parsecs per fortnight", float("nan"), float("inf")]
     if isinstance(value, str) and value[:1].isdigit():
-        wrong += [f"-{value}", value.replace(" ", " k") + "x", value.partition(" ")[0] + " furlong", "9e99 " + value]
+        wrong += ["-1e9 " + value.partition(" ")[2]] if value.startswith("0 ") else [f"-{value}"]
+        wrong += [value.replace(" ", " k") + "x", value.partition(" ")[0] + " furlong", "9e99 " + value]
         wrong += [[value, "3"], 1e300, -1e300]
     if isinstance(value, list):
         wrong += [[*value[:-1], "x"], [*value[:-1], float("nan")], value[0], [value, value]]
@@ -74,6 +86,8 @@ def mutations(count):
         table, key = chance.choice(sorted(places(document), key=str))
         holder = document if table is None else document[table]
         dotted = key if table is None else f"{table}.{key}"
+        if key == "pump_height":
+            holder[key] = "1.50 m"  # so that a minus sign is wrong too
         kind = chance.choice(("value", "value", "value", "misspelt", "unknown", "reference"))
         if kind == "value":
             wrong = wrong_values(holder[key])
