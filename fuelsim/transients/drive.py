@@ -20,6 +20,7 @@ from fuelsim.system.run import System
 from fuelsim.transients.events import Event, find_events
 from fuelsim.transients.response import OUTPUTS, Response, conditions_of, joined, locked_points, respond
 from fuelsim.transients.schedule import Schedule, World
+from fuelsim.transients.standing import after_standing, engine_metal_temperature, rail_heat_capacity
 from fuelsim.transients.tank import WEATHERED, WEATHERING_TEMPERATURE, TankFuel, vapour_space
 from fuelsim.transients.warming import INDEX, Path, Warming
 
@@ -74,6 +75,8 @@ class HeatLedger:
 @dataclass(frozen=True)
 class Drive:
     """A drive's results; every array is (times,), NaN for the plumbing while the engine stands.
+
+    Only the rail keeps a temperature then: it soaks. What a restart takes is a question for `hot_soak`.
 
     A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
     would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
@@ -345,6 +348,7 @@ class _Results:
             columns = [mixed([mapping[name] for mapping in mappings]) for name in names]
             if attribute == "temperature":
                 columns = [column - mixed(shifts) for column in columns]
+                columns[names.index("rail")] = self._with_soaks(columns[names.index("rail")], world, running)
             return ByName("link" if attribute == "flow" else "station", names, columns.__getitem__)
 
         locked = np.zeros(supply.shape, dtype=bool)
@@ -355,3 +359,26 @@ class _Results:
         found["pump_power"] = mixed([run.pump_power["pump"] for run in runs])
         found["vapour_lock"] = locked
         return found
+
+    def _with_soaks(self, rail: Any, world: dict[str, Any], running: Any) -> Any:
+        """Return the rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
+        car, time = self.warming.car, self.path.time
+        filled = np.array(rail)
+        capacity = rail_heat_capacity(car, self.systems[0].fuel)
+        stopped_at = 0.0
+        for point in np.flatnonzero(~running):
+            if point == 0:
+                filled[0] = world["air_temperature"][0]
+                continue
+            if running[point - 1]:
+                stopped_at = time[point - 1]
+            step = time[point] - time[point - 1]
+            filled[point] = after_standing(
+                car,
+                filled[point - 1],
+                step,
+                world["bay_temperature"][point],
+                engine_metal_temperature(car, world["air_temperature"][point], time[point] - stopped_at),
+                capacity,
+            )
+        return filled

@@ -20,6 +20,7 @@ from fuelsim.system.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.exchange import WALLS
 from fuelsim.transients.schedule import SOAK_DECAY_TIME, SOAK_PEAK, bay_rise_after_stop
+from fuelsim.transients.standing import engine_metal_temperature, rail_heat_capacity, rail_heating, rail_volume
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,8 +37,6 @@ GOOD_LEAK = 0.35e-6 / 3600.0
 """m3/s at 300 kPa, laminar: a leak of this size turns 359 into about 310 kPa within 50 minutes, as a good car does
 (published), where 0.2 L of fuel are shut in behind a rubber hose."""
 LEAK_PRESSURE = 300e3
-ENGINE_DECAY_TIME = 7200.0
-"""s over which the engine's metal cools (assumed)."""
 BLEED_DISCHARGE = 0.65
 CRANKING_VOLTAGE = 12.0
 """V at key-on, before the engine turns (11.8 to 12.3, from memory)."""
@@ -224,7 +223,7 @@ class _Model:
         self.air = float(run.conditions.air_temperature)
         self.tank_temperature = float(run.conditions.tank_temperature)
         self.outside = float(standard_pressure(run.conditions.altitude))
-        self.rail_volume = 0.25 * math.pi * car.rail.bore**2 * car.rail.length
+        self.rail_volume, self.capacity = rail_volume(car), rail_heat_capacity(car, system.fuel)
         self.feed_volume = 0.25 * math.pi * car.feed.bore**2 * car.feed.length
         self.volume = self.rail_volume + self.feed_volume
         self.start_temperature = float(run.temperature["rail"])
@@ -234,8 +233,6 @@ class _Model:
         stiffness = float(self.fuel.bulk_modulus(self.start_temperature))
         hose = WALLS[car.feed.material].compliance * self.feed_volume / self.volume
         self.compliance = 1.0 / stiffness + hose
-        rho = float(self.fuel.density(self.start_temperature))
-        self.fuel_capacity = rho * self.rail_volume * float(self.fuel.heat_capacity(self.start_temperature))
 
     def bay(self, time: Any) -> Any:
         """Air in the bay, K."""
@@ -243,10 +240,8 @@ class _Model:
 
     def heating(self, time: Any, temperature: Any) -> Any:
         """Return K/s of the rail and its fuel."""
-        rail = self.car.rail
-        engine = self.air + (self.car.surroundings.engine_temperature - self.air) * np.exp(-time / ENGINE_DECAY_TIME)
-        heat = rail.air_conductance * (self.bay(time) - temperature) + rail.engine_conductance * (engine - temperature)
-        return heat / (self.fuel_capacity + rail.heat_capacity)
+        metal = engine_metal_temperature(self.car, self.air, time)
+        return rail_heating(self.car, temperature, self.bay(time), metal, self.capacity)
 
     def feed_temperature(self, time: Any) -> Any:
         """Return the fuel in the feed line, K: from running to the air under the floor within minutes."""

@@ -14,6 +14,7 @@ from fuelsim.system.climate import hot_day
 from fuelsim.system.heat_parts import SurgePot
 from fuelsim.transients.drive import drive
 from fuelsim.transients.schedule import Phase, Schedule, World, bay_rise_after_stop, typical_phase
+from fuelsim.transients.soak import hot_soak
 
 
 @pytest.fixture(scope="module")
@@ -196,6 +197,18 @@ def test_a_stopped_engine_moves_no_fuel(finch):
 def test_a_start_above_boiling_is_refused_with_the_boiling_point(finch):
     with pytest.raises(InputError, match=r"boils at 101\.3 kPa"):
         drive(finch, "return", Schedule.of([typical_phase("jam", "1 h", finch)]), tank_temperature="60 degC")
+
+
+def test_the_rail_soaks_while_the_engine_stands(finch):
+    """It rises after a stop and meets the soak of `hot_soak`, which starts from the same idle."""
+    schedule = Schedule.of([typical_phase("jam", "90 min", finch), typical_phase("stop", "40 min", finch)])
+    result = drive(finch, "return", schedule, tank_temperature="40 degC")
+    rail = result.temperature["rail"]
+    stopped = ~result.running
+    assert np.all(np.isfinite(rail))
+    assert rail[stopped].max() > rail[~stopped].max() + 15.0
+    soak = hot_soak(finch, "return", duration="40 min", tank_temperature=float(result.tank_temperature[90]))
+    assert rail[-1] == pytest.approx(soak.rail_temperature[-1], abs=3.0)
 
 
 def test_after_a_stop_the_bay_peaks_between_ten_and_twenty_five_minutes():
