@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +18,8 @@ __all__ = ["system_drawing"]
 
 WIDTH, LEFT, RIGHT = 1000, 70, 930
 ROWS = {"floor": 115, "bay": 345, "back": 540}
+LEAST_SHOWN = 5.0
+"""Pa below which a pressure is written as nothing."""
 FONT = "DejaVu Sans, Verdana, sans-serif"
 INK, FLOW, HOT = "#1a1a1a", "#0072B2", "#D55E00"
 
@@ -129,8 +131,9 @@ def _words(link: PlannedLink, at: _Place, run: Run, point: int, *, anchor: str =
 
 
 def _node(name: str, place: _Place, run: Run, point: int) -> str:
-    gauge: Any = run.gauge_pressure[name]
-    said = [name.replace("_", " "), shown(float(np.ravel(gauge)[point]), "pressure difference", digits=3)]
+    gauge = float(np.ravel(run.gauge_pressure[name])[point])
+    gauge = 0.0 if abs(gauge) < LEAST_SHOWN else gauge
+    said = [name.replace("_", " "), shown(gauge, "pressure difference", digits=3)]
     if name in run.temperature:
         said.append(shown(float(np.ravel(run.temperature[name])[point]), "temperature", digits=3))
     if name == "tank":
