@@ -76,7 +76,7 @@ def test_of_four_kilopascal_of_bubble_pressure_from_butane_a_fifth_does_not_reac
 
 
 def test_ethanol_blends_have_one_maximum_and_return_to_the_base_pressure() -> None:
-    """Back at the base near 47 vol% for a 62 kPa base and 31 for 90 kPa (form of US EPA MOVES)."""
+    """Back near 47 vol% for a 62 kPa base (40 to 55) and earlier, near 31, for 90 kPa (form of US EPA MOVES)."""
     shares = np.linspace(0.0, 1.0, 41)
     for kilopascal, low, high in ((62.0, 0.40, 0.55), (90.0, 0.25, 0.40)):
         base = Fuel.petrol(kilopascal * 1e3)
