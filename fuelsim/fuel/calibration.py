@@ -110,6 +110,14 @@ def _text(name: str, value: float) -> str:
     return f"{value:.1%}" if unit == "1" else f"{value:.1f} {unit}"
 
 
+def _grid(names: tuple[str, ...]) -> np.ndarray:
+    """Return the evaporated fractions to distil to: no further than the targets read."""
+    if any(name in _EVAPORATED for name in names):
+        return EVAPORATED
+    furthest = max(_DISTILLED[name] for name in names if name in _DISTILLED)
+    return EVAPORATED[: int(np.searchsorted(EVAPORATED, furthest)) + 1]
+
+
 def _quantities(table: Species, volumes: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
     """Return the quantities ``(targets, fuels)`` of blends given by volume fractions ``(species, fuels)``."""
     moles = volumes / table.molar_volume(STANDARD)
@@ -117,8 +125,9 @@ def _quantities(table: Species, volumes: np.ndarray, names: tuple[str, ...]) -> 
     mixture = Mixture(table)
     curves = None
     if any(name in _DISTILLED or name in _EVAPORATED for name in names):
-        temperatures = distil(mixture, x)
-        curves = [Distillation(EVAPORATED, column) for column in temperatures.T]
+        grid = _grid(names)
+        temperatures = distil(mixture, x, evaporated=grid)
+        curves = [Distillation(grid, column) for column in temperatures.T]
     rows = []
     for name in names:
         if name == "vapour_pressure":

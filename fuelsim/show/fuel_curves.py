@@ -6,6 +6,7 @@ markers as well as by colour.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -38,12 +39,17 @@ def fuel_label(fuel: Fuel) -> str:
     --------
     >>> from fuelsim.fuel.fuel import Fuel
     >>> fuel_label(Fuel.named("summer_e10")), fuel_label(Fuel.petrol("62 kPa"))
-    ('summer e10', '62 kPa petrol')
+    ('summer E10', '62 kPa petrol')
     """
     if fuel.label:
-        return fuel.label.replace("_", " ")
+        return re.sub(r"\be(?=\d+$)", "E", fuel.label.replace("_", " "))
     petrol = f"{fuel.dvpe() / 1e3:.0f} kPa petrol"
     return f"{petrol}, {fuel.ethanol:.0%} ethanol" if fuel.ethanol > 0.0 else petrol
+
+
+def _opening(fuel: Fuel) -> str:
+    label = fuel_label(fuel)
+    return label[:1].upper() + label[1:]
 
 
 def _some(fuels: Any) -> list[Fuel]:
@@ -92,7 +98,7 @@ def vapour_pressure_figure(
     axis.legend(frameon=False, fontsize=8, loc="lower right")
     first = listed[0]
     sentence = (
-        f"{fuel_label(first).capitalize()} reaches atmospheric pressure at "
+        f"{_opening(first)} reaches atmospheric pressure at "
         f"{first.bubble_temperature(atmospheric_pressure) - KELVIN:.0f} °C; grey: how far the figure can be trusted."
     )
     if stations:
@@ -213,7 +219,7 @@ def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
     axis.legend(frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.11, 0.95))
     curve = listed[0].distillation()
     t10, t50, t90 = curve.temperature_at([0.10, 0.50, 0.90]) - KELVIN
-    sentence = f"{fuel_label(listed[0]).capitalize()}: T10 {t10:.0f}, T50 {t50:.0f}, T90 {t90:.0f} °C."
+    sentence = f"{_opening(listed[0])}: T10 {t10:.0f}, T50 {t50:.0f}, T90 {t90:.0f} °C."
     if any(fuel.ethanol > 0.04 for fuel in listed):
         sentence += " Ethanol makes a plateau below its own boiling point of 78 °C."
     caption(drawn, sentence)
