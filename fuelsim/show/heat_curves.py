@@ -244,7 +244,7 @@ def climate_figure(result: ClimateTable) -> Figure:
         for column, place in enumerate(places):
             axis.text(column, row, _cell_text(at[place, *pair]), ha="center", va="center", fontsize=7.5)
     hottest = {row.place: row.hottest_air - 273.15 for row in result.rows}
-    names = [f"{place.replace('_', ' ')}\n{hottest[place]:.0f} °C" for place in places]
+    names = [f"{place.replace('_', ' ').title()}\n{hottest[place]:.0f} °C" for place in places]
     axis.set_xticks(np.arange(len(places)), names, fontsize=8)
     axis.set_yticks(np.arange(len(pairs)), [f"{car}\n{readable(layout)}" for car, layout in pairs], fontsize=8)
     axis.tick_params(length=0)

@@ -21,7 +21,7 @@ from fuelsim.transients.events import Event, find_events
 from fuelsim.transients.response import OUTPUTS, Response, conditions_of, joined, locked_points, respond
 from fuelsim.transients.schedule import Schedule, World
 from fuelsim.transients.standing import after_standing, engine_metal_temperature, rail_heat_capacity
-from fuelsim.transients.tank import WEATHERED, WEATHERING_TEMPERATURE, TankFuel, vapour_space
+from fuelsim.transients.tank import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel, vapour_space
 from fuelsim.transients.warming import INDEX, Path, Warming
 
 if TYPE_CHECKING:
@@ -217,7 +217,7 @@ def drive(
     (True, True)
     """
     world = World(car, schedule, climate)
-    fuel = TankFuel(car.fuel.fuel())
+    fuel = tank_fuel(car.fuel.fuel())
     warming = Warming(car, world, fuel)
     start, step = warming.start(tank_temperature), float(units.convert(output_step, "time"))
     plumbing = System(car, layout)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,7 +21,16 @@ if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
     from fuelsim.parts.tank_parts import TankVent
 
-__all__ = ["TankFuel", "TankRates", "TankState", "tank_rates", "vent_outflow"]
+__all__ = [
+    "TankFuel",
+    "TankRates",
+    "TankState",
+    "tank_fuel",
+    "tank_pressure",
+    "tank_rates",
+    "vapour_space",
+    "vent_outflow",
+]
 
 WEATHERED = (0.0, 0.02, 0.05, 0.10, 0.16, 0.24)
 """Mass fractions evaporated at which the fuel's boiling is computed."""
@@ -135,6 +144,12 @@ class TankFuel:
         a, b, c = self._liquid[1]
         u = (temperature - CENTRE) / WIDTH
         return a + u * (b + u * c), (b + 2.0 * u * c) / WIDTH
+
+
+@lru_cache(maxsize=32)
+def tank_fuel(fuel: Fuel) -> TankFuel:
+    """Return a fuel as the tank sees it; computed once, then kept."""
+    return TankFuel(fuel)
 
 
 def vent_outflow(gauge_pressure: float, gas_density: float, vent: TankVent) -> float:
