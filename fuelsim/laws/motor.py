@@ -19,6 +19,7 @@ __all__ = [
     "hot_flow_factor",
     "loaded_voltage",
     "loaded_voltage_at_power",
+    "on_fluid",
     "relief_limited_rise",
     "running_curve",
     "vapour_flow_factor",
@@ -62,6 +63,35 @@ class PumpMap(NamedTuple):
     bench_drive: float
     current_per_drive: float
     free_flow: float
+
+
+def on_fluid(pump: PumpMap, density_ratio: float) -> PumpMap:
+    """Return the map of a turbine pump on another fluid than that of the bench.
+
+    At one speed and flow the pressure of a turbine goes with the density (affinity law), and the motor's torque, and so
+    its current, with the pressure. What viscosity changes is left out.
+
+    Parameters
+    ----------
+    pump : PumpMap
+    density_ratio : float
+        Density of the fluid over that on the bench.
+
+    Returns
+    -------
+    PumpMap
+
+    Examples
+    --------
+    >>> bench = PumpMap(0.0, 1e-5, np.array([4e5, 2e5, 0.0]), np.array([8.0, 6.0, 4.0]), np.full((1, 3), 1e-6),
+    ...                 np.array([-np.inf, np.inf]), 13.5, 0.0, 2e-5)
+    >>> thin = on_fluid(bench, 0.9)
+    >>> thin.pressure.tolist(), thin.current.round(1).tolist()
+    ([360000.0, 180000.0, 0.0], [7.6, 5.8, 4.0])
+    """
+    pressure = density_ratio * pump.pressure
+    current = np.interp(pressure, pump.pressure[::-1], pump.current[::-1])
+    return pump._replace(pressure=pressure, current=current)
 
 
 def loaded_voltage(
@@ -244,7 +274,9 @@ def _delivered(
     if np.any(gain != 0.0):
         current_step = np.diff(pump.current).take(cell)
         drive = base + gain * (pump.current.take(cell) + current_step * place)
-        drive_slope = gain * current_step
+        # A wire takes no more than there is: the motor then stands still.
+        drive_slope = gain * current_step * (drive > 0.0)
+        drive = np.maximum(drive, 0.0)
     delivered, gained = bench_flow, np.ones(())
     several = len(pump.flow_per_drive) > 1
     for row, lower, upper in zip(pump.flow_per_drive, pump.edges[:-1], pump.edges[1:], strict=True):

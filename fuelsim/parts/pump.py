@@ -33,6 +33,7 @@ _SINGLE = (
     "relief_pressure",
     "voltage_exponent",
     "proportional_share",
+    "bench_density",
     "inlet_head_required",
     "vapour_tolerance",
     "hot_flow_loss",
@@ -70,6 +71,8 @@ class Pump(Part, Catalogued):
         its speed at any supply voltage that its controller accepts.
     voltage_exponent, proportional_share : float, optional
         How flow follows voltage (or speed) where only one was tested; see `PumpType`.
+    bench_density : float or str
+        Of the fluid of the bench near 20 degC, kg/m3: petrol 745 unless given. A turbine's pressure goes with density.
     inlet_head_required, vapour_tolerance : float or str, optional
         Pressure over the bubble pressure for quiet running, Pa; V/L at the inlet before the flow collapses.
     hot_flow_loss : float
@@ -129,6 +132,14 @@ class Pump(Part, Catalogued):
     )
     proportional_share: Quantity = quantity(
         "fraction", "How far voltage multiplies the flow instead of adding to it.", least=0.0, most=1.0, default=None
+    )
+    bench_density: Quantity = quantity(
+        "density",
+        "Of the fluid of the bench near 20 degC.",
+        least=600.0,
+        most=900.0,
+        default=745.0,
+        example="745 kg/m3",
     )
     inlet_head_required: Quantity = quantity(
         "pressure difference", "Above the bubble pressure.", least=0.0, most=2e5, default=None, example="15 kPa"
@@ -422,6 +433,7 @@ class Pump(Part, Catalogued):
         wear: Any = 0.0,
         vapour_liquid_ratio: Any = 0.0,
         fuel_temperature: Any = 293.15,
+        fuel_density: Any = None,
     ) -> RunningPump:
         """Return this pump running under one or many conditions.
 
@@ -444,6 +456,9 @@ class Pump(Part, Catalogued):
             At the inlet.
         fuel_temperature : float, str or array (points,)
             At the inlet, K.
+        fuel_density : float or str, optional
+            Of the fuel at 20 degC, kg/m3; that of the bench's fluid if left out. What warm fuel changes is in
+            `hot_flow_loss`.
 
         Returns
         -------
@@ -472,6 +487,7 @@ class Pump(Part, Catalogued):
             wear=wear,
             vapour_liquid_ratio=vapour_liquid_ratio,
             fuel_temperature=fuel_temperature,
+            fuel_density=fuel_density,
         )
 
     def least_drive(self, pressure_rise: Any) -> Any:

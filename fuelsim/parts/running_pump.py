@@ -15,6 +15,7 @@ from fuelsim.laws.motor import (
     hot_flow_factor,
     loaded_voltage,
     loaded_voltage_at_power,
+    on_fluid,
     relief_limited_rise,
     running_curve,
     vapour_flow_factor,
@@ -284,8 +285,12 @@ def run_pump(
     wear: Any,
     vapour_liquid_ratio: Any,
     fuel_temperature: Any,
+    fuel_density: Any,
 ) -> RunningPump:
     """Return a pump under its conditions; see `Pump.at`."""
+    bench = pump.map
+    if fuel_density is not None and pump.type == "turbine":
+        bench = on_fluid(bench, _within(fuel_density, "density", 500.0, 1200.0, "fuel_density") / pump.bench_density)
     supply = pump.bench_voltage
     if supply_voltage is not None:
         supply = _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
@@ -294,12 +299,12 @@ def run_pump(
     if pump.speed is None:
         if speed is not None:
             raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
-        largest, rise, slope = running_curve(pump.map, supply, wire, share, PUMP_KNOTS)
+        largest, rise, slope = running_curve(bench, supply, wire, share, PUMP_KNOTS)
     else:
         if np.any(np.asarray(share) != 1.0):
             raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
         speed = pump.bench_speed if speed is None else _within(speed, "engine speed", 0.0, 60e3, "speed")
-        largest, rise, slope = running_curve(pump.map, speed, 0.0, 1.0, PUMP_KNOTS)
+        largest, rise, slope = running_curve(bench, speed, 0.0, 1.0, PUMP_KNOTS)
     if pump.relief_pressure is not None:
         rise, slope = relief_limited_rise(
             rise, slope, largest, pump.relief_pressure, pump.relief_band, pump.map.free_flow

@@ -100,7 +100,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     store = _Store(plumbing, count)
     active = np.arange(count)
     surrounded = dict(points) | surround(car, plumbing, points)
-    problem = _Problem(car, plumbing, tables, surrounded, _running_pump(car, points))
+    problem = _Problem(car, plumbing, tables, surrounded, _running_pump(car, tables, points))
     guess = Guess.cold(store.nodes, store.links, points["tank_temperature"])
     start: State | None = None
     for number in range(1, ROUNDS + 1):
@@ -127,14 +127,17 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     return store.solution()
 
 
-def _running_pump(car: Car, points: Mapping[str, Any]) -> RunningPump:
+def _running_pump(car: Car, tables: FuelTables, points: Mapping[str, Any]) -> RunningPump:
     """Return the pump at every operating point; points with the same supply and wire share one computed curve."""
     drive = np.stack(
         np.broadcast_arrays(points["supply_voltage"], car.wire.resistance, points["pump_duty"], points["pump_speed"])
     )
     kinds, which = np.unique(drive, axis=1, return_inverse=True)
     speed = None if car.pump.speed is None else kinds[3]
-    pump = car.pump.at(supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2], speed=speed)
+    density = float(tables.density(293.15))
+    pump = car.pump.at(
+        supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2], speed=speed, fuel_density=density
+    )
     return dataclasses.replace(pump.take(which.reshape(-1)), wear=points["pump_wear"])
 
 

@@ -222,6 +222,19 @@ def test_hot_fuel_without_bubbles_loses_3_to_8_percent_from_20_to_60_degc():
     assert 0.03 <= lost <= 0.08
 
 
+def test_a_turbines_pressure_goes_with_density_and_a_gear_pumps_does_not():
+    """Affinity law: equal flow and speed, pressure in proportion to density; 785 kg/m3 of E85 against 745 of petrol."""
+    flow = np.array([180.0, 220.0, 260.0]) * L_H
+    for kind, ratio in (("turbine", 785.0 / 745.0), ("gear", 1.0)):
+        pump = _class("255", type=kind)
+        petrol, ethanol = pump.at(), pump.at(fuel_density=785.0)
+        assert ethanol.pressure_rise(flow) / petrol.pressure_rise(flow) == pytest.approx(ratio, rel=2e-3)
+        # The current follows the pressure, whatever the fluid.
+        assert ethanol.current(4e5) == petrol.current(4e5)
+    relieved = _with_current(relief_pressure=760e3).at(fuel_density=785.0)
+    assert relieved.pressure_rise(0.0) == pytest.approx(798e3, rel=1e-3)
+
+
 def test_wear_lowers_the_flow_at_every_pressure_alike():
     pump = _class("255")
     share = pump.at(wear=0.1).flow(PRESSURE) / pump.at().flow(PRESSURE)

@@ -67,7 +67,8 @@ def test_a_brushless_pump_follows_its_speed_steps():
     pump = {"catalogue": "brushless_turbine_300"}
     car = finch(pump=pump, pump_steps={"demand": ["0 L/h", "15 L/h"], "speed": ["5500 rpm", "7000 rpm"]})
     run = car.system("returnless_tank").solve(rpm=[800.0, 6000.0])
-    at = Pump.named("brushless_turbine_300").at(speed=np.array([5500.0, 7000.0]))
+    density = float(car.fuel.fuel().density(293.15))
+    at = Pump.named("brushless_turbine_300").at(speed=np.array([5500.0, 7000.0]), fuel_density=density)
     rise = run.pressure["pump_outlet"] - run.pressure["pump_inlet"]
     warm = at.with_inlet(vapour_liquid_ratio=0.0, fuel_temperature=run.temperature["pump_inlet"])
     assert run.flow["pump"] == pytest.approx(warm.flow(rise), rel=1e-3)
