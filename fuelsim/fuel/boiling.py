@@ -11,7 +11,7 @@ import numpy as np
 from fuelsim.fuel import equilibrium, laboratory
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.door import pressures, shaped, temperatures
-from fuelsim.fuel.equilibrium import Equilibrium
+from fuelsim.fuel.equilibrium_loop import Equilibrium
 from fuelsim.fuel.tables import FuelTables
 
 __all__ = ["BoilingFuel"]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fuelsim.fuel import equilibrium
+from fuelsim.fuel.equilibrium_loop import Equilibrium
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.phases import Mixture, heat_of_vaporisation, liquid_enthalpy
 from fuelsim.fuel.species import species
@@ -29,7 +30,7 @@ def random_states() -> tuple[Mixture, np.ndarray, np.ndarray, np.ndarray]:
     )
 
 
-def _check_reasons(result: equilibrium.Equilibrium, most_unsolved: int) -> None:
+def _check_reasons(result: Equilibrium, most_unsolved: int) -> None:
     unsolved = np.flatnonzero(~result.found)
     assert (~result.converged).sum() <= most_unsolved
     assert all(result.reason(int(point)) for point in unsolved)
