@@ -146,7 +146,7 @@ def _returnless_bay(car: Car) -> Plumbing:
     assert car.return_line is not None
     regulator, back, bay_line = car.bay_regulator, car.return_line, car.bay_line
     if bay_line is None:
-        bay_line = dataclasses.replace(car.feed, length=SHORT_BAY_LINE, loss_coefficient=0.0, zone="bay")
+        bay_line = dataclasses.replace(car.feed, length=SHORT_BAY_LINE, loss_coefficient=0.0, fittings="", zone="bay")
     links = _supply(car)
     links += [
         PlannedLink("feed", "filter_outlet", "regulator_inlet", car.feed, _exchange(car.feed)),

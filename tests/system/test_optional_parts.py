@@ -169,3 +169,27 @@ def test_a_car_with_every_optional_part_round_trips(tmp_path):
         damper=Damper(),
     )
     assert fs.read_car(fs.write_car(car, tmp_path / "car.toml")) == car
+
+
+def test_fittings_by_name_add_their_loss_to_a_line():
+    named = finch(feed={**FINCH["feed"], "fittings": "2 bend_90_swept, quick_connector"})
+    summed = finch(feed={**FINCH["feed"], "loss_coefficient": 3.0 + 2 * 0.45 + 1.0})
+    pressures = [car.system("returnless_tank").solve(rpm=6000.0).pressure["rail"] for car in (named, summed)]
+    assert pressures[0] == pytest.approx(pressures[1], rel=1e-9)
+    assert pressures[0] < finch().system("returnless_tank").solve(rpm=6000.0).pressure["rail"]
+
+
+@pytest.mark.parametrize(
+    ("fittings", "said"),
+    [
+        ("2 bend_90_swpt", "did you mean 'bend_90_swept'"),
+        ("0 banjo", "not a number of fittings"),
+        ("2", "no such typical fitting"),
+        ("9" * 5000 + " banjo", "too long"),
+        ("9" * 900 + " banjo", "not a number of fittings"),
+    ],
+)
+def test_a_wrong_fitting_is_one_message(fittings, said):
+    with pytest.raises(fs.InputError, match=said) as caught:
+        finch(feed={**FINCH["feed"], "fittings": fittings})
+    assert caught.value.key == "feed.fittings"
