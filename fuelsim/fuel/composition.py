@@ -271,7 +271,7 @@ class Composition:
         return self._liquid(liquid_properties.bulk_modulus, temperature)
 
     def sound_speed(self, temperature: Any) -> Any:
-        """Speed of sound in the unconfined liquid, m/s. +-4 % to 90 degC.
+        """Speed of sound in the unconfined liquid, m/s. +-4 % to 80 degC.
 
         Examples
         --------
