@@ -148,8 +148,8 @@ def hand_over(
     system = car.system(layout)
     engine = car.engine
     peak = float(engine.peak_power_speed or engine.red_line)
-    supply = Supply().key_on_voltage
-    running = float(car.surroundings.supply_voltage)
+    supply = (car.supply or Supply()).key_on_voltage
+    running = float(car.supply_voltage(0.5 * engine.red_line))
     named = {
         "key on, engine off": (0.0, 0.0, supply),
         "idle": (engine.idle_speed, 0.0, running),
@@ -325,7 +325,7 @@ def _idle_steps(system: System, idle: _Point) -> list[Step]:
 def _dead_head(system: System) -> Step:
     """Return the dead-head step: only where every part given is rated for it."""
     car = system.car
-    pump = car.pump.at(supply_voltage=Supply().key_on_voltage, wire=car.wire)
+    pump = car.pump.at(supply_voltage=(car.supply or Supply()).key_on_voltage, wire=car.wire)
     reach = max(float(np.max(pump.pressure_rise(0.0))), 0.0)
     known = {name: getattr(car, name).working_pressure for name in ("filter", "feed")}
     lacking = [name for name, rating in known.items() if rating is None]
