@@ -33,7 +33,11 @@ def test_the_rule_holds_barely_and_noisily_for_the_suction_of_an_outside_pump_at
     assert result.worst["suction_depression"][three_eighths] > 7e3
 
 
-def test_e85_at_400_hp_asks_for_a_size_more_than_petrol_in_the_feed():
-    petrol = sized("400 hp", "petrol", *FEED)[0]
-    ethanol = sized("400 hp", "E85", *FEED)[0]
-    assert (petrol[0], ethanol[0]) == ("1/4 in", "5/16 in")
+@pytest.mark.parametrize("place", [FEED, TANK_FEED])
+def test_e85_never_asks_for_a_smaller_feed_than_petrol(place):
+    """It takes 1.44 times the volume at equal lambda (computed from 14.7 and 9.75 kg of air per kg)."""
+    sizes = [*BORES, "none"]
+    for engine in ("120 hp", "400 hp"):
+        petrol, ethanol = (sized(engine, fuel, *place)[0] for fuel in ("petrol", "E85"))
+        assert sizes.index(ethanol[0]) >= sizes.index(petrol[0])
+        assert sizes.index(ethanol[1]) >= sizes.index(petrol[1])
