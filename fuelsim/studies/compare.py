@@ -352,7 +352,7 @@ def limits_sentence(result: Comparison, layout: str) -> str:
             f" {_said(summary.idle_rail_pressure, 'pressure difference')} gauge."
         )
     if summary.greatest_duty > 0.85:
-        said.append(f"The injectors reach a duty of {summary.greatest_duty:.0%}.")
+        said.append(f"The injectors reach a duty of {100.0 * summary.greatest_duty:.0f} %.")
     noise, loss = result.suction_limits(layout)
     hottest = _said(result.tank_temperature[-1], "temperature")
     if np.isfinite(noise):
