@@ -20,15 +20,19 @@ if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
     from fuelsim.laws.liquid import Liquid
     from fuelsim.network.network import Network
+    from fuelsim.network.state import State
     from fuelsim.outcome import Outcome, OutcomeCode
     from fuelsim.parts.check_valve import CheckValve
     from fuelsim.parts.filter import Filter
+    from fuelsim.parts.fittings import Fitting
     from fuelsim.parts.injectors import Injectors
     from fuelsim.parts.line import Line
     from fuelsim.parts.line_size import LineSize
     from fuelsim.parts.orifice import Orifice
     from fuelsim.parts.pump import Pump
-    from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
+    from fuelsim.parts.regulator import ControlledPump, ReducingRegulator, ReturnRegulator
+    from fuelsim.parts.supply import PumpSteps, Supply
+    from fuelsim.parts.tank_parts import JetPump, TankVent
     from fuelsim.parts.wire import Wire
     from fuelsim.studies.altitude import boiling_temperature
     from fuelsim.studies.climates import over_climates
@@ -63,14 +67,17 @@ _WHERE = {
     "CheckValve": "parts.check_valve",
     "Climate": "system.climate",
     "Conditions": "system.conditions",
+    "ControlledPump": "parts.regulator",
     "Cooler": "system.heat_parts",
     "Engine": "system.engine",
     "Filter": "parts.filter",
     "Finding": "finding",
+    "Fitting": "parts.fittings",
     "Fuel": "fuel.fuel",
     "FuelsimError": "errors",
     "Injectors": "parts.injectors",
     "InputError": "errors",
+    "JetPump": "parts.tank_parts",
     "Line": "parts.line",
     "LineSize": "parts.line_size",
     "Liquid": "laws.liquid",
@@ -81,6 +88,7 @@ _WHERE = {
     "Phase": "transients.schedule",
     "Plan": "system.manoeuvre",
     "Pump": "parts.pump",
+    "PumpSteps": "parts.supply",
     "RangeError": "errors",
     "ReducingRegulator": "parts.regulator",
     "Requirements": "studies.requirements",
@@ -90,7 +98,10 @@ _WHERE = {
     "Severity": "finding",
     "Sizing": "studies.size",
     "SolveError": "errors",
+    "State": "network.state",
+    "Supply": "parts.supply",
     "SurgePot": "system.heat_parts",
+    "TankVent": "parts.tank_parts",
     "Wire": "parts.wire",
     "assess": "studies.requirements",
     "boiling_temperature": "studies.altitude",
@@ -125,14 +136,17 @@ __all__ = [
     "CheckValve",
     "Climate",
     "Conditions",
+    "ControlledPump",
     "Cooler",
     "Engine",
     "Filter",
     "Finding",
+    "Fitting",
     "Fuel",
     "FuelsimError",
     "Injectors",
     "InputError",
+    "JetPump",
     "Line",
     "LineSize",
     "Liquid",
@@ -143,6 +157,7 @@ __all__ = [
     "Phase",
     "Plan",
     "Pump",
+    "PumpSteps",
     "RangeError",
     "ReducingRegulator",
     "Requirements",
@@ -152,7 +167,10 @@ __all__ = [
     "Severity",
     "Sizing",
     "SolveError",
+    "State",
+    "Supply",
     "SurgePot",
+    "TankVent",
     "Wire",
     "assess",
     "boiling_temperature",

@@ -11,6 +11,8 @@ import dataclasses
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, dataclass, field
+from functools import cache
+from types import MappingProxyType
 from typing import Any, Self, TypeAlias
 
 import numpy as np
@@ -331,8 +333,8 @@ def table(part: type, doc: str, *, default: Any = MISSING) -> Any:
     return _declared(declaration, default)
 
 
-def declarations(ratings: type) -> dict[str, Declaration]:
-    """Return the declarations of a class of ratings by name, in order.
+def declarations(ratings: type) -> Mapping[str, Declaration]:
+    """Return the declarations of a class of ratings by name, in order; worked out once for each class.
 
     Examples
     --------
@@ -342,6 +344,11 @@ def declarations(ratings: type) -> dict[str, Declaration]:
     >>> declarations(Tube)["bore"].required
     True
     """
+    return _declarations(ratings)
+
+
+@cache
+def _declarations(ratings: Any) -> Mapping[str, Declaration]:
     found = {}
     for item in dataclasses.fields(ratings):
         declaration = item.metadata.get("declaration")
@@ -349,7 +356,7 @@ def declarations(ratings: type) -> dict[str, Declaration]:
             given = item.default is not MISSING
             default = item.default if given else None
             found[item.name] = dataclasses.replace(declaration, name=item.name, default=default, given=given)
-    return found
+    return MappingProxyType(found)
 
 
 def file_keys(ratings: type) -> dict[str, Declaration]:

@@ -27,6 +27,7 @@ from fuelsim.parts.part import Part
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["Link", "Network", "Node", "Reservoir"]
 
@@ -272,6 +273,20 @@ class Network:
             *checks.set_pressures_beyond_dead_head(self, liquid),
             *checks.ratings_below_dead_head(self, liquid),
         ]
+
+    def draw(self, state: State | None = None, *, point: int = 0) -> Figure:
+        """Draw the network from left to right by distance from its reservoirs.
+
+        Parameters
+        ----------
+        state : State, optional
+            Its solution; gauge pressures in kPa and flows in L/h are then written on it.
+        point : int, optional
+            Which operating point, where the state has many.
+        """
+        from fuelsim.show.network_drawing import draw_network
+
+        return draw_network(self, state, point=point)
 
     def table(self) -> pd.DataFrame:
         """Return the links as a table: from, to, kind of part, reference and ratings in words."""

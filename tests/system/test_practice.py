@@ -98,7 +98,10 @@ def test_mass_is_conserved_from_tank_to_injectors_and_return(dust_runner):
 
 def test_rail_to_injector_demand_equals_what_the_engine_burns(finch):
     run = finch.system("return").solve(rpm=[2000, 4000, 6000], raise_on_failure=True)
-    demand = finch.engine.demand([2000, 4000, 6000], stoichiometric_air_fuel_ratio=finch.fuel.fuel().stoichiometric_air_fuel_ratio, air_temperature=305.15)
+    ratio = finch.fuel.fuel().stoichiometric_air_fuel_ratio
+    demand = finch.engine.demand(
+        [2000, 4000, 6000], stoichiometric_air_fuel_ratio=ratio, air_temperature=finch.surroundings.air_temperature
+    )
     assert run.mass_flow["injectors"] == pytest.approx(demand.fuel_mass_flow, rel=1e-6)
 
 
@@ -117,6 +120,6 @@ def test_a_failing_point_keeps_the_rest_of_the_sweep(dust_runner):
 
 
 def test_altitude_lowers_the_margin_at_the_pump_inlet(dust_runner):
-    """A vented 62 kPa tank boils near 52 degC at sea level and 39 degC at 3236 m (AP-42 with the standard atmosphere)."""
+    """A vented 62 kPa tank boils near 52 degC at sea level and 39 degC at 3236 m (AP-42, standard atmosphere)."""
     run = dust_runner.system("return").solve(rpm=2000, altitude=[0.0, 1500.0, 3000.0], tank_temperature="30 degC")
     assert np.all(np.diff(run.vapour_margin["pump_inlet"]) < 0.0)

@@ -49,7 +49,7 @@ def test_lists_that_do_not_broadcast_are_refused_with_both_shapes(car):
     many = car.with_values({"feed.bore": ["5 mm", "8 mm"]}).system("return")
     with pytest.raises(fs.InputError, match=r"\(2,\).*\(3,\)"):
         many.solve(rpm=[1000, 2000, 3000])
-    with pytest.raises(fs.InputError, match="suction.bore.*2 values, but 3 for feed.bore"):
+    with pytest.raises(fs.InputError, match=r"suction\.bore.*2 values, but 3 for feed\.bore"):
         car.with_values({"suction.bore": ["5 mm", "8 mm"], "feed.bore": [5e-3, 6e-3, 7e-3]}).system("return").solve(
             rpm=1000
         )
