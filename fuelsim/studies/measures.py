@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.system.car import Car, PlacedRegulator
+from fuelsim.system.car import Car
+from fuelsim.system.car_tables import PlacedRegulator
 from fuelsim.system.run import Run
 
 __all__ = ["MEASURES", "Measure", "measure_named", "regulator_of"]

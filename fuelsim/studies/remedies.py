@@ -156,7 +156,7 @@ def _bigger_suction(case: _Case) -> _Case | None:
 
 def _lower_vapour_pressure(case: _Case) -> _Case | None:
     from fuelsim.errors import InputError
-    from fuelsim.system.car import FuelChoice
+    from fuelsim.system.car_tables import FuelChoice
 
     fuel = case.car.fuel.fuel()
     try:

@@ -18,7 +18,8 @@ from fuelsim.parts.part import Part
 from fuelsim.system.exchange import RADIATED_SHARE, WALLS, Exchange, Wall
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car, PlumbedLine
+    from fuelsim.system.car import Car
+    from fuelsim.system.car_tables import PlumbedLine
 
 __all__ = ["LAYOUTS", "PlannedLink", "Plumbing", "missing_parts", "plumb"]
 

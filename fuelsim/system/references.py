@@ -11,7 +11,7 @@ from fuelsim.fields import declarations
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize
-from fuelsim.system.car import PlumbedLine, Surroundings
+from fuelsim.system.car_tables import PlumbedLine, Surroundings
 from fuelsim.system.climate import hot_day, places
 
 __all__ = ["Shelf", "generic_parts", "shelf_of"]

@@ -13,7 +13,8 @@ from fuelsim.fields_document import starter_text
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump import Pump
-from fuelsim.system.car import Car, FuelChoice
+from fuelsim.system.car import Car
+from fuelsim.system.car_tables import FuelChoice
 from fuelsim.system.carfile import read_table
 from fuelsim.system.carwriter import written
 from fuelsim.system.layouts import LAYOUTS

@@ -131,7 +131,7 @@ def test_a_line_of_a_size_carries_bore_roughness_and_fittings():
 
 
 def test_every_line_size_fits_a_line_of_the_car():
-    from fuelsim.system.car import PlumbedLine
+    from fuelsim.system.car_tables import PlumbedLine
 
     for name in catalogue_names("lines"):
         size = LineSize.named(name)

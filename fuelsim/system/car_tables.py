@@ -1,0 +1,331 @@
+"""The tables of a car file that belong to the car alone: fuel, tank, lines with their air, rail, weather."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fuelsim.catalogue import names
+from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
+from fuelsim.laws.liquid import Liquid
+from fuelsim.parts.catalogue_parts import catalogue_names
+from fuelsim.parts.fittings import TypicalFitting
+from fuelsim.parts.line import Line
+from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.tank_parts import TankVent
+from fuelsim.system.exchange import WALLS
+
+if TYPE_CHECKING:
+    from fuelsim.fuel.fuel import Fuel
+
+__all__ = ["SUPPLY_VOLTAGE", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Rail", "Surroundings", "Tank"]
+
+ZONES = ("tank", "underfloor", "bay")
+SUPPLY_VOLTAGE = 13.5
+"""Of an alternator that runs, V (typical, from memory)."""
+
+
+@dataclass(frozen=True)
+class FuelChoice(Ratings):
+    """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol."""
+
+    name: str | None = text("A fuel of data/fuels, such as 'summer_e10'.", default=None)
+    vapour_pressure: Quantity = quantity(
+        "absolute pressure",
+        "Dry vapour pressure equivalent (DVPE) at 37.8 degC of the finished fuel, absolute.",
+        least=10e3,
+        most=150e3,
+        default=None,
+        example="62 kPa",
+    )
+    ethanol: Quantity = quantity(
+        "fraction", "Ethanol content by volume.", least=0.0, most=1.0, default=None, example="10 %"
+    )
+
+    def check(self) -> None:
+        """Raise InputError unless the fuel is given in exactly one way."""
+        if (self.name is None) == (self.vapour_pressure is None):
+            raise InputError("give the fuel in one way", accepted="either name or vapour_pressure", key="name")
+        if self.name is not None and self.ethanol is not None:
+            raise InputError("a named fuel has its own ethanol content", given=self.ethanol, key="ethanol")
+        if self.name is not None and self.name not in names("fuels"):
+            raise InputError("no such fuel", given=self.name, accepted=nearest(self.name, names("fuels")), key="name")
+
+    def fuel(self) -> Fuel:
+        """Return the fuel itself."""
+        from fuelsim.fuel.fuel import Fuel
+
+        if self.name is not None:
+            return Fuel.named(self.name)
+        return Fuel.petrol(vapour_pressure=self.vapour_pressure, ethanol=self.ethanol or 0.0)
+
+
+@dataclass(frozen=True)
+class Tank(Ratings):
+    """The tank and the fuel in it; heights are above the tank's floor."""
+
+    volume: Quantity = quantity("volume", "Volume when full.", least=1e-3, most=0.5, example="60 L")
+    fuel_volume: Quantity = quantity("volume", "Fuel in it.", least=1e-4, most=0.5, example="35 L")
+    depth: Quantity = quantity(
+        "length", "Height of the full tank.", least=0.02, most=1.5, default=0.25, example="0.25 m"
+    )
+    vapour_space_pressure: Quantity = quantity(
+        "pressure difference",
+        "Pressure in the vapour space above the atmosphere (gauge); left out, what the vent makes of it while the "
+        "engine burns fuel and none evaporates, the worst for a pump.",
+        least=-30e3,
+        most=40e3,
+        default=None,
+        example="0 kPa",
+    )
+    heat_conductance: Quantity = quantity(
+        "heat conductance",
+        "Heat conductance from the fuel to the underfloor air.",
+        least=0.0,
+        most=200.0,
+        default=12.0,
+        example="12 W/K",
+    )
+    moving_heat_conductance: Quantity = quantity(
+        "heat conductance",
+        "The same at cruising speed: 12 to 20 W/m2/K against 6 to 10 standing (typical, from memory); twice the "
+        "standing one if left out.",
+        least=0.0,
+        most=400.0,
+        default=None,
+        example="24 W/K",
+    )
+    radiated_heat: Quantity = quantity(
+        "heat flow",
+        "Heat that exhaust and hot pavement radiate onto the tank.",
+        least=0.0,
+        most=2000.0,
+        default=0.0,
+        example="50 W",
+    )
+    vent: TankVent = table(TankVent, "The way of air and vapour in and out of the tank.", default=TankVent())
+    pick_up_return_share: Quantity = quantity(
+        "fraction",
+        "Share of the returning fuel that the pick-up takes in again before it mixes with the tank, for drives.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+    )
+    released_air: Quantity = quantity(
+        "fraction",
+        "Share of the dissolved air that leaves the fuel where the pressure is below the tank's: 1 is equilibrium, an "
+        "upper bound that takes seconds to reach; 0 leaves the air out.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+        example="30 %",
+    )
+
+    def check(self) -> None:
+        """Raise InputError if there is more fuel than room."""
+        if self.fuel_volume > self.volume:
+            raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
+
+    def gauge_pressure(self, draw: Any) -> Any:
+        """Return the pressure of the vapour space above the atmosphere, Pa, while so much fuel is burnt, m3/s.
+
+        As given, else what the vent makes of it. No tank holds beyond 60 kPa either way.
+        """
+        if self.vapour_space_pressure is not None:
+            return np.full(np.shape(draw), float(self.vapour_space_pressure))
+        return np.clip(self.vent.gauge_pressure(draw), -60e3, 60e3)
+
+    @property
+    def fuel_level(self) -> float:
+        """Height of the fuel surface above the tank's floor, m, for a tank with upright walls."""
+        return self.depth * self.fuel_volume / self.volume
+
+
+@dataclass(frozen=True)
+class PlumbedLine(Line):
+    """A line with its fittings and the air around it.
+
+    `catalogue` names the generic size that it was taken from, if any.
+
+    Examples
+    --------
+    >>> line = PlumbedLine(length="3 m", bore="8 mm", loss_coefficient=1.0, fittings="2 bend_90_swept, quick_connector")
+    >>> round(line.fittings_loss, 2)  # 2 x 0.45 + 1.0 on top of the loss coefficient
+    1.9
+    """
+
+    fittings: str = text(
+        "Typical fittings of data/catalogue/fittings.toml, each with how many there are; their K comes on top of "
+        "loss_coefficient.",
+        default="",
+        example="2 bend_90_swept, quick_connector",
+    )
+    zone: str = choice(ZONES, "Which air surrounds the line.", default="underfloor")
+    material: str = choice(
+        tuple(WALLS), "Wall of the line, from which its heat conductance is computed.", default="steel"
+    )
+    wall_thickness: Quantity = quantity(
+        "bore",
+        "Thickness of the wall; usual for the material if left out.",
+        least=1e-4,
+        most=2e-2,
+        default=None,
+        example="3 mm",
+    )
+    heat_conductance: Quantity = quantity(
+        "heat conductance per length",
+        "Heat conductance to the air per metre at any speed, instead of the computed one; 0.3 to 0.4 in still air, "
+        "1.2 to 1.8 moving (typical, from memory).",
+        least=0.0,
+        most=50.0,
+        default=None,
+        example="0.4 W/m/K",
+    )
+    exhaust_flux: Quantity = quantity(
+        "heat flux",
+        "Radiation from the exhaust onto the side that faces it, without a shield; beside an exhaust 0.5 to 3 kW/m2 "
+        "(typical, from memory).",
+        least=0.0,
+        most=20e3,
+        default=0.0,
+        example="1.5 kW/m2",
+    )
+    exhaust_shields: int = count("Foil shields between exhaust and line.", least=0, most=5, default=0)
+    working_pressure: Quantity = quantity(
+        "pressure difference",
+        "Working pressure of line and joints, gauge, at temperature.",
+        least=0.0,
+        most=50e6,
+        default=None,
+        example="690 kPa",
+    )
+    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
+
+    def check(self) -> None:
+        """Raise InputError for a fitting that is not there."""
+        known = catalogue_names("fittings") if self.fittings else []
+        for number, name in self._listed():
+            if name not in known:
+                raise InputError("no such typical fitting", given=name, accepted=nearest(name, known), key="fittings")
+            if not 1 <= number <= 100:
+                raise InputError("not a number of fittings", given=number, accepted="1 to 100", key="fittings")
+
+    def _listed(self) -> list[tuple[int, str]]:
+        """Return how many there are of each fitting."""
+        found = []
+        for item in filter(None, (each.strip() for each in self.fittings.split(","))):
+            number, _, name = item.partition(" ")
+            found.append((int(number), name.strip()) if number.isascii() and number.isdecimal() else (1, item))
+        return found
+
+    @property
+    def fittings_loss(self) -> float:
+        """Sum of the loss coefficients K of the fittings, the middle of each class."""
+        return float(sum(number * TypicalFitting.named(name).middle for number, name in self._listed()))
+
+    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+        """Return the coefficients of the line law, fittings included."""
+        if not self.fittings:
+            return super().coefficients(liquid)
+        bare = dataclasses.replace(self, fittings="", loss_coefficient=self.loss_coefficient + self.fittings_loss)
+        return bare.coefficients(liquid)
+
+
+@dataclass(frozen=True)
+class Rail(Ratings):
+    """Fuel rail with its heat exchange."""
+
+    length: Quantity = quantity(
+        "length", "Length of the bore, all rails in series.", least=0.02, most=5.0, example="0.4 m"
+    )
+    bore: Quantity = quantity("bore", "Inside diameter.", least=2e-3, most=0.06, example="14 mm")
+    height: Quantity = quantity(
+        "length", "Height above the tank's floor.", least=-2.0, most=3.0, default=0.5, example="0.5 m"
+    )
+    air_conductance: Quantity = quantity(
+        "heat conductance", "Heat conductance to the bay's air.", least=0.0, most=50.0, default=0.5, example="0.5 W/K"
+    )
+    engine_conductance: Quantity = quantity(
+        "heat conductance",
+        "Heat conductance to the engine's metal through injectors and brackets.",
+        least=0.0,
+        most=50.0,
+        default=0.3,
+        example="0.3 W/K",
+    )
+
+    heat_capacity: Quantity = quantity(
+        "heat capacity",
+        "Heat capacity of the rail itself, without fuel, for soaks: 0.5 kg of aluminium have 0.45 kJ/K.",
+        least=0.0,
+        most=20e3,
+        default=450.0,
+        example="0.45 kJ/K",
+    )
+
+    def line(self) -> Line:
+        """Return the rail's bore as a line."""
+        return Line(length=self.length, bore=self.bore)
+
+
+@dataclass(frozen=True)
+class PlacedRegulator(ReturnRegulator):
+    """A return regulator and what its spring side sees."""
+
+    reference: str = choice(("manifold", "atmosphere"), "What the spring side is open to.", default="atmosphere")
+
+
+@dataclass(frozen=True)
+class Surroundings(Ratings):
+    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise.
+
+    `catalogue` names the place whose hot day it was taken from, if any.
+    """
+
+    air_temperature: Quantity = quantity(
+        "temperature", "Ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
+    )
+    tank_temperature: Quantity = quantity(
+        "temperature", "Fuel in the tank.", least=233.15, most=373.15, default=None, example="45 degC"
+    )
+    bay_rise: Quantity = quantity(
+        "temperature difference",
+        "Air in the engine bay above ambient; cruising 15 to 30 K, in traffic 30 to 50 K (typical, from memory).",
+        least=0.0,
+        most=120.0,
+        default=35.0,
+        example="40 K",
+    )
+    underfloor_rise: Quantity = quantity(
+        "temperature difference",
+        "Air under the floor above ambient, with pavement and exhaust.",
+        least=0.0,
+        most=100.0,
+        default=10.0,
+        example="15 K",
+    )
+    cruising_bay_rise: Quantity = quantity(
+        "temperature difference",
+        "As bay_rise, at cruising speed.",
+        least=0.0,
+        most=120.0,
+        default=22.0,
+        example="22 K",
+    )
+    cruising_underfloor_rise: Quantity = quantity(
+        "temperature difference", "As underfloor_rise, at cruising speed.", least=0.0, most=100.0, default=5.0
+    )
+    engine_temperature: Quantity = quantity(
+        "temperature", "Engine metal at the rail.", least=223.15, most=423.15, default=368.15, example="95 degC"
+    )
+    supply_voltage: Quantity = quantity(
+        "voltage", "Battery or alternator.", least=0.0, most=60.0, default=SUPPLY_VOLTAGE, example="13.5 V"
+    )
+    altitude: Quantity = quantity(
+        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+    )
+    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
