@@ -36,6 +36,29 @@ _EVENT_MARKS = {
 }
 
 
+def _warm(values: Any) -> Any:
+    """Return temperatures in the preferred unit."""
+    return units.shown_values(np.asarray(values, dtype=float), "temperature")[0]
+
+
+def _apart(values: Any) -> Any:
+    """Return margins of temperature in the preferred unit."""
+    return units.shown_values(np.asarray(values, dtype=float), "temperature difference")[0]
+
+
+def _degree() -> str:
+    return units.shown_values(0.0, "temperature")[1]
+
+
+def _interval() -> str:
+    return units.shown_values(0.0, "temperature difference")[1]
+
+
+def _in_words(temperature: Any) -> str:
+    """Return a temperature to the degree."""
+    return f"{float(_warm(temperature)):.0f} {_degree()}"
+
+
 def path_figure(runs: Sequence[Run], index: Any = ()) -> Figure:
     """Draw temperature and margin to boiling along the path from tank to rail, layouts side by side.
 
@@ -52,19 +75,19 @@ def path_figure(runs: Sequence[Run], index: Any = ()) -> Figure:
     worst: list[tuple[float, str, str]] = []
     for number, run in enumerate(runs):
         look = line_style(number) | {"label": readable(run.layout), "markevery": 1}
-        celsius = [float(np.asarray(run.temperature[name])[index]) - 273.15 for name in STATIONS]
         kelvin = [float(np.asarray(run.vapour_margin[name])[index]) for name in STATIONS]
-        warm.plot(places, celsius, **look)
-        margin.plot(places, kelvin, **look)
+        warm.plot(places, _warm([np.asarray(run.temperature[name])[index] for name in STATIONS]), **look)
+        margin.plot(places, _apart(kelvin), **look)
         lowest = int(np.argmin(kelvin))
         worst.append((kelvin[lowest], readable(run.layout), STATIONS[lowest]))
-    for axis, label in ((warm, "fuel temperature, °C"), (margin, "margin to boiling, K")):
+    for axis, label in ((warm, f"fuel temperature, {_degree()}"), (margin, f"margin to boiling, {_interval()}")):
         axis.set_xticks(places, [name.replace("_", "\n") for name in STATIONS])
         axis.set_ylabel(label)
     _boiling_band(margin)
     warm.legend(frameon=False, fontsize=8)
     kelvin_least, layout, station = min(worst)
-    caption(drawn, f"Nearest to boiling: {station.replace('_', ' ')} of {layout}, {kelvin_least:+.1f} K.")
+    least = units.shown(kelvin_least, "temperature difference", digits=2)
+    caption(drawn, f"Nearest to boiling: {station.replace('_', ' ')} of {layout}, {least} from it.")
     return drawn
 
 
@@ -80,7 +103,7 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     tank, rail, margin = axes[:, 0]
     first = drives[0]
     hours = np.asarray(first.time) / 3600.0
-    air, bay = (np.asarray(values) - 273.15 for values in (first.air_temperature, first.bay_temperature))
+    air, bay = _warm(first.air_temperature), _warm(first.bay_temperature)
     for axis in (tank, rail):
         axis.plot(hours, air, color="#888888", linewidth=1.0, label="ambient air")
     rail.plot(hours, bay, color="#888888", linewidth=1.0, linestyle=":", label="bay air")
@@ -88,35 +111,35 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     for number, result in enumerate(drives):
         time = np.asarray(result.time) / 3600.0
         look = line_style(number, len(time)) | {"label": readable(result.layout), "marker": ""}
-        celsius = np.asarray(result.tank_temperature) - 273.15
-        tank.plot(time, celsius, **look)
+        in_tank = _warm(result.tank_temperature)
+        tank.plot(time, in_tank, **look)
         driven = ~np.asarray(result.vapour_lock)
-        rail.plot(time, np.where(driven, result.temperature["rail"], np.nan) - 273.15, **look)
-        margin.plot(time, np.where(driven, result.vapour_margin["pump_inlet"], np.nan), **look)
+        rail.plot(time, np.where(driven, _warm(result.temperature["rail"]), np.nan), **look)
+        margin.plot(time, np.where(driven, _apart(result.vapour_margin["pump_inlet"]), np.nan), **look)
         for event in result.events:
             mark, words = _EVENT_MARKS[event.name]
             label = "" if event.name in marked else words
             marked.add(event.name)
             at = event.time / 3600.0
             tank.plot(
-                [at], [np.interp(at, time, celsius)], mark, color=look["color"], markeredgecolor="black", label=label
+                [at], [np.interp(at, time, in_tank)], mark, color=look["color"], markeredgecolor="black", label=label
             )
     boils = (
         np.nanmin([np.asarray(result.boiling_temperature) for result in drives], axis=0)
         if len({len(result.time) for result in drives}) == 1
         else np.asarray(first.boiling_temperature)
     )
-    tank.plot(hours, boils - 273.15, color="#803010", linestyle=(0, (1, 2)), linewidth=1.2, label="tank would boil")
+    tank.plot(hours, _warm(boils), color="#803010", linestyle=(0, (1, 2)), linewidth=1.2, label="tank would boil")
     _phases(tank, first)
-    tank.set_ylabel("tank, °C")
-    rail.set_ylabel("rail, °C")
-    margin.set_ylabel("margin at pump inlet, K")
+    tank.set_ylabel(f"tank, {_degree()}")
+    rail.set_ylabel(f"rail, {_degree()}")
+    margin.set_ylabel(f"margin at pump inlet, {_interval()}")
     margin.set_xlabel("time, h")
     _boiling_band(margin)
     for axis in axes[:, 0]:
         axis.set_xlim(0.0, hours[-1])
     for axis in (tank, rail):
-        axis.legend(frameon=False, fontsize=7, ncols=2, loc="best")
+        axis.legend(frameon=False, fontsize=7, loc="center left", bbox_to_anchor=(1.0, 0.5))
     caption(drawn, _drive_sentence(drives))
     return drawn
 
@@ -140,10 +163,10 @@ def _phases(axis: Axes, result: Drive) -> None:
 def _drive_sentence(drives: Sequence[Drive]) -> str:
     said = []
     for result in drives:
-        hottest = float(np.max(result.tank_temperature)) - 273.15
+        hottest = _in_words(np.max(result.tank_temperature))
         lock = next((event for event in result.events if event.name == "vapour lock"), None)
         end = f"vapour lock after {lock.time / 60.0:.0f} min" if lock else "no vapour lock"
-        said.append(f"{readable(result.layout)}: tank to {hottest:.0f} °C, {end}")
+        said.append(f"{readable(result.layout)}: tank to {hottest}, {end}")
     return "; ".join(said) + "."
 
 
@@ -154,30 +177,32 @@ def soak_figure(soaks: Sequence[Soak]) -> Figure:
     for number, soak in enumerate(soaks):
         minutes = np.asarray(soak.time) / 60.0
         look = line_style(number, len(minutes)) | {"label": readable(soak.layout)}
-        warm.plot(minutes, np.asarray(soak.rail_temperature) - 273.15, **look)
-        pressure.plot(minutes, np.asarray(soak.rail_gauge_pressure) / 1e3, **look)
+        warm.plot(minutes, _warm(soak.rail_temperature), **look)
+        held, unit = units.shown_values(soak.rail_gauge_pressure, "pressure difference")
+        pressure.plot(minutes, held, **look)
         needed = np.where(np.asarray(soak.pressure_needed) > 0.0, soak.pressure_needed, np.nan)
-        pressure.plot(minutes, needed / 1e3, color=look["color"], linewidth=0.8, linestyle=(0, (1, 2)))
+        needed = units.shown_values(needed, "pressure difference")[0]
+        pressure.plot(minutes, needed, color=look["color"], linewidth=1.2, linestyle=(0, (1, 2)))
         seconds = np.where(np.isfinite(soak.restart.seconds_to_liquid), soak.restart.seconds_to_liquid, np.nan)
         restart.plot(minutes, seconds, **look)
     warm.plot(
         np.asarray(soaks[0].time) / 60.0,
-        np.asarray(soaks[0].bay_temperature) - 273.15,
+        _warm(soaks[0].bay_temperature),
         color="#888888",
         linestyle=":",
         label="bay air",
     )
     for axis, label in (
-        (warm, "rail, °C"),
-        (pressure, "rail, kPa gauge (dotted: needed)"),
+        (warm, f"rail, {_degree()}"),
+        (pressure, f"rail, {unit} gauge (dotted: needed)"),
         (restart, "key-on to liquid at the injectors, s"),
     ):
-        axis.set_xlabel("minutes since the stop")
+        axis.set_xlabel("time since the stop, min")
         axis.set_ylabel(label)
         axis.set_ylim(bottom=min(axis.get_ylim()[0], 0.0))
     warm.legend(frameon=False, fontsize=8)
-    hottest = max(float(np.max(soak.rail_temperature)) for soak in soaks) - 273.15
-    caption(drawn, f"Hot soak: the rail reaches up to {hottest:.0f} °C; below the dotted line its fuel boils.")
+    hottest = _in_words(max(float(np.max(soak.rail_temperature)) for soak in soaks))
+    caption(drawn, f"Hot soak: the rail reaches up to {hottest}; below the dotted line its fuel boils.")
     return drawn
 
 
@@ -187,18 +212,18 @@ def margin_figure(result: MarginMap, station: str = "pump_inlet") -> Figure:
     axis = axes[0, 0]
     names = list(result.axes)
     values = [_shown_axis(name, np.asarray(result.axes[name])) for name in names]
-    limit = np.asarray(result.limit[station]) - 273.15
+    limit = _warm(result.limit[station])
     what = "tank" if result.limited == "tank_temperature" else "ambient air"
     if len(names) == 1:
         axis.plot(values[0][0], limit, **line_style(0, limit.size))
-        axis.set_ylabel(f"highest {what}, °C")
+        axis.set_ylabel(f"highest {what}, {_degree()}")
     elif len(names) == 2:
         drawn_limits = axis.contourf(values[0][0], values[1][0], limit.T, levels=12, cmap="viridis")
         levels = drawn_limits.levels
         lines = axis.contour(values[0][0], values[1][0], limit.T, levels=levels, colors="black", linewidths=0.6)
-        axis.clabel(lines, fontsize=8, fmt="%.0f °C")
+        axis.clabel(lines, fontsize=8, fmt=f"%.0f {_degree()}")
         axis.set_ylabel(values[1][1])
-        drawn.colorbar(drawn_limits, ax=axis, label=f"highest {what}, °C")
+        drawn.colorbar(drawn_limits, ax=axis, label=f"highest {what}, {_degree()}")
     axis.set_xlabel(values[0][1])
     place = station.replace("_", " ")
     caption(drawn, f"{readable(result.layout)}: the {place} stays liquid up to this temperature of the {what}.")
@@ -207,9 +232,9 @@ def margin_figure(result: MarginMap, station: str = "pump_inlet") -> Figure:
 
 def _shown_axis(name: str, values: Any) -> tuple[Any, str]:
     kind = "absolute pressure" if name == "vapour_pressure" else declarations(Conditions)[name].kind
-    unit = units.KINDS[kind].shown[1]
+    shown, unit = units.shown_values(values, kind)
     words = "vapour pressure of the fuel (DVPE)" if name == "vapour_pressure" else name.replace("_", " ")
-    return units.from_si(values, unit, kind), f"{words}, {unit}" if unit != "1" else words
+    return shown, f"{words}, {unit}" if unit else words
 
 
 _VERDICTS = (
@@ -243,8 +268,8 @@ def climate_figure(result: ClimateTable) -> Figure:
     for row, pair in enumerate(pairs):
         for column, place in enumerate(places):
             axis.text(column, row, _cell_text(at[place, *pair]), ha="center", va="center", fontsize=7.5)
-    hottest = {row.place: row.hottest_air - 273.15 for row in result.rows}
-    names = [f"{place.replace('_', ' ').title()}\n{hottest[place]:.0f} °C" for place in places]
+    hottest = {row.place: _in_words(row.hottest_air) for row in result.rows}
+    names = [f"{place.replace('_', ' ').title()}\n{hottest[place]}" for place in places]
     axis.set_xticks(np.arange(len(places)), names, fontsize=8)
     axis.set_yticks(np.arange(len(pairs)), [f"{car}\n{readable(layout)}" for car, layout in pairs], fontsize=8)
     axis.tick_params(length=0)
@@ -261,7 +286,7 @@ def _cell_text(row: ClimateRow) -> str:
         return f"lock at\n{row.lock_time / 60.0:.0f} min"
     if kind == 3:
         return "boils\n" + row.verdict.removeprefix("tank boils ")
-    return f"{row.least_pump_margin:+.1f} K"
+    return f"{float(_apart(row.least_pump_margin)):+.1f} {_interval()}"
 
 
 def _boiling_band(axis: Axes) -> None:

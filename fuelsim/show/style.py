@@ -63,11 +63,14 @@ def tidy(axis: Axes) -> None:
 
 
 def caption(drawn: Figure, sentence: str) -> None:
-    """Put a sentence that says what is seen above the figure."""
+    """Put a sentence that says what is seen above the figure; no line ends between a number and its unit."""
+    import re
     import textwrap
 
     characters = int(drawn.get_figwidth() * 11.5)
-    drawn.suptitle("\n".join(textwrap.wrap(sentence, characters)), fontsize=11, x=0.01, ha="left")
+    together = re.sub(r"(?<=\d) ", "\N{NO-BREAK SPACE}", sentence)
+    lines = "\n".join(textwrap.wrap(together, characters)).replace("\N{NO-BREAK SPACE}", " ")
+    drawn.suptitle(lines, fontsize=11, x=0.01, ha="left")
 
 
 def png_bytes(drawn: Figure, dots_per_inch: int = 130) -> bytes:

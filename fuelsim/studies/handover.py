@@ -205,7 +205,13 @@ def _steps(system: System, place: dict[str, int], run: Run) -> list[Step]:
             "dry paper at each joint",
             "stop at the first drop",
         ),
-        Step("Rail pressure, key on", "Gauge at the rail, pump running, engine off.", key_on.rail, "± 5 %", _supply()),
+        Step(
+            "Rail pressure, key on",
+            "Gauge at the rail, pump running, engine off.",
+            key_on.rail,
+            "± 5 %",
+            _supply(system.car),
+        ),
         Step(
             "Leak check",
             "Stop the pump, read the gauge after 5 minutes.",
@@ -288,8 +294,9 @@ class _Point:
         return CAN / float(np.asarray(self.run.bypass_flow)[self.index])
 
 
-def _supply() -> str:
-    return f"at a battery of {shown(Supply().key_on_voltage, 'voltage')}, typical with the key on, from memory"
+def _supply(car: Car) -> str:
+    said = f"at a battery of {shown((car.supply or Supply()).key_on_voltage, 'voltage')}"
+    return f"{said}, the car's own with the key on" if car.supply else f"{said}, typical with the key on, from memory"
 
 
 def _return_flow(system: System, key_on: _Point) -> Step:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.units import shown
+
 if TYPE_CHECKING:
     from fuelsim.system.car import Car
     from fuelsim.transients.drive import Drive
@@ -42,14 +44,13 @@ class Event:
 
 def find_events(result: Drive, car: Car) -> list[Event]:
     """Return the first time of each event, in order of time."""
-    celsius = np.asarray(result.tank_temperature) - 273.15
     found = []
+    needed = shown(car.pump.npsh_required, "pressure difference", digits=2)
     looks: list[tuple[str, Any, str]] = [
         (
             "noise",
             result.suction_margin,
-            f"the pump's inlet has less than the {car.pump.npsh_required / 1e3:.0f} kPa above boiling that it needs "
-            "to run quietly",
+            f"the pump's inlet has less than the {needed} above boiling that it needs to run quietly",
         ),
         ("pump margin gone", result.vapour_margin["pump_inlet"], "fuel boils at the pump's inlet"),
         ("rail margin gone", result.vapour_margin["rail"], "fuel boils in the rail"),
@@ -63,8 +64,8 @@ def find_events(result: Drive, car: Car) -> list[Event]:
     for name, margin, statement in looks:
         time = first_crossing(result.time, margin)
         if time is not None:
-            tank = float(np.interp(time, result.time, celsius))
-            found.append(Event(time, name, f"{statement}; the tank stands at {tank:.1f} °C"))
+            tank = shown(float(np.interp(time, result.time, result.tank_temperature)), "temperature", digits=3)
+            found.append(Event(time, name, f"{statement}; the tank stands at {tank}"))
     if result.fuel_mass[-1] < 0.5 and result.time[-1] > 0.0:
         found.append(Event(float(result.time[-1]), "fuel exhausted", "the pick-up is bare"))
     return sorted(found, key=lambda event: event.time)
