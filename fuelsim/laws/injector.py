@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkEquation, LinkLaw
-from fuelsim.laws.smooth import shut_backwards, smooth_maximum
+from fuelsim.laws.smooth import shut_backwards, shut_corners, smooth_maximum
 
 __all__ = [
     "INJECTOR",
@@ -193,6 +193,7 @@ INJECTOR = LinkLaw(
     coefficients=("demand", "conductance"),
     equation=injector_equation,
     typical_flow=_typical_flow,
+    corners=shut_corners,
     regimes=("metering", "saturated", "shut", "back-pressured"),
     regime=injector_regime,
 )

@@ -54,21 +54,20 @@ def rescue(batch: Batch, solution: Solution, failed: Any) -> Any:
 
 
 def _continued(batch: Batch, solution: Solution, at: Any) -> Any:
-    """Solve with a large resistance added to every chain, and take it away by and by; return what still fails."""
-    given_up = at[:0]
+    """Solve with a large resistance added to every chain, and take it away by and by; return what still fails.
+
+    A point that does not solve at one resistance goes on to the next from where it last did.
+    """
     flow, pressure = typical_start(batch)
     for resistance in _RESISTANCES:
         on_the_way = Solution.empty(batch)
         easier = replace(batch, added_resistance=resistance)
-        missed = _damped(easier, flow, pressure, on_the_way, np.arange(batch.size))
+        _damped(easier, flow, pressure, on_the_way, np.arange(batch.size))
         solution.iterations[at] += on_the_way.iterations
-        left = np.flatnonzero(on_the_way.converged)
-        given_up = np.concatenate([given_up, at[missed]])
-        if not left.size:
-            return given_up
-        batch, at = batch.points(left, left.size), at[left]
-        flow, pressure = on_the_way.flow[:, left], batch.all_pressures(on_the_way.pressure[:, left])
-    return np.concatenate([given_up, _damped(batch, flow, pressure, solution, at)])
+        found = np.flatnonzero(on_the_way.converged)
+        flow[:, found] = on_the_way.flow[:, found]
+        pressure[: len(on_the_way.pressure), found] = on_the_way.pressure[:, found]
+    return _damped(batch, flow, pressure, solution, at)
 
 
 def _damped(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) -> Any:

@@ -22,3 +22,10 @@ def test_random_networks_converge_or_say_why_from_any_start_and_in_any_order():
     assert tally.mass_residual < FLOW_TOLERANCE
     assert tally.between_starts < 1e-6
     assert tally.between_orders < 1e-6
+
+
+def test_injectors_pushed_back_by_a_boosted_manifold_solve():
+    """Network 49703: one of three injectors below the manifold's pressure, the others starved."""
+    tally = run(range(49703, 49704), points=5)
+    assert tally.wrong == []
+    assert tally.solved == 5
