@@ -6,8 +6,9 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from typing import NoReturn
 
-from fuelsim.errors import FuelsimError, printable
+from fuelsim.errors import FuelsimError, InputError, printable
 
 DESCRIPTION = """\
 Compare the ways of plumbing one car's fuel delivery: a return line from the rail, or returnless with the regulator at
@@ -32,8 +33,15 @@ Exit code: 0, or 2 for a wrong input, which gets one message with the file and t
 """
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line, as all others are."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(message, accepted=f"usage: python -m {self.prog} --help")
+
+
 def _parser(name: str, description: str) -> argparse.ArgumentParser:
-    return argparse.ArgumentParser(
+    return _Parser(
         prog=name, description=description, epilog=EPILOGUE, formatter_class=argparse.RawDescriptionHelpFormatter
     )
 

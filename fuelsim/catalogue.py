@@ -83,7 +83,8 @@ def read_text(path: Path | str) -> str:
     path = Path(path)
     try:
         if not path.is_file():
-            raise InputError("no such file", given=str(path), accepted="a readable text file", file=str(path))
+            problem = "a folder, not a file" if path.is_dir() else "no such file"
+            raise InputError(problem, given=str(path), accepted="a readable text file", file=str(path))
         if path.stat().st_size > MAXIMUM_FILE_BYTES:
             raise InputError("the file is too large", accepted=f"at most {MAXIMUM_FILE_BYTES} bytes", file=str(path))
         return path.read_bytes().decode("utf-8-sig")
@@ -92,7 +93,10 @@ def read_text(path: Path | str) -> str:
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(f"the file cannot be read ({error})", file=str(path)) from error
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(
+            f"the file cannot be read ({reason})", given=str(path), accepted="a readable text file", file=str(path)
+        ) from error
 
 
 def read_toml(path: Path | str) -> dict[str, Any]:
@@ -129,7 +133,12 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         if part is not None and os.path.exists(part):
             os.unlink(part)
-        raise InputError(f"the file cannot be written ({error.strerror})", file=str(path)) from error
+        raise InputError(
+            f"the file cannot be written ({error.strerror})",
+            given=str(path),
+            accepted="a place that may be written to",
+            file=str(path),
+        ) from error
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -155,4 +164,9 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
             for name in files:
                 os.replace(whole / name, folder / name)
     except OSError as error:
-        raise InputError(f"the folder cannot be written ({error.strerror})", file=str(folder)) from error
+        raise InputError(
+            f"the folder cannot be written ({error.strerror})",
+            given=str(folder),
+            accepted="a place that may be written to",
+            file=str(folder),
+        ) from error

@@ -27,7 +27,7 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None)
     FuelsimError
         For a wrong input; nothing is written then.
     """
-    car = read_car(car_file) if car_file else Car.named(DEMO_CAR)
+    car = Car.named(DEMO_CAR) if car_file is None else read_car(car_file)
     folder = Path(output) if output else Path(f"fuelsim_{_file_name(car.name)}")
     if folder.exists() and not folder.is_dir():
         raise InputError("the output folder is a file", given=str(folder), accepted="another --output")

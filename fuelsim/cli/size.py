@@ -39,7 +39,7 @@ def run(
     FuelsimError
         For a wrong input; nothing is written then.
     """
-    car = read_car(car_file) if car_file else Car.named("dust_runner")
+    car = Car.named("dust_runner") if car_file is None else read_car(car_file)
     chosen = layout or next(iter(car.layouts()), "return")
     given = dict(_candidates(text) for text in candidates)
     if output and Path(output).exists() and not Path(output).is_dir():

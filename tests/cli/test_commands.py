@@ -169,11 +169,18 @@ def test_every_help_explains_and_cautions(arguments, capsys):
 @pytest.mark.parametrize(
     "arguments", [["check"], ["new"], ["schema", "x"], ["new", "a", "--colour", "red"], ["a", "b"]]
 )
-def test_wrong_flags_are_exit_code_2(arguments, capsys):
-    with pytest.raises(SystemExit) as stopped:
-        main(arguments)
-    assert stopped.value.code == 2
-    assert "usage" in capsys.readouterr().err
+def test_wrong_flags_are_one_line_and_exit_code_2(arguments, capsys):
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert "usage" in said
+    assert len(said.splitlines()) == 1
+
+
+@pytest.mark.parametrize("arguments", [[""], ["size", ""], ["report", ""], ["check", ""]])
+def test_an_empty_name_of_a_car_file_is_not_the_demo_car(arguments, folder, capsys):
+    assert main(arguments) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+    assert not list(folder.iterdir())
 
 
 def test_a_file_called_like_a_subcommand_is_still_a_car_file(folder, capsys):

@@ -52,7 +52,7 @@ def chain(mass_flow, conductance=0.5):
 
 
 def test_a_chain_in_reverse_flow_carries_heat_the_other_way():
-    """No fuel temperature outside its surroundings without a source (a known failure of a general network solver)."""
+    """pandapipes issue 417: a heat solve left the surroundings' temperatures and was called converged."""
     still = np.array([300.0, 300.0])
     nodes, outlets = node_temperatures(
         chain(np.array([0.01, -0.01])), {"tank": still, "end": np.array([310.0, 310.0])}, HEAT_CAPACITY, still=still
