@@ -55,7 +55,7 @@ def contents(result: Comparison) -> dict[str, bytes]:
 
 
 def text(result: Comparison) -> str:
-    """Return what is printed: tables, sentences and cautions."""
+    """Return what is printed: tables, sentences, findings and cautions."""
     import pandas as pd
 
     parts = [f"{result.car.name}: {result.car.about}".rstrip(": ")]
@@ -65,6 +65,7 @@ def text(result: Comparison) -> str:
         parts.append("Vapour over the tank's temperature; the least margin from idle to red line")
         parts.append(_vapour_text(result))
     parts.append("\n".join(result.sentences()))
+    parts.append(_findings_text(result))
     parts.append("Cautions\n" + "\n".join(f"- {caution}" for caution in CAUTIONS))
     return "\n\n".join(parts)
 
@@ -74,6 +75,13 @@ def _vapour_text(result: Comparison) -> str:
     table["pump_noisy"] = table["pump_noisy"].map({True: "yes", False: "no"})
     headings = {name: name.replace("_margin_", "_").replace("pump_inlet", "inlet") for name in table.columns}
     return table.rename(columns=headings).to_string(index=False, na_rep="-")
+
+
+def _findings_text(result: Comparison) -> str:
+    lines = ["Findings; idle and full load at the car's own tank temperature"]
+    for layout in result.layouts:
+        lines += [f"{layout}: {finding}" for finding in result.findings(layout)] or [f"{layout}: nothing found"]
+    return "\n".join(lines)
 
 
 def _file_name(name: str) -> str:

@@ -51,6 +51,7 @@ def report_html(result: Comparison) -> str:
         sentences=result.sentences(),
         layouts=_cells(result.table().reset_index()),
         vapour=_cells(result.vapour_table()),
+        findings={layout: result.findings(layout) for layout in result.layouts},
         outcomes=[(layout, result.full_load[layout].outcome.summary()) for layout in result.layouts],
         picture=picture,
         cautions=CAUTIONS,

@@ -11,6 +11,8 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError
+from fuelsim.finding import Finding
+from fuelsim.studies.findings import findings
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes
 from fuelsim.system.car import Car
@@ -156,6 +158,10 @@ class Comparison:
     def sentences(self) -> list[str]:
         """Say in a sentence or two per layout what limits it."""
         return [limits_sentence(self, layout) for layout in self.layouts]
+
+    def findings(self, layout: str) -> list[Finding]:
+        """Return what the checks find in one layout at the car's own tank temperature, the gravest first."""
+        return findings(self.systems[layout], self.at_car[layout])
 
     def plot(self) -> Figure:
         """Draw rail pressure and bypass over the rev range, and vapour margins over the tank's temperature."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 
 import numpy as np
@@ -78,6 +79,17 @@ def test_the_report_is_one_file_without_requests_and_escapes_user_text(tmp_path)
     assert not re.search(r'(src|href)="(?!data:)', text)
     assert "do not replace a pressure test" in text
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_the_report_lists_the_findings_of_each_layout_with_caution_and_source(tmp_path):
+    car = fs.Car.named("finch").with_values({"feed.working_pressure": "340 kPa"})
+    result = fs.compare(car, rpm=[3000], tank_temperature=["40 degC"])
+    gravest = result.findings("returnless_tank")[0]
+    assert gravest.severity is fs.Severity.FAILURE
+    text = result.report(tmp_path / "report.html").read_text(encoding="utf-8")
+    for said in (gravest.statement, gravest.advice, gravest.caution):
+        assert said in html.unescape(text)
+    assert gravest.statement not in " ".join(finding.statement for finding in result.findings("return"))
 
 
 def test_an_unknown_layout_and_a_wrong_temperature_are_refused():
