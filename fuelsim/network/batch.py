@@ -181,6 +181,8 @@ class Batch:
         rows, low, high, margin = self.corners
         before, step = flow.take(rows, axis=0), change.take(rows, axis=0)
         after = before + step
+        if not ((after < low - margin) | (after > high + margin)).any():
+            return None
         limit = np.minimum(before - low, 0.0)
         limit *= _GROWTH
         limit += low - margin
