@@ -17,6 +17,7 @@ from fuelsim.parts.line_size import LineSize
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
+from fuelsim.studies import limits
 from fuelsim.studies.measures import REGULATORS, regulator_of
 from fuelsim.system.car import Car
 
@@ -37,7 +38,6 @@ ORDER = ("pump", *LINES, *REGULATORS.values(), "injectors", "wire", "filter", "s
 """Which place is kept least first, when several designs meet the requirements."""
 TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
 GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
-MOST_DUTY = 0.85
 INJECTOR_CHOICES = 3
 
 
@@ -240,6 +240,6 @@ def _injector_names(car: Car, layout: str) -> list[str]:
         for name in catalogue_names("injectors")
         for part in [Injectors.named(name)]
     )
-    needed = demand / car.injectors.count / MOST_DUTY
+    needed = demand / car.injectors.count / limits.INJECTOR_DUTY.value
     first = next((index for index, (flow, _) in enumerate(sizes) if flow >= needed), len(sizes) - 1)
     return [name for _, name in sizes[first : first + INJECTOR_CHOICES]]

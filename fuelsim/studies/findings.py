@@ -13,7 +13,8 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.line import Line
-from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.studies import limits
+from fuelsim.studies.limits import MEMORY, PRACTICE
 from fuelsim.studies.rating_findings import (
     ratings_below_dead_head,
     ratings_below_set_pressure,
@@ -28,21 +29,15 @@ from fuelsim.units import shown
 
 __all__ = ["CHECKS", "everyday_run", "findings"]
 
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
 FIRE = "petrol under pressure burns; release the pressure before opening a joint"
 VAPOUR = "vapour from an open tank burns; no flame, spark or hot engine near it"
 
-LEAST_BYPASS = 15.0 / 3.6e6
-"""m3/s at peak demand: 10-20 L/h (from memory)."""
-MOST_SUPPLY_DROP, LEAST_PUMP_VOLTAGE = 0.5, 11.5
-"""V: common practice, and a published service limit on dead-head."""
-MOST_DUTY = 0.85
-"""80-85 % (common practice, no source)."""
-MOST_SUCTION = 7e3
-"""Pa below the atmosphere at an external pump: 3-7 kPa (common practice, no source)."""
-VELOCITIES = {"suction": 1.0, "feed": 3.0, "bay_line": 3.0, "return_line": 2.0}
-"""m/s: suction below 0.5 good and 1.0 the limit, delivery 1.5-3, return below 2 (common practice, no source)."""
+VELOCITIES = {
+    "suction": limits.SUCTION_VELOCITY,
+    "feed": limits.FEED_VELOCITY,
+    "bay_line": limits.FEED_VELOCITY,
+    "return_line": limits.RETURN_VELOCITY,
+}
 DEEPEST_VACUUM = 3e3
 """Pa below the atmosphere in the tank (assumed): a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
 FINEST_BEFORE_PUMP = 100e-6
@@ -113,18 +108,18 @@ def points_without_solution(system: System, run: Run) -> list[Finding]:
 def overloaded_fuse(system: System, run: Run) -> list[Finding]:
     """A fuse that carries more than 80 % of its rating: its holder overheats before it blows."""
     loading = _greatest(system.car.wire.fuse_loading(run.pump_current["pump"]))
-    if not loading > CONTINUOUS_FUSE_LOADING:
+    if not loading > limits.FUSE_LOADING.value:
         return []
     current = shown(_greatest(run.pump_current["pump"]), "current", digits=3)
     return [
         Finding(
             Severity.WARNING if loading <= 1.0 else Severity.FAILURE,
             "wire",
-            f"the pump draws {current}, {loading:.0%} of the fuse's rating; above {CONTINUOUS_FUSE_LOADING:.0%} its "
+            f"the pump draws {current}, {loading:.0%} of the fuse's rating; above {limits.FUSE_LOADING.value:.0%} its "
             "holder overheats before it blows",
             "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
             caution="a fuse larger than its wire carries sets the wire on fire",
-            source="75-80 % of the rating continuous: published service bulletins",
+            source=limits.FUSE_LOADING.source,
         )
     ]
 
@@ -141,10 +136,10 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     # A resistor that slows the pump on purpose is not held against the wire.
     lost = system.car.wire.voltage_drop(run.pump_current["pump"])
     drop, least = _greatest(lost), _least(run.conditions.supply_voltage - lost)
-    if least < LEAST_PUMP_VOLTAGE:
-        severity, source = Severity.FAILURE, "at least 11.5 V at the pump on dead-head: published service limit"
-    elif drop > MOST_SUPPLY_DROP:
-        severity, source = Severity.WARNING, f"under 0.5 V in all, {PRACTICE}"
+    if least < limits.PUMP_VOLTAGE.value:
+        severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.source
+    elif drop > limits.SUPPLY_DROP.value:
+        severity, source = Severity.WARNING, limits.SUPPLY_DROP.source
     else:
         return []
     said = f"{shown(drop, 'voltage', digits=3)} lost before the pump, which gets {shown(least, 'voltage', digits=3)}"
@@ -161,27 +156,27 @@ def fast_lines(system: System, run: Run) -> list[Finding]:
         assert isinstance(link.part, Line)
         bore = float(np.min(link.part.bore))
         velocity = _greatest(np.abs(run.flow[link.name])) / (np.pi / 4.0 * bore**2)
-        if velocity > limit:
+        if velocity > limit.value:
             text = f"fuel runs at {shown(velocity, 'velocity', digits=3)} in a bore of {shown(bore, 'bore', digits=3)}"
-            guide = f"the guide is {shown(limit, 'velocity', digits=2)}"
-            found.append(Finding(Severity.WARNING, link.name, f"{text}; {guide}", "a larger bore", source=PRACTICE))
+            guide = f"the guide is {shown(limit.value, 'velocity', digits=2)}"
+            found.append(Finding(Severity.WARNING, link.name, f"{text}; {guide}", "a larger bore", source=limit.source))
     return found
 
 
 def deep_suction(system: System, run: Run) -> list[Finding]:
     """An external pump that has to suck harder than is good for hose and fuel."""
     depression = _greatest(run.pressure["tank"] - run.pressure["pump_inlet"])
-    if system.car.pump.mounting != "external" or not depression > MOST_SUCTION:
+    if system.car.pump.mounting != "external" or not depression > limits.SUCTION_DEPRESSION.value:
         return []
     said = f"the inlet stands {shown(depression, 'pressure difference', digits=3)} below the tank"
-    limit = shown(MOST_SUCTION, "pressure difference", digits=2)
+    limit = shown(limits.SUCTION_DEPRESSION.value, "pressure difference", digits=2)
     return [
         Finding(
             Severity.WARNING,
             "pump",
             f"{said}; up to {limit} is usual",
             "a larger or shorter suction line, a clean strainer, a lower pump",
-            source=f"3-7 kPa, {PRACTICE}",
+            source=limits.SUCTION_DEPRESSION.source,
         )
     ]
 
@@ -206,11 +201,12 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
         advice = "a larger pump, better wire, or less loss before the regulator"
         text = f"{said}; the rail falls to {lowest} gauge"
         found.append(Finding(Severity.FAILURE, "regulator", text, advice, source="computed"))
-    elif _least(run.bypass_flow) < LEAST_BYPASS:
+    elif _least(run.bypass_flow) < limits.BYPASS.value:
         least = shown(_least(run.bypass_flow), "volume flow", digits=2)
-        said = f"{least} of bypass is left at peak demand; {shown(LEAST_BYPASS, 'volume flow', digits=2)} is prudent"
+        prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
+        said = f"{least} of bypass is left at peak demand; {prudent} is prudent"
         advice = "a larger pump: wear, heat and a dirty filter take the rest"
-        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=f"10-20 L/h, {MEMORY}"))
+        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=limits.BYPASS.source))
     if np.any(regime == "wide open"):
         text = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
         advice = "a larger return line or regulator, or less pump at idle"
@@ -222,11 +218,11 @@ def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
     """Injectors that are open too long at full load, or fewer or more than cylinders."""
     injectors, found = system.car.injectors, []
     duty = _greatest(run.injector_duty)
-    if duty > MOST_DUTY:
+    if duty > limits.INJECTOR_DUTY.value:
         severity = Severity.FAILURE if duty >= 1.0 else Severity.WARNING
         advice = "larger injectors, or a higher set pressure if pump and ratings allow it"
         found.append(
-            Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=f"80-85 %, {PRACTICE}")
+            Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=limits.INJECTOR_DUTY.source)
         )
     if injectors.count != system.car.engine.cylinders:
         text = f"{injectors.count} injectors for {system.car.engine.cylinders} cylinders"
@@ -247,20 +243,20 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
     if _least(run.suction_margin) < 0.0:
         short = shown(-_least(run.suction_margin), "pressure difference", digits=2)
         text = f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires: noise and wear, no loss yet"
-        return [Finding(Severity.WARNING, "pump", text, advice, source=f"NPSH required: {MEMORY}, low confidence")]
+        return [Finding(Severity.WARNING, "pump", text, advice, source=limits.NPSH_REQUIRED_SOURCE)]
     return []
 
 
 def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
     """A rail that boils while the engine runs."""
     margin = _least(run.vapour_margin["rail"])
-    if not margin < 5.0:
+    if not margin < limits.RAIL_VAPOUR_MARGIN.value:
         return []
     severity = Severity.FAILURE if margin < 0.0 else Severity.WARNING
     kelvin = shown(abs(margin), "temperature difference", digits=2)
     text = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
     advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
-    return [Finding(severity, "rail", text, advice, source="computed; 5 K assumed as the least margin")]
+    return [Finding(severity, "rail", text, advice, source=f"computed; at least {limits.RAIL_VAPOUR_MARGIN.source}")]
 
 
 def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:

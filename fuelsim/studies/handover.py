@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim.finding import Finding
 from fuelsim.parts.supply import Supply
+from fuelsim.studies import limits
 from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import findings
 from fuelsim.studies.measures import regulator_of
@@ -25,8 +26,6 @@ __all__ = ["HandOver", "Step", "hand_over"]
 
 DECAY = 55e3
 """Pa in five minutes: the most that published service limits allow."""
-LEAST_VOLTAGE = 11.5
-"""V at the pump on dead-head: published service limit."""
 HOT_RAIL = 363.15
 """K: rail in a soak, 80-105 degC (from memory, low confidence)."""
 CAN = 0.5e-3
@@ -223,7 +222,7 @@ def _steps(system: System, place: dict[str, int], run: Run) -> list[Step]:
             "Volts at the pump, key on",
             "At the pump's own terminals, pump running.",
             key_on.volts,
-            f"at least {shown(LEAST_VOLTAGE, 'voltage')}",
+            f"at least {shown(limits.PUMP_VOLTAGE.value, 'voltage')}",
             service,
         ),
         Step("Amps of the pump, key on", "Clamp meter on the pump's wire.", key_on.amps, "± 15 %", "class tolerance"),

@@ -10,6 +10,8 @@ import numpy as np
 from fuelsim import units
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.finding import Finding, Severity
+from fuelsim.studies import limits
+from fuelsim.studies.limits import MEMORY, PRACTICE
 from fuelsim.studies.measures import MEASURES, Measure
 from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
@@ -19,9 +21,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["RULES", "Assessed", "Assessment", "Requirements", "Rule", "assess", "proving_conditions", "signed_margin"]
-
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
 
 
 class Rule(NamedTuple):
@@ -78,8 +77,8 @@ RULES = (
         "bypass",
         +1,
         _MUST,
-        15.0 / 3.6e6,
-        "10-20 L/h at peak demand, " + MEMORY,
+        limits.BYPASS.value,
+        limits.BYPASS.source,
         "a larger pump, better wire or less loss before the regulator",
     ),
     Rule("pump_margin", +1, _SHOULD, 0.2, "20-30 %, " + PRACTICE, "a larger pump"),
@@ -87,8 +86,8 @@ RULES = (
         "injector_duty",
         -1,
         _MUST,
-        0.85,
-        "80-85 %, " + PRACTICE,
+        limits.INJECTOR_DUTY.value,
+        limits.INJECTOR_DUTY.source,
         "larger injectors, or a higher set pressure if pump and ratings allow it",
     ),
     Rule(
@@ -104,16 +103,16 @@ RULES = (
         +1,
         _MUST,
         1.0,
-        "at least 11.5 V, published service limit on dead-head",
+        limits.PUMP_VOLTAGE.source,
         "thicker wire, fresh relay and ground",
     ),
-    Rule("supply_drop", -1, _SHOULD, 0.5, "under 0.5 V in all, " + PRACTICE, "thicker or shorter wire, fresh relay"),
+    Rule("supply_drop", -1, _SHOULD, 0.5, limits.SUPPLY_DROP.source, "thicker or shorter wire, fresh relay"),
     Rule(
         "fuse_loading",
         -1,
         _MUST,
-        0.8,
-        "75-80 % of its rating continuous, published service bulletins",
+        limits.FUSE_LOADING.value,
+        limits.FUSE_LOADING.source,
         "a larger fuse, and wire that carries it",
     ),
     Rule(
@@ -129,28 +128,28 @@ RULES = (
         +1,
         _SHOULD,
         10e3,
-        "NPSH required: 10-20 kPa in-tank turbine, 20-35 external roller or gear, " + MEMORY + ", low confidence",
+        limits.NPSH_REQUIRED_SOURCE,
         "the pump is noisy and wears, though it still pumps: a larger suction line, or the pump into the tank",
     ),
     Rule(
         "rail_vapour_margin",
         +1,
         _MUST,
-        5.0,
-        "5 K assumed",
+        limits.RAIL_VAPOUR_MARGIN.value,
+        limits.RAIL_VAPOUR_MARGIN.source,
         "a return through the rail, a heat shield, a higher set pressure or fuel of lower vapour pressure",
     ),
     Rule(
         "suction_depression",
         -1,
         _SHOULD,
-        7e3,
-        "3-7 kPa at an external pump, " + PRACTICE,
+        limits.SUCTION_DEPRESSION.value,
+        limits.SUCTION_DEPRESSION.source,
         "a larger or shorter suction line, a clean strainer, a lower pump",
     ),
-    Rule("suction_velocity", -1, _SHOULD, 1.0, "0.5 good, 1.0 m/s limit, " + PRACTICE, "a larger suction line"),
-    Rule("feed_velocity", -1, _SHOULD, 3.0, "1.5-3 m/s, " + PRACTICE, "a larger feed"),
-    Rule("return_velocity", -1, _SHOULD, 2.0, "below 2 m/s, " + PRACTICE, "a larger return line"),
+    Rule("suction_velocity", -1, _SHOULD, 1.0, limits.SUCTION_VELOCITY.source, "a larger suction line"),
+    Rule("feed_velocity", -1, _SHOULD, 3.0, limits.FEED_VELOCITY.source, "a larger feed"),
+    Rule("return_velocity", -1, _SHOULD, 2.0, limits.RETURN_VELOCITY.source, "a larger return line"),
     Rule(
         "filter_drop",
         -1,
@@ -203,19 +202,30 @@ class Requirements(Ratings):
         "fraction", "Rail pressure above set, at most this share of set.", least=0.0, most=5.0, default=0.10
     )
     bypass: Quantity = _limit(
-        "volume flow", "Least bypass.", least=0.0, most=1e-3, default=15.0 / 3.6e6, example="15 L/h"
+        "volume flow", "Least bypass.", least=0.0, most=1e-3, default=limits.BYPASS.value, example="15 L/h"
     )
     pump_margin: Quantity = _limit(
         "fraction", "Least bypass over what the engine burns.", least=0.0, most=10.0, default=0.2, example="20 %"
     )
-    injector_duty: Quantity = _limit("fraction", "Greatest duty.", least=0.05, most=1.0, default=0.85, example="85 %")
+    injector_duty: Quantity = _limit(
+        "fraction", "Greatest duty.", least=0.05, most=1.0, default=limits.INJECTOR_DUTY.value, example="85 %"
+    )
     pulse_margin: Quantity = _limit(
         "pulse time", "Pulse at least this much above the injectors' shortest.", least=-1e-2, most=1e-2, default=0.0
     )
-    pump_voltage: Quantity = _limit("voltage", "Least at the pump.", least=0.0, most=60.0, default=11.5)
-    supply_drop: Quantity = _limit("voltage", "Greatest loss before the pump.", least=0.0, most=12.0, default=0.5)
+    pump_voltage: Quantity = _limit(
+        "voltage", "Least at the pump.", least=0.0, most=60.0, default=limits.PUMP_VOLTAGE.value
+    )
+    supply_drop: Quantity = _limit(
+        "voltage", "Greatest loss before the pump.", least=0.0, most=12.0, default=limits.SUPPLY_DROP.value
+    )
     fuse_loading: Quantity = _limit(
-        "fraction", "Greatest current over fuse rating.", least=0.1, most=1.0, default=0.8, example="80 %"
+        "fraction",
+        "Greatest current over fuse rating.",
+        least=0.1,
+        most=1.0,
+        default=limits.FUSE_LOADING.value,
+        example="80 %",
     )
     inlet_vapour_margin: Quantity = _limit(
         "temperature difference", "Pump inlet at least this far from boiling.", least=-50.0, most=100.0, default=2.0
@@ -229,19 +239,29 @@ class Requirements(Ratings):
         example="0 kPa",
     )
     rail_vapour_margin: Quantity = _limit(
-        "temperature difference", "Rail at least this far from boiling.", least=-50.0, most=100.0, default=5.0
+        "temperature difference",
+        "Rail at least this far from boiling.",
+        least=-50.0,
+        most=100.0,
+        default=limits.RAIL_VAPOUR_MARGIN.value,
     )
     suction_depression: Quantity = _limit(
         "pressure difference",
         "Pump inlet at most this far below the atmosphere.",
         least=0.0,
         most=9e4,
-        default=7e3,
+        default=limits.SUCTION_DEPRESSION.value,
         example="7 kPa",
     )
-    suction_velocity: Quantity = _limit("velocity", "Greatest in the suction line.", least=0.0, most=20.0, default=1.0)
-    feed_velocity: Quantity = _limit("velocity", "Greatest in the feed.", least=0.0, most=20.0, default=3.0)
-    return_velocity: Quantity = _limit("velocity", "Greatest in the return.", least=0.0, most=20.0, default=2.0)
+    suction_velocity: Quantity = _limit(
+        "velocity", "Greatest in the suction line.", least=0.0, most=20.0, default=limits.SUCTION_VELOCITY.value
+    )
+    feed_velocity: Quantity = _limit(
+        "velocity", "Greatest in the feed.", least=0.0, most=20.0, default=limits.FEED_VELOCITY.value
+    )
+    return_velocity: Quantity = _limit(
+        "velocity", "Greatest in the return.", least=0.0, most=20.0, default=limits.RETURN_VELOCITY.value
+    )
     filter_drop: Quantity = _limit(
         "pressure difference", "Greatest drop of the clogged filter.", least=0.0, most=5e5, default=70e3
     )
