@@ -16,7 +16,7 @@ from fuelsim.show.comparison_figure import readable
 from fuelsim.show.report import CAUTIONS
 from fuelsim.show.style import figure, line_style, png_bytes
 from fuelsim.show.system_drawing import system_drawing
-from fuelsim.show.tables import column
+from fuelsim.show.tables import column, heading
 from fuelsim.units import shown, shown_values, unit_system
 
 if TYPE_CHECKING:
@@ -45,22 +45,6 @@ PARTS = (
     "return_line",
 )
 """Order of the parts list."""
-_UNITS = tuple(
-    (f"_{written}", printed)
-    for written, printed in (
-        ("kg_h", "kg/h"),
-        ("kg_s", "kg/s"),
-        ("lb_h", "lb/h"),
-        ("m3_s", "m³/s"),
-        ("L_h", "L/h"),
-        ("degC", "°C"),
-        ("degF", "°F"),
-        ("percent", "%"),
-        *((unit, unit) for unit in ("kPa", "psi", "gph", "rpm", "Pa")),
-        *((unit, unit) for unit in ("V", "A", "K")),
-    )
-)
-"""Units at the end of a column's name, and how they are printed."""
 _REGULATORS = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
 
 
@@ -259,21 +243,6 @@ def _pressure(value: Any) -> str:
     return shown(float(value) if abs(float(value)) > 1.0 else 0.0, "pressure difference", digits=3)
 
 
-def _heading(name: str) -> str:
-    """Return a column's name as a heading: words, and the unit as it is printed.
-
-    Examples
-    --------
-    >>> _heading("bypass_new_L_h"), _heading("rail_degC")
-    ('bypass new, L/h', 'rail, °C')
-    """
-    for written, printed in _UNITS:
-        if name.endswith(written) or f"{written}_" in name:
-            words, _, suffix = name.partition(written)
-            return f"{words.replace('_', ' ')}, {printed} {suffix.strip('_')}".rstrip()
-    return name.replace("_", " ")
-
-
 def _cells(table: pd.DataFrame) -> dict[str, Any]:
     """Return headings in words and cells as short text."""
 
@@ -284,6 +253,6 @@ def _cells(table: pd.DataFrame) -> dict[str, Any]:
         return "–" if number != number else f"{number + 0.0:.4g}" if abs(number) < 1000 else f"{number:.0f}"
 
     return {
-        "headings": [_heading(str(name)) for name in table.columns],
+        "headings": [heading(str(name)) for name in table.columns],
         "rows": [[written(value) for value in row] for row in table.itertuples(index=False)],
     }

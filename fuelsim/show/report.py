@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fuelsim.catalogue import write_whole
 from fuelsim.show.style import png_bytes
+from fuelsim.show.tables import heading
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,6 +71,6 @@ def _cells(table: pd.DataFrame) -> dict[str, Any]:
         return "–" if number != number else f"{number:.4g}" if abs(number) < 1000 else f"{number:.0f}"
 
     return {
-        "headings": [str(name).replace("_", " ") for name in table.columns],
+        "headings": [heading(str(name)) for name in table.columns],
         "rows": [[written(value) for value in row] for row in table.itertuples(index=False)],
     }

@@ -94,8 +94,9 @@ def tornado_figure(result: Sensitivity) -> Figure:
     axis.axvline(float(base), color="black", linewidth=1.0)
     suffix = f" {result.measure.suffix}" if result.measure.suffix else ""
     axis.set_xlabel(f"{result.measure.about}, {unit}{suffix}".replace(", ,", ","))
-    axis.legend(frameon=False, fontsize=8, loc="lower right")
+    axis.legend(frameon=False, fontsize=8, loc="center left", bbox_to_anchor=(1.0, 0.5))
     if inputs:
+        strongest = " of the ".join(reversed(result.inputs[0].replace("_", " ").split("."))).capitalize()
         swing = shown(float(result.swing[0]), "temperature difference" if kind == "temperature" else kind, digits=2)
-        caption(drawn, f"{result.inputs[0]} moves {result.measure.about} most: by {swing} over its usual spread.")
+        caption(drawn, f"{strongest} moves {result.measure.about} most: by {swing} over its usual spread.")
     return drawn

@@ -15,7 +15,24 @@ if TYPE_CHECKING:
 
     from fuelsim.system.run import Run
 
-__all__ = ["column", "run_table", "unit_system"]
+__all__ = ["column", "heading", "run_table", "unit_system"]
+
+_UNITS = tuple(
+    (f"_{written}", printed)
+    for written, printed in (
+        ("kg_h", "kg/h"),
+        ("kg_s", "kg/s"),
+        ("lb_h", "lb/h"),
+        ("m3_s", "m³/s"),
+        ("L_h", "L/h"),
+        ("degC", "°C"),
+        ("degF", "°F"),
+        ("percent", "%"),
+        *((unit, unit) for unit in ("kPa", "psi", "gph", "rpm", "Pa")),
+        *((unit, unit) for unit in ("V", "A", "K", "W")),
+    )
+)
+"""Units at the end of a column's name, and how they are printed."""
 
 
 def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> tuple[str, Any]:
@@ -33,6 +50,23 @@ def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> t
     if suffix:
         words.append(suffix)
     return "_".join(words), units.from_si(value, unit, kind)
+
+
+def heading(name: str) -> str:
+    """Return a column's name as a heading: words, and the unit as it is printed.
+
+    Examples
+    --------
+    >>> heading("bypass_new_L_h"), heading("rail_degC"), heading("rail_V_L")
+    ('bypass new, L/h', 'rail, °C', 'rail V/L')
+    """
+    if name.endswith("_V_L"):
+        return f"{name.removesuffix('_V_L').replace('_', ' ')} V/L"
+    for written, printed in _UNITS:
+        if name.endswith(written) or f"{written}_" in name:
+            words, _, suffix = name.partition(written)
+            return f"{words.replace('_', ' ')}, {printed} {suffix.strip('_')}".rstrip()
+    return name.replace("_", " ")
 
 
 def run_table(run: Run, system: str | None = None) -> pd.DataFrame:
