@@ -171,7 +171,7 @@ class RunningPump(Part):
         array
             Pa.
         """
-        flow = np.asarray(units.convert(flow, "volume flow"))
+        flow = self._asked(flow, "volume flow")
         loss = self._loss(np.atleast_1d(flow))[0]
         single = flow.ndim == 0 and loss.shape == (1,)
         return -loss[0] if single else -loss
@@ -189,7 +189,7 @@ class RunningPump(Part):
         array
             m3/s; negative above the dead-head pressure.
         """
-        wanted = np.asarray(units.convert(pressure_rise, "pressure difference"))
+        wanted = self._asked(pressure_rise, "pressure difference")
         shape = np.broadcast_shapes(np.atleast_1d(wanted).shape, self._scaled_flow.shape)
         low, high = (np.broadcast_to(side * self._scaled_flow, shape).copy() for side in (-2.0, 3.0))
         for _ in range(60):
@@ -201,11 +201,23 @@ class RunningPump(Part):
 
     def current(self, pressure_rise: Any) -> Any:
         """Return the motor's current, A, at a pressure rise, Pa."""
-        return self._electric(units.convert(pressure_rise, "pressure difference"))[1]
+        return self._electric(self._asked(pressure_rise, "pressure difference"))[1]
 
     def terminal_voltage(self, pressure_rise: Any) -> Any:
         """Return the voltage at the pump while switched on, V, at a pressure rise, Pa."""
-        return self._electric(units.convert(pressure_rise, "pressure difference"))[0]
+        return self._electric(self._asked(pressure_rise, "pressure difference"))[0]
+
+    def _asked(self, value: Any, kind: str) -> Any:
+        """Return in SI what is asked, one value or as many as the pump has operating points."""
+        asked, points = np.asarray(units.convert(value, kind)), np.shape(self._scaled_flow)[-1]
+        if asked.ndim and asked.shape[-1] not in (1, points) and points != 1:
+            raise InputError(
+                f"{asked.shape[-1]} values, but {points} operating points of the pump",
+                given=asked.tolist(),
+                accepted=f"one value or {points}",
+                key=kind.replace(" ", "_"),
+            )
+        return asked
 
     def operating(self, flow: Any, pressure_rise: Any) -> PumpOperation:
         """Return what the pump draws and does at solved flows and pressure rises.

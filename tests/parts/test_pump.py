@@ -381,3 +381,11 @@ def test_what_is_typical_and_not_given_is_said():
 def test_pump_is_a_part_of_the_pump_curve_law():
     assert Pump.law is PUMP_CURVE
     assert len(_class("255").coefficients(PETROL)) == len(PUMP_CURVE.coefficients)
+
+
+def test_pressures_that_do_not_go_with_the_voltages_are_refused_with_both_numbers():
+    pump = Pump.named("in_tank_255").at(supply_voltage=[13.5, 11.0])
+    assert pump.flow(["300 kPa", "400 kPa"]).shape == (2,)
+    for asked in (pump.flow, pump.current, pump.terminal_voltage):
+        with pytest.raises(InputError, match="3 values, but 2 operating points"):
+            asked([300e3, 400e3, 500e3])
