@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import NoReturn
 
-from fuelsim.errors import FuelsimError, InputError, printable
+from fuelsim.errors import FuelsimError, InputError, nearest, printable
 
 DESCRIPTION = """\
 Compare the ways of plumbing one car's fuel delivery: a return line from the rail, or returnless with the regulator at
@@ -178,6 +178,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         if command:
             command(given[1:])
+        elif given and given[0].isalpha() and not os.path.exists(given[0]):
+            raise InputError("no such command or car file", given=given[0], accepted=nearest(given[0], COMMANDS))
         else:
             compare_command(given)
     except FuelsimError as error:

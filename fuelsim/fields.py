@@ -185,14 +185,15 @@ class Declaration:
         kind = units.KINDS[self.kind]
         if isinstance(given, str) or kind.unit == "1":
             return ""
-        said = f"{number:.6g} {kind.unit} is {units.shown(number, self.kind)}"
+        plain, shown = f"{number:.6g} {kind.unit}", units.shown(number, self.kind)
+        said = f"{plain} is {shown}"
         if self.kind == "temperature":
             said = f"{number:.6g} K is {float(units.from_si(number, 'degC')):.0f} degC"
         for unit in kind.examples:
             meant = units.convert(number, self.kind, unit=unit)
             if self.least <= meant <= self.most:
                 return f" ({said}; write '{number:.6g} {unit}')"
-        return f" ({said})"
+        return "" if plain == shown else f" ({said})"
 
 
 def _words(value: Any) -> str:

@@ -107,7 +107,7 @@ def split_number(text: str) -> tuple[float, str]:
     ((1.5, 'in'), (0.375, 'in'), (-40.0, 'degC'))
     """
     if len(text) > LONGEST_TEXT:
-        raise InputError("too long a text for a quantity", given=text, accepted="a number and a unit, as in '8 mm'")
+        raise InputError("too long a text for a quantity", given=text)
     text = text.replace("\N{MINUS SIGN}", "-")
     if "," in text and _COMMA.match(text):
         raise InputError(
@@ -123,7 +123,7 @@ def split_number(text: str) -> tuple[float, str]:
             return _fraction(match, text), text[match.end() :].strip()
     match = _PLAIN.match(text)
     if not match:
-        raise InputError("no number found", given=text, accepted="a number and a unit, as in '8 mm'")
+        raise InputError("no number found", given=text)
     unit = text[match.end() :].strip()
     if unit and _TWO_NUMBERS.match(unit):
         raise InputError(

@@ -233,11 +233,14 @@ def _offset(scale: _Scale, given: Any, atmospheric_pressure: float | None) -> fl
 
 
 def _one(text: str, kind: Kind, atmospheric_pressure: float | None) -> float:
-    number, unit = split_number(text)
     try:
+        number, unit = split_number(text)
         scale = _scale(unit, kind.name)
     except InputError as error:
-        raise InputError(error.problem, given=text, accepted=error.accepted) from None
+        accepted = (
+            f"a number and a unit of {kind.name}, as in {', '.join(kind.examples)}" if kind.examples else "a number"
+        )
+        raise InputError(error.problem, given=text, accepted=error.accepted or accepted) from None
     return number * scale.factor + _offset(scale, text, atmospheric_pressure)
 
 

@@ -167,13 +167,23 @@ def test_every_help_explains_and_cautions(arguments, capsys):
 
 
 @pytest.mark.parametrize(
-    "arguments", [["check"], ["new"], ["schema", "x"], ["new", "a", "--colour", "red"], ["a", "b"]]
+    "arguments", [["check"], ["new"], ["schema", "x"], ["new", "a", "--colour", "red"], ["a.toml", "b"]]
 )
 def test_wrong_flags_are_one_line_and_exit_code_2(arguments, capsys):
     assert main(arguments) == 2
     said = capsys.readouterr().err
     assert "usage" in said
     assert len(said.splitlines()) == 1
+
+
+def test_a_misspelt_command_is_offered_the_nearest(capsys):
+    assert main(["chek", "car.toml"]) == 2
+    assert "did you mean 'check'" in capsys.readouterr().err
+
+
+def test_fewer_than_one_row_is_refused(capsys):
+    assert main(["size", "--rows", "-3"]) == 2
+    assert "--rows" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("arguments", [[""], ["size", ""], ["report", ""], ["check", ""]])
