@@ -99,8 +99,8 @@ def ask_37_of_a_composition(ethanol):
 
 def test_37_species_ask_for_less_than_the_rounded_ratios_because_their_petrol_needs_less_air():
     # Ours: 14.40 and 9.78 kg of air per kg at 745 and 779 kg/m3, mass x1.472, volume x1.408, pulse x1.44, duty 87.3 %.
-    # The 14.7 is a convention; half the mass of this petrol is aromatics, which need 13.5-13.9. At the conventional 14.7 and
-    # 9.75 the same densities give the published mass and volume.
+    # The 14.7 is a convention; half the mass of this petrol is aromatics that need 13.5-13.9. At the conventional 14.7
+    # and 9.75 the same densities give the published mass and volume.
     air_fuel_ratio, density, (mass, duty) = ask_37_of_a_composition(0.85)
     assert air_fuel_ratio[0] < 14.7
     assert air_fuel_ratio[1] == pytest.approx(9.775, abs=0.025)  # published: 9.75-9.8
