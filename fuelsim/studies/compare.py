@@ -259,9 +259,15 @@ def compare(
     >>> result.layouts
     ('return', 'returnless_tank', 'returnless_bay')
     """
+    if not isinstance(car, Car):
+        raise InputError(
+            "not a car", given=car, accepted="a Car: fs.read_car(...) or fs.Car.named(...)", part="compare"
+        )
     if isinstance(layouts, str):
         layouts = [layouts]
     chosen = list(car.layouts() if layouts is None else layouts)
+    if layouts is not None and not chosen:
+        raise InputError("no layout to compare", accepted=", ".join(car.layouts()), part="compare", key="layouts")
     if not chosen:
         raise InputError(
             "the car has no regulator for any layout",

@@ -36,6 +36,4 @@ SUCTION_DEPRESSION = Limit(7e3, f"3-7 kPa at an external pump, {PRACTICE}")
 SUCTION_VELOCITY = Limit(1.0, f"0.5 good, 1.0 m/s limit, {PRACTICE}")
 FEED_VELOCITY = Limit(3.0, f"1.5-3 m/s, {PRACTICE}")
 RETURN_VELOCITY = Limit(2.0, f"below 2 m/s, {PRACTICE}")
-NPSH_REQUIRED_SOURCE = (
-    f"NPSH required: 10-20 kPa in-tank turbine, 20-35 external roller or gear, {MEMORY}, low confidence"
-)
+NPSH_REQUIRED_SOURCE = f"NPSH required, typical of the kind of pump, {MEMORY}, low confidence"

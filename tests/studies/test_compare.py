@@ -98,3 +98,10 @@ def test_an_unknown_layout_and_a_wrong_temperature_are_refused():
         fs.compare(car, ["retrun"])
     with pytest.raises(fs.InputError, match="write '45 degC'"):
         fs.compare(car, tank_temperature=[45])
+
+
+def test_something_that_is_no_car_and_an_empty_list_of_layouts_are_refused():
+    with pytest.raises(fs.InputError, match=r"not a car; given 'finch'.*fs\.Car\.named"):
+        fs.compare("finch")
+    with pytest.raises(fs.InputError, match="no layout to compare"):
+        fs.compare(fs.Car.named("finch"), [])
