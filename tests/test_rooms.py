@@ -17,7 +17,6 @@ ROOMS = (
     "outcome",
     "finding",
     "catalogue",
-    "named",
     "laws",
     "fuel",
     "parts",
