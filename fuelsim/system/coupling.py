@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["CoupledSolution", "couple"]
 
 ROUNDS = 60
-"""Greatest number of rounds; without vapour 4 to 6 are enough."""
+"""Greatest number of rounds; without vapour 2 or 3 are enough."""
 UNSETTLED = (
     "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
 )
@@ -104,7 +104,9 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
     guess = Guess.cold(store.nodes, store.links, points["tank_temperature"])
     start: State | None = None
     for number in range(1, ROUNDS + 1):
-        state = problem.network(guess).solve(problem.liquids(guess), start=start)
+        mean = problem.mean_temperatures(guess)
+        density = problem.tables.density(mean)
+        state = problem.network(guess).solve(problem.liquids(guess, mean, density), start=start)
         solved = state.outcome.converged
         if not np.all(solved):
             store.fail(active[~solved], number, state.take(np.flatnonzero(~solved)).outcome)
@@ -112,8 +114,8 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: Mapping[str
             if not staying.size:
                 break
             active, guess = active[staying], guess.take(staying)
-            problem, state = problem.take(staying), state.take(staying)
-        answer = problem.answer(guess, state)
+            problem, state, density = problem.take(staying), state.take(staying), density[:, staying]
+        answer = problem.answer(state, density)
         still = guess.agrees(answer)
         leaving = still | (number == ROUNDS)
         store.write(active, leaving, still, number, state, answer)
@@ -193,40 +195,34 @@ class _Problem:
             net.connect(link.upstream, link.downstream, part, name=link.name, reference=reference)
         return net
 
-    def _mean_temperatures(self, guess: Guess) -> Any:
+    def mean_temperatures(self, guess: Guess) -> Any:
+        """Return the mean temperature of each link, (links, points), K."""
         return np.stack([0.5 * (guess.nodes[link.upstream] + guess.outlets[link.name]) for link in self.plumbing.links])
 
-    def liquids(self, guess: Guess) -> dict[str, Liquid]:
+    def liquids(self, guess: Guess, mean: Any, density: Any) -> dict[str, Liquid]:
         """Return what flows in each link: liquid, or a homogeneous mixture where it boils in a line.
 
         The vapour's own mass, below a percent, is left out of the mixture's density.
         """
-        mean = self._mean_temperatures(guess)
-        density, viscosity = self.tables.density(mean), self.tables.viscosity(mean)
-        share = np.array([link.name in self.lines for link in self.plumbing.links])[:, None]
-        ratio = np.where(share, np.expm1(guess.link_vapour), 0.0)
+        # Pump, regulator and injectors answer vapour in their own way.
+        lines = [link.name not in ("pump", "regulator", "injectors") for link in self.plumbing.links]
+        ratio = np.where(np.array(lines)[:, None], np.expm1(guess.link_vapour), 0.0)
         mixed_density = mixture_density(density, 0.0, ratio)
-        mixed_viscosity = mixture_viscosity(viscosity, VAPOUR_VISCOSITY, ratio)
+        mixed_viscosity = mixture_viscosity(self.tables.viscosity(mean), VAPOUR_VISCOSITY, ratio)
         return {
             link.name: Liquid(density=mixed_density[row], kinematic_viscosity=mixed_viscosity[row] / mixed_density[row])
             for row, link in enumerate(self.plumbing.links)
         }
 
-    @property
-    def lines(self) -> set[str]:
-        """Links in which vapour raises the loss; pump, regulator and injectors answer it in their own way."""
-        return {link.name for link in self.plumbing.links if link.name not in ("pump", "regulator", "injectors")}
-
-    def answer(self, guess: Guess, state: State) -> _Answer:
+    def answer(self, state: State, density: Any) -> _Answer:
         """Return the temperatures and vapour that follow from the flows and pressures of a solved network."""
         links, tables = self.plumbing.links, self.tables
         pressure = dict(state.pressure)
-        mean = self._mean_temperatures(guess)
-        densities = dict(zip((link.name for link in links), tables.density(mean), strict=True))
+        densities = dict(zip((link.name for link in links), density, strict=True))
         rise = pressure["pump_outlet"] - pressure["pump_inlet"]
         pump_mass = state.mass_flow["pump"]
         operation = self.pump.operating(pump_mass / densities["pump"], rise)
-        nodes, outlets = self._temperatures(state, pressure, densities, operation)
+        nodes, outlets = self._temperatures(state, pressure, operation)
         names = list(nodes)
         ends = np.stack([nodes[name] for name in names] + [outlets[link.name] for link in links])
         there = np.stack([pressure[name] for name in names] + [pressure[link.downstream] for link in links])
@@ -254,7 +250,7 @@ class _Problem:
         )
 
     def _temperatures(
-        self, state: State, pressure: dict[str, Any], densities: dict[str, Any], operation: PumpOperation
+        self, state: State, pressure: dict[str, Any], operation: PumpOperation
     ) -> tuple[dict[str, Any], dict[str, Any]]:
         tank = self.points["tank_temperature"]
         links = heat_links(self.plumbing, self.tables, self.points, state.mass_flow, pressure, operation.heat_into_fuel)
