@@ -21,7 +21,7 @@ def test_the_wheel_holds_code_data_and_templates(tmp_path):
     names = set(zipfile.ZipFile(wheel).namelist())
     assert {f"fuelsim/{name}" for name in DATA} <= names
     for path in (ROOT / "fuelsim").rglob("*"):
-        if path.suffix in (".py", ".html", ".typed"):
+        if path.suffix in (".py", ".pyi", ".html", ".typed"):
             assert path.relative_to(ROOT).as_posix() in names
     assert not any(name.startswith(("tests/", "notebooks/")) for name in names)
 
