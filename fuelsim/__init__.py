@@ -12,26 +12,16 @@ Examples
 
 from __future__ import annotations
 
-import re
-from importlib import import_module
 from pathlib import Path
+
+from fuelsim.lazy_names import modules_in_stub, opened_from
 
 __version__ = "0.1.0"
 
-_STUB = Path(__file__).with_name("__init__.pyi").read_text(encoding="utf-8")
-_MODULE_OF = {name: module for module, name in re.findall(r"^from (\S+) import (\w+) as \2$", _STUB, re.MULTILINE)}
-"""Module of each public name, from the stub."""
-
-__all__ = sorted(_MODULE_OF)
-
-
-def __getattr__(name: str) -> object:
-    if name not in _MODULE_OF:
-        raise AttributeError(f"module 'fuelsim' has no attribute {name!r}")
-    value = getattr(import_module(_MODULE_OF[name]), name)
-    globals()[name] = value
-    return value
+_module_of = modules_in_stub(Path(__file__).with_name("__init__.pyi"))
+__all__ = sorted(_module_of)
+__getattr__ = opened_from(_module_of, globals())
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_MODULE_OF})
+    return sorted({*globals(), *_module_of})

@@ -4,6 +4,15 @@ Type checkers and editors read this file; so does ``fuelsim/__init__.py``, which
 first used.
 """
 
+from fuelsim.car.car import Car as Car
+from fuelsim.car.climate import Climate as Climate
+from fuelsim.car.climate import hot_day as hot_day
+from fuelsim.car.engine import Engine as Engine
+from fuelsim.car.floor_plan import Plan as Plan
+from fuelsim.car.heat_parts import Cooler as Cooler
+from fuelsim.car.heat_parts import SurgePot as SurgePot
+from fuelsim.car.read import read_car as read_car
+from fuelsim.car.write import write_car as write_car
 from fuelsim.errors import FuelsimError as FuelsimError
 from fuelsim.errors import InputError as InputError
 from fuelsim.errors import RangeError as RangeError
@@ -48,16 +57,7 @@ from fuelsim.studies.sensitivity import what_if as what_if
 from fuelsim.studies.size import Sizing as Sizing
 from fuelsim.studies.size import size as size
 from fuelsim.studies.vary import vary as vary
-from fuelsim.system.car import Car as Car
-from fuelsim.system.carfile import read_car as read_car
-from fuelsim.system.carwriter import write_car as write_car
-from fuelsim.system.climate import Climate as Climate
-from fuelsim.system.climate import hot_day as hot_day
 from fuelsim.system.conditions import Conditions as Conditions
-from fuelsim.system.engine import Engine as Engine
-from fuelsim.system.heat_parts import Cooler as Cooler
-from fuelsim.system.heat_parts import SurgePot as SurgePot
-from fuelsim.system.manoeuvre import Plan as Plan
 from fuelsim.system.manoeuvre import manoeuvre as manoeuvre
 from fuelsim.system.manoeuvre import pot_cover as pot_cover
 from fuelsim.system.run import Run as Run

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from fuelsim.catalogue import data_path
+from fuelsim.data_files import data_path
 
 DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
 FILES = {"comparison.png", "layouts.csv", "vapour.csv", "report.html"}

@@ -6,21 +6,25 @@ from pathlib import Path
 import pytest
 
 import fuelsim
+from fuelsim import opener
+from fuelsim.lazy_names import modules_in_stub
 
 PACKAGE = Path(fuelsim.__file__).resolve().parent
 ROOMS = (
+    "lazy_names",
+    "opener",
     "errors",
     "unit_text",
     "units",
     "fields",
-    "fields_document",
     "outcome",
     "finding",
-    "catalogue",
+    "data_files",
     "laws",
     "fuel",
     "parts",
     "network",
+    "car",
     "system",
     "transients",
     "studies",
@@ -29,9 +33,6 @@ ROOMS = (
     "__init__",
     "__main__",
 )
-SHOWS_ITSELF = {"network", "system", "transients", "studies"}
-"""Rooms whose results open the show room, but only when a table, plot or report is asked for."""
-
 LONGEST_MODULE = 600
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
@@ -43,13 +44,8 @@ def room_of(path):
 def imported_rooms(path):
     """Yield room and line of every import from within the package, those inside functions too."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
-    when_asked = {id(inner) for node in functions for inner in ast.walk(node)}
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom):
-            opens_show = (node.module or "").startswith("fuelsim.show.")
-            if opens_show and id(node) in when_asked and room_of(path) in SHOWS_ITSELF:
-                continue
             if node.level:
                 yield "a relative import", node.lineno
             elif node.module == "fuelsim":
@@ -80,8 +76,29 @@ def test_no_module_is_too_long_to_read(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST_MODULE
 
 
+def test_only_methods_go_through_the_door_upward():
+    for path in MODULES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        methods = [
+            inner
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ClassDef)
+            for method in node.body
+            if isinstance(method, ast.FunctionDef)
+            for inner in ast.walk(method)
+        ]
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "opener":
+                assert any(node is inner for inner in methods), f"{path}:{node.lineno} uses opener outside a method"
+
+
+def test_every_door_upward_opens():
+    for name in modules_in_stub(PACKAGE / "opener.pyi"):
+        assert callable(getattr(opener, name))
+
+
 def test_laws_know_no_units_files_or_pictures():
-    forbidden = {"units", "unit_text", "fields", "catalogue"}
+    forbidden = {"units", "unit_text", "fields", "data_files"}
     for path in PACKAGE.joinpath("laws").rglob("*.py"):
         for imported, line in imported_rooms(path):
             assert imported not in forbidden, f"{path}:{line} imports {imported}"

@@ -8,14 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.catalogue import read_toml
+from fuelsim.car.car import Car
+from fuelsim.car.read import origins, read_car
+from fuelsim.data_files import read_toml
 from fuelsim.fields import Declaration, Ratings, file_keys
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.pump import Pump
 from fuelsim.show.report import CAUTIONS
 from fuelsim.studies.findings import findings
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import origins, read_car
 from fuelsim.units import shown, shown_values
 
 __all__ = ["findings_text", "run", "understood"]

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from fuelsim.catalogue import write_whole
+from fuelsim.car.write import refuse_overwriting
+from fuelsim.data_files import write_whole
 from fuelsim.errors import InputError
 from fuelsim.fields import declarations
-from fuelsim.system.carwriter import refuse_overwriting
 from fuelsim.system.starter import Known, starter_file
 
 __all__ = ["FLAGS", "Flag", "run"]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from fuelsim.car.car import Car
+from fuelsim.car.read import read_car
 from fuelsim.errors import InputError
 from fuelsim.studies.handover import hand_over
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import read_car
 
 __all__ = ["run"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from fuelsim.system.carfile import car_schema
+from fuelsim.car.read import car_schema
 
 __all__ = ["run"]
 

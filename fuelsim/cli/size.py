@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from fuelsim.catalogue import write_folder
+from fuelsim.car.car import Car
+from fuelsim.car.read import read_car
+from fuelsim.data_files import write_folder
 from fuelsim.errors import InputError
 from fuelsim.show.report import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.size import Sizing, size
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import read_car
 
 __all__ = ["run"]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from fuelsim.catalogue import data_path, read_toml
+from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.units import convert
 

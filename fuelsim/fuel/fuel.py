@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim import catalogue
+from fuelsim import data_files
 from fuelsim.errors import InputError
 from fuelsim.fuel import blending, petrol, weathering
 from fuelsim.fuel.calibration import TARGETS, fitted
@@ -234,7 +234,7 @@ class Fuel(LaboratoryFuel):
         >>> {"summer_e10", "winter_e10", "e85"} <= set(Fuel.names_known())
         True
         """
-        return catalogue.names("fuels")
+        return data_files.names("fuels")
 
     def splash_blend(self, ethanol: Any = 0.0, *, methanol: Any = 0.0) -> Fuel:
         """Return this fuel with alcohol added until it makes up the stated volume fraction of the whole.
@@ -322,8 +322,8 @@ class Fuel(LaboratoryFuel):
 
 @lru_cache(maxsize=64)
 def _named(name: str) -> Fuel:
-    path = catalogue.named_path("fuels", name)
-    data = catalogue.read_toml(path)
+    path = data_files.named_path("fuels", name)
+    data = data_files.read_toml(path)
     try:
         if "components" in data:
             return Fuel.from_components(data["components"], str(data.get("basis", "volume")), label=name)

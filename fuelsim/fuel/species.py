@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.catalogue import data_path, read_text
+from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel import unifac
 

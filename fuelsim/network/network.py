@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
@@ -284,9 +284,7 @@ class Network:
         point : int, optional
             Which operating point, where the state has many.
         """
-        from fuelsim.show.network_drawing import draw_network
-
-        return draw_network(self, state, point=point)
+        return opener.draw_network(self, state, point=point)
 
     def table(self) -> pd.DataFrame:
         """Return the links as a table: from, to, kind of part, reference and ratings in words."""

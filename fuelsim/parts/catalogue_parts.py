@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, ClassVar, Self
 
-from fuelsim.catalogue import data_path, names, read_toml
+from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError, nearest
 
 __all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]

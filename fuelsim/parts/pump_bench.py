@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
-from fuelsim.catalogue import read_text, read_toml
+from fuelsim.data_files import read_text, read_toml
 from fuelsim.errors import InputError, nearest
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.catalogue import write_whole
+from fuelsim.data_files import write_whole
 from fuelsim.fields import Ratings
 from fuelsim.finding import Severity
 from fuelsim.network.words import ratings_in_words

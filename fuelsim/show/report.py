@@ -6,7 +6,7 @@ import base64
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fuelsim.catalogue import write_whole
+from fuelsim.data_files import write_whole
 from fuelsim.show.style import png_bytes
 from fuelsim.show.tables import heading
 

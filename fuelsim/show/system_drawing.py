@@ -43,7 +43,7 @@ def system_drawing(system: System, run: Run, point: int = 0) -> str:
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> system = Car.named("finch").system("return")
     >>> system_drawing(system, system.solve(rpm=[6000])).startswith("<svg")
     True

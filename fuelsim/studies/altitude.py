@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
-from fuelsim.system.atmosphere import standard_pressure
+from fuelsim.laws.atmosphere import standard_pressure
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings, declarations
 from fuelsim.parts.catalogue_parts import catalogue_names
@@ -19,7 +20,6 @@ from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits
 from fuelsim.studies.measures import REGULATORS, regulator_of
-from fuelsim.system.car import Car
 
 __all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.system.climate import hot_day
+from fuelsim import opener
+from fuelsim.car.climate import hot_day
 from fuelsim.transients.drive import Drive, drive
 from fuelsim.transients.schedule import Schedule, typical_phase
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
 
 __all__ = ["ClimateRow", "ClimateTable", "over_climates", "traffic_day"]
 
@@ -67,15 +68,11 @@ class ClimateTable:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per place, car and layout."""
-        from fuelsim.show.heat_tables import climate_table
-
-        return climate_table(self, system)
+        return opener.climate_table(self, system)
 
     def plot(self) -> Figure:
         """Draw what becomes of every car and layout at every place."""
-        from fuelsim.show.heat_curves import climate_figure
-
-        return climate_figure(self)
+        return opener.climate_figure(self)
 
 
 def traffic_day(car: Car) -> Schedule:

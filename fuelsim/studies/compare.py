@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Finding
 from fuelsim.studies.findings import findings
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes
-from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 
@@ -139,21 +139,15 @@ class Comparison:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per layout: pressures, bypass, duty, volts and amps at the car's own tank temperature."""
-        from fuelsim.show.comparison_tables import layout_table
-
-        return layout_table(self, system)
+        return opener.layout_table(self, system)
 
     def differences(self, reference: str | None = None, system: str | None = None) -> pd.DataFrame:
         """Return what each row of `table` has more than the reference, which is the first unless named."""
-        from fuelsim.show.comparison_tables import difference_table
-
-        return difference_table(self, reference or self.layouts[0], system)
+        return opener.difference_table(self, reference or self.layouts[0], system)
 
     def vapour_table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per layout and tank temperature: margins, vapour, noise and flow loss."""
-        from fuelsim.show.comparison_tables import vapour_table
-
-        return vapour_table(self, system)
+        return opener.vapour_table(self, system)
 
     def sentences(self) -> list[str]:
         """Say in a sentence or two per layout what limits it."""
@@ -165,15 +159,11 @@ class Comparison:
 
     def plot(self) -> Figure:
         """Draw rail pressure and bypass over the rev range, and vapour margins over the tank's temperature."""
-        from fuelsim.show.comparison_figure import comparison_figure
-
-        return comparison_figure(self)
+        return opener.comparison_figure(self)
 
     def report(self, path: Path | str) -> Path:
         """Write one self-contained HTML file; it appears whole or not at all."""
-        from fuelsim.show.report import write_report
-
-        return write_report(self, path)
+        return opener.write_report(self, path)
 
     def limit_temperature(self, values: Any) -> float:
         """Return the tank temperature in K at which `values`, one per tank temperature, first fall below zero.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim import opener
 from fuelsim.errors import InputError
 from fuelsim.system.run import Run, System
 
@@ -56,9 +57,7 @@ class DropSplit:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per operating point: speed, load, the drop of each part, height and total."""
-        from fuelsim.show.sensitivity_show import drop_table
-
-        return drop_table(self, system)
+        return opener.drop_table(self, system)
 
 
 def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = "rail") -> DropSplit:
@@ -83,7 +82,7 @@ def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = 
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> system = Car.named("finch").system("return")
     >>> split = split_drop(system, system.solve(rpm=6000))
     >>> split.parts

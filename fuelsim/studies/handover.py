@@ -8,6 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim import opener
+from fuelsim.car.car import Car
+from fuelsim.car.engine import EngineDemand
 from fuelsim.finding import Finding
 from fuelsim.parts.supply import Supply
 from fuelsim.studies import limits
@@ -15,9 +18,7 @@ from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import findings
 from fuelsim.studies.measures import regulator_of
 from fuelsim.studies.requirements import Assessment, Requirements, assess
-from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.engine import EngineDemand
 from fuelsim.system.run import Run, System
 from fuelsim.transients.soak import residual_pressure_needed
 from fuelsim.units import shown
@@ -113,9 +114,7 @@ class HandOver:
         InputError
             Where a file cannot be written.
         """
-        from fuelsim.show.handover import write_handover
-
-        return write_handover(self, path)
+        return opener.write_handover(self, path)
 
 
 def hand_over(

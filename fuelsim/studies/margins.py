@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import declarations
 from fuelsim.fuel.fuel import Fuel
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
 
 __all__ = ["MarginMap", "calm_fuel", "margin_map"]
 
@@ -66,15 +66,11 @@ class MarginMap:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per point of the map."""
-        from fuelsim.show.heat_tables import margin_table
-
-        return margin_table(self, system)
+        return opener.margin_table(self, system)
 
     def plot(self, station: str = "pump_inlet") -> Figure:
         """Draw a map of two axes, or curves of one."""
-        from fuelsim.show.heat_curves import margin_figure
-
-        return margin_figure(self, station)
+        return opener.margin_figure(self, station)
 
 
 def margin_map(

@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.car.car import Car
+from fuelsim.car.tables import PlacedRegulator
 from fuelsim.errors import InputError, nearest
-from fuelsim.system.car import Car
-from fuelsim.system.car_tables import PlacedRegulator
 from fuelsim.system.run import Run
 
 __all__ = ["MEASURES", "Measure", "measure_named", "regulator_of"]

@@ -13,17 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
+from fuelsim.car.heat_parts import Cooler
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.exchange import air_around, between, moving_share
-from fuelsim.system.heat_parts import Cooler
 from fuelsim.system.run import System
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
 
 __all__ = ["Ladder", "Remedy", "remedies", "tank_after"]
 
@@ -83,9 +83,7 @@ class Ladder:
 
     def table(self) -> pd.DataFrame:
         """Return one row per remedy, kelvin."""
-        from fuelsim.show.heat_tables import ladder_table
-
-        return ladder_table(self)
+        return opener.ladder_table(self)
 
 
 @dataclass(frozen=True)
@@ -133,7 +131,7 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: di
 
 
 def _tank_pressure(car: Car, conditions: dict[str, Any]) -> float:
-    from fuelsim.system.atmosphere import standard_pressure
+    from fuelsim.laws.atmosphere import standard_pressure
 
     altitude = conditions.get("altitude", car.surroundings.altitude)
     gauge = conditions.get("vapour_space_pressure", car.tank.gauge_pressure(0.0))
@@ -155,8 +153,8 @@ def _bigger_suction(case: _Case) -> _Case | None:
 
 
 def _lower_vapour_pressure(case: _Case) -> _Case | None:
+    from fuelsim.car.tables import FuelChoice
     from fuelsim.errors import InputError
-    from fuelsim.system.car_tables import FuelChoice
 
     fuel = case.car.fuel.fuel()
     try:

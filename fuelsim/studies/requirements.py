@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
+from fuelsim.car.car import Car
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.finding import Finding, Severity
 from fuelsim.studies import limits
 from fuelsim.studies.limits import MEMORY, PRACTICE
 from fuelsim.studies.measures import MEASURES, Measure
-from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 
@@ -430,9 +430,7 @@ class Assessment:
 
     def table(self) -> pd.DataFrame:
         """Return one row per requirement: limit, worst value, whether met, where, source."""
-        from fuelsim.show.requirement_tables import assessment_table
-
-        return assessment_table(self)
+        return opener.assessment_table(self)
 
 
 def assess(

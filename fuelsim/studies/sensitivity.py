@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim import opener
 from fuelsim.errors import InputError
 from fuelsim.studies.measures import Measure, measure_named, regulator_of
 from fuelsim.studies.progress import run_steps
@@ -69,15 +70,11 @@ class Sensitivity:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per input: what it was set to, and the measure there."""
-        from fuelsim.show.sensitivity_show import sensitivity_table
-
-        return sensitivity_table(self, system)
+        return opener.sensitivity_table(self, system)
 
     def plot(self) -> Figure:
         """Draw the tornado."""
-        from fuelsim.show.sensitivity_show import tornado_figure
-
-        return tornado_figure(self)
+        return opener.tornado_figure(self)
 
 
 def usual_spread(system: System, conditions: Conditions) -> dict[str, tuple[Any, Any]]:
@@ -149,7 +146,7 @@ def sensitivity(
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> found = sensitivity(Car.named("finch").system("return"), inputs={"feed.bore": ("5 mm", "7 mm")}, rpm=6000)
     >>> found.inputs
     ('feed.bore',)
@@ -229,9 +226,7 @@ class Gains:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per change with what it adds to each measure; the first row is the car as it is."""
-        from fuelsim.show.sensitivity_show import gains_table
-
-        return gains_table(self, system)
+        return opener.gains_table(self, system)
 
 
 def what_if(
@@ -265,7 +260,7 @@ def what_if(
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> gains = what_if(Car.named("dust_runner").system("return"), {"10 AWG": {"wire.size": "10 AWG"}})
     >>> bool(gains.of("10 AWG", "pump_voltage") > 0.3)
     True

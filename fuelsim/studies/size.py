@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim import opener
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
@@ -21,7 +23,6 @@ from fuelsim.studies.measures import measure_named
 from fuelsim.studies.pareto import front
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.requirements import Assessment, Requirements, Rule, assess, proving_conditions, signed_margin
-from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
 
 if TYPE_CHECKING:
@@ -160,15 +161,11 @@ class Sizing:
 
     def table(self, rows: int = 10, system: str | None = None) -> pd.DataFrame:
         """Return the best combinations, one row each: parts, fuse, worst figures, least margin and warnings."""
-        from fuelsim.show.sizing_tables import ranking_table
-
-        return ranking_table(self, rows, system)
+        return opener.ranking_table(self, rows, system)
 
     def rejects(self, rows: int | None = None) -> pd.DataFrame:
         """Return the rejected combinations, one row each, with the requirement each misses most and by how much."""
-        from fuelsim.show.sizing_tables import reject_table
-
-        return reject_table(self, rows)
+        return opener.reject_table(self, rows)
 
     def pareto(self, first: str, second: str) -> Any:
         """Return the combinations that meet the requirements and that none betters in two wishes at once.
@@ -200,9 +197,7 @@ class Sizing:
 
     def plot(self, first: str = "pump_power", second: str = "least_margin") -> Figure:
         """Draw all combinations over two wishes, with the front of those that meet the requirements."""
-        from fuelsim.show.sizing_figure import pareto_figure
-
-        return pareto_figure(self, first, second)
+        return opener.pareto_figure(self, first, second)
 
     def sentence(self) -> str:
         """Say how many combinations meet the requirements, which comes first, and what rejects the others."""

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from fuelsim import units
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import declarations
-from fuelsim.system.car import Car
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 

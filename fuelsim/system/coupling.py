@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.car.rating_lists import taken
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity
 from fuelsim.network.network import Network
@@ -23,13 +24,12 @@ from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.guess import MOST_VAPOUR, Answer, Guess
 from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
-from fuelsim.system.rating_batches import taken
 
 if TYPE_CHECKING:
+    from fuelsim.car.car import Car
     from fuelsim.fuel.tables import FuelTables
     from fuelsim.network.state import State
     from fuelsim.parts.running_pump import PumpOperation, RunningPump
-    from fuelsim.system.car import Car
 
 __all__ = ["CoupledSolution", "couple"]
 

@@ -8,19 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.car.walls import WallMaterial
 from fuelsim.laws.film import internal_coefficient, line_conductance, outside_coefficient
 from fuelsim.system.heat import HeatLink
 
 if TYPE_CHECKING:
+    from fuelsim.car.car import Car
     from fuelsim.fuel.tables import FuelTables
-    from fuelsim.system.car import Car
     from fuelsim.system.layouts import Plumbing
 
-__all__ = ["WALLS", "Exchange", "Wall", "WallMaterial", "air_around", "heat_links", "moving_share", "surround"]
+__all__ = ["Exchange", "Wall", "air_around", "heat_links", "moving_share", "surround"]
 
 FUEL_CONDUCTIVITY = 0.115
 """W/m/K: petrol components 0.110 to 0.125 (computed from their correlations)."""
@@ -30,38 +31,6 @@ AIRSTREAM_SHARE = {"underfloor": 0.30, "bay": 0.10, "ambient": 0.50, "tank": 0.0
 """Air speed across a part over vehicle speed, by where it is (assumed; a line in moving air sees about 4 m/s)."""
 RADIATED_SHARE = 0.5
 """Share of a line's outside that faces the exhaust."""
-
-
-class WallMaterial(NamedTuple):
-    """A kind of line wall (typical, from memory).
-
-    Attributes
-    ----------
-    conductivity : float
-        W/m/K.
-    emissivity : float
-        Of the outside.
-    thickness : float
-        Usual, m.
-    compliance : float
-        Share of the contents by which it widens per pascal: rubber 2 to 6 % per MPa, braided PTFE 0.5 to 1.5, steel or
-        nylon 0.1 to 0.4.
-    """
-
-    conductivity: float
-    emissivity: float
-    thickness: float
-    compliance: float
-
-
-WALLS = {
-    "steel": WallMaterial(50.0, 0.3, 0.9e-3, 0.2e-8),
-    "aluminium": WallMaterial(200.0, 0.15, 1.2e-3, 0.2e-8),
-    "rubber": WallMaterial(0.20, 0.9, 3.0e-3, 4.0e-8),
-    "nylon": WallMaterial(0.25, 0.9, 1.0e-3, 0.3e-8),
-    "ptfe": WallMaterial(0.25, 0.4, 1.2e-3, 1.0e-8),
-}
-"""Walls of lines; `ptfe` is a thin liner under a steel braid."""
 
 
 @dataclass(frozen=True)

@@ -12,16 +12,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fuelsim.car.walls import WALLS
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.film import shield_factor
 from fuelsim.parts.part import Part
-from fuelsim.system.exchange import RADIATED_SHARE, WALLS, Exchange, Wall
+from fuelsim.system.exchange import RADIATED_SHARE, Exchange, Wall
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car
-    from fuelsim.system.car_tables import PlumbedLine
+    from fuelsim.car.car import Car
+    from fuelsim.car.tables import PlumbedLine
 
-__all__ = ["LAYOUTS", "PlannedLink", "Plumbing", "missing_parts", "plumb"]
+__all__ = ["LAYOUTS", "PlannedLink", "Plumbing", "layouts_of", "missing_parts", "plumb"]
 
 STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
 """Stations every layout has, in the direction of the flow."""
@@ -187,6 +188,11 @@ def missing_parts(car: Car, layout: str) -> list[str]:
     return [name for name in LAYOUTS[layout][1] if getattr(car, name) is None]
 
 
+def layouts_of(car: Car) -> list[str]:
+    """Return the layouts that a car has the parts for."""
+    return [layout for layout in LAYOUTS if not missing_parts(car, layout)]
+
+
 def plumb(car: Car, layout: str) -> Plumbing:
     """Return a car's plumbing in one layout.
 
@@ -199,7 +205,7 @@ def plumb(car: Car, layout: str) -> Plumbing:
         raise InputError("no such layout", given=layout, accepted=nearest(layout, LAYOUTS))
     missing = missing_parts(car, layout)
     if missing:
-        available = [name for name in LAYOUTS if not missing_parts(car, name)]
+        available = layouts_of(car)
         raise InputError(
             f"the layout '{layout}' needs [{missing[0]}], which the car lacks",
             accepted=f"a table [{missing[0]}], or another layout ({', '.join(available) or 'none'})",

@@ -9,7 +9,6 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.laws.tank import (
     STANDARD_GRAVITY,
     acceleration_pressure,
@@ -19,47 +18,16 @@ from fuelsim.laws.tank import (
 )
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
+    from fuelsim.car.floor_plan import Plan
     from fuelsim.system.run import Run
 
-__all__ = ["MANOEUVRES", "Manoeuvre", "Plan", "manoeuvre", "pot_cover", "uncovering_accelerations"]
+__all__ = ["MANOEUVRES", "Manoeuvre", "manoeuvre", "pot_cover", "uncovering_accelerations"]
 
 MANOEUVRES = ("launch", "braking", "left", "right")
 """Launch and braking, and corners to the left and to the right: the way the car is pushed."""
 
 _SIGNS = {"launch": 1.0, "braking": -1.0, "left": 1.0, "right": -1.0}
-
-
-@dataclass(frozen=True)
-class Plan(Ratings):
-    """Where tank, pick-up and rail lie, seen from above; the tank is taken for a box of its volume and depth."""
-
-    tank_length: Quantity = quantity(
-        "length", "Of the tank along the car; its width follows from volume and depth.", least=0.05, most=3.0
-    )
-    pick_up_ahead: Quantity = quantity(
-        "length", "Of the pick-up ahead of the tank's middle.", least=-1.5, most=1.5, default=0.0, example="-0.1 m"
-    )
-    pick_up_left: Quantity = quantity(
-        "length", "Of the pick-up to the left of the tank's middle.", least=-1.5, most=1.5, default=0.0, example="0 m"
-    )
-    pick_up_height: Quantity = quantity(
-        "length", "Of the pick-up's mouth above the tank's floor.", least=0.0, most=0.5, default=0.01, example="10 mm"
-    )
-    rail_ahead: Quantity = quantity(
-        "length", "Of the rail ahead of the pick-up.", least=-5.0, most=5.0, default=2.5, example="2.5 m"
-    )
-    rail_left: Quantity = quantity(
-        "length", "Of the rail to the left of the pick-up.", least=-2.0, most=2.0, default=0.0, example="0 m"
-    )
-    baffle_volume: Quantity = quantity(
-        "volume",
-        "Fuel that a baffle or swirl pot holds around the pick-up, into which the return flows.",
-        least=1e-5,
-        most=0.05,
-        default=None,
-        example="1.5 L",
-    )
 
 
 @dataclass(frozen=True)
@@ -112,7 +80,7 @@ def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("dust_runner").with_plan(Plan(tank_length="0.8 m", rail_ahead="0.4 m"))
+    >>> car = fs.Car.named("dust_runner").with_plan(fs.Plan(tank_length="0.8 m", rail_ahead="0.4 m"))
     >>> launch = manoeuvre(car, "launch", "1 g")
     >>> round(float(np.degrees(launch.tilt))), round(float(launch.line_pressure), -2)
     (45, 2800.0)
@@ -142,7 +110,7 @@ def uncovering_accelerations(car: Car, *, fuel_volume: Any = None) -> dict[str, 
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("dust_runner").with_plan(Plan(tank_length="0.8 m", pick_up_ahead="0.3 m"))
+    >>> car = fs.Car.named("dust_runner").with_plan(fs.Plan(tank_length="0.8 m", pick_up_ahead="0.3 m"))
     >>> found = uncovering_accelerations(car, fuel_volume="10 L")
     >>> bool(found["launch"] < found["left"] < found["braking"])
     True

@@ -9,23 +9,24 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim import opener
+from fuelsim.car.rating_lists import rating_shape, spread
 from fuelsim.errors import InputError, SolveError
+from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
 from fuelsim.outcome import Outcome
-from fuelsim.system.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution, couple
 from fuelsim.system.exchange import heating_per_pressure_lost
 from fuelsim.system.layouts import Plumbing, plumb
-from fuelsim.system.rating_batches import rating_shape, spread
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from fuelsim.car.car import Car
+    from fuelsim.car.engine import EngineDemand
     from fuelsim.fuel.fuel import Fuel
-    from fuelsim.system.car import Car
-    from fuelsim.system.engine import EngineDemand
 
 __all__ = ["Run", "System"]
 
@@ -113,9 +114,7 @@ class Run:
         units : str, optional
             ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
         """
-        from fuelsim.show.tables import run_table
-
-        return run_table(self, units)
+        return opener.run_table(self, units)
 
 
 @dataclass(frozen=True)

@@ -6,19 +6,19 @@ import tomllib
 from dataclasses import dataclass
 from typing import Any
 
-from fuelsim.catalogue import names
+from fuelsim.car.car import Car
+from fuelsim.car.file_format import starter_text
+from fuelsim.car.read import read_table
+from fuelsim.car.references import generic_parts
+from fuelsim.car.tables import FuelChoice
+from fuelsim.car.write import written
+from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quantity, text
-from fuelsim.fields_document import starter_text
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump import Pump
-from fuelsim.system.car import Car
-from fuelsim.system.car_tables import FuelChoice
-from fuelsim.system.carfile import read_table
-from fuelsim.system.carwriter import written
 from fuelsim.system.layouts import LAYOUTS
-from fuelsim.system.references import generic_parts
 
 __all__ = ["Known", "starter_file"]
 

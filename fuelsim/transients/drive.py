@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
 from fuelsim.fuel.species import GAS_CONSTANT
 from fuelsim.network.state import ByName
 from fuelsim.system.run import System
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.system.car import Car
-    from fuelsim.system.climate import Climate
+    from fuelsim.car.car import Car
+    from fuelsim.car.climate import Climate
 
 __all__ = ["Drive", "HeatLedger", "drive"]
 
@@ -159,15 +159,11 @@ class Drive:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per time shown, with the unit in each column's name."""
-        from fuelsim.show.heat_tables import drive_table
-
-        return drive_table(self, system)
+        return opener.drive_table(self, system)
 
     def plot(self) -> Figure:
         """Draw tank, rail and margins against time with the events marked."""
-        from fuelsim.show.heat_curves import drive_figure
-
-        return drive_figure([self])
+        return opener.drive_figure([self])
 
 
 def drive(

@@ -10,7 +10,7 @@ import numpy as np
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
     from fuelsim.transients.drive import Drive
 
 __all__ = ["Event", "find_events"]

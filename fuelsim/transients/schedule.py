@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
+from fuelsim.car.climate import Climate
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
-from fuelsim.system.atmosphere import standard_pressure
-from fuelsim.system.climate import Climate
+from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.exchange import between, moving_share
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
 
 __all__ = ["Phase", "Schedule", "World", "bay_rise_after_stop", "typical_phase"]
 

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
+from fuelsim.car.walls import WALLS
 from fuelsim.errors import InputError, SolveError
+from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.laws.smooth import smooth_maximum
-from fuelsim.system.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.exchange import WALLS
 from fuelsim.transients.schedule import SOAK_DECAY_TIME, SOAK_PEAK, bay_rise_after_stop
 from fuelsim.transients.standing import engine_metal_temperature, rail_heat_capacity, rail_heating, rail_volume
 
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
+    from fuelsim.car.car import Car
     from fuelsim.fuel.fuel import Fuel
-    from fuelsim.system.car import Car
 
 __all__ = ["Restart", "Soak", "hot_soak", "residual_pressure_needed"]
 
@@ -126,15 +126,11 @@ class Soak:
 
     def table(self, system: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name."""
-        from fuelsim.show.heat_tables import soak_table
-
-        return soak_table(self, system)
+        return opener.soak_table(self, system)
 
     def plot(self) -> Figure:
         """Draw rail temperature, pressure and restart time against soak time."""
-        from fuelsim.show.heat_curves import soak_figure
-
-        return soak_figure([self])
+        return opener.soak_figure([self])
 
 
 def hot_soak(

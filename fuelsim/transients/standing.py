@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from fuelsim.car.car import Car
     from fuelsim.fuel.fuel import Fuel
-    from fuelsim.system.car import Car
 
 __all__ = ["after_standing", "engine_metal_temperature", "rail_heat_capacity", "rail_heating", "rail_volume"]
 

@@ -16,7 +16,7 @@ from fuelsim.transients.schedule import World
 from fuelsim.transients.tank import TankFuel, TankState, tank_rates, vapour_space
 
 if TYPE_CHECKING:
-    from fuelsim.system.car import Car
+    from fuelsim.car.car import Car
 
 __all__ = ["INDEX", "Path", "Warming"]
 

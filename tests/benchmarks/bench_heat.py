@@ -14,8 +14,8 @@ import time
 import numpy as np
 
 import fuelsim as fs
+from fuelsim.car.climate import hot_day
 from fuelsim.studies.margins import margin_map
-from fuelsim.system.climate import hot_day
 from fuelsim.system.run import System
 from fuelsim.transients.drive import drive
 from fuelsim.transients.schedule import Schedule, typical_phase

@@ -12,7 +12,7 @@ import pytest
 
 import fuelsim as fs
 from fuelsim.__main__ import main
-from fuelsim.catalogue import data_path, read_toml
+from fuelsim.data_files import data_path, read_toml
 from fuelsim.units import prefer_units
 
 DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")

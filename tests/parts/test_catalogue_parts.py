@@ -6,6 +6,7 @@ import math
 import numpy as np
 import pytest
 
+from fuelsim.car.engine import Engine
 from fuelsim.errors import InputError
 from fuelsim.fields import declarations
 from fuelsim.parts.catalogue_parts import LABELS, catalogue_entry, catalogue_kinds, catalogue_names
@@ -18,7 +19,6 @@ from fuelsim.parts.pump import Pump
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.parts.wire import Wire
-from fuelsim.system.engine import Engine
 
 PARTS = {
     "pumps": Pump,
@@ -131,7 +131,7 @@ def test_a_line_of_a_size_carries_bore_roughness_and_fittings():
 
 
 def test_every_line_size_fits_a_line_of_the_car():
-    from fuelsim.system.car_tables import PlumbedLine
+    from fuelsim.car.tables import PlumbedLine
 
     for name in catalogue_names("lines"):
         size = LineSize.named(name)

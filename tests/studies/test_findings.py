@@ -7,10 +7,10 @@ from types import SimpleNamespace
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.floor_plan import Plan
 from fuelsim.finding import Severity
 from fuelsim.studies import findings as studied
 from fuelsim.studies.findings import everyday_run, findings
-from fuelsim.system.manoeuvre import Plan
 
 
 def found(values, layout="return", car="finch", **others):

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.heat_parts import Cooler
 from fuelsim.studies.remedies import remedies, tank_after
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.heat_parts import Cooler
 
 
 @pytest.fixture(scope="module")

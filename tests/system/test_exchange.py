@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.heat_parts import Cooler
 from fuelsim.system.exchange import moving_share
-from fuelsim.system.heat_parts import Cooler
 
 LINES = ("suction", "feed", "return_line")
 

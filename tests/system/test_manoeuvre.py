@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.system.heat_parts import SurgePot
-from fuelsim.system.manoeuvre import MANOEUVRES, Plan, manoeuvre, pot_cover, uncovering_accelerations
+from fuelsim.car.floor_plan import Plan
+from fuelsim.car.heat_parts import SurgePot
+from fuelsim.system.manoeuvre import MANOEUVRES, manoeuvre, pot_cover, uncovering_accelerations
 
 G = 9.80665
 

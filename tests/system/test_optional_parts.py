@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.catalogue import data_path, read_toml
+from fuelsim.car.car import Car
+from fuelsim.car.read import read_table
+from fuelsim.data_files import data_path, read_toml
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.studies.findings import findings
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import read_table
 
 FINCH = read_toml(data_path("cars", "finch.toml"))
 

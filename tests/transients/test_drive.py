@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.climate import hot_day
+from fuelsim.car.heat_parts import SurgePot
 from fuelsim.errors import InputError
 from fuelsim.parts.tank_parts import TankVent
-from fuelsim.system.climate import hot_day
-from fuelsim.system.heat_parts import SurgePot
 from fuelsim.transients.drive import drive
 from fuelsim.transients.schedule import Phase, Schedule, World, bay_rise_after_stop, typical_phase
 from fuelsim.transients.soak import hot_soak

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fuelsim.car.engine import Engine
 from fuelsim.errors import InputError
-from fuelsim.system.engine import Engine
 
 LITRE_PER_HOUR = 1e-3 / 3600.0
 PETROL_DENSITY = 745.0  # kg/m3, the density in which the trade states demand

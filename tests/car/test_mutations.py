@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import fuelsim as fs
-from fuelsim.catalogue import data_path, names
-from fuelsim.fields_document import toml_value
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import read_table
+from fuelsim.car.car import Car
+from fuelsim.car.file_format import toml_value
+from fuelsim.car.read import read_table
+from fuelsim.data_files import data_path, names
 
 DEMOS = {name: tomllib.loads(data_path("cars", f"{name}.toml").read_text(encoding="utf-8")) for name in names("cars")}
 DEMOS["every optional table"] = {

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from fuelsim.catalogue import read_toml
+from fuelsim.car.car import Car
+from fuelsim.car.file_format import REFERENCE_KEY, json_schema
+from fuelsim.car.references import generic_parts, shelf_of
+from fuelsim.data_files import read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Declaration, Ratings, file_keys
-from fuelsim.fields_document import REFERENCE_KEY, json_schema
-from fuelsim.system.car import Car
-from fuelsim.system.references import generic_parts, shelf_of
 
 __all__ = ["car_schema", "origins", "read_car", "read_table"]
 

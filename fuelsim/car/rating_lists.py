@@ -13,10 +13,10 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from fuelsim.car.engine import Engine
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings, declarations
 from fuelsim.parts.pump import Pump
-from fuelsim.system.engine import Engine
 
 __all__ = ["rating_shape", "spread", "taken"]
 
@@ -60,7 +60,7 @@ def rating_shape(car: Ratings) -> tuple[int, ...]:
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> rating_shape(Car.named("finch").with_values({"feed.bore": ["6 mm", "8 mm"]}))
     (2,)
     """
@@ -110,7 +110,7 @@ def spread(car: _Rated, shape: tuple[int, ...]) -> _Rated:
 
     Examples
     --------
-    >>> from fuelsim.system.car import Car
+    >>> from fuelsim.car.car import Car
     >>> car = Car.named("finch").with_values({"feed.bore": ["6 mm", "8 mm"]})
     >>> spread(car, (2, 2)).feed.bore.tolist()
     [0.006, 0.008, 0.006, 0.008]

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from fuelsim import catalogue
+from fuelsim import data_files
 from fuelsim.errors import FuelsimError, InputError
 
 
@@ -15,19 +15,19 @@ def refused(call, *arguments):
 
 
 def test_data_folder_is_found():
-    assert catalogue.data_path("README.md").is_file()
+    assert data_files.data_path("README.md").is_file()
 
 
 @pytest.mark.parametrize(
     "parts", [("..", "pyproject.toml"), ("fuels", "..", "..", "x"), ("/etc/passwd",), ("fuels", "/etc/passwd"), ("..",)]
 )
 def test_no_name_leaves_the_data_folder(parts):
-    assert "leaves the data folder" in refused(catalogue.data_path, *parts)
+    assert "leaves the data folder" in refused(data_files.data_path, *parts)
 
 
 @pytest.mark.parametrize("name", ["../README", "", ".", "a\x00b", "/etc/passwd", "x" * 5000, "sumer_e10"])
 def test_unknown_names_are_refused_with_the_known_ones(name):
-    said = refused(catalogue.named_path, "fuels", name)
+    said = refused(data_files.named_path, "fuels", name)
     assert "no such name in data/fuels" in said
     assert "accepted: " in said
 
@@ -38,23 +38,23 @@ def test_link_out_of_the_data_folder_is_not_followed(tmp_path, monkeypatch):
     (inside / "README.md").write_text("data")
     (tmp_path / "secret.toml").write_text("a = 1")
     (inside / "link.toml").symlink_to(tmp_path / "secret.toml")
-    monkeypatch.setattr(catalogue, "_data_folder", lambda: inside)
-    assert "leaves the data folder" in refused(catalogue.data_path, "link.toml")
+    monkeypatch.setattr(data_files, "_data_folder", lambda: inside)
+    assert "leaves the data folder" in refused(data_files.data_path, "link.toml")
 
 
 def test_missing_folder_is_named(monkeypatch):
-    catalogue._data_folder.cache_clear()
-    monkeypatch.setattr(catalogue, "__file__", "/nowhere/fuelsim/catalogue.py")
+    data_files._data_folder.cache_clear()
+    monkeypatch.setattr(data_files, "__file__", "/nowhere/fuelsim/data_files.py")
     with pytest.raises(FuelsimError, match=r"data/README\.md in /nowhere/fuelsim and /nowhere"):
-        catalogue.data_path("fuels")
-    catalogue._data_folder.cache_clear()
+        data_files.data_path("fuels")
+    data_files._data_folder.cache_clear()
 
 
 def test_toml_is_read_with_or_without_byte_order_mark(tmp_path):
     path = tmp_path / "car.toml"
     path.write_bytes("\ufeffname = 'Finch'\n".encode())
-    assert catalogue.read_toml(path) == {"name": "Finch"}
-    assert catalogue.read_toml(str(path)) == {"name": "Finch"}
+    assert data_files.read_toml(path) == {"name": "Finch"}
+    assert data_files.read_toml(str(path)) == {"name": "Finch"}
 
 
 @pytest.mark.parametrize(
@@ -72,24 +72,24 @@ def test_toml_is_read_with_or_without_byte_order_mark(tmp_path):
 def test_odd_files_get_one_error_that_names_the_file(tmp_path, content, said):
     path = tmp_path / "car.toml"
     path.write_bytes(content)
-    message = refused(catalogue.read_toml, path)
+    message = refused(data_files.read_toml, path)
     assert said in message
     assert f"file {path}" in message
 
 
 def test_missing_files_folders_and_impossible_names_are_input_errors(tmp_path):
-    assert "no such file" in refused(catalogue.read_toml, tmp_path / "none.toml")
-    assert "a folder" in refused(catalogue.read_toml, tmp_path)
-    refused(catalogue.read_toml, "a\x00b")
-    refused(catalogue.read_toml, "x" * 5000)
+    assert "no such file" in refused(data_files.read_toml, tmp_path / "none.toml")
+    assert "a folder" in refused(data_files.read_toml, tmp_path)
+    refused(data_files.read_toml, "a\x00b")
+    refused(data_files.read_toml, "x" * 5000)
 
 
 def test_a_pipe_is_no_file_and_does_not_hang(tmp_path):
     os.mkfifo(tmp_path / "pipe")
-    assert "no such file" in refused(catalogue.read_toml, tmp_path / "pipe")
+    assert "no such file" in refused(data_files.read_toml, tmp_path / "pipe")
 
 
 def test_syntax_error_says_line_and_column(tmp_path):
     path = tmp_path / "car.toml"
     path.write_text("name = 'Finch'\nbore = = 3\n")
-    assert "line 2" in refused(catalogue.read_toml, path)
+    assert "line 2" in refused(data_files.read_toml, path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import fuelsim as fs
-from fuelsim.catalogue import data_path, names
+from fuelsim.data_files import data_path, names
 
 DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
 

@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fuelsim.car.climate import hot_day, places
+from fuelsim.car.tables import PlumbedLine, Surroundings
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import declarations
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize
-from fuelsim.system.car_tables import PlumbedLine, Surroundings
-from fuelsim.system.climate import hot_day, places
 
 __all__ = ["Shelf", "generic_parts", "shelf_of"]
 

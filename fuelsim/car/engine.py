@@ -9,8 +9,8 @@ import numpy as np
 
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
+from fuelsim.laws.atmosphere import SEA_LEVEL_PRESSURE
 from fuelsim.parts.catalogue_parts import Catalogued
-from fuelsim.system.atmosphere import SEA_LEVEL_PRESSURE
 
 __all__ = ["Engine", "EngineDemand"]
 

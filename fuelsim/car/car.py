@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from fuelsim.catalogue import named_path
+from fuelsim import opener
+from fuelsim.car.engine import Engine
+from fuelsim.car.floor_plan import Plan
+from fuelsim.car.heat_parts import Cooler, SurgePot
+from fuelsim.car.tables import SUPPLY_VOLTAGE, FuelChoice, PlacedRegulator, PlumbedLine, Rail, Surroundings, Tank
+from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, table, text
 from fuelsim.parts.check_valve import CheckValve
@@ -18,13 +23,6 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.wire import Wire
-from fuelsim.system.car_tables import SUPPLY_VOLTAGE, FuelChoice, PlacedRegulator, PlumbedLine, Rail, Surroundings, Tank
-from fuelsim.system.engine import Engine
-from fuelsim.system.heat_parts import Cooler, SurgePot
-from fuelsim.system.manoeuvre import Plan
-
-if TYPE_CHECKING:
-    from fuelsim.system.run import System
 
 __all__ = ["Car"]
 
@@ -148,9 +146,7 @@ class Car(Ratings):
         InputError
             For an unknown name, with the nearest known one.
         """
-        from fuelsim.system.carfile import read_car
-
-        return read_car(named_path("cars", name))
+        return opener.read_car(named_path("cars", name))
 
     def with_values(self, values: Any) -> Car:
         """Return a copy with some values replaced, by dotted keys as in the car file.
@@ -176,17 +172,13 @@ class Car(Ratings):
 
     def to_toml(self) -> str:
         """Return the text of a car file that reads back as an equal car; `write_car` writes it."""
-        from fuelsim.system.carwriter import car_text
-
-        return car_text(self)
+        return opener.car_text(self)
 
     def layouts(self) -> list[str]:
         """Return the layouts this car has the parts for."""
-        from fuelsim.system.layouts import LAYOUTS, missing_parts
+        return opener.layouts_of(self)
 
-        return [layout for layout in LAYOUTS if not missing_parts(self, layout)]
-
-    def system(self, layout: str) -> System:
+    def system(self, layout: str) -> opener.System:
         """Return the car plumbed in one layout.
 
         Parameters
@@ -201,6 +193,4 @@ class Car(Ratings):
         InputError
             For an unknown layout, or a part the layout needs and the car lacks.
         """
-        from fuelsim.system.run import System
-
-        return System(self, layout)
+        return opener.System(self, layout)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.catalogue import names
+from fuelsim.car.walls import WALLS
+from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
 from fuelsim.laws.liquid import Liquid
@@ -17,7 +18,6 @@ from fuelsim.parts.fittings import TypicalFitting
 from fuelsim.parts.line import Line
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
-from fuelsim.system.exchange import WALLS
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel

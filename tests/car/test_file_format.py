@@ -7,7 +7,11 @@ from dataclasses import dataclass
 import jsonschema
 import pytest
 
-from fuelsim.catalogue import data_path, names, read_toml
+from fuelsim.car.car import Car
+from fuelsim.car.engine import Engine
+from fuelsim.car.file_format import attributes_section, json_schema, starter_text, toml_value
+from fuelsim.car.read import read_table
+from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError
 from fuelsim.fields import (
     Quantity,
@@ -22,10 +26,6 @@ from fuelsim.fields import (
     table,
     text,
 )
-from fuelsim.fields_document import attributes_section, json_schema, starter_text, toml_value
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import read_table
-from fuelsim.system.engine import Engine
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ import fluids
 import numpy as np
 import pytest
 
+from fuelsim.car.climate import Climate, hot_day, places
 from fuelsim.errors import InputError
-from fuelsim.system.climate import Climate, hot_day, places
 
 # ASHRAE 0.4 % annual design dry-bulb temperatures, degC, and altitudes, m (public design-day files of 2009).
 PUBLISHED = {

@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 
 from fuelsim import units
-from fuelsim.catalogue import write_whole
+from fuelsim.car.car import Car
+from fuelsim.car.file_format import REFERENCE_KEY, toml_value
+from fuelsim.car.references import shelf_of
+from fuelsim.data_files import write_whole
 from fuelsim.errors import InputError
 from fuelsim.fields import Declaration, Ratings, file_keys, same
-from fuelsim.fields_document import REFERENCE_KEY, toml_value
-from fuelsim.system.car import Car
-from fuelsim.system.references import shelf_of
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.system.atmosphere import standard_pressure
+from fuelsim.laws.atmosphere import standard_pressure
 
 
 def test_pressure_agrees_with_the_1976_standard_atmosphere_of_fluids():

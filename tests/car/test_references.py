@@ -8,12 +8,12 @@ import jsonschema
 import pytest
 
 import fuelsim as fs
-from fuelsim.catalogue import data_path, names
+from fuelsim.car.car import Car
+from fuelsim.car.read import car_schema, origins, read_table
+from fuelsim.car.references import generic_parts, shelf_of
+from fuelsim.data_files import data_path, names
 from fuelsim.parts.catalogue_parts import catalogue_entry
 from fuelsim.parts.pump import Pump
-from fuelsim.system.car import Car
-from fuelsim.system.carfile import car_schema, origins, read_table
-from fuelsim.system.references import generic_parts, shelf_of
 
 DEMO = tomllib.loads(data_path("cars", "dust_runner.toml").read_text(encoding="utf-8"))
 REFERABLE = {

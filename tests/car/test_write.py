@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 import fuelsim as fs
 from fuelsim.__main__ import main
-from fuelsim.catalogue import names
+from fuelsim.car.car import Car
+from fuelsim.car.floor_plan import Plan
+from fuelsim.car.write import write_car, written
+from fuelsim.data_files import names
 from fuelsim.fields import declarations
-from fuelsim.system.car import Car
-from fuelsim.system.carwriter import write_car, written
-from fuelsim.system.manoeuvre import Plan
 from fuelsim.units import KINDS, convert
 
 

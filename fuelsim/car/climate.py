@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 
 from fuelsim import units
-from fuelsim.catalogue import data_path, read_toml
+from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity, text
-from fuelsim.system.atmosphere import standard_pressure
+from fuelsim.laws.atmosphere import standard_pressure
 
 __all__ = ["Climate", "hot_day", "places"]
 

@@ -1,0 +1,14 @@
+"""The one lazy door upward: from a result to its tables, pictures and reports, and from a car to its systems and files.
+
+Rooms import rooms above them only. A method such as ``Run.table`` or ``Car.system`` hands its object to a room below;
+it does so through this module, whose names stand in ``opener.pyi`` and load their module when first used. Only methods
+of results, of networks and of `Car` may use it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fuelsim.lazy_names import modules_in_stub, opened_from
+
+__getattr__ = opened_from(modules_in_stub(Path(__file__).with_name("opener.pyi")), globals())
