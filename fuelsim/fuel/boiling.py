@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.fuel import equilibrium, laboratory
+from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.composition import Composition
-from fuelsim.fuel.door import pressures, shaped, temperatures
-from fuelsim.fuel.equilibrium_loop import Equilibrium
+from fuelsim.fuel.phase_equilibrium import flashes, laboratory
+from fuelsim.fuel.phase_equilibrium.iteration import Equilibrium
 from fuelsim.fuel.tables import FuelTables
 
 __all__ = ["BoilingFuel"]
@@ -64,7 +64,7 @@ class BoilingFuel(Composition):
         2.3
         """
         return self._solved(
-            lambda t: (equilibrium.saturation_pressure(self.mixture, self.composition, t), lambda r: r.pressure),
+            lambda t: (flashes.saturation_pressure(self.mixture, self.composition, t), lambda r: r.pressure),
             temperatures(temperature),
         )
 
@@ -95,7 +95,7 @@ class BoilingFuel(Composition):
         98.4
         """
         return self._solved(
-            lambda p: (equilibrium.saturation_temperature(self.mixture, self.composition, p), lambda r: r.temperature),
+            lambda p: (flashes.saturation_temperature(self.mixture, self.composition, p), lambda r: r.temperature),
             pressures(pressure),
         )
 
@@ -114,7 +114,7 @@ class BoilingFuel(Composition):
         True
         """
         return self._solved(
-            lambda t: (equilibrium.saturation_pressure(self.mixture, self.composition, t, 1.0), lambda r: r.pressure),
+            lambda t: (flashes.saturation_pressure(self.mixture, self.composition, t, 1.0), lambda r: r.pressure),
             temperatures(temperature),
         )
 
@@ -132,7 +132,7 @@ class BoilingFuel(Composition):
         """
         return self._solved(
             lambda p: (
-                equilibrium.saturation_temperature(self.mixture, self.composition, p, 1.0),
+                flashes.saturation_temperature(self.mixture, self.composition, p, 1.0),
                 lambda r: r.temperature,
             ),
             pressures(pressure),
@@ -153,7 +153,7 @@ class BoilingFuel(Composition):
         True
         """
         t, p = np.broadcast_arrays(temperatures(temperature), pressures(pressure))
-        return equilibrium.flash(self.mixture, self.composition, t.ravel(), p.ravel())
+        return flashes.flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
     def adiabatic_flash(self, liquid_temperature: Any, pressure: Any) -> Equilibrium:
         """Return the state after a drop from all liquid to a pressure without heat; arrays flattened to points.
@@ -170,7 +170,7 @@ class BoilingFuel(Composition):
         (98.4, True)
         """
         t, p = np.broadcast_arrays(temperatures(liquid_temperature), pressures(pressure))
-        return equilibrium.adiabatic_flash(self.mixture, self.composition, t.ravel(), p.ravel())
+        return flashes.adiabatic_flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
     def vapour_liquid_ratio(self, temperature: Any, pressure: Any) -> Any:
         """Isothermal V/L: volume of vapour per volume of the liquid that remains, both at T and p.
@@ -191,7 +191,7 @@ class BoilingFuel(Composition):
         """
         return self._solved(
             lambda t, p: (
-                equilibrium.flash(self.mixture, self.composition, t, p),
+                flashes.flash(self.mixture, self.composition, t, p),
                 lambda r: r.vapour_liquid_ratio,
             ),
             temperatures(temperature),
@@ -221,7 +221,7 @@ class BoilingFuel(Composition):
         """
         return self._solved(
             lambda t, p: (
-                equilibrium.adiabatic_flash(self.mixture, self.composition, t, p),
+                flashes.adiabatic_flash(self.mixture, self.composition, t, p),
                 lambda r: r.vapour_liquid_ratio,
             ),
             temperatures(liquid_temperature),
@@ -246,7 +246,7 @@ class BoilingFuel(Composition):
 
         def run(t: np.ndarray) -> tuple[Equilibrium, Any]:
             held = np.full(t.shape, float(ratio))
-            result = equilibrium.flash_to_volume(self.mixture, self.composition, t, vapour_liquid_ratio=held)
+            result = flashes.flash_to_volume(self.mixture, self.composition, t, vapour_liquid_ratio=held)
             return result, lambda r: r.pressure
 
         return self._solved(run, temperatures(temperature))
@@ -279,7 +279,7 @@ class BoilingFuel(Composition):
         >>> fuel.vapour_liquid_ratio("20 degC", "90 kPa"), 0.02 < fuel.gas_liquid_ratio("20 degC", "90 kPa") < 0.08
         (0.0, True)
         """
-        return self._with_air(equilibrium.flash, temperature, pressure, saturation_temperature, saturation_pressure)
+        return self._with_air(flashes.flash, temperature, pressure, saturation_temperature, saturation_pressure)
 
     def gas_liquid_ratio_after_drop(
         self,
@@ -306,7 +306,7 @@ class BoilingFuel(Composition):
         True
         """
         return self._with_air(
-            equilibrium.adiabatic_flash, liquid_temperature, pressure, saturation_temperature, saturation_pressure
+            flashes.adiabatic_flash, liquid_temperature, pressure, saturation_temperature, saturation_pressure
         )
 
     def _with_air(self, function: Any, temperature: Any, pressure: Any, taken_at: Any, taken_under: Any) -> Any:

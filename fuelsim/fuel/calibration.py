@@ -13,10 +13,11 @@ from itertools import pairwise
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel import laboratory, petrol
-from fuelsim.fuel.distillation import EVAPORATED, Distillation, distil
-from fuelsim.fuel.phases import Mixture
-from fuelsim.fuel.species import Species, species
+from fuelsim.fuel import petrol
+from fuelsim.fuel.molecules.species import Species, species
+from fuelsim.fuel.phase_equilibrium import laboratory
+from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = ["TARGETS", "Calibration", "Target", "fitted"]
 

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel import blending, burning, liquid_properties
+from fuelsim.fuel.arguments import shaped, temperatures
 from fuelsim.fuel.calibration import Calibration
-from fuelsim.fuel.door import shaped, temperatures
-from fuelsim.fuel.phases import Mixture
-from fuelsim.fuel.species import Species, species
+from fuelsim.fuel.molecules import blending, combustion, liquid_properties
+from fuelsim.fuel.molecules.species import Species, species
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.laws.liquid import Liquid
 
 __all__ = ["Composition"]
@@ -25,7 +25,7 @@ class Composition:
 
     Attributes are those of `fuelsim.fuel.fuel.Fuel`. Liquid properties take a temperature in K (a number, an array or
     text with a unit, 230 to 420 K, or `RangeError`) and answer in its shape; how they are mixed, with sources, is in
-    `fuelsim.fuel.liquid_properties`.
+    `fuelsim.fuel.molecules.liquid_properties`.
     """
 
     names: tuple[str, ...]
@@ -40,7 +40,7 @@ class Composition:
 
     @cached_property
     def mixture(self) -> Mixture:
-        """Species and vapour model, for the functions of `fuelsim.fuel.equilibrium`."""
+        """Species and vapour model, for the functions of `fuelsim.fuel.phase_equilibrium.flashes`."""
         return Mixture(species().take(self.names), ideal_vapour=self.vapour == "ideal")
 
     @cached_property
@@ -159,7 +159,7 @@ class Composition:
         >>> round(Fuel.named("neat_ethanol").stoichiometric_air_fuel_ratio, 1)
         9.0
         """
-        return burning.stoichiometric_air_fuel_ratio(self._species, self.composition[:, 0])
+        return combustion.stoichiometric_air_fuel_ratio(self._species, self.composition[:, 0])
 
     @property
     def lower_heating_value(self) -> float:
@@ -173,7 +173,7 @@ class Composition:
         >>> abs(Fuel.named("neat_ethanol").lower_heating_value / 26.9e6 - 1.0) < 0.01
         True
         """
-        return burning.lower_heating_value(self._species, self.composition[:, 0])
+        return combustion.lower_heating_value(self._species, self.composition[:, 0])
 
     def _liquid(self, function: Any, temperature: Any) -> Any:
         return shaped(lambda t: function(self._species, self.composition, t), temperatures(temperature))

@@ -11,11 +11,12 @@ import numpy as np
 
 from fuelsim import data_files
 from fuelsim.errors import InputError
-from fuelsim.fuel import blending, petrol, weathering
+from fuelsim.fuel import petrol, weathering
+from fuelsim.fuel.arguments import fraction_given, pressure_given, pressures, target_given, temperatures
 from fuelsim.fuel.calibration import TARGETS, fitted
 from fuelsim.fuel.classes import class_named
-from fuelsim.fuel.door import fraction_given, pressure_given, pressures, target_given, temperatures
 from fuelsim.fuel.laboratory_fuel import LaboratoryFuel
+from fuelsim.fuel.molecules import blending
 from fuelsim.fuel.weathering import Weathering
 
 __all__ = ["Fuel"]

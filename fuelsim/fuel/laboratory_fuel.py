@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from fuelsim.fuel import laboratory
+from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.boiling import BoilingFuel
 from fuelsim.fuel.classes import ClassCheck, check_classes
-from fuelsim.fuel.distillation import EVAPORATED, Distillation, distil
-from fuelsim.fuel.door import pressures, shaped, temperatures
+from fuelsim.fuel.phase_equilibrium import laboratory
+from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
 
 __all__ = ["LaboratoryFuel"]
 

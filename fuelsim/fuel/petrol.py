@@ -17,9 +17,9 @@ from __future__ import annotations
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel.laboratory import dry_vapour_pressure_equivalent
-from fuelsim.fuel.phases import Mixture
-from fuelsim.fuel.species import species
+from fuelsim.fuel.molecules.species import species
+from fuelsim.fuel.phase_equilibrium.laboratory import dry_vapour_pressure_equivalent
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "finished", "with_vapour_pressure"]
 

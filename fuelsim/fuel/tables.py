@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.fuel import equilibrium, liquid_properties
-from fuelsim.fuel.phases import Mixture
+from fuelsim.fuel.molecules import liquid_properties
+from fuelsim.fuel.phase_equilibrium import flashes
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 if TYPE_CHECKING:
     from fuelsim.fuel.composition import Composition
@@ -98,7 +99,7 @@ class FuelTables:
         mixture, x = fuel.mixture, fuel.composition
         grid = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, 71)
         table = mixture.species
-        bubble = equilibrium.saturation_pressure(mixture, x, grid)
+        bubble = flashes.saturation_pressure(mixture, x, grid)
 
         def curve(values: np.ndarray) -> _Curve:
             return _Curve(LEAST_TEMPERATURE, MOST_TEMPERATURE, values)
@@ -108,14 +109,14 @@ class FuelTables:
         self._heat_capacity = curve(liquid_properties.heat_capacity(table, x, grid))
         self._log_bubble = curve(np.log(bubble.pressure))
         pressures = np.linspace(np.log(LEAST_PRESSURE), np.log(MOST_PRESSURE), 81)
-        boiling = equilibrium.saturation_temperature(mixture, x, np.exp(pressures)).temperature
+        boiling = flashes.saturation_temperature(mixture, x, np.exp(pressures)).temperature
         self._boiling = _Curve(pressures[0], pressures[-1], boiling)
         self._build_surfaces(mixture, x)
 
     def _build_surfaces(self, mixture: Mixture, x: np.ndarray, rows: int = 37) -> None:
         temperature = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, rows)
-        bubble = equilibrium.saturation_pressure(mixture, x, temperature).pressure
-        end = equilibrium.saturation_pressure(mixture, x, temperature, LARGEST_FRACTION)
+        bubble = flashes.saturation_pressure(mixture, x, temperature).pressure
+        end = flashes.saturation_pressure(mixture, x, temperature, LARGEST_FRACTION)
         depth = np.maximum(np.log(bubble / end.pressure), 1e-3)
         drop = np.log(bubble / np.minimum(LEAST_FLASH_PRESSURE, 0.3 * bubble))
 
@@ -127,14 +128,14 @@ class FuelTables:
         place = np.linspace(0.0, 1.0, 49)
         crowded = place * (2.0 - place)  # grid lines crowd towards the dew point, where the ratio climbs steeply
         t, below, pressure = states(depth, crowded)
-        fraction = equilibrium.flash(mixture, x, t, pressure, TOLERANCE)
+        fraction = flashes.flash(mixture, x, t, pressure, TOLERANCE)
         ratio = fraction.vapour_liquid_ratio
         if mixture.species.molar_mass.size == 1:  # a pure fuel boils at one pressure: a steep ramp stands for the jump
             part = np.tile(crowded, rows) * LARGEST_FRACTION
             ratio = part / (1.0 - part) * fraction.vapour_volume / fraction.liquid_volume
         self._isothermal = _Surface(np.log(ratio / np.expm1(below)).reshape(rows, -1))
         t, below, pressure = states(drop, np.linspace(0.0, 1.0, 37))
-        dropped = equilibrium.adiabatic_flash(mixture, x, t, pressure, TOLERANCE)
+        dropped = flashes.adiabatic_flash(mixture, x, t, pressure, TOLERANCE)
         self._adiabatic = _Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, -1))
         self._cooling = _Surface(((t - dropped.temperature) / below).reshape(rows, -1))
         self._depth = _Curve(LEAST_TEMPERATURE, MOST_TEMPERATURE, depth)

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel import equilibrium
-from fuelsim.fuel.phases import Mixture
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.fuel.phase_equilibrium import flashes
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
@@ -44,7 +44,7 @@ class Weathering:
 def _vapour(mixture: Mixture, moles: np.ndarray, temperature: float) -> tuple[float, np.ndarray]:
     """Return bubble pressure and vapour mole fractions over a liquid given as moles ``(species,)``."""
     x = (moles / moles.sum())[:, None]
-    result = equilibrium.saturation_pressure(mixture, x, np.array([temperature]))
+    result = flashes.saturation_pressure(mixture, x, np.array([temperature]))
     return float(result.pressure[0]), result.vapour[:, 0]
 
 
@@ -88,7 +88,7 @@ def evaporated(mixture: Mixture, fractions: np.ndarray, mass_loss: float, temper
     --------
     Of n-pentane and n-octane the pentane leaves first:
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> left = evaporated(Mixture(species().take(("n-pentane", "n-octane"))), np.array([0.5, 0.5]), 0.2, 298.15)
     >>> bool(left[0] < 0.35), round(float(left.sum()), 9)
     (True, 1.0)
@@ -125,7 +125,7 @@ def vented(
     --------
     Nothing leaves without warming:
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> two = Mixture(species().take(("n-pentane", "n-octane")))
     >>> vented(two, np.array([0.2, 0.8]), np.array([300.0, 295.0]), 1.0, 101325.0)[1] == 0.0
     True

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.fuel.air import ostwald_coefficient
+from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
 
 if TYPE_CHECKING:
     from fuelsim.fuel.tables import FuelTables

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import opener, units
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.network.state import ByName
 from fuelsim.system.run import System
 from fuelsim.transients.events import Event, find_events

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fuelsim.fuel import equilibrium
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.fuel.phase_equilibrium import flashes
 
 if TYPE_CHECKING:
     from fuelsim.fuel.fuel import Fuel
@@ -63,7 +63,7 @@ class TankFuel:
         temperature = np.linspace(270.0, 360.0, 19)
         log_p, mass, latent = [], [], []
         for fuel in self.weathered:
-            result = equilibrium.saturation_pressure(fuel.mixture, fuel.composition, temperature)
+            result = flashes.saturation_pressure(fuel.mixture, fuel.composition, temperature)
             weight = fuel.mixture.species.molar_mass @ result.vapour
             heat = (fuel.mixture.species.heat_of_vaporisation(temperature) * result.vapour).sum(axis=0)
             log_p.append(np.log(result.pressure))

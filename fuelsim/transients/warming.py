@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError, SolveError
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.transients.response import Response
 from fuelsim.transients.schedule import World

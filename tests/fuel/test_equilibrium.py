@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fuelsim.fuel import equilibrium
-from fuelsim.fuel.equilibrium_loop import Equilibrium
 from fuelsim.fuel.fuel import Fuel
-from fuelsim.fuel.phases import Mixture, heat_of_vaporisation, liquid_enthalpy
-from fuelsim.fuel.species import species
+from fuelsim.fuel.molecules.species import species
+from fuelsim.fuel.phase_equilibrium import flashes as equilibrium
+from fuelsim.fuel.phase_equilibrium.iteration import Equilibrium
+from fuelsim.fuel.phase_equilibrium.phases import Mixture, heat_of_vaporisation, liquid_enthalpy
 
 COUNT = 10_000
 

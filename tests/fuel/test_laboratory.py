@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.fuel.air import ostwald_coefficient, released_gas_ratio
 from fuelsim.fuel.classes import volatility_classes
-from fuelsim.fuel.distillation import distil
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient, released_gas_ratio
+from fuelsim.fuel.phase_equilibrium.distillation import distil
 
 
 def test_a_distillation_rises_and_its_readings_invert(summer_e10: Fuel) -> None:

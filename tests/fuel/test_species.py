@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.fuel.species import species
-from fuelsim.fuel.species_sources import FITS, RECIPES, generate
+from fuelsim.fuel.molecules.species import species
+from fuelsim.fuel.molecules.species_sources import FITS, RECIPES, generate
 
 # kPa at 37.78 degC, CoolProp 8.0.0 and chemicals 1.5.2
 VAPOUR_PRESSURES = {

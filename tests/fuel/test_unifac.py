@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
-from fuelsim.fuel.species import species
-from fuelsim.fuel.unifac import SUBGROUPS, Groups, log_activity, temperature_terms
+from fuelsim.fuel.molecules.species import species
+from fuelsim.fuel.molecules.unifac import SUBGROUPS, Groups, log_activity, temperature_terms
 
 NAMES = species().names
 

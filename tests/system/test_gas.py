@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.fuel.air import ostwald_coefficient, released_gas_ratio
+from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient, released_gas_ratio
 from fuelsim.system.gas import gas_liquid_ratio
 
 ATMOSPHERE = 101325.0

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import fuelsim as fs
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.transients.tank import (

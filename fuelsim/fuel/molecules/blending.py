@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.fuel.door import fraction_given
-from fuelsim.fuel.species import species
+from fuelsim.fuel.arguments import fraction_given
+from fuelsim.fuel.molecules.species import species
 
 __all__ = ["BASES", "STANDARD", "mixed", "mole_fractions", "with_alcohol"]
 

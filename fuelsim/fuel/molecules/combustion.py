@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.air import AIR_MOLAR_MASS
-from fuelsim.fuel.species import Species
+from fuelsim.fuel.molecules.dissolved_air import AIR_MOLAR_MASS
+from fuelsim.fuel.molecules.species import Species
 
 __all__ = ["lower_heating_value", "stoichiometric_air_fuel_ratio"]
 
@@ -29,7 +29,7 @@ def stoichiometric_air_fuel_ratio(species: Species, x: np.ndarray) -> float:
     --------
     Ethanol takes 9.0 (US DOE property table), isooctane 15.1:
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> table = species()
     >>> [round(stoichiometric_air_fuel_ratio(table.take((name,)), np.ones(1)), 1) for name in ("ethanol", "isooctane")]
     [9.0, 15.1]
@@ -51,7 +51,7 @@ def lower_heating_value(species: Species, x: np.ndarray) -> float:
     --------
     Ethanol gives 26.9 MJ/kg (US DOE property table):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> bool(abs(lower_heating_value(species().take(("ethanol",)), np.ones(1)) / 26.9e6 - 1.0) < 0.01)
     True
     """

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.species import GAS_CONSTANT, Species
+from fuelsim.fuel.molecules.species import GAS_CONSTANT, Species
 
 __all__ = ["LARGEST_CORRECTION", "root_virial", "second_virial"]
 
@@ -49,7 +49,7 @@ def second_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
     --------
     n-Butane at 37.8 degC: CoolProp (reference equation of state) gives -0.00065 m3/mol.
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> float(second_virial(species().take(("n-butane",)), np.array([310.93]))[0, 0].round(5))
     -0.00066
     """
@@ -67,7 +67,7 @@ def root_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
 
     Examples
     --------
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> butane, t = species().take(("n-butane",)), np.array([310.93])
     >>> bool(abs(root_virial(butane, t)[0, 0] ** 2 + second_virial(butane, t)[0, 0]) < 1e-12)
     True

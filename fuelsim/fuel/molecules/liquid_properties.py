@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.species import Species
+from fuelsim.fuel.molecules.species import Species
 
 __all__ = [
     "bulk_modulus",
@@ -37,7 +37,7 @@ def molar_mass(species: Species, x: np.ndarray) -> np.ndarray:
 
     Examples
     --------
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> round(float(molar_mass(species().take(("ethanol",)), np.ones((1, 1)))[0]), 5)
     0.04607
     """
@@ -60,7 +60,7 @@ def molar_volume(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
     --------
     n-Heptane (CoolProp 146.6 cm3/mol):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> round(1e6 * float(molar_volume(heptane, pure, at_20)[0]), 1)
     146.6
@@ -75,7 +75,7 @@ def density(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndar
     --------
     n-Heptane (CoolProp 683.7):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> bool(abs(density(heptane, pure, at_20)[0] - 683.7) < 1.0)
     True
@@ -90,7 +90,7 @@ def expansion_coefficient(species: Species, x: np.ndarray, temperature: np.ndarr
     --------
     Ethanol (CoolProp 1.08e-3):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> ethanol, pure, at_20 = species().take(("ethanol",)), np.ones((1, 1)), np.array([293.15])
     >>> round(1e3 * float(expansion_coefficient(ethanol, pure, at_20)[0]), 2)
     1.09
@@ -108,7 +108,7 @@ def viscosity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.nd
     --------
     n-Heptane (CoolProp 0.412 mPa s):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> bool(abs(1e3 * viscosity(heptane, pure, at_20)[0] - 0.412) < 0.01)
     True
@@ -125,7 +125,7 @@ def heat_capacity(species: Species, x: np.ndarray, temperature: np.ndarray) -> n
     --------
     n-Heptane (CoolProp 2222):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> round(float(heat_capacity(heptane, pure, at_20)[0]), -1)
     2220.0
@@ -140,7 +140,7 @@ def conductivity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
     --------
     n-Heptane (CoolProp 0.1236):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> round(float(conductivity(heptane, pure, at_20)[0]), 3)
     0.123
@@ -155,7 +155,7 @@ def heat_of_vaporisation(species: Species, x: np.ndarray, temperature: np.ndarra
     --------
     Ethanol at 60 degF (US DOE property table, 921 kJ/kg):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> ethanol, pure, at_20 = species().take(("ethanol",)), np.ones((1, 1)), np.array([293.15])
     >>> bool(abs(heat_of_vaporisation(ethanol, pure, np.array([288.71]))[0] / 921e3 - 1.0) < 0.02)
     True
@@ -172,7 +172,7 @@ def surface_tension(species: Species, x: np.ndarray, temperature: np.ndarray) ->
     --------
     n-Heptane (CoolProp 20.2 mN/m):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure, at_20 = species().take(("n-heptane",)), np.ones((1, 1)), np.array([293.15])
     >>> round(1e3 * float(surface_tension(heptane, pure, at_20)[0]), 1)
     20.2
@@ -219,7 +219,7 @@ def bulk_modulus(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
     --------
     A mixture of petrol's density against the correlation itself:
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> two, half, at_20 = species().take(("isooctane", "toluene")), np.full((2, 1), 0.5), np.array([293.15])
     >>> law = 1.0 / petroleum_compressibility(density(two, half, np.array([288.15])), at_20)
     >>> bool(abs(bulk_modulus(two, half, at_20)[0] / law[0] - 1.0) < 1e-6)
@@ -247,7 +247,7 @@ def isentropic_bulk_modulus(species: Species, x: np.ndarray, temperature: np.nda
     --------
     Ethanol (CoolProp 1.058 GPa, from its speed of sound):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> ethanol, pure, at_20 = species().take(("ethanol",)), np.ones((1, 1)), np.array([293.15])
     >>> bool(abs(isentropic_bulk_modulus(ethanol, pure, at_20)[0] / 1.058e9 - 1.0) < 0.02)
     True
@@ -266,7 +266,7 @@ def sound_speed(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.
     --------
     Ethanol (CoolProp 1158 m/s):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> ethanol, pure, at_20 = species().take(("ethanol",)), np.ones((1, 1)), np.array([293.15])
     >>> bool(abs(sound_speed(ethanol, pure, at_20)[0] / 1158.0 - 1.0) < 0.01)
     True

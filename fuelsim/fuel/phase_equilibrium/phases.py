@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.fuel import unifac
-from fuelsim.fuel.air import ostwald_coefficient
-from fuelsim.fuel.gas_phase import LARGEST_CORRECTION, root_virial
-from fuelsim.fuel.species import GAS_CONSTANT, Species
+from fuelsim.fuel.molecules import unifac
+from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
+from fuelsim.fuel.molecules.species import GAS_CONSTANT, Species
+from fuelsim.fuel.molecules.virial import LARGEST_CORRECTION, root_virial
 
 __all__ = ["Mixture", "PhaseTerms", "heat_capacity", "heat_of_vaporisation", "liquid_enthalpy"]
 

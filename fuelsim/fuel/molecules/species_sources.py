@@ -1,6 +1,6 @@
 """Generates ``data/species.csv`` from CoolProp, and from thermo and chemicals for what CoolProp lacks.
 
-Not used at run time: ``python -m fuelsim.fuel.species`` writes the table, a test regenerates it and compares.
+Not used at run time: ``python -m fuelsim.fuel.molecules.species`` writes the table, a test regenerates it and compares.
 Sources are sampled between 200 and 480 K where they are valid, extended by lines (in 1/T for the
 logarithms of vapour pressure and viscosity, in T for the rest) below the freezing point and near the critical
 point, and fitted by polynomials. The extension matters to dissolved light gases above about 390 K and to

@@ -18,9 +18,9 @@ from typing import Any
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.fuel import equilibrium
-from fuelsim.fuel.laboratory import ATMOSPHERE
-from fuelsim.fuel.phases import Mixture
+from fuelsim.fuel.phase_equilibrium import flashes
+from fuelsim.fuel.phase_equilibrium.laboratory import ATMOSPHERE
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = ["EVAPORATED", "REFLUX", "Distillation", "distil"]
 
@@ -129,7 +129,7 @@ def distil(
     --------
     A pure fuel goes over at its boiling point, 98.4 degC for n-heptane (CoolProp):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> curve = distil(Mixture(species().take(("n-heptane",))), np.ones((1, 1)))
     >>> bool(abs(curve - 273.15 - 98.4).max() < 0.1)
     True
@@ -143,12 +143,12 @@ def distil(
         """Return head temperature and the distillate in moles of each species per m3."""
         nonlocal pot_guess, head_guess
         x = pot / pot.sum(axis=0)
-        boiling = equilibrium.saturation_temperature(mixture, x, p, start=pot_guess, tolerance=TOLERANCE)
+        boiling = flashes.saturation_temperature(mixture, x, p, start=pot_guess, tolerance=TOLERANCE)
         pot_guess = boiling.temperature
         head = boiling
         if reflux > 0.0:
             rising = boiling.vapour / boiling.vapour.sum(axis=0)
-            head = equilibrium.saturation_temperature(
+            head = flashes.saturation_temperature(
                 mixture, rising, p, 1.0 - reflux, start=head_guess, tolerance=TOLERANCE
             )
         head_guess = head.temperature

@@ -1,6 +1,6 @@
 """The pure species a fuel is made of: constants and correlations from ``data/species.csv``.
 
-``python -m fuelsim.fuel.species`` writes that table anew from its sources (see `species_sources`).
+``python -m fuelsim.fuel.molecules.species`` writes that table anew from its sources (see `species_sources`).
 Correlations hold from 200 to 480 K, within 0.4 % of their source for vapour pressure, 1 % for molar volume,
 3 % for viscosity (light species near their critical point are the worst).
 """
@@ -17,7 +17,7 @@ import numpy as np
 
 from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
-from fuelsim.fuel import unifac
+from fuelsim.fuel.molecules import unifac
 
 __all__ = ["GAS_CONSTANT", "Species", "species", "species_names"]
 
@@ -200,7 +200,7 @@ def species_names() -> tuple[str, ...]:
 
 
 if __name__ == "__main__":
-    from fuelsim.fuel.species_sources import write
+    from fuelsim.fuel.molecules.species_sources import write
 
     target = data_path("README.md").parent / "species.csv"
     write(target)

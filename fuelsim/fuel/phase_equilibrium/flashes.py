@@ -24,7 +24,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.equilibrium_loop import (
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.fuel.phase_equilibrium.iteration import (
     LEAST_LOG_PRESSURE,
     LEAST_TEMPERATURE,
     MOST_LOG_PRESSURE,
@@ -38,8 +39,13 @@ from fuelsim.fuel.equilibrium_loop import (
     rachford_rice,
     solve,
 )
-from fuelsim.fuel.phases import Mixture, PhaseTerms, heat_capacity, heat_of_vaporisation, liquid_enthalpy
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.phase_equilibrium.phases import (
+    Mixture,
+    PhaseTerms,
+    heat_capacity,
+    heat_of_vaporisation,
+    liquid_enthalpy,
+)
 
 __all__ = [
     "adiabatic_flash",
@@ -78,7 +84,7 @@ def flash(
     --------
     n-Pentane and n-octane, half each: the moles of each species balance.
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
     >>> state = flash(two, half, np.array([340.0]), np.array([1e5]))
     >>> b = state.vapour_fraction
@@ -113,7 +119,7 @@ def saturation_pressure(
     --------
     n-Pentane at 37.78 degC (CoolProp 107.5 kPa):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> pentane = Mixture(species().take(("n-pentane",)))
     >>> round(float(saturation_pressure(pentane, np.ones((1, 1)), np.array([310.93])).pressure[0]) / 1e3)
     107
@@ -158,7 +164,7 @@ def saturation_temperature(
     --------
     n-Heptane boils at 98.4 degC (CoolProp):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane = Mixture(species().take(("n-heptane",)))
     >>> state = saturation_temperature(heptane, np.ones((1, 1)), np.array([101325.0]))
     >>> round(float(state.temperature[0]) - 273.15, 1)
@@ -207,7 +213,7 @@ def flash_to_volume(
 
     Examples
     --------
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
     >>> state = flash_to_volume(two, half, np.array([310.93]), vapour_liquid_ratio=np.array([4.0]))
     >>> round(float(state.vapour_liquid_ratio[0]), 9)
@@ -257,7 +263,7 @@ def temperature_at_vapour_volume(
 
     Examples
     --------
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> two, half = Mixture(species().take(("n-pentane", "n-octane"))), np.full((2, 1), 0.5)
     >>> state = temperature_at_vapour_volume(two, half, np.array([1e5]), np.array([2e-3]))
     >>> round(float(1e3 * state.vapour_fraction[0] * state.vapour_volume[0]), 9)
@@ -308,7 +314,7 @@ def adiabatic_flash(
     --------
     n-Heptane of 110 degC let down to the atmosphere cools to its boiling point, 98.4 degC (CoolProp):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane = Mixture(species().take(("n-heptane",)))
     >>> state = adiabatic_flash(heptane, np.ones((1, 1)), np.array([383.15]), np.array([101325.0]))
     >>> round(float(state.temperature[0]) - 273.15, 1)

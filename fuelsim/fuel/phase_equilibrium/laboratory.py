@@ -9,10 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from fuelsim.fuel import equilibrium
-from fuelsim.fuel.air import ostwald_coefficient
-from fuelsim.fuel.phases import Mixture
-from fuelsim.fuel.species import GAS_CONSTANT
+from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
+from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.fuel.phase_equilibrium import flashes
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = [
     "ATMOSPHERE",
@@ -40,7 +40,7 @@ def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
     --------
     Ethanol (CoolProp 793.6):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> bool(abs(density_at_15(Mixture(species().take(("ethanol",))), np.ones((1, 1)))[0] - 793.6) < 1.0)
     True
     """
@@ -62,13 +62,13 @@ def air_saturated(
     --------
     Isooctane takes up about a thousandth of its moles, as ASTM D2779 has it (L = 0.18 at 0 degC):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> _, moles = air_saturated(Mixture(species().take(("isooctane",))), np.ones((1, 1)))
     >>> bool(1e-3 < moles[1, 0] < 2e-3)
     True
     """
     t = np.broadcast_to(np.asarray(temperature, dtype=float), x.shape[1:]).copy()
-    bubble = equilibrium.saturation_pressure(mixture, x, t).pressure
+    bubble = flashes.saturation_pressure(mixture, x, t).pressure
     rho = density_at_15(mixture, x)
     volume = (mixture.species.molar_volume(t) * x).sum(axis=0)
     air = ostwald_coefficient(t, rho) * np.maximum(pressure - bubble, 0.0) * volume / (GAS_CONSTANT * t)
@@ -101,7 +101,7 @@ def chamber_pressure(
     --------
     Without air a pure fuel shows its vapour pressure whatever the space (n-pentane: CoolProp 107.5 kPa):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> pentane = Mixture(species().take(("n-pentane",)))
     >>> round(float(chamber_pressure(pentane, np.ones((1, 1)), 310.93, 4.0, with_air=False)[0]) / 1e3)
     107
@@ -112,7 +112,7 @@ def chamber_pressure(
     if with_air:
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
-    result = equilibrium.flash_to_volume(mixture, feed / moles, t, total_volume=chamber / moles)
+    result = flashes.flash_to_volume(mixture, feed / moles, t, total_volume=chamber / moles)
     return np.where(result.found, result.pressure, np.nan)
 
 
@@ -123,7 +123,7 @@ def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarra
 
     Examples
     --------
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> isooctane, pure = Mixture(species().take(("isooctane",))), np.ones((1, 1))
     >>> total = chamber_pressure(isooctane, pure, REID_TEMPERATURE, 4.0)
     >>> bool(abs(dry_vapour_pressure_equivalent(isooctane, pure) - (0.965 * total - 3780.0)) < 1e-6)
@@ -142,7 +142,7 @@ def vapour_liquid_temperature(
     --------
     A pure fuel has one, its boiling point, for every ratio (n-heptane 98.4 degC, CoolProp):
 
-    >>> from fuelsim.fuel.species import species
+    >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure = Mixture(species().take(("n-heptane",))), np.ones((1, 1))
     >>> [round(float(vapour_liquid_temperature(heptane, pure, n, ATMOSPHERE)[0]) - 273.15, 1) for n in (8.0, 75.0)]
     [98.4, 98.4]
@@ -153,5 +153,5 @@ def vapour_liquid_temperature(
     if with_air:
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
-    result = equilibrium.temperature_at_vapour_volume(mixture, feed / moles, p, volume / moles)
+    result = flashes.temperature_at_vapour_volume(mixture, feed / moles, p, volume / moles)
     return np.where(result.found, result.temperature, np.nan)

@@ -1,4 +1,4 @@
-"""The loop that finds liquid and vapour in equilibrium at many points; `fuelsim.fuel.equilibrium` says what is held.
+"""The loop that finds liquid and vapour in equilibrium at many points; `flashes` says what is held.
 
 Each round takes one Newton step of what is held and sought, then new activity coefficients. Points that stand still
 leave. Those that do not after 60 rounds take shorter steps, lengthened now and then along their slow mode.
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.fuel.phases import Mixture, PhaseTerms
+from fuelsim.fuel.phase_equilibrium.phases import Mixture, PhaseTerms
 
 __all__ = [
     "LEAST_LOG_PRESSURE",

@@ -1,0 +1,1 @@
+"""The car as data: its tables, engine, climate and the car file."""

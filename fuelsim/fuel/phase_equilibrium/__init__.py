@@ -1,0 +1,1 @@
+"""Phase equilibrium: flashes and their iteration, distillation, laboratory tests."""
