@@ -12,7 +12,7 @@ from fuelsim.finding import Finding, Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
-from fuelsim.network.graph import unreached
+from fuelsim.network.solver.topology import unreached
 from fuelsim.units import shown
 
 if TYPE_CHECKING:

@@ -13,14 +13,14 @@ from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network import checks
-from fuelsim.network.assemble import Figures, assemble
-from fuelsim.network.batch import Batch
-from fuelsim.network.graph import Topology
-from fuelsim.network.newton import typical_start
-from fuelsim.network.plan import Plan, make_plan
-from fuelsim.network.solve import Fields, solve_batch
+from fuelsim.network.solver.assemble import Figures, assemble
+from fuelsim.network.solver.equations import Batch
+from fuelsim.network.solver.failure_reasons import Names, regime_of, verdict
+from fuelsim.network.solver.newton import typical_start
+from fuelsim.network.solver.plan import Plan, make_plan
+from fuelsim.network.solver.solve import Fields, solve_batch
+from fuelsim.network.solver.topology import Topology
 from fuelsim.network.state import ByName, State
-from fuelsim.network.verdict import Names, regime_of, verdict
 from fuelsim.network.words import ratings_in_words
 from fuelsim.outcome import Outcome
 from fuelsim.parts.part import Part

@@ -14,7 +14,7 @@ from fuelsim.outcome import Outcome
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.network.graph import Topology
+    from fuelsim.network.solver.topology import Topology
 
 __all__ = ["ByName", "State"]
 

@@ -10,7 +10,7 @@ from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL
 from random_networks import random_plumbing
 
 from fuelsim.network.network import Network
-from fuelsim.network.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
+from fuelsim.network.solver.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
 from fuelsim.network.state import State
 from fuelsim.outcome import OutcomeCode
 

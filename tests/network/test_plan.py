@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL, looped_net, parabolic_pump
 
-from fuelsim.network.contract import contract
-from fuelsim.network.eliminate import Elimination, SignedSums
 from fuelsim.network.network import Network
-from fuelsim.network.predict import Prediction
+from fuelsim.network.solver.contraction import contract
+from fuelsim.network.solver.elimination import Elimination, SignedSums
+from fuelsim.network.solver.initial_guess import Prediction
 from fuelsim.network.state import State
 from fuelsim.parts.line import Line
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator

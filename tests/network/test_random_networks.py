@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from random_runs import run
 
-from fuelsim.network.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
+from fuelsim.network.solver.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
 
 
 def test_random_networks_converge_or_say_why_from_any_start_and_in_any_order():

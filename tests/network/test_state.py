@@ -11,7 +11,7 @@ from plumbing import ATMOSPHERE, L_H, PETROL, looped_net, pump_and_rail
 from fuelsim.errors import InputError
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network.network import Network
-from fuelsim.network.plan import make_plan
+from fuelsim.network.solver.plan import make_plan
 from fuelsim.outcome import OutcomeCode
 from fuelsim.parts.line import Line
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.batch import Batch
+from fuelsim.network.solver.equations import Batch
 
 __all__ = ["Prediction", "principal_components", "samples_of"]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fuelsim.network.graph import Topology, incident_links
+from fuelsim.network.solver.topology import Topology, incident_links
 
 __all__ = ["Chain", "Contraction", "DeadEnd", "contract"]
 

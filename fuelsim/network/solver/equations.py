@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.plan import Group, Plan
+from fuelsim.network.solver.plan import Group, Plan
 
 __all__ = ["Batch", "Evaluation", "GroupFigures", "MergedFigures"]
 

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.batch import Batch
-from fuelsim.network.newton import AIM, Solution, Step, look, newton_step, typical_start
+from fuelsim.network.solver.equations import Batch
+from fuelsim.network.solver.newton import AIM, Solution, Step, look, newton_step, typical_start
 
 __all__ = ["rescue"]
 

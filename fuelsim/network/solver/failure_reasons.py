@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.assemble import GRAVITY
-from fuelsim.network.batch import Batch, GroupFigures
-from fuelsim.network.plan import Group
-from fuelsim.network.solve import Fields
+from fuelsim.network.solver.assemble import GRAVITY
+from fuelsim.network.solver.equations import Batch, GroupFigures
+from fuelsim.network.solver.plan import Group
+from fuelsim.network.solver.solve import Fields
 from fuelsim.outcome import Outcome, OutcomeCode
 
 __all__ = ["Names", "regime_of", "verdict"]

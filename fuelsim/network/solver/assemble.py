@@ -10,8 +10,8 @@ import numpy as np
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.network.batch import Batch, GroupFigures, MergedFigures
-from fuelsim.network.plan import Group, Plan, make_plan
+from fuelsim.network.solver.equations import Batch, GroupFigures, MergedFigures
+from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
 
 __all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]

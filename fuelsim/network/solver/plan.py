@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
-from fuelsim.network.contract import Chain, Contraction, contract
-from fuelsim.network.eliminate import Elimination, SignedSums
-from fuelsim.network.graph import Topology
+from fuelsim.network.solver.contraction import Chain, Contraction, contract
+from fuelsim.network.solver.elimination import Elimination, SignedSums
+from fuelsim.network.solver.topology import Topology
 
 __all__ = ["Group", "Plan", "make_plan"]
 

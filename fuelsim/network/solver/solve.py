@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
-from fuelsim.network.batch import Batch, MergedFigures
-from fuelsim.network.newton import Solution, keep_freed_memory, newton, typical_start
-from fuelsim.network.predict import LEAST_POINTS, Prediction, principal_components, samples_of
-from fuelsim.network.rescue import rescue
+from fuelsim.network.solver.equations import Batch, MergedFigures
+from fuelsim.network.solver.fallbacks import rescue
+from fuelsim.network.solver.initial_guess import LEAST_POINTS, Prediction, principal_components, samples_of
+from fuelsim.network.solver.newton import Solution, keep_freed_memory, newton, typical_start
 
 __all__ = ["Fields", "solve_batch"]
 

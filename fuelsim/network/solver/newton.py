@@ -13,8 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from fuelsim.network.batch import Batch, Evaluation
-from fuelsim.network.plan import Plan
+from fuelsim.network.solver.equations import Batch, Evaluation
+from fuelsim.network.solver.plan import Plan
 
 __all__ = [
     "FLOW_TOLERANCE",
