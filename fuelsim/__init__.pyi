@@ -32,7 +32,7 @@ from fuelsim.parts.injectors import Injectors as Injectors
 from fuelsim.parts.line import Line as Line
 from fuelsim.parts.line_size import LineSize as LineSize
 from fuelsim.parts.orifice import Orifice as Orifice
-from fuelsim.parts.pump import Pump as Pump
+from fuelsim.parts.pump.pump import Pump as Pump
 from fuelsim.parts.regulator import ControlledPump as ControlledPump
 from fuelsim.parts.regulator import ReducingRegulator as ReducingRegulator
 from fuelsim.parts.regulator import ReturnRegulator as ReturnRegulator
@@ -43,10 +43,10 @@ from fuelsim.parts.tank_parts import TankVent as TankVent
 from fuelsim.parts.wire import Wire as Wire
 from fuelsim.studies.altitude import boiling_temperature as boiling_temperature
 from fuelsim.studies.climates import over_climates as over_climates
+from fuelsim.studies.commissioning import hand_over as hand_over
 from fuelsim.studies.compare import compare as compare
 from fuelsim.studies.drop_split import split_drop as split_drop
 from fuelsim.studies.findings import findings as findings
-from fuelsim.studies.handover import hand_over as hand_over
 from fuelsim.studies.margins import margin_map as margin_map
 from fuelsim.studies.remedies import remedies as remedies
 from fuelsim.studies.requirements import Requirements as Requirements

@@ -2,11 +2,11 @@
 
 from fuelsim.car.read import read_car as read_car
 from fuelsim.car.write import car_text as car_text
+from fuelsim.show.commissioning import write_handover as write_handover
 from fuelsim.show.comparison_figure import comparison_figure as comparison_figure
 from fuelsim.show.comparison_tables import difference_table as difference_table
 from fuelsim.show.comparison_tables import layout_table as layout_table
 from fuelsim.show.comparison_tables import vapour_table as vapour_table
-from fuelsim.show.handover import write_handover as write_handover
 from fuelsim.show.heat_curves import climate_figure as climate_figure
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
@@ -19,10 +19,10 @@ from fuelsim.show.heat_tables import soak_table as soak_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table
-from fuelsim.show.sensitivity_show import drop_table as drop_table
-from fuelsim.show.sensitivity_show import gains_table as gains_table
-from fuelsim.show.sensitivity_show import sensitivity_table as sensitivity_table
-from fuelsim.show.sensitivity_show import tornado_figure as tornado_figure
+from fuelsim.show.sensitivity import drop_table as drop_table
+from fuelsim.show.sensitivity import gains_table as gains_table
+from fuelsim.show.sensitivity import sensitivity_table as sensitivity_table
+from fuelsim.show.sensitivity import tornado_figure as tornado_figure
 from fuelsim.show.sizing_figure import pareto_figure as pareto_figure
 from fuelsim.show.sizing_tables import ranking_table as ranking_table
 from fuelsim.show.sizing_tables import reject_table as reject_table

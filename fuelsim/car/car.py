@@ -20,7 +20,7 @@ from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.wire import Wire
 

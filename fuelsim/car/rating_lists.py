@@ -16,7 +16,7 @@ import numpy as np
 from fuelsim.car.engine import Engine
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings, declarations
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 
 __all__ = ["rating_shape", "spread", "taken"]
 

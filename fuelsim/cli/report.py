@@ -7,7 +7,7 @@ from pathlib import Path
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.errors import InputError
-from fuelsim.studies.handover import hand_over
+from fuelsim.studies.commissioning import hand_over
 
 __all__ = ["run"]
 

@@ -15,7 +15,7 @@ from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits

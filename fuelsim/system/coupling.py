@@ -1,7 +1,7 @@
 """The coupling: network, heat and vapour of many operating points made to agree.
 
 Each round solves the network with the present temperatures and vapour, carries heat along the flow, and asks the fuel
-how much vapour there is where; `fuelsim.system.guess` says how the next round starts. Points that stand still leave the
+how much vapour there is where; `fixed_point` says how the next round starts. Points that have converged leave the
 batch.
 """
 
@@ -20,8 +20,8 @@ from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_vi
 from fuelsim.network.network import Network
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.exchange import heat_links, surround
+from fuelsim.system.fixed_point import MOST_VAPOUR, Answer, Guess
 from fuelsim.system.gas import gas_liquid_ratio
-from fuelsim.system.guess import MOST_VAPOUR, Answer, Guess
 from fuelsim.system.heat import node_temperatures
 from fuelsim.system.layouts import Plumbing
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from fuelsim.car.car import Car
     from fuelsim.fuel.tables import FuelTables
     from fuelsim.network.state import State
-    from fuelsim.parts.running_pump import PumpOperation, RunningPump
+    from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 
 __all__ = ["CoupledSolution", "couple"]
 

@@ -17,7 +17,7 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quantity, text
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.layouts import LAYOUTS
 
 __all__ = ["Known", "starter_file"]

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from fuelsim.laws.motor import delivered_flow, loaded_voltage
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 
 POINTS, PEER_POINTS, KNOTS, REPEATS = 10_000, 10, 33, 7
 WIRE = 0.06

@@ -13,7 +13,7 @@ from fuelsim.car.read import car_schema, origins, read_table
 from fuelsim.car.references import generic_parts, shelf_of
 from fuelsim.data_files import data_path, names
 from fuelsim.parts.catalogue_parts import catalogue_entry
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 
 DEMO = tomllib.loads(data_path("cars", "dust_runner.toml").read_text(encoding="utf-8"))
 REFERABLE = {

@@ -11,7 +11,7 @@ from fuelsim.finding import Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 
 

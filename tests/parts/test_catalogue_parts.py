@@ -15,7 +15,7 @@ from fuelsim.parts.filter import Filter
 from fuelsim.parts.fittings import Fitting, TypicalFitting
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize, line_size
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.parts.wire import Wire

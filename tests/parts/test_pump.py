@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from fuelsim.errors import InputError
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 
 L_H = 1.0 / 3.6e6

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.parts.pump import Pump
-from fuelsim.parts.pump_bench import fit_bench, read_bench
+from fuelsim.parts.pump.bench_tables import fit_bench, read_bench
+from fuelsim.parts.pump.pump import Pump
 
 L_H = 1.0 / 3.6e6
 PRESSURE = np.array([0.0, 200e3, 300e3, 400e3, 500e3, 600e3])

@@ -5,7 +5,7 @@ import pytest
 
 from fuelsim.errors import InputError
 from fuelsim.parts.injectors import Injectors
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import JetPump, TankVent
 

@@ -8,7 +8,7 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.show.network_drawing import draw_network, layers
 from fuelsim.show.style import png_bytes

@@ -13,7 +13,7 @@ from fuelsim.car.read import read_table
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.damper import Damper
-from fuelsim.parts.pump import Pump
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.studies.findings import findings

@@ -21,10 +21,10 @@ from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump_bench import joined_tables, read_bench
-from fuelsim.parts.pump_map import bench_groups, build_map, typical_curve
-from fuelsim.parts.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
-from fuelsim.parts.running_pump import RunningPump, run_pump
+from fuelsim.parts.pump.bench_tables import joined_tables, read_bench
+from fuelsim.parts.pump.pump_map import bench_groups, build_map, typical_curve
+from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
+from fuelsim.parts.pump.running_pump import RunningPump, run_pump
 from fuelsim.parts.wire import Wire
 
 __all__ = ["Pump"]

@@ -15,7 +15,7 @@ from fuelsim.data_files import read_text, read_toml
 from fuelsim.errors import InputError, nearest
 
 if TYPE_CHECKING:
-    from fuelsim.parts.pump import Pump
+    from fuelsim.parts.pump.pump import Pump
 
 __all__ = ["BenchFit", "fit_bench", "joined_tables", "read_bench"]
 
@@ -105,7 +105,7 @@ def fit_bench(
     """
     from scipy.optimize import nnls
 
-    from fuelsim.parts.pump import Pump
+    from fuelsim.parts.pump.pump import Pump
 
     q = np.atleast_1d(units.convert(flow, "volume flow"))
     p = np.atleast_1d(units.convert(pressure, "pressure difference"))

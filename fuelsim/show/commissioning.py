@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.studies.handover import HandOver
+    from fuelsim.studies.commissioning import HandOver
 
 __all__ = ["handover_figure", "handover_html", "points_table", "steps_table", "write_handover"]
 

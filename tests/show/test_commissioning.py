@@ -160,6 +160,6 @@ def test_failed_points_are_dashes_not_crashes():
     car = fs.Car.named("dust_runner").with_values({"suction.bore": "2 mm", "suction.length": "8 m"})
     sheet = fs.hand_over(car)
     assert not np.all(sheet.run.outcome.converged)
-    from fuelsim.show.handover import handover_html
+    from fuelsim.show.commissioning import handover_html
 
     assert "–" in handover_html(sheet)

@@ -24,7 +24,7 @@ from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, pump_loss
 from fuelsim.parts.part import Part
 
 if TYPE_CHECKING:
-    from fuelsim.parts.pump import Pump
+    from fuelsim.parts.pump.pump import Pump
 
 __all__ = ["PumpOperation", "RunningPump", "run_pump"]
 
@@ -235,7 +235,7 @@ class RunningPump(Part):
 
         Examples
         --------
-        >>> from fuelsim.parts.pump import Pump
+        >>> from fuelsim.parts.pump.pump import Pump
         >>> pump = Pump.from_curve(["221 L/h", "248 L/h"], ["4 bar", "3 bar"], current=[8.8, 7.5])
         >>> operation = pump.at().operating(221 / 3.6e6, 400e3)
         >>> round(float(operation.electrical_power), 1), round(float(operation.efficiency), 3)
