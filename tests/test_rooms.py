@@ -13,6 +13,8 @@ PACKAGE = Path(fuelsim.__file__).resolve().parent
 ROOMS = (
     "lazy_names",
     "opener",
+    "typing",
+    "constants",
     "errors",
     "unit_text",
     "units",

@@ -7,9 +7,9 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
-from fuelsim.laws.atmosphere import SEA_LEVEL_PRESSURE
 from fuelsim.parts.catalogue_parts import Catalogued
 
 __all__ = ["Engine", "EngineDemand"]
@@ -18,7 +18,7 @@ REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
 AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
 OVERSPEED = 1.15  # times the red line, the end of what is answered
-IDLE_FLOW_PER_DISPLACEMENT = 0.31 / 3.6e6 / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre, US DOE Fact 861
+IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre, US DOE Fact 861
 HIGHEST_VOLUMETRIC_EFFICIENCY = 1.5  # of the boosted density; beyond it displacement, power and boost contradict
 MOST_AIR_AT_IDLE = 0.8  # of the full-load charge; beyond it idle and full load contradict
 ENRICHMENT_LOADS = (0.70, 0.90)  # typical, from memory: the mixture is enriched between these loads
@@ -109,8 +109,8 @@ class Engine(Ratings, Catalogued):
     idle_fuel_flow: Quantity = quantity(
         "volume flow",
         "Fuel at warm idle, petrol of 745 kg/m3; by default 0.31 L/h per litre of engine (US DOE Fact 861).",
-        least=0.01 / 3.6e6,
-        most=20.0 / 3.6e6,
+        least=0.01 * L_PER_HOUR,
+        most=20.0 * L_PER_HOUR,
         default=None,
         example="1.5 L/h",
     )
@@ -299,7 +299,7 @@ class Engine(Ratings, Catalogued):
         load: Any = 1.0,
         *,
         stoichiometric_air_fuel_ratio: Any = 14.7,
-        atmospheric_pressure: Any = SEA_LEVEL_PRESSURE,
+        atmospheric_pressure: Any = STANDARD_ATMOSPHERE,
         air_temperature: Any = REFERENCE_TEMPERATURE,
     ) -> EngineDemand:
         """Return what the engine takes; the arguments broadcast like numpy.
@@ -347,7 +347,7 @@ class Engine(Ratings, Catalogued):
         boost = self._boost(n)
         full = (
             self._full_charge(n)
-            * ((pressure + boost) / (SEA_LEVEL_PRESSURE + boost))
+            * ((pressure + boost) / (STANDARD_ATMOSPHERE + boost))
             * np.sqrt(REFERENCE_TEMPERATURE / temperature)
         )
         # The fourth-power mean joins no-load and load without a corner, and leaves load 1 exactly the full charge.
@@ -402,7 +402,7 @@ class Engine(Ratings, Catalogued):
 
     def _filled(self, speed: Any) -> Any:
         """Air per revolution of cylinders filled at full-load manifold pressure and reference temperature, kg."""
-        density = (SEA_LEVEL_PRESSURE + self._boost(speed)) / (AIR_GAS_CONSTANT * REFERENCE_TEMPERATURE)
+        density = (STANDARD_ATMOSPHERE + self._boost(speed)) / (AIR_GAS_CONSTANT * REFERENCE_TEMPERATURE)
         return self.displacement / 2.0 * density
 
     def _shape_at(self, speed: Any) -> Any:
@@ -428,8 +428,8 @@ class Engine(Ratings, Catalogued):
     def _manifold_pressure(self, speed: Any, charge: Any, pressure: Any, boost: Any) -> Any:
         """A straight line over charge through warm idle and full load; an engine at rest stands at the atmosphere."""
         idle = self._idle_fraction()
-        residual = np.maximum((self.idle_manifold_pressure - idle * SEA_LEVEL_PRESSURE) / (1.0 - idle), 0.0)
-        without_charge = residual * pressure / SEA_LEVEL_PRESSURE
+        residual = np.maximum((self.idle_manifold_pressure - idle * STANDARD_ATMOSPHERE) / (1.0 - idle), 0.0)
+        without_charge = residual * pressure / STANDARD_ATMOSPHERE
         running = without_charge + (pressure + boost - without_charge) * charge
         return pressure + (running - pressure) * _smooth_step(speed, 0.0, self.idle_speed)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.parts.line import Line
 
@@ -50,7 +51,12 @@ class SurgePot(Ratings):
 
     volume: Quantity = quantity("volume", "Fuel in it.", least=1e-4, most=2e-2, default=1.5e-3, example="1.5 L")
     lift_flow: Quantity = quantity(
-        "volume flow", "What the lift pump brings.", least=1e-7, most=1e-3, default=100.0 / 3.6e6, example="100 L/h"
+        "volume flow",
+        "What the lift pump brings.",
+        least=1e-7,
+        most=1e-3,
+        default=100.0 * L_PER_HOUR,
+        example="100 L/h",
     )
     lift_power: Quantity = quantity(
         "electrical power", "Of a submerged lift pump.", least=0.0, most=500.0, default=20.0, example="20 W"

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.phase_equilibrium import flashes, laboratory
@@ -257,7 +258,7 @@ class BoilingFuel(Composition):
         pressure: Any,
         *,
         saturation_temperature: Any = None,
-        saturation_pressure: Any = 101325.0,
+        saturation_pressure: Any = STANDARD_ATMOSPHERE,
     ) -> Any:
         """Isothermal volume of gas, dissolved air set free with its vapour, per volume of remaining liquid.
 
@@ -287,7 +288,7 @@ class BoilingFuel(Composition):
         pressure: Any,
         *,
         saturation_temperature: Any = None,
-        saturation_pressure: Any = 101325.0,
+        saturation_pressure: Any = STANDARD_ATMOSPHERE,
     ) -> Any:
         """Isenthalpic counterpart of `gas_liquid_ratio`: air first, then vapour that cools the fuel it leaves.
 

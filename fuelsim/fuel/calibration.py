@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fuel import petrol
 from fuelsim.fuel.molecules.species import Species, species
@@ -136,7 +137,7 @@ def _quantities(table: Species, volumes: np.ndarray, names: tuple[str, ...]) -> 
         elif name == "density":
             rows.append(laboratory.density_at_15(mixture, x))
         elif name == "vapour_liquid_temperature":
-            rows.append(laboratory.vapour_liquid_temperature(mixture, x, 20.0, laboratory.ATMOSPHERE))
+            rows.append(laboratory.vapour_liquid_temperature(mixture, x, 20.0, STANDARD_ATMOSPHERE))
         elif name == "aromatics":
             rows.append(volumes[table.is_family("aromatic")].sum(axis=0))
         elif curves is not None and name in _DISTILLED:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.liquid import Liquid
 from fuelsim.units import convert
@@ -23,7 +24,7 @@ CALIBRATION_FLUIDS = {
 }
 
 
-def calibration_fluid(name: str, temperature: Any = 293.15, pressure: Any = 101325.0) -> Liquid:
+def calibration_fluid(name: str, temperature: Any = 293.15, pressure: Any = STANDARD_ATMOSPHERE) -> Liquid:
     """Return density and viscosity of a pure test fluid, from CoolProp's reference equation.
 
     Importing CoolProp takes about 2 s the first time.

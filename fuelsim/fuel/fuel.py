@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim import data_files
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fuel import petrol, weathering
 from fuelsim.fuel.arguments import fraction_given, pressure_given, pressures, target_given, temperatures
@@ -287,7 +288,7 @@ class Fuel(LaboratoryFuel):
         return self._of_moles(left)
 
     def weathered_in_tank(
-        self, temperature: Any, vapour_space: float = 1.0, pressure: Any = 101325.0, repeats: int = 1
+        self, temperature: Any, vapour_space: float = 1.0, pressure: Any = STANDARD_ATMOSPHERE, repeats: int = 1
     ) -> Weathering:
         """Return what remains after a temperature history in a vented tank, and the mass fraction lost.
 

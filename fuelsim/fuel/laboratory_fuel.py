@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.boiling import BoilingFuel
 from fuelsim.fuel.classes import ClassCheck, check_classes
@@ -19,7 +20,9 @@ __all__ = ["LaboratoryFuel"]
 class LaboratoryFuel(BoilingFuel):
     """A fuel that boils, with what standard tests would report of it; `Fuel` adds ways to make and weather one."""
 
-    def vapour_liquid_temperature(self, ratio: float = 20.0, p: Any = 101325.0, *, with_air: bool = False) -> Any:
+    def vapour_liquid_temperature(
+        self, ratio: float = 20.0, p: Any = STANDARD_ATMOSPHERE, *, with_air: bool = False
+    ) -> Any:
         """T(V/L = ratio) by ASTM D5188's definition: vapour volume per volume of the liquid sample at 0 degC, K.
 
         Parameters

@@ -6,12 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 
-__all__ = ["SEA_LEVEL_PRESSURE", "standard_pressure"]
-
-SEA_LEVEL_PRESSURE = 101325.0
-"""Pa absolute."""
+__all__ = ["standard_pressure"]
 
 LOWEST, HIGHEST = -1000.0, 11_000.0
 
@@ -53,4 +51,4 @@ def standard_pressure(altitude: Any) -> Any:
             given=float(height[outside].flat[0]),
             accepted=f"{LOWEST:g} to {HIGHEST:g} m above sea level",
         )
-    return SEA_LEVEL_PRESSURE * (1.0 - 2.25577e-5 * height) ** 5.25588
+    return STANDARD_ATMOSPHERE * (1.0 - 2.25577e-5 * height) ** 5.25588

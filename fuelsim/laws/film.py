@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from fuelsim.constants import GRAVITY, STANDARD_ATMOSPHERE
 from fuelsim.laws.friction import LAMINAR_LIMIT, TURBULENT_LIMIT, friction_factor
 
 __all__ = [
@@ -36,7 +37,6 @@ STEFAN_BOLTZMANN = 5.670374419e-8
 UNIFORM_WALL, UNIFORM_FLUX = 3.66, 4.36
 """Nusselt number of developed laminar flow in a tube of one wall temperature, and of one heat flux (Incropera,
 DeWitt, Bergman & Lavine, Fundamentals of Heat and Mass Transfer, internal flow; ``ht`` has the same)."""
-GRAVITY = 9.80665
 AIR_GAS_CONSTANT = 287.053
 AIR_HEAT_CAPACITY = 1006.0
 
@@ -62,7 +62,7 @@ class AirProperties(NamedTuple):
     prandtl: Any
 
 
-def air_properties(temperature: Any, pressure: Any = 101325.0) -> AirProperties:
+def air_properties(temperature: Any, pressure: Any = STANDARD_ATMOSPHERE) -> AirProperties:
     """Return the properties of dry air that heat transfer needs.
 
     Parameters
@@ -253,7 +253,7 @@ def outside_coefficient(
     surface_temperature: Any,
     air_temperature: Any,
     emissivity: Any = 0.9,
-    pressure: Any = 101325.0,
+    pressure: Any = STANDARD_ATMOSPHERE,
 ) -> Any:
     """Return film and radiation coefficient together on the outside of a line, W/m2/K.
 
@@ -330,7 +330,7 @@ def line_conductance_in_air(
     outside_diameter: Any,
     wall_conductivity: Any,
     emissivity: Any = 0.9,
-    pressure: Any = 101325.0,
+    pressure: Any = STANDARD_ATMOSPHERE,
 ) -> Any:
     """Return the heat conductance of a line per metre with the outside film at the surface temperature that it causes.
 

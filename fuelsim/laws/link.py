@@ -16,9 +16,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from fuelsim.constants import L_PER_HOUR
+
 __all__ = ["SHUT_SLOPE", "LinkEquation", "LinkLaw"]
 
-SHUT_SLOPE = 1e6 / (1e-3 / 3.6e6)
+SHUT_SLOPE = 1e6 / (1e-3 * L_PER_HOUR)
 """Slope dE/dq of whatever is shut, Pa s/m3: 1 MPa across it leaks 0.001 L/h, too little to read in any result."""
 
 

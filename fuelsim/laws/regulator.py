@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import LinkEquation, LinkLaw
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
 from fuelsim.laws.smooth import shut_backwards, shut_corners, smooth_maximum, smooth_minimum
@@ -26,7 +27,7 @@ __all__ = [
     "return_regulator_regime",
 ]
 
-_SHUT_FLOW = 0.01 / 3.6e6
+_SHUT_FLOW = 0.01 * L_PER_HOUR
 """A regulator with less flow than this is called shut, m3/s (0.01 L/h)."""
 
 
@@ -187,7 +188,7 @@ def controlled_pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, 
 
 
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return np.full_like(np.asarray(coefficients[0], dtype=float), 30.0 / 3.6e6)
+    return np.full_like(np.asarray(coefficients[0], dtype=float), 30.0 * L_PER_HOUR)
 
 
 def _controlled_corners(coefficients: tuple[Any, ...]) -> tuple[Any, Any, Any]:

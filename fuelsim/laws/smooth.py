@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import SHUT_SLOPE
 
 __all__ = ["CORNER", "shut_backwards", "shut_corners", "smooth_maximum", "smooth_minimum"]
@@ -13,7 +14,7 @@ __all__ = ["CORNER", "shut_backwards", "shut_corners", "smooth_maximum", "smooth
 CORNER = 50.0
 """How far a smooth maximum or minimum lies off the sharp one where its two arguments meet, Pa."""
 
-_RAMP = 2e-6 / 3.6e6
+_RAMP = 2e-6 * L_PER_HOUR
 """Flow over which a shut direction gains its full slope, m3/s (2e-6 L/h, where it has cost 1 kPa)."""
 
 

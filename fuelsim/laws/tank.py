@@ -6,11 +6,12 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import GRAVITY
+
 __all__ = ["acceleration_pressure", "cover_time", "tilted_level", "uncovering_acceleration"]
 
-STANDARD_GRAVITY = 9.80665
 _BISECTIONS = 60
-_MOST_ACCELERATION = 5.0 * STANDARD_GRAVITY
+_MOST_ACCELERATION = 5.0 * GRAVITY
 
 
 def acceleration_pressure(density: Any, acceleration: Any, distance: Any) -> Any:
@@ -68,7 +69,7 @@ def tilted_level(volume: Any, length: Any, width: Any, depth: Any, position: Any
     0.05
     """
     area = np.asarray(volume, dtype=float) / width
-    slope = np.asarray(acceleration, dtype=float) / STANDARD_GRAVITY
+    slope = np.asarray(acceleration, dtype=float) / GRAVITY
     length, depth, position = (np.asarray(x, dtype=float) for x in (length, depth, position))
     area, slope, length, depth, position = np.broadcast_arrays(area, slope, length, depth, position)
     half = 0.5 * np.abs(slope) * length

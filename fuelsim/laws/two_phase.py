@@ -11,12 +11,12 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import GAS_CONSTANT
+
 __all__ = ["VAPOUR_VISCOSITY", "mixture_density", "mixture_viscosity", "vapour_density", "vapour_mass_fraction"]
 
 VAPOUR_VISCOSITY = 8e-6
 """Pa s, petrol vapour near 50 degC (typical, from memory: pentane 7.5, air 19.5); it hardly matters to a mixture."""
-
-GAS_CONSTANT = 8.314462618
 
 
 def vapour_density(temperature: Any, pressure: Any, molar_mass: Any) -> Any:

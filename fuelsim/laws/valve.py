@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.smooth import shut_backwards, shut_corners
 
 __all__ = ["CHECK_VALVE", "check_valve_loss", "check_valve_regime"]
 
-_SHUT_FLOW = 0.01 / 3.6e6
+_SHUT_FLOW = 0.01 * L_PER_HOUR
 """A check valve with less flow than this is called shut, m3/s (0.01 L/h)."""
 
 
@@ -51,7 +52,7 @@ def check_valve_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coef
 
 
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return np.full_like(np.asarray(coefficients[0], dtype=float), 50.0 / 3.6e6)
+    return np.full_like(np.asarray(coefficients[0], dtype=float), 50.0 * L_PER_HOUR)
 
 
 CHECK_VALVE = LinkLaw(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
@@ -81,7 +82,7 @@ class Network:
     49.1
     """
 
-    def __init__(self, atmospheric_pressure: Any = 101325.0) -> None:
+    def __init__(self, atmospheric_pressure: Any = STANDARD_ATMOSPHERE) -> None:
         self.atmospheric_pressure = units.convert(atmospheric_pressure, "absolute pressure")
         self.nodes: dict[str, Node] = {}
         self.reservoirs: dict[str, Reservoir] = {}

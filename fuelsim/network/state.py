@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.outcome import Outcome
 
@@ -139,7 +140,7 @@ class State:
         for name, values in self.gauge_pressure.items():
             columns[f"{name}_kPa_gauge"] = np.atleast_1d(values) / 1e3
         for name, values in self.flow.items():
-            columns[f"{name}_L_h"] = np.atleast_1d(values) * 3.6e6
+            columns[f"{name}_L_h"] = np.atleast_1d(values) / L_PER_HOUR
         for name, words in self.regime.items():
             if np.any(np.asarray(words) != "flowing"):
                 columns[f"{name}_regime"] = np.atleast_1d(words)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
@@ -83,9 +84,9 @@ class CheckValve(Part, Catalogued):
     open_flow: Quantity = quantity(
         "volume flow",
         "Flow at which the loss of the open valve is given.",
-        least=1.0 / 3.6e6,
-        most=10000.0 / 3.6e6,
-        default=150.0 / 3.6e6,
+        least=1.0 * L_PER_HOUR,
+        most=10000.0 * L_PER_HOUR,
+        default=150.0 * L_PER_HOUR,
         example="150 L/h",
     )
     working_pressure: Quantity = quantity(

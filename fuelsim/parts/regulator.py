@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Self
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, table
 from fuelsim.laws.link import LinkLaw
@@ -17,8 +18,8 @@ from fuelsim.parts.part import Part
 
 __all__ = ["ControlledPump", "ReducingRegulator", "ReturnRegulator"]
 
-_LEAST_DROOP = 0.1 * 3.6e6
-_TYPICAL_DROOP = 80.0 * 3.6e6
+_LEAST_DROOP = 0.1 / L_PER_HOUR
+_TYPICAL_DROOP = 80.0 / L_PER_HOUR
 
 
 def _set_pressure(doc: str, example: str) -> Any:
@@ -51,9 +52,9 @@ def _wide_open_flow() -> Any:
     return quantity(
         "volume flow",
         "Flow at which the wide-open loss is given.",
-        least=1.0 / 3.6e6,
-        most=10000.0 / 3.6e6,
-        default=150.0 / 3.6e6,
+        least=1.0 * L_PER_HOUR,
+        most=10000.0 * L_PER_HOUR,
+        default=150.0 * L_PER_HOUR,
         example="150 L/h",
     )
 
@@ -200,9 +201,9 @@ class ControlledPump(Part):
     stopped_flow: Quantity = quantity(
         "volume flow",
         "Flow through the standing pump at which its loss is given.",
-        least=1.0 / 3.6e6,
-        most=10000.0 / 3.6e6,
-        default=100.0 / 3.6e6,
+        least=1.0 * L_PER_HOUR,
+        most=10000.0 * L_PER_HOUR,
+        default=100.0 * L_PER_HOUR,
         example="100 L/h",
     )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.show.style import figure
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ _STILL = "#888888"
 _QUIET = {"flowing", "pumping"}
 _ACROSS, _DOWN = 2.3, 1.7
 _INCHES = 0.8
-_STILL_FLOW = 0.01 / 3.6e6
+_STILL_FLOW = 0.01 * L_PER_HOUR
 
 
 def layers(net: Network) -> dict[str, int]:
@@ -139,7 +140,7 @@ def _draw_link(
     said, flow = [name], None
     if state is not None:
         flow = float(np.atleast_1d(state.flow[name])[point])
-        said.append(f"{abs(flow) * 3.6e6:.4g} L/h" if abs(flow) > _STILL_FLOW else "0 L/h")
+        said.append(f"{abs(flow) / L_PER_HOUR:.4g} L/h" if abs(flow) > _STILL_FLOW else "0 L/h")
         regime = str(np.atleast_1d(state.regime[name])[point])
         if regime not in _QUIET:
             said.append(regime)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.car.car import Car
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings, declarations
 from fuelsim.parts.catalogue_parts import catalogue_names
@@ -167,7 +168,7 @@ def _pump(car: Car, pump: Pump, label: str) -> Candidate:
             key="pump",
         )
     flow = float(pump.at(supply_voltage=13.5).flow(300e3))
-    return Candidate(label or f"own, {flow * 3.6e6:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
+    return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
 
 
 def _line(place: str, size: LineSize, label: str) -> Candidate:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.system.run import Run, System
 
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["DropSplit", "split_drop"]
-
-GRAVITY = 9.80665
 
 
 @dataclass(frozen=True)

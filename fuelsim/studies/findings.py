@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import GRAVITY
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.line import Line
 from fuelsim.studies import limits
@@ -42,7 +43,7 @@ DEEPEST_VACUUM = 3e3
 """Pa below the atmosphere in the tank (assumed): a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
 FINEST_BEFORE_PUMP = 100e-6
 """m: no finer than 100 um before a pump that sucks (common practice, no source); a sock in the tank is finer."""
-CORNERING = 0.9 * 9.80665
+CORNERING = 0.9 * GRAVITY
 """m/s2 that everyday tyres hold (assumed)."""
 
 Check = Callable[[System, Run], list[Finding]]
@@ -303,7 +304,7 @@ def uncovered_pick_up(system: System, run: Run) -> list[Finding]:
     found = []
     for name, limit in uncovering_accelerations(system.car).items():
         if limit < CORNERING:
-            text = f"bare at a steady {limit / 9.80665:.2g} g ({name}) with this much fuel"
+            text = f"bare at a steady {limit / GRAVITY:.2g} g ({name}) with this much fuel"
             advice = "a surge pot, baffles, or a pick-up at another place"
             found.append(Finding(Severity.WARNING, "tank", text, advice, source="computed for a box without baffles"))
     return found

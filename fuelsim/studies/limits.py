@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
 
 __all__ = ["MEMORY", "PRACTICE", "Limit"]
@@ -26,7 +27,7 @@ class Limit(NamedTuple):
     source: str
 
 
-BYPASS = Limit(15.0 / 3.6e6, f"10-20 L/h at peak demand, {MEMORY}")
+BYPASS = Limit(15.0 * L_PER_HOUR, f"10-20 L/h at peak demand, {MEMORY}")
 INJECTOR_DUTY = Limit(0.85, f"80-85 %, {PRACTICE}")
 PUMP_VOLTAGE = Limit(11.5, "at least 11.5 V, published service limit on dead-head")
 SUPPLY_DROP = Limit(0.5, f"under 0.5 V in all, {PRACTICE}")

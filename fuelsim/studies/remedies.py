@@ -15,6 +15,7 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.car.heat_parts import Cooler
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.exchange import air_around, between, moving_share
@@ -214,7 +215,7 @@ def _slower_pump(case: _Case) -> _Case | None:
         return None
     slowed = dataclasses.replace(case, conditions=case.conditions | {"pump_duty": 0.75})
     run = slowed.car.system(slowed.layout).solve(Conditions(**slowed.conditions))
-    holds = np.all(run.outcome.converged) and np.all(run.bypass_flow > 5.0 / 3.6e6)
+    holds = np.all(run.outcome.converged) and np.all(run.bypass_flow > 5.0 * L_PER_HOUR)
     return slowed if holds else None
 
 

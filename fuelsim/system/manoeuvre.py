@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
+from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.tank import (
-    STANDARD_GRAVITY,
     acceleration_pressure,
     cover_time,
     tilted_level,
@@ -95,7 +95,7 @@ def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None
     return Manoeuvre(
         name=name,
         acceleration=push[()],
-        tilt=np.arctan(push / STANDARD_GRAVITY)[()],
+        tilt=np.arctan(push / GRAVITY)[()],
         line_pressure=acceleration_pressure(fuel.density(at_rest), push, sign * distance)[()],
         pick_up_depth=depth[()],
         uncovered=(depth <= plan.pick_up_height)[()],

@@ -12,6 +12,7 @@ from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
 from fuelsim.car.tables import FuelChoice
 from fuelsim.car.write import written
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quantity, text
@@ -193,7 +194,7 @@ def _fitting_pump(known: Known) -> str:
 
 def _delivery(known: Known) -> dict[str, Any]:
     """Return wire, filter, lines, rail, injectors, regulators and weather."""
-    large = _peak_fuel_flow(known)[1] * 3.6e6 > 150.0
+    large = _peak_fuel_flow(known)[1] / L_PER_HOUR > 150.0
     wanted = [known.layout] if known.layout else list(LAYOUTS)
     values: dict[str, Any] = {
         "wire.catalogue": "awg_8" if large else "awg_10",

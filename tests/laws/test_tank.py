@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fuelsim.constants import GRAVITY
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
-from fuelsim.laws.tank import STANDARD_GRAVITY, acceleration_pressure, cover_time, tilted_level, uncovering_acceleration
+from fuelsim.laws.tank import acceleration_pressure, cover_time, tilted_level, uncovering_acceleration
 
-G = STANDARD_GRAVITY
+G = GRAVITY
 LENGTH, WIDTH, DEPTH = 0.6, 0.5, 0.25
 
 

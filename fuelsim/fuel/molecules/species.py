@@ -15,13 +15,13 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.molecules import unifac
 
 __all__ = ["GAS_CONSTANT", "Species", "species", "species_names"]
 
-GAS_CONSTANT = 8.31446261815324  # J/mol/K, exact in the SI of 2019
 _CORRELATIONS = (
     "vapour_pressure",
     "molar_volume",

@@ -17,9 +17,9 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fuel.phase_equilibrium import flashes
-from fuelsim.fuel.phase_equilibrium.laboratory import ATMOSPHERE
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = ["EVAPORATED", "REFLUX", "Distillation", "distil"]
@@ -102,7 +102,7 @@ def distil(
     x: np.ndarray,
     *,
     reflux: float = REFLUX,
-    pressure: float = ATMOSPHERE,
+    pressure: float = STANDARD_ATMOSPHERE,
     evaporated: np.ndarray = EVAPORATED,
 ) -> np.ndarray:
     """Head temperatures while fuels are distilled, all at once.

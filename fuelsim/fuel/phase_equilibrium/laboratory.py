@@ -9,14 +9,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
 from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 
 __all__ = [
-    "ATMOSPHERE",
     "REID_TEMPERATURE",
+    "STANDARD_ATMOSPHERE",
     "air_saturated",
     "chamber_pressure",
     "density_at_15",
@@ -24,7 +25,6 @@ __all__ = [
     "vapour_liquid_temperature",
 ]
 
-ATMOSPHERE = 101325.0
 REID_TEMPERATURE = 273.15 + 100.0 / 1.8 - 32.0 / 1.8  # 100 degF
 CHILLED = 273.15  # samples are cooled and air-saturated at 0 to 1 degC
 
@@ -52,7 +52,7 @@ def air_saturated(
     mixture: Mixture,
     x: np.ndarray,
     temperature: np.ndarray | float = CHILLED,
-    pressure: np.ndarray | float = ATMOSPHERE,
+    pressure: np.ndarray | float = STANDARD_ATMOSPHERE,
 ) -> tuple[Mixture, np.ndarray]:
     """Return the mixture with dissolved air and its composition: saturated at a temperature and total pressure.
 
@@ -144,7 +144,7 @@ def vapour_liquid_temperature(
 
     >>> from fuelsim.fuel.molecules.species import species
     >>> heptane, pure = Mixture(species().take(("n-heptane",))), np.ones((1, 1))
-    >>> [round(float(vapour_liquid_temperature(heptane, pure, n, ATMOSPHERE)[0]) - 273.15, 1) for n in (8.0, 75.0)]
+    >>> [round(float(vapour_liquid_temperature(heptane, pure, n, 101325.0)[0]) - 273.15, 1) for n in (8.0, 75.0)]
     [98.4, 98.4]
     """
     p = np.broadcast_to(np.asarray(pressure, dtype=float), x.shape[1:]).copy()

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
@@ -16,8 +17,6 @@ from fuelsim.parts.part import Part
 
 __all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]
 
-GRAVITY = 9.80665
-"""Standard gravity, m/s2."""
 
 _WORTH_MERGING = 16
 """For fewer points, finding and dividing merged lines takes longer than evaluating each."""

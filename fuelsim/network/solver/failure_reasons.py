@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.network.solver.assemble import GRAVITY
 from fuelsim.network.solver.equations import Batch, GroupFigures
 from fuelsim.network.solver.plan import Group
@@ -157,7 +158,7 @@ def _kilopascals(pressure: Any) -> str:
 
 def _drawn(draws: Mapping[int, Any], point: int) -> str:
     total = sum(float(draw if np.ndim(draw) == 0 else draw[point]) for draw in draws.values())
-    return f"{total * 3.6e6:.4g} L/h"
+    return f"{total / L_PER_HOUR:.4g} L/h"
 
 
 def _unsolved(batch: Batch, names: Names, worst: str, point: int) -> tuple[OutcomeCode, str, str]:

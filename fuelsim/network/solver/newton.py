@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.network.solver.equations import Batch, Evaluation
 from fuelsim.network.solver.plan import Plan
 
@@ -33,7 +34,7 @@ PRESSURE_TOLERANCE = 1.0
 """Largest error of a link equation at a solution, Pa."""
 FLOW_TOLERANCE = 1e-6
 """Largest error of a link equation over its slope, and largest mass imbalance, over the largest flow."""
-LEAST_FLOW = 1.0 / 3.6e6
+LEAST_FLOW = 1.0 * L_PER_HOUR
 """Largest flow that the flow tolerance assumes at least, m3/s (1 L/h)."""
 
 AIM = 0.2
@@ -170,7 +171,7 @@ def typical_start(batch: Batch) -> tuple[Any, Any]:
     flow = np.full((len(batch.plan.up), batch.size), np.inf)
     for group, figures in zip(batch.plan.groups, batch.groups, strict=True):
         if group.law.typical_flow is None:
-            typical: Any = np.full((len(group.links), 1), 10.0 / 3.6e6)
+            typical: Any = np.full((len(group.links), 1), 10.0 * L_PER_HOUR)
         else:
             typical = group.law.typical_flow(figures.coefficients)
         first = len(group.links) - len(group.shared)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim import units
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.data_files import read_text, read_toml
 from fuelsim.errors import InputError, nearest
 
@@ -53,7 +54,7 @@ class BenchFit:
     plane_dead_head: float
 
     def __str__(self) -> str:
-        hour = 3.6e6
+        hour = 1.0 / L_PER_HOUR
         return (
             f"concave fit {self.rms_error * hour:.1f} L/h rms, {self.worst_error * hour:.1f} L/h at worst "
             f"(plane {self.plane_rms_error * hour:.1f} L/h rms, dead-head {self.plane_dead_head / 1e3:.0f} kPa); "

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.laws.falling_curve import FallingCurve, curve_value, falling_curve
 from fuelsim.laws.motor import PumpMap
@@ -49,7 +50,8 @@ def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tup
             at = int(np.argmax(np.diff(p)))
             raise InputError(
                 f"the pump curve {'rises' if p[at + 1] > p[at] else 'does not fall'}: from {p[at] / 1e3:g} to "
-                f"{p[at + 1] / 1e3:g} kPa while the flow grows from {q[at] * 3.6e6:g} to {q[at + 1] * 3.6e6:g} L/h",
+                f"{p[at + 1] / 1e3:g} kPa while the flow grows from {q[at] / L_PER_HOUR:g} to "
+                f"{q[at + 1] / L_PER_HOUR:g} L/h",
                 given=p.tolist(),
                 accepted="pressures that fall as the flow grows",
                 key="pressure",

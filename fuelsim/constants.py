@@ -1,0 +1,22 @@
+"""Constants of nature, of standards and of units, each once."""
+
+from __future__ import annotations
+
+__all__ = [
+    "GAS_CONSTANT",
+    "GRAVITY",
+    "L_PER_HOUR",
+    "STANDARD_ATMOSPHERE",
+    "ZERO_CELSIUS",
+]
+
+GRAVITY = 9.80665
+"""Standard acceleration of gravity, m/s2 (exact; 3rd CGPM, 1901)."""
+GAS_CONSTANT = 8.31446261815324
+"""Molar gas constant, J/mol/K (exact in the SI of 2019)."""
+STANDARD_ATMOSPHERE = 101325.0
+"""Pressure of the standard atmosphere at sea level, Pa (exact; 10th CGPM, 1954; ISO 2533)."""
+ZERO_CELSIUS = 273.15
+"""Temperature of 0 degC, K (exact)."""
+L_PER_HOUR = 1e-3 / 3600.0
+"""One litre per hour, m3/s."""
