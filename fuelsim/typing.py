@@ -1,4 +1,4 @@
-"""Names of array types: the shape of an argument is part of its signature.
+"""Names of array types, so that the shape of an argument is part of its signature, and of values given at the door.
 
 The last axis of every array holds the operating points of a batch. A type checker sees the element type only; the name
 tells people the shape.
@@ -16,6 +16,7 @@ __all__ = [
     "BoolArray",
     "FloatArray",
     "FloatLike",
+    "Given",
     "IndexArray",
     "LinkArray",
     "NodeArray",
@@ -28,6 +29,10 @@ FloatArray: TypeAlias = NDArray[np.float64]
 """Real numbers, any shape."""
 FloatLike: TypeAlias = float | FloatArray
 """A real number or an array of them: what a law takes and returns element by element."""
+Given: TypeAlias = object
+"""A value as a user writes it, before it is converted: a number in SI, text with a unit, a quantity of pint, or an
+array, list or table column of these. `units.convert`, `units.si` and every `Declaration` convert it to a float or an
+array in SI and refuse anything else, so that nothing is required of it here."""
 BoolArray: TypeAlias = NDArray[np.bool_]
 """True or False, any shape."""
 IndexArray: TypeAlias = NDArray[np.intp]
