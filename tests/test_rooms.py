@@ -22,6 +22,7 @@ ROOMS = (
     "outcome",
     "finding",
     "data_files",
+    "numerics",
     "laws",
     "fuel",
     "parts",
@@ -99,9 +100,10 @@ def test_every_door_upward_opens():
         assert callable(getattr(opener, name))
 
 
-def test_laws_know_no_units_files_or_pictures():
+@pytest.mark.parametrize("room", ["numerics", "laws"])
+def test_numerics_and_laws_know_no_units_files_or_pictures(room):
     forbidden = {"units", "unit_text", "fields", "data_files"}
-    for path in PACKAGE.joinpath("laws").rglob("*.py"):
+    for path in PACKAGE.joinpath(room).rglob("*.py"):
         for imported, line in imported_rooms(path):
             assert imported not in forbidden, f"{path}:{line} imports {imported}"
         tree = ast.parse(path.read_text(encoding="utf-8"))

@@ -14,6 +14,7 @@ import numpy as np
 from fuelsim.fuel.molecules import liquid_properties
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
+from fuelsim.numerics.cubic import hermite_cell
 
 if TYPE_CHECKING:
     from fuelsim.fuel.composition import Composition
@@ -25,9 +26,6 @@ LEAST_PRESSURE, MOST_PRESSURE = 500.0, 3e6
 LARGEST_FRACTION = 0.97  # moles of vapour at the end of the isothermal table
 TOLERANCE = 1e-8
 LEAST_FLASH_PRESSURE = 800.0  # end of the adiabatic table, Pa
-
-# value, slope at both ends of a cell -> polynomial in the place within the cell
-_HERMITE = np.array([[1.0, 0.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0], [-3.0, 3.0, -2.0, -1.0], [2.0, -2.0, 1.0, 1.0]])
 
 
 def _slopes(values: np.ndarray) -> np.ndarray:
@@ -45,8 +43,7 @@ def _slopes(values: np.ndarray) -> np.ndarray:
 def _cells(values: np.ndarray) -> np.ndarray:
     """Polynomial coefficients of each cell along the first axis: ``(cells, 4, ...)``."""
     slope = _slopes(values)
-    ends = np.stack([values[:-1], values[1:], slope[:-1], slope[1:]], axis=1)
-    return np.einsum("ab,cb...->ca...", _HERMITE, ends)
+    return np.stack(hermite_cell(values[:-1], values[1:], slope[:-1], slope[1:]), axis=1)
 
 
 class _Curve:

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkEquation, LinkLaw
-from fuelsim.laws.smooth import shut_backwards, shut_corners, smooth_maximum
+from fuelsim.laws.valve import shut_backwards, shut_corners
+from fuelsim.numerics.smooth import smooth_maximum
 
 __all__ = [
     "INJECTOR",

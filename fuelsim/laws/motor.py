@@ -13,6 +13,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from fuelsim.numerics.bracket import bisect
+
 __all__ = [
     "PumpMap",
     "delivered_flow",
@@ -247,12 +249,12 @@ def _curve(
 
 def _bisected(pump: PumpMap, wanted: np.ndarray, base: np.ndarray, gain: np.ndarray) -> np.ndarray:
     """Return the bench flows by bisection, for bench curves too ragged for Newton's steps."""
+
+    def lies_above(flow: np.ndarray) -> np.ndarray:
+        return np.asarray(~(_delivered(pump, flow, *_cell(pump, flow), base, gain)[0] >= wanted))
+
     low, high = (np.full(wanted.shape, side * pump.free_flow) for side in (-4.0, 4.0))
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        enough = _delivered(pump, middle, *_cell(pump, middle), base, gain)[0] >= wanted
-        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return 0.5 * (low + high)
+    return bisect(lies_above, low, high, 50)
 
 
 def _cell(pump: PumpMap, bench_flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

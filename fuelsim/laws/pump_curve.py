@@ -13,19 +13,15 @@ from typing import Any
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
+from fuelsim.numerics.cubic import falling_slopes, hermite
 
 __all__ = ["PUMP_CURVE", "PUMP_KNOTS", "pump_loss", "pump_regime", "uniform_table"]
 
 PUMP_KNOTS = 33
 """Number of evenly spaced knots of a pump curve."""
 
-_LEAST_STEEPNESS = 1e-3
-"""Least slope at a knot, as a fraction of the mean slope: keeps a curve with a flat top solvable at dead-head."""
 _TILT = 1e-6
 """Fraction of the curve's range added as a straight fall, so that flat stretches keep a slope."""
-_STEEPEST_RATIO = 2.5
-"""Slope at a knot over the secant next to it: below 3 the cubic is monotone (Fritsch and Carlson, SIAM J. Numer.
-Anal. 17 (1980) 238, from memory), below it strictly."""
 
 
 def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
@@ -63,11 +59,8 @@ def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     left, right = _rows(rise, knot)
     slope_left, slope_right = _rows(slope, knot)
     slope_left, slope_right = slope_left * step, slope_right * step
-    fall = right - left
-    second = 3.0 * fall - 2.0 * slope_left - slope_right
-    third = slope_left + slope_right - 2.0 * fall
-    value = left + place * (slope_left + place * (second + place * third))
-    tangent = (slope_left + place * (second + second + 3.0 * place * third)) / step
+    value, tangent = hermite(place, left, right, slope_left, slope_right)
+    tangent = tangent / step
     if not beyond.any():
         return -value, -tangent
     # Outside: the end slope, and a steep slope that ramps up over one knot's width so that the join stays smooth.
@@ -149,19 +142,15 @@ def uniform_table(flow: Any, pressure: Any, knots: int = PUMP_KNOTS) -> tuple[An
     width = right_flow - left_flow
     inside = np.clip(at, flow[0], flow[-1])
     place = (inside - left_flow) / width
-    fall = right - left
-    second = 3.0 * fall - width * (2.0 * slope_left + slope_right)
-    third = width * (slope_left + slope_right) - 2.0 * fall
-    slope = (slope_left * width + place * (2.0 * second + 3.0 * place * third)) / width
-    rise = left + place * (slope_left * width + place * (second + place * third)) + slope * (at - inside)
+    rise, slope = hermite(place, left, right, slope_left * width, slope_right * width)
+    slope = slope / width
+    rise = rise + slope * (at - inside)
 
     extent = rise[0] - rise[-1]
     rise = rise + _TILT * extent * (1.0 - at / largest)
     step = largest / (knots - 1)
     secant = np.diff(rise, axis=0) / step
-    shallowest = np.maximum(np.concatenate([secant[:1], secant]), np.concatenate([secant, secant[-1:]]))
-    slope = np.minimum(slope, -_LEAST_STEEPNESS * extent / largest)
-    slope = np.maximum(slope, _STEEPEST_RATIO * shallowest)
+    slope = falling_slopes(slope, secant, -extent / largest)
     if single:
         return largest[0], rise[:, 0], slope[:, 0]
     return largest, rise, slope
@@ -178,8 +167,7 @@ def _monotone_slopes(x: Any, y: Any) -> Any:
     first = secant[0] + (secant[0] - inner[0])
     last = secant[-1] + (secant[-1] - inner[-1])
     slopes = np.concatenate([first[None], inner, last[None]])
-    shallowest = np.maximum(np.concatenate([secant[:1], secant]), np.concatenate([secant, secant[-1:]]))
-    return np.maximum(np.minimum(slopes, _LEAST_STEEPNESS * secant.mean(axis=0)), _STEEPEST_RATIO * shallowest)
+    return falling_slopes(slopes, secant, secant.mean(axis=0))
 
 
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:

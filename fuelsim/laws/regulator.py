@@ -13,7 +13,8 @@ import numpy as np
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import LinkEquation, LinkLaw
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
-from fuelsim.laws.smooth import shut_backwards, shut_corners, smooth_maximum, smooth_minimum
+from fuelsim.laws.valve import SHUT_FLOW, shut_backwards, shut_corners
+from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
 
 __all__ = [
     "CONTROLLED_PUMP",
@@ -26,9 +27,6 @@ __all__ = [
     "return_regulator_equation",
     "return_regulator_regime",
 ]
-
-_SHUT_FLOW = 0.01 * L_PER_HOUR
-"""A regulator with less flow than this is called shut, m3/s (0.01 L/h)."""
 
 
 def _wide_open(flow: Any, linear: Any, quadratic: Any) -> tuple[Any, Any]:
@@ -85,7 +83,7 @@ def return_regulator_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any,
     set_pressure, droop, open_linear, open_quadratic, coupling = coefficients
     seat, _ = _wide_open(flow, open_linear, open_quadratic)
     held = p_reference + set_pressure + droop * flow + coupling * (p_down - p_reference)
-    return np.where(flow < _SHUT_FLOW, 1, np.where(held < p_down + seat, 2, 0))
+    return np.where(flow < SHUT_FLOW, 1, np.where(held < p_down + seat, 2, 0))
 
 
 def reducing_regulator_equation(
@@ -134,7 +132,7 @@ def reducing_regulator_regime(
     set_pressure, droop, open_linear, open_quadratic = coefficients
     seat, _ = _wide_open(flow, open_linear, open_quadratic)
     held = p_reference + set_pressure - droop * flow
-    return np.where(flow < _SHUT_FLOW, 1, np.where(p_up - seat < held, 2, 0))
+    return np.where(flow < SHUT_FLOW, 1, np.where(p_up - seat < held, 2, 0))
 
 
 def controlled_pump_equation(

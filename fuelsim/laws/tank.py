@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 
 from fuelsim.constants import GRAVITY
+from fuelsim.numerics.bracket import bisect
+from fuelsim.typing import BoolArray, FloatArray
 
 __all__ = ["acceleration_pressure", "cover_time", "tilted_level", "uncovering_acceleration"]
 
@@ -73,12 +75,8 @@ def tilted_level(volume: Any, length: Any, width: Any, depth: Any, position: Any
     length, depth, position = (np.asarray(x, dtype=float) for x in (length, depth, position))
     area, slope, length, depth, position = np.broadcast_arrays(area, slope, length, depth, position)
     half = 0.5 * np.abs(slope) * length
-    low, high = -half, depth + half
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        too_full = _area_below(middle, half, length, depth) > area
-        low, high = np.where(too_full, low, middle), np.where(too_full, middle, high)
-    return np.clip(0.5 * (low + high) - slope * position, 0.0, depth)
+    middle = bisect(lambda level: ~(_area_below(level, half, length, depth) > area), -half, depth + half, _BISECTIONS)
+    return np.clip(middle - slope * position, 0.0, depth)
 
 
 def _area_below(level: np.ndarray, half: np.ndarray, length: np.ndarray, depth: np.ndarray) -> np.ndarray:
@@ -120,13 +118,12 @@ def uncovering_acceleration(
     0.45
     """
     shape = np.broadcast_shapes(*(np.shape(x) for x in (volume, length, width, depth, position, pick_up_height)))
-    low, high = np.zeros(shape), np.full(shape, _MOST_ACCELERATION)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        bare = tilted_level(volume, length, width, depth, position, middle) <= pick_up_height
-        low, high = np.where(bare, low, middle), np.where(bare, middle, high)
-    found = 0.5 * (low + high)
-    return np.where(found > 0.999 * _MOST_ACCELERATION, np.inf, np.where(found < 1e-6, 0.0, found))
+
+    def covered(acceleration: FloatArray) -> BoolArray:
+        return ~(tilted_level(volume, length, width, depth, position, acceleration) <= pick_up_height)
+
+    limit = bisect(covered, np.zeros(shape), np.full(shape, _MOST_ACCELERATION), _BISECTIONS)
+    return np.where(limit > 0.999 * _MOST_ACCELERATION, np.inf, np.where(limit < 1e-6, 0.0, limit))
 
 
 def cover_time(volume: Any, net_outflow: Any) -> Any:

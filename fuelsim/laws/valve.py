@@ -1,4 +1,4 @@
-"""Check valve: passes one way only, above its cracking pressure."""
+"""Check valve: passes one way only, above its cracking pressure; and what every device shut backwards shares."""
 
 from __future__ import annotations
 
@@ -7,13 +7,51 @@ from typing import Any
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.smooth import shut_backwards, shut_corners
+from fuelsim.laws.link import SHUT_SLOPE, LinkLaw
 
-__all__ = ["CHECK_VALVE", "check_valve_loss", "check_valve_regime"]
+__all__ = [
+    "CHECK_VALVE",
+    "SHUT_FLOW",
+    "check_valve_loss",
+    "check_valve_regime",
+    "shut_backwards",
+    "shut_corners",
+]
 
-_SHUT_FLOW = 0.01 * L_PER_HOUR
-"""A check valve with less flow than this is called shut, m3/s (0.01 L/h)."""
+SHUT_FLOW = 0.01 * L_PER_HOUR
+"""A check valve or regulator with less flow than this is called shut, m3/s (0.01 L/h)."""
+
+_RAMP = 2e-6 * L_PER_HOUR
+"""Flow over which a shut direction gains its full slope, m3/s (2e-6 L/h, where it has cost 1 kPa)."""
+
+
+def shut_corners(coefficients: tuple[Any, ...]) -> tuple[float, float, float]:
+    """Return the corners of a law that uses `shut_backwards`; see `LinkLaw.corners`."""
+    return 0.0, np.inf, 1e6 / SHUT_SLOPE
+
+
+def shut_backwards(flow: Any) -> tuple[Any, Any]:
+    """Return the pressure that a shut valve adds below zero flow, and its slope; nothing above zero flow.
+
+    Parameters
+    ----------
+    flow : array
+        m3/s.
+
+    Returns
+    -------
+    loss, slope : array
+        Pa (zero or negative) and Pa s/m3; the slope ramps up to `SHUT_SLOPE` so that there is no corner.
+
+    Examples
+    --------
+    >>> loss, slope = shut_backwards(np.array([-1e-3 / 3.6e6, 0.0, 1e-5]))
+    >>> (loss / 1e6).round(2).tolist(), (slope / SHUT_SLOPE + 0.0).tolist()
+    ([-1.0, 0.0, 0.0], [1.0, 0.0, 0.0])
+    """
+    back = np.minimum(flow, 0.0)
+    ramp = np.maximum(back, -_RAMP)
+    return SHUT_SLOPE * (back - ramp - ramp * ramp / (2.0 * _RAMP)), -SHUT_SLOPE / _RAMP * ramp
 
 
 def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
@@ -48,7 +86,7 @@ def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any
 
 def check_valve_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
     """Return 0 open or 1 shut; shape (links, points)."""
-    return np.where(flow < _SHUT_FLOW, 1, 0)
+    return np.where(flow < SHUT_FLOW, 1, 0)
 
 
 def _typical_flow(coefficients: tuple[Any, ...]) -> Any:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
+from fuelsim.numerics.bracket import illinois
 
 if TYPE_CHECKING:
     from fuelsim.fuel.tables import FuelTables
@@ -84,19 +85,6 @@ def _with_air(tables: FuelTables, temperature: Any, pressure: Any, ostwald: Any,
     low = np.maximum(pressure - tables.bubble_pressure(temperature), 1e-4 * most)
     high = np.minimum(most, pressure - 1e3)
     low = np.minimum(low, high)
-    below, above = surplus(low), surplus(high)
-    side = np.zeros(np.shape(low))
-    for _ in range(STEPS):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            trial = np.where(above > below, low - below * (high - low) / (above - below), low)
-        trial = np.clip(trial, low, high)
-        value = surplus(trial)
-        positive = value > 0.0
-        above = np.where(positive, value, np.where(side < 0.0, 0.5 * above, above))
-        below = np.where(positive, np.where(side > 0.0, 0.5 * below, below), value)
-        high, low = np.where(positive, trial, high), np.where(positive, low, trial)
-        side = np.where(positive, 1.0, -1.0)
-        if np.max(np.minimum(np.abs(value), high - low)) < 1e-9:
-            break
-    # Air shared out leaves r = L (p_a0 - p_a) / p_a, which is exact to rounding where little is freed.
-    return np.maximum(ostwald * (most - trial) / trial, 0.0)
+    remaining = illinois(surplus, low, high, steps=STEPS, tolerance=1e-9)
+    # The balance of air gives r = L (p_a0 - p_a) / p_a, which is exact to rounding where little is freed.
+    return np.maximum(ostwald * (most - remaining) / remaining, 0.0)

@@ -17,7 +17,7 @@ from fuelsim import opener, units
 from fuelsim.car.walls import WALLS
 from fuelsim.errors import InputError, SolveError
 from fuelsim.laws.atmosphere import standard_pressure
-from fuelsim.laws.smooth import smooth_maximum
+from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.system.conditions import Conditions
 from fuelsim.transients.schedule import SOAK_DECAY_TIME, SOAK_PEAK, bay_rise_after_stop
 from fuelsim.transients.standing import engine_metal_temperature, rail_heat_capacity, rail_heating, rail_volume

@@ -13,11 +13,12 @@ import numpy as np
 from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, quantity, series
-from fuelsim.laws.falling_curve import curve_value, falling_curve
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
 from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.numerics.bracket import bisect
+from fuelsim.numerics.falling_curve import curve_value, falling_curve
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
@@ -514,11 +515,7 @@ class Pump(Part, Catalogued):
         pressure = np.asarray(units.convert(pressure_rise, "pressure difference"))
         bench = self.map
         low, high = np.zeros(pressure.shape), np.full(pressure.shape, 10.0 * bench.bench_drive)
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            delivers = delivered_flow(bench, middle, pressure) > 0.0
-            low, high = np.where(delivers, low, middle), np.where(delivers, middle, high)
-        return 0.5 * (low + high)
+        return bisect(lambda drive: ~(delivered_flow(bench, drive, pressure) > 0.0), low, high, 60)
 
     def flow_band(self, pressure_rise: Any) -> tuple[Any, Any]:
         """Return the least and the greatest flow of a sound pump within its tolerance, at bench voltage.

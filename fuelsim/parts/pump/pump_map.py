@@ -9,8 +9,9 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
-from fuelsim.laws.falling_curve import FallingCurve, curve_value, falling_curve
 from fuelsim.laws.motor import PumpMap
+from fuelsim.numerics.bracket import bisect
+from fuelsim.numerics.falling_curve import FallingCurve, curve_value, falling_curve
 
 __all__ = ["bench_groups", "build_map", "estimated_current", "typical_curve"]
 
@@ -180,19 +181,13 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
             key="pressure",
         )
 
-    def share(pressure: Any, dead: float) -> Any:
+    def share(pressure: Any, dead: Any) -> Any:
         x = np.asarray(pressure) / dead
         return 1.0 - (1.0 - _CURVE_BEND) * x - _CURVE_BEND * x * x
 
-    low, high = p2, 1e3 * p2
-    for _ in range(200):
-        dead = np.sqrt(low * high)
-        # The flow ratio rises with the dead-head pressure.
-        if q2 / q1 > share(p2, dead) / share(p1, dead):
-            low = dead
-        else:
-            high = dead
-    dead = p2 if q2 == 0.0 else float(np.sqrt(low * high))
+    # The flow ratio rises with the dead-head pressure, which is searched for on a logarithmic scale.
+    log_dead = bisect(lambda x: q2 / q1 > share(p2, np.exp(x)) / share(p1, np.exp(x)), np.log(p2), np.log(1e3 * p2), 60)
+    dead = p2 if q2 == 0.0 else float(np.exp(log_dead))
     free = q1 / float(share(p1, dead))
     # A dead-head that follows from the shape alone gets no row, so that it shows as extrapolated.
     top = dead if q2 == 0.0 else max(p2, 0.95 * dead)
@@ -205,14 +200,7 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
 def _flow_at(curve: FallingCurve, pressure: float) -> float:
     """Return the flow of a falling curve at one pressure, by bisection."""
     span = float(curve.x[-1])
-    low, high = -4.0 * span, 4.0 * span
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        if float(curve_value(curve, np.array([middle]))[0][0]) > pressure:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+    return float(bisect(lambda flow: curve_value(curve, flow)[0] > pressure, -4.0 * span, 4.0 * span, 80))
 
 
 def _flows_at(curve: FallingCurve, pressure: np.ndarray, free: float) -> np.ndarray:

@@ -21,6 +21,8 @@ from fuelsim.laws.motor import (
     vapour_flow_factor,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, pump_loss
+from fuelsim.numerics.bracket import bisect
+from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.part import Part
 
 if TYPE_CHECKING:
@@ -28,8 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["PumpOperation", "RunningPump", "run_pump"]
 
-_STEEPEST_RATIO = 2.5
-_LEAST_STEEPNESS = 1e-3
 _BATCHED = (
     "supply_voltage",
     "wire_resistance",
@@ -191,12 +191,8 @@ class RunningPump(Part):
         """
         wanted = self._asked(pressure_rise, "pressure difference")
         shape = np.broadcast_shapes(np.atleast_1d(wanted).shape, self._scaled_flow.shape)
-        low, high = (np.broadcast_to(side * self._scaled_flow, shape).copy() for side in (-2.0, 3.0))
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            above = -self._loss(middle)[0] > wanted
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        found = 0.5 * (low + high)
+        low, high = (np.broadcast_to(side * self._scaled_flow, shape) for side in (-2.0, 3.0))
+        found = bisect(lambda flow: -self._loss(flow)[0] > wanted, low, high, 60)
         return found[0] if wanted.ndim == 0 and found.shape == (1,) else found
 
     def current(self, pressure_rise: Any) -> Any:
@@ -329,21 +325,11 @@ def run_pump(
         speed=speed,
         largest_flow=largest,
         rise=rise,
-        slope=_falling_slope(largest, rise, slope),
+        slope=falling_slopes(slope, np.diff(rise, axis=0) * (len(rise) - 1) / largest, (rise[-1] - rise[0]) / largest),
         wear=_within(wear, "fraction", -0.3, 0.95, "wear"),
         vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
         fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
     )
-
-
-def _falling_slope(largest_flow: Any, rise: Any, slope: Any) -> Any:
-    """Keep each slope between a least steepness and what a monotone cubic allows."""
-    step = largest_flow / (len(rise) - 1)
-    secant = np.diff(rise, axis=0) / step
-    slope = np.minimum(slope, _LEAST_STEEPNESS * (rise[-1] - rise[0]) / largest_flow)
-    slope[1:] = np.maximum(slope[1:], _STEEPEST_RATIO * secant)
-    slope[:-1] = np.maximum(slope[:-1], _STEEPEST_RATIO * secant)
-    return slope
 
 
 def _within(value: Any, kind: str, least: float, most: float, key: str) -> Any:

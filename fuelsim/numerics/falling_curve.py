@@ -6,6 +6,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from fuelsim.numerics.cubic import hermite
+
 __all__ = ["FallingCurve", "curve_value", "falling_curve"]
 
 _LEAST_END_SLOPE = 0.2
@@ -92,11 +94,8 @@ def curve_value(curve: FallingCurve, x: Any) -> tuple[np.ndarray, np.ndarray]:
     width = np.diff(curve.x)[index]
     t = (x - curve.x[index]) / width
     left, right = curve.y[index], curve.y[index + 1]
-    d0, d1 = curve.slope[index] * width, curve.slope[index + 1] * width
-    fall = right - left
-    c2, c3 = 3.0 * fall - 2.0 * d0 - d1, d0 + d1 - 2.0 * fall
-    value = left + t * (d0 + t * (c2 + t * c3))
-    slope = (d0 + t * (2.0 * c2 + 3.0 * t * c3)) / width
+    value, slope = hermite(t, left, right, curve.slope[index] * width, curve.slope[index + 1] * width)
+    slope = slope / width
 
     beyond = np.maximum(x - curve.x[-1], 0.0)
     end = min(curve.slope[-1], _LEAST_CHORD_SHARE * (curve.y[-1] - curve.y[-2]) / (curve.x[-1] - curve.x[-2]))

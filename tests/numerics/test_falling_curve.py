@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fuelsim.laws.falling_curve import curve_value, falling_curve
+from fuelsim.numerics.falling_curve import curve_value, falling_curve
 
 STEPS = st.lists(st.tuples(st.floats(0.02, 1.0), st.floats(0.01, 1.0)), min_size=1, max_size=9)
 
