@@ -22,6 +22,7 @@ ROOMS = (
     "outcome",
     "finding",
     "data_files",
+    "sources",
     "numerics",
     "laws",
     "fuel",

@@ -76,10 +76,11 @@ def _climates() -> dict[str, Climate]:
     found = {}
     for name, ratings in read_toml(path).items():
         try:
-            unknown = set(ratings) - {"design_temperature", "altitude", "daily_range", "label"}
+            unknown = set(ratings) - {"design_temperature", "altitude", "daily_range", "label", "source", "sources"}
             if unknown:
                 raise InputError("unknown key", given=sorted(unknown)[0], accepted="design_temperature, altitude, ...")
-            found[name] = Climate(**ratings)
+            figures = {key: value for key, value in ratings.items() if key not in ("source", "sources")}
+            found[name] = Climate(**figures)
         except InputError as error:
             raise error.at(key=name, file=str(path)) from None
         except TypeError as error:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
+from fuelsim.sources import cite
 from fuelsim.units import convert
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ class VolatilityClass:
     limits : tuple of (str, float or None, float or None)
         Quantity, least and most value in SI.
     source : str
+        As outputs print it.
     """
 
     standard: str
@@ -117,7 +119,8 @@ def volatility_classes() -> tuple[VolatilityClass, ...]:
                 float(convert(side[quantity], _KINDS[quantity])) if quantity in side else None for side in (least, most)
             ]
             limits.append((quantity, pair[0], pair[1]))
-        classes.append(VolatilityClass(entry["standard"], str(entry["name"]), tuple(limits), entry["source"]))
+        source = cite(entry["source"], entry.get("note", ""))
+        classes.append(VolatilityClass(entry["standard"], str(entry["name"]), tuple(limits), source))
     return tuple(classes)
 
 

@@ -13,6 +13,7 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE
 from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
 from fuelsim.network.solver.topology import unreached
+from fuelsim.sources import cite
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
                     f"set to {shown(least, 'pressure difference')}, but the pumps before it reach "
                     f"{shown(most, 'pressure difference')} at zero flow",
                     "choose a lower set pressure or a pump with a higher dead-head pressure",
-                    source="common practice, no source",
+                    source=cite("common_practice"),
                 )
             )
     return found
@@ -179,7 +180,7 @@ def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
                     f"rated {shown(rated, 'pressure difference')}, {than}",
                     "fit a part of a higher rating, or a pump with a relief valve below the rating",
                     caution="petrol under pressure burns; a line that bursts near an exhaust starts a fire",
-                    source="common practice, no source",
+                    source=cite("common_practice"),
                 )
             )
     return found

@@ -9,11 +9,12 @@ from typing import Any, ClassVar, Self
 
 from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError, nearest
+from fuelsim.sources import cite
 
 __all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]
 
 LABELS = ("typical", "computed", "published", "assumed")
-_ABOUT_KEYS = ("about", "label", "source", "sources")
+_ABOUT_KEYS = ("about", "label", "source", "sources", "note", "notes")
 
 
 @dataclass(frozen=True)
@@ -28,10 +29,14 @@ class CatalogueEntry:
         What it is, in words.
     label : str
         ``"typical"``, ``"computed"``, ``"published"`` or ``"assumed"``.
-    source : str
-        Of every figure that `sources` does not name.
+    source : tuple of str
+        Keys of `fuelsim.sources.references` for every figure that `sources` does not name.
     sources : mapping
-        Rating to source.
+        Rating to keys, for figures of another source.
+    note : str
+        What of `source` was taken.
+    notes : mapping
+        Rating to such a note, for the figures in `sources`.
     values : mapping
         Ratings as they stand in the file: text with units.
     """
@@ -40,13 +45,17 @@ class CatalogueEntry:
     name: str
     about: str
     label: str
-    source: str
-    sources: Mapping[str, str]
+    source: tuple[str, ...]
+    sources: Mapping[str, tuple[str, ...]]
+    note: str
+    notes: Mapping[str, str]
     values: Mapping[str, Any]
 
     def source_of(self, rating: str) -> str:
-        """Return where one figure comes from."""
-        return self.sources.get(rating, self.source)
+        """Return where one figure comes from, as outputs print it."""
+        if rating in self.sources:
+            return cite(self.sources[rating], self.notes.get(rating, ""))
+        return cite(self.source, self.note)
 
 
 def catalogue_kinds() -> list[str]:
@@ -107,6 +116,10 @@ def catalogue_entry(kind: str, name: str) -> CatalogueEntry:
     return entries[name]
 
 
+def _keys(given: str | list[str]) -> tuple[str, ...]:
+    return (given,) if isinstance(given, str) else tuple(given)
+
+
 @cache
 def _entries(kind: str) -> Mapping[str, CatalogueEntry]:
     if kind not in catalogue_kinds():
@@ -123,7 +136,15 @@ def _entries(kind: str) -> Mapping[str, CatalogueEntry]:
             )
         values = {key: value for key, value in table.items() if key not in _ABOUT_KEYS}
         found[name] = CatalogueEntry(
-            kind, name, table["about"], table["label"], table["source"], table.get("sources", {}), values
+            kind,
+            name,
+            table["about"],
+            table["label"],
+            _keys(table["source"]),
+            {rating: _keys(keys) for rating, keys in table.get("sources", {}).items()},
+            table.get("note", ""),
+            table.get("notes", {}),
+            values,
         )
     return found
 

@@ -13,6 +13,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.engine import EngineDemand
 from fuelsim.finding import Finding
 from fuelsim.parts.supply import Supply
+from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import findings
@@ -26,9 +27,9 @@ from fuelsim.units import shown
 __all__ = ["HandOver", "Step", "hand_over"]
 
 DECAY = 55e3
-"""Pa in five minutes: the most that published service limits allow."""
+"""Pa in five minutes: the most that one maker's service limit allows [service_manual_1990s_a]."""
 HOT_RAIL = 363.15
-"""K: rail in a soak, 80-105 degC (from memory, low confidence)."""
+"""K: rail in a soak, 80-105 degC [memory], low confidence."""
 CAN = 0.5e-3
 """m3 caught for the flow check."""
 DEMAND_SPEEDS = 9
@@ -194,7 +195,7 @@ def _steps(system: System, place: dict[str, int], run: Run) -> list[Step]:
             " points; ratings read off each part.",
             "",
             "every part rated for dead-head",
-            "common practice, no source",
+            cite("common_practice"),
         ),
         Step(
             "Prime",
@@ -294,7 +295,9 @@ class _Point:
 
 def _supply(car: Car) -> str:
     said = f"at a battery of {shown((car.supply or Supply()).key_on_voltage, 'voltage')}"
-    return f"{said}, the car's own with the key on" if car.supply else f"{said}, typical with the key on, from memory"
+    if car.supply:
+        return f"{said}, the car's own with the key on"
+    return cite("memory", f"{said}, typical with the key on")
 
 
 def _return_flow(system: System, key_on: _Point) -> Step:
@@ -358,5 +361,5 @@ def _hot_restart(system: System) -> Step:
         "Hot engine off for 20 minutes, bonnet shut. Read the gauge before key-on, then the seconds of cranking.",
         f"liquid at {rail} in the rail needs {shown(max(needed, 0.0), 'pressure difference', digits=3)} gauge",
         "starts without long cranking",
-        "at sea level; rail temperature typical of a soak, from memory, low confidence",
+        cite("memory", "at sea level; rail temperature typical of a soak, low confidence"),
     )

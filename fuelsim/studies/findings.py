@@ -14,8 +14,8 @@ import numpy as np
 from fuelsim.constants import GRAVITY
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.line import Line
+from fuelsim.sources import cite
 from fuelsim.studies import limits
-from fuelsim.studies.limits import MEMORY, PRACTICE
 from fuelsim.studies.rating_findings import (
     ratings_below_dead_head,
     ratings_below_set_pressure,
@@ -40,11 +40,11 @@ VELOCITIES = {
     "return_line": limits.RETURN_VELOCITY,
 }
 DEEPEST_VACUUM = 3e3
-"""Pa below the atmosphere in the tank (assumed): a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
+"""Pa below the atmosphere in the tank [assumed]: a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
 FINEST_BEFORE_PUMP = 100e-6
-"""m: no finer than 100 um before a pump that sucks (common practice, no source); a sock in the tank is finer."""
+"""m: no finer than 100 um before a pump that sucks [common_practice]; a sock in the tank is finer."""
 CORNERING = 0.9 * GRAVITY
-"""m/s2 that everyday tyres hold (assumed)."""
+"""m/s2 that everyday tyres hold [assumed]."""
 
 Check = Callable[[System, Run], list[Finding]]
 
@@ -120,7 +120,7 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
             "holder overheats before it blows",
             "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
             caution="a fuse larger than its wire carries sets the wire on fire",
-            source=limits.FUSE_LOADING.source,
+            source=limits.FUSE_LOADING.citation,
         )
     ]
 
@@ -138,9 +138,9 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     lost = system.car.wire.voltage_drop(run.pump_current["pump"])
     drop, least = _greatest(lost), _least(run.conditions.supply_voltage - lost)
     if least < limits.PUMP_VOLTAGE.value:
-        severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.source
+        severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation
     elif drop > limits.SUPPLY_DROP.value:
-        severity, source = Severity.WARNING, limits.SUPPLY_DROP.source
+        severity, source = Severity.WARNING, limits.SUPPLY_DROP.citation
     else:
         return []
     said = f"{shown(drop, 'voltage', digits=3)} lost before the pump, which gets {shown(least, 'voltage', digits=3)}"
@@ -160,7 +160,9 @@ def fast_lines(system: System, run: Run) -> list[Finding]:
         if velocity > limit.value:
             text = f"fuel runs at {shown(velocity, 'velocity', digits=3)} in a bore of {shown(bore, 'bore', digits=3)}"
             guide = f"the guide is {shown(limit.value, 'velocity', digits=2)}"
-            found.append(Finding(Severity.WARNING, link.name, f"{text}; {guide}", "a larger bore", source=limit.source))
+            found.append(
+                Finding(Severity.WARNING, link.name, f"{text}; {guide}", "a larger bore", source=limit.citation)
+            )
     return found
 
 
@@ -177,7 +179,7 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
             "pump",
             f"{said}; up to {limit} is usual",
             "a larger or shorter suction line, a clean strainer, a lower pump",
-            source=limits.SUCTION_DEPRESSION.source,
+            source=limits.SUCTION_DEPRESSION.citation,
         )
     ]
 
@@ -189,7 +191,16 @@ def tank_pulled_down(system: System, run: Run) -> list[Finding]:
         return []
     text = f"stands {shown(vacuum, 'pressure difference', digits=2)} below the atmosphere: its vent lets too little in"
     advice = "clear the vent, or fit a larger one; to look, open the cap and listen"
-    return [Finding(Severity.WARNING, "tank", text, advice, caution=VAPOUR, source="computed; 3 kPa assumed as usual")]
+    return [
+        Finding(
+            Severity.WARNING,
+            "tank",
+            text,
+            advice,
+            caution=VAPOUR,
+            source=cite(["computed", "assumed"], "3 kPa is usual"),
+        )
+    ]
 
 
 def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
@@ -201,17 +212,17 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
         said = f"shut from {np.min(rpm[regime == 'shut']):.0f} rpm: the pump does not hold the set pressure"
         advice = "a larger pump, better wire, or less loss before the regulator"
         text = f"{said}; the rail falls to {lowest} gauge"
-        found.append(Finding(Severity.FAILURE, "regulator", text, advice, source="computed"))
+        found.append(Finding(Severity.FAILURE, "regulator", text, advice, source=cite("computed")))
     elif _least(run.bypass_flow) < limits.BYPASS.value:
         least = shown(_least(run.bypass_flow), "volume flow", digits=2)
         prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
         said = f"{least} of bypass is left at peak demand; {prudent} is prudent"
         advice = "a larger pump: wear, heat and a dirty filter take the rest"
-        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=limits.BYPASS.source))
+        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=limits.BYPASS.citation))
     if np.any(regime == "wide open"):
         text = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
         advice = "a larger return line or regulator, or less pump at idle"
-        found.append(Finding(Severity.WARNING, "regulator", text, advice, source="computed"))
+        found.append(Finding(Severity.WARNING, "regulator", text, advice, source=cite("computed")))
     return found
 
 
@@ -223,7 +234,7 @@ def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
         severity = Severity.FAILURE if duty >= 1.0 else Severity.WARNING
         advice = "larger injectors, or a higher set pressure if pump and ratings allow it"
         found.append(
-            Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=limits.INJECTOR_DUTY.source)
+            Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=limits.INJECTOR_DUTY.citation)
         )
     if injectors.count != system.car.engine.cylinders:
         text = f"{injectors.count} injectors for {system.car.engine.cylinders} cylinders"
@@ -240,7 +251,7 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
         text = (
             f"its inlet is {kelvin} beyond boiling: vapour takes up to {_greatest(run.pump_flow_lost):.0%} of the flow"
         )
-        return [Finding(Severity.FAILURE, "pump", text, advice, caution=FIRE, source="computed")]
+        return [Finding(Severity.FAILURE, "pump", text, advice, caution=FIRE, source=cite("computed"))]
     if _least(run.suction_margin) < 0.0:
         short = shown(-_least(run.suction_margin), "pressure difference", digits=2)
         text = f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires: noise and wear, no loss yet"
@@ -257,7 +268,7 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
     kelvin = shown(abs(margin), "temperature difference", digits=2)
     text = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
     advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
-    return [Finding(severity, "rail", text, advice, source=f"computed; at least {limits.RAIL_VAPOUR_MARGIN.source}")]
+    return [Finding(severity, "rail", text, advice, source=cite(["computed", "assumed"], "at least 5 K"))]
 
 
 def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
@@ -268,19 +279,35 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
         part = getattr(car, name)
         if part.side != side:
             text = f"stands on the {side} side, but is said to be for the {part.side} side"
-            found.append(Finding(Severity.WARNING, name, text, "correct its side, or fit another", source=PRACTICE))
+            found.append(
+                Finding(
+                    Severity.WARNING, name, text, "correct its side, or fit another", source=cite("common_practice")
+                )
+            )
     fineness = car.strainer.fineness
     if car.pump.mounting == "external" and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
         text = f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump likes to suck through"
         found.append(
-            Finding(Severity.WARNING, "strainer", text, "100 µm before the pump, 10 µm after", source=PRACTICE)
+            Finding(
+                Severity.WARNING,
+                "strainer",
+                text,
+                "100 µm before the pump, 10 µm after",
+                source=cite("common_practice"),
+            )
         )
     before = next(link.upstream for link in system.plumbing.links if link.name == "filter")
     drop = _greatest(run.pressure[before] - run.pressure["filter_outlet"])
     if drop > float(np.min(car.filter.change_drop)):
         text = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
         found.append(
-            Finding(Severity.WARNING, "filter", text, "a larger or a fresh filter", source=f"35-70 kPa, {PRACTICE}")
+            Finding(
+                Severity.WARNING,
+                "filter",
+                text,
+                "a larger or a fresh filter",
+                source=cite("common_practice", "35-70 kPa"),
+            )
         )
     return found
 
@@ -290,10 +317,12 @@ def guessed_pump_figures(system: System, run: Run) -> list[Finding]:
     pump, found = system.car.pump, []
     if pump.dead_head_source == "extrapolated":
         text = f"its dead-head of {shown(pump.dead_head_pressure, 'pressure difference', digits=3)} is extrapolated"
-        found.append(Finding(Severity.NOTE, "pump", text, "measure it, or give relief_pressure", source="computed"))
+        found.append(
+            Finding(Severity.NOTE, "pump", text, "measure it, or give relief_pressure", source=cite("computed"))
+        )
     if pump.current_source == "estimated":
         text = "its current is estimated from a typical efficiency"
-        found.append(Finding(Severity.NOTE, "pump", text, "give the current of the bench rows", source=MEMORY))
+        found.append(Finding(Severity.NOTE, "pump", text, "give the current of the bench rows", source=cite("memory")))
     return found
 
 
@@ -306,7 +335,9 @@ def uncovered_pick_up(system: System, run: Run) -> list[Finding]:
         if limit < CORNERING:
             text = f"bare at a steady {limit / GRAVITY:.2g} g ({name}) with this much fuel"
             advice = "a surge pot, baffles, or a pick-up at another place"
-            found.append(Finding(Severity.WARNING, "tank", text, advice, source="computed for a box without baffles"))
+            found.append(
+                Finding(Severity.WARNING, "tank", text, advice, source=cite("computed", "box without baffles"))
+            )
     return found
 
 

@@ -6,11 +6,9 @@ from typing import NamedTuple
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.sources import cite
 
-__all__ = ["MEMORY", "PRACTICE", "Limit"]
-
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
+__all__ = ["Limit"]
 
 
 class Limit(NamedTuple):
@@ -21,20 +19,31 @@ class Limit(NamedTuple):
     value : float
         SI.
     source : str
+        Key of `fuelsim.sources.references`.
+    note : str
+        What of the source was taken.
     """
 
     value: float
     source: str
+    note: str = ""
+
+    @property
+    def citation(self) -> str:
+        """Where the limit comes from, as outputs print it."""
+        return cite(self.source, self.note)
 
 
-BYPASS = Limit(15.0 * L_PER_HOUR, f"10-20 L/h at peak demand, {MEMORY}")
-INJECTOR_DUTY = Limit(0.85, f"80-85 %, {PRACTICE}")
-PUMP_VOLTAGE = Limit(11.5, "at least 11.5 V, published service limit on dead-head")
-SUPPLY_DROP = Limit(0.5, f"under 0.5 V in all, {PRACTICE}")
-FUSE_LOADING = Limit(CONTINUOUS_FUSE_LOADING, "75-80 % of its rating continuous, published service bulletins")
-RAIL_VAPOUR_MARGIN = Limit(5.0, "5 K assumed")
-SUCTION_DEPRESSION = Limit(7e3, f"3-7 kPa at an external pump, {PRACTICE}")
-SUCTION_VELOCITY = Limit(1.0, f"0.5 good, 1.0 m/s limit, {PRACTICE}")
-FEED_VELOCITY = Limit(3.0, f"1.5-3 m/s, {PRACTICE}")
-RETURN_VELOCITY = Limit(2.0, f"below 2 m/s, {PRACTICE}")
-NPSH_REQUIRED_SOURCE = f"NPSH required, typical of the kind of pump, {MEMORY}, low confidence"
+BYPASS = Limit(15.0 * L_PER_HOUR, source="memory", note="10-20 L/h at peak demand")
+INJECTOR_DUTY = Limit(0.85, source="common_practice", note="80-85 %")
+PUMP_VOLTAGE = Limit(11.5, source="service_manual_1980s_a", note="at least 11.5 V at the terminals")
+SUPPLY_DROP = Limit(0.5, source="common_practice", note="under 0.5 V in all")
+FUSE_LOADING = Limit(
+    CONTINUOUS_FUSE_LOADING, source="service_bulletin_1990s_a", note="75-80 % of its rating continuous"
+)
+RAIL_VAPOUR_MARGIN = Limit(5.0, source="assumed", note="5 K")
+SUCTION_DEPRESSION = Limit(7e3, source="common_practice", note="3-7 kPa at an external pump")
+SUCTION_VELOCITY = Limit(1.0, source="common_practice", note="0.5 good, 1.0 m/s limit")
+FEED_VELOCITY = Limit(3.0, source="common_practice", note="1.5-3 m/s")
+RETURN_VELOCITY = Limit(2.0, source="common_practice", note="below 2 m/s")
+NPSH_REQUIRED_SOURCE = cite("memory", "NPSH required, typical of the kind of pump, low confidence")

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.finding import Finding, Severity
+from fuelsim.sources import cite
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -18,7 +19,7 @@ __all__ = [
     "unrated_parts",
 ]
 
-RULE = "every part's working pressure at temperature covers the pump's dead-head; common practice, no source"
+RULE = cite("common_practice", "every part's working pressure at temperature covers the pump's dead-head")
 FIRE = "petrol under pressure burns; a line that bursts near an exhaust starts a fire"
 
 
@@ -103,7 +104,7 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
         return []
     text = f"{_set_in_words(system)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
     advice = "a lower set pressure, or a pump of a higher one"
-    return [Finding(Severity.FAILURE, "regulator", text, advice, source="computed")]
+    return [Finding(Severity.FAILURE, "regulator", text, advice, source=cite("computed"))]
 
 
 def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
@@ -113,4 +114,4 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
         return []
     opens = shown(float(np.min(relief)), "pressure difference")
     text = f"its relief valve opens at {opens}, below {_set_in_words(system)}"
-    return [Finding(Severity.WARNING, "pump", text, "a pump of a higher relief pressure", source="computed")]
+    return [Finding(Severity.WARNING, "pump", text, "a pump of a higher relief pressure", source=cite("computed"))]

@@ -11,8 +11,8 @@ from fuelsim import opener, units
 from fuelsim.car.car import Car
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.finding import Finding, Severity
+from fuelsim.sources import cite
 from fuelsim.studies import limits
-from fuelsim.studies.limits import MEMORY, PRACTICE
 from fuelsim.studies.measures import MEASURES, Measure
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
@@ -62,7 +62,7 @@ RULES = (
         -1,
         _MUST,
         0.1,
-        "10 % of pressure is 5 % of injector flow; " + PRACTICE,
+        cite("common_practice", "10 % of pressure is 5 % of injector flow"),
         "find the part that costs the pressure; a larger pump, better wire, larger feed or new filter",
     ),
     Rule(
@@ -70,7 +70,7 @@ RULES = (
         -1,
         _MUST,
         0.1,
-        "10 % of pressure is 5 % of injector flow; " + PRACTICE,
+        cite("common_practice", "10 % of pressure is 5 % of injector flow"),
         "a larger return line, a larger regulator, or less pump at idle",
     ),
     Rule(
@@ -78,16 +78,16 @@ RULES = (
         +1,
         _MUST,
         limits.BYPASS.value,
-        limits.BYPASS.source,
+        limits.BYPASS.citation,
         "a larger pump, better wire or less loss before the regulator",
     ),
-    Rule("pump_margin", +1, _SHOULD, 0.2, "20-30 %, " + PRACTICE, "a larger pump"),
+    Rule("pump_margin", +1, _SHOULD, 0.2, cite("common_practice", "20-30 %"), "a larger pump"),
     Rule(
         "injector_duty",
         -1,
         _MUST,
         limits.INJECTOR_DUTY.value,
-        limits.INJECTOR_DUTY.source,
+        limits.INJECTOR_DUTY.citation,
         "larger injectors, or a higher set pressure if pump and ratings allow it",
     ),
     Rule(
@@ -95,7 +95,7 @@ RULES = (
         +1,
         _SHOULD,
         0.5e-3,
-        "shortest linear pulse 1.2-2.0 ms, " + MEMORY,
+        cite("memory", "shortest linear pulse 1.2-2.0 ms"),
         "smaller injectors: they do not follow so short a pulse",
     ),
     Rule(
@@ -103,16 +103,16 @@ RULES = (
         +1,
         _MUST,
         1.0,
-        limits.PUMP_VOLTAGE.source,
+        limits.PUMP_VOLTAGE.citation,
         "thicker wire, fresh relay and ground",
     ),
-    Rule("supply_drop", -1, _SHOULD, 0.5, limits.SUPPLY_DROP.source, "thicker or shorter wire, fresh relay"),
+    Rule("supply_drop", -1, _SHOULD, 0.5, limits.SUPPLY_DROP.citation, "thicker or shorter wire, fresh relay"),
     Rule(
         "fuse_loading",
         -1,
         _MUST,
         limits.FUSE_LOADING.value,
-        limits.FUSE_LOADING.source,
+        limits.FUSE_LOADING.citation,
         "a larger fuse, and wire that carries it",
     ),
     Rule(
@@ -120,7 +120,7 @@ RULES = (
         +1,
         _MUST,
         2.0,
-        "2 K assumed; below 0 K vapour takes flow from the pump",
+        cite("assumed", "2 K; below 0 K vapour takes flow from the pump"),
         "pump into the tank, larger suction, fuel of lower vapour pressure, or less heat",
     ),
     Rule(
@@ -136,7 +136,7 @@ RULES = (
         +1,
         _MUST,
         limits.RAIL_VAPOUR_MARGIN.value,
-        limits.RAIL_VAPOUR_MARGIN.source,
+        limits.RAIL_VAPOUR_MARGIN.citation,
         "a return through the rail, a heat shield, a higher set pressure or fuel of lower vapour pressure",
     ),
     Rule(
@@ -144,18 +144,18 @@ RULES = (
         -1,
         _SHOULD,
         limits.SUCTION_DEPRESSION.value,
-        limits.SUCTION_DEPRESSION.source,
+        limits.SUCTION_DEPRESSION.citation,
         "a larger or shorter suction line, a clean strainer, a lower pump",
     ),
-    Rule("suction_velocity", -1, _SHOULD, 1.0, limits.SUCTION_VELOCITY.source, "a larger suction line"),
-    Rule("feed_velocity", -1, _SHOULD, 3.0, limits.FEED_VELOCITY.source, "a larger feed"),
-    Rule("return_velocity", -1, _SHOULD, 2.0, limits.RETURN_VELOCITY.source, "a larger return line"),
+    Rule("suction_velocity", -1, _SHOULD, 1.0, limits.SUCTION_VELOCITY.citation, "a larger suction line"),
+    Rule("feed_velocity", -1, _SHOULD, 3.0, limits.FEED_VELOCITY.citation, "a larger feed"),
+    Rule("return_velocity", -1, _SHOULD, 2.0, limits.RETURN_VELOCITY.citation, "a larger return line"),
     Rule(
         "filter_drop",
         -1,
         _SHOULD,
         50e3,
-        "35-70 kPa, " + PRACTICE + "; ISO 4020 ends a filter's life at 70 kPa, " + MEMORY,
+        cite(["common_practice", "iso_4020"], "35-70 kPa; ISO 4020 ends a filter's life at 70 kPa"),
         "a larger filter, changed sooner",
     ),
     Rule(
@@ -163,7 +163,7 @@ RULES = (
         +1,
         _MUST,
         50e3,
-        PRACTICE,
+        cite("common_practice"),
         "hose, filter and connectors of a higher rating: these are below the working pressure",
     ),
     Rule(
@@ -171,7 +171,7 @@ RULES = (
         +1,
         _SHOULD,
         100e3,
-        PRACTICE,
+        cite("common_practice"),
         "parts rated for the pump's dead-head pressure, which they see when a return is pinched",
     ),
 )

@@ -183,10 +183,10 @@ def _row(name: str, recipe: Recipe) -> dict[str, str]:
         "surface_tension": correlations.SurfaceTensions[0].T_dependent_property,
         "compressibility": lambda t: _tait_like_compressibility(density_at_15, t),
     }
-    source = "thermo and chemicals; compressibility API MPMS 11.2.1M"
+    source = "thermo_library api_mpms_11_2_1m"
     try:
         sources |= _coolprop(cas)
-        source = "CoolProp; transport thermo"
+        source = "coolprop thermo_library"
     except ValueError:
         pass
     atoms = constants.atomss[0]
