@@ -37,9 +37,9 @@ FREE_TEXT = re.compile(r"from memory", re.IGNORECASE)
 FROM_MEMORY = {
     "car": 12,
     "fuel": 6,
-    "laws": 24,
+    "laws": 23,
     "network": 1,
-    "numerics": 2,
+    "numerics": 4,
     "parts": 23,
     "studies": 10,
     "system": 1,
