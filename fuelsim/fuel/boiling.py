@@ -39,7 +39,7 @@ class BoilingFuel(Composition):
 
         def run(*arrays: np.ndarray) -> np.ndarray:
             result, wanted = function(*arrays)
-            return np.where(result.found, wanted(result), np.nan)
+            return np.where(result.solved, wanted(result), np.nan)
 
         return shaped(run, *values)
 
@@ -316,7 +316,7 @@ class BoilingFuel(Composition):
         def run(t: np.ndarray, p: np.ndarray, t0: np.ndarray, p0: np.ndarray) -> np.ndarray:
             mixture, feed = laboratory.air_saturated(self.mixture, self._repeated(t), t0, p0)
             result = function(mixture, feed / feed.sum(axis=0), t, p)
-            return np.where(result.found, result.vapour_liquid_ratio, np.nan)
+            return np.where(result.solved, result.vapour_liquid_ratio, np.nan)
 
         return shaped(
             run, t, pressures(pressure), t if taken_at is None else temperatures(taken_at), pressures(taken_under)

@@ -31,7 +31,7 @@ def random_states() -> tuple[Mixture, np.ndarray, np.ndarray, np.ndarray]:
 
 
 def _check_reasons(result: Equilibrium, most_unsolved: int) -> None:
-    unsolved = np.flatnonzero(~result.found)
+    unsolved = np.flatnonzero(~result.solved)
     assert (~result.converged).sum() <= most_unsolved
     assert all(result.reason(int(point)) for point in unsolved)
     assert np.isfinite(result.temperature).all()
@@ -61,7 +61,7 @@ def test_ten_thousand_random_dew_pressures_lie_below_the_bubble_pressures(random
     bubble = equilibrium.saturation_pressure(mixture, x, t)
     dew = equilibrium.saturation_pressure(mixture, x, t, 1.0)
     _check_reasons(dew, 1)  # propane, 1-hexene and ethanol at -7 degC: the first drop is about to split in two
-    both = dew.found & bubble.found
+    both = dew.solved & bubble.solved
     assert (dew.pressure <= bubble.pressure * (1.0 + 1e-9))[both].all()
 
 
@@ -70,15 +70,15 @@ def test_ten_thousand_random_bubble_and_dew_temperatures_solve_or_lie_outside_th
     for fraction in (0.0, 1.0):
         result = equilibrium.saturation_temperature(mixture, x, p, fraction)
         _check_reasons(result, 0)
-        assert all("outside 180 to 520 K" in result.reason(int(point)) for point in np.flatnonzero(~result.found))
+        assert all("outside 180 to 520 K" in result.reason(int(point)) for point in np.flatnonzero(~result.solved))
 
 
 def test_ten_thousand_random_adiabatic_drops_solve_or_say_why_and_keep_their_enthalpy(random_states) -> None:
     mixture, x, t, p = random_states
     result = equilibrium.adiabatic_flash(mixture, x, t, p)
     _check_reasons(result, 0)
-    assert result.found.mean() > 0.998  # the rest end below 180 K, or as vapour above a critical temperature
-    found = result.found & (result.vapour_fraction > 0.0)
+    assert result.solved.mean() > 0.998  # the rest end below 180 K, or as vapour above a critical temperature
+    found = result.solved & (result.vapour_fraction > 0.0)
     before = (x * liquid_enthalpy(mixture, t)).sum(axis=0)
     after = (x * liquid_enthalpy(mixture, result.temperature)).sum(axis=0) + result.vapour_fraction * (
         result.vapour * heat_of_vaporisation(mixture, result.temperature)

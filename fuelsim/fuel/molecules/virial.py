@@ -12,16 +12,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.molecules.species import GAS_CONSTANT, Species
+from fuelsim.constants import GAS_CONSTANT
+from fuelsim.fuel.molecules.species import Species
+from fuelsim.typing import PointArray, SpeciesArray
 
-__all__ = ["LARGEST_CORRECTION", "root_virial", "second_virial"]
+__all__ = ["LARGEST_CORRECTION", "second_virial", "sqrt_virial"]
 
-# The virial series cut after B holds to s^2 P/RT of about 0.3. Denser "vapour" occurs only as the trial state of a
-# liquid far below its boiling point, where the correction must merely stay tame.
+# The virial series cut after B holds to s^2 P/RT of about 0.3. Denser "vapour" occurs only as an iterate for a liquid
+# far below its boiling point, where the correction need only stay bounded.
 LARGEST_CORRECTION = 0.5
 
 
-def second_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
+def second_virial(species: Species, temperature: PointArray) -> SpeciesArray:
     """Second virial coefficient of the pure vapours, without association.
 
     Parameters
@@ -41,7 +43,7 @@ def second_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
     f0 = 0.1445 - 0.330/Tr - 0.1385/Tr^2 - 0.0121/Tr^3 - 0.000607/Tr^8 and
     f1 = 0.0637 + 0.331/Tr^2 - 0.423/Tr^3 - 0.008/Tr^8.
     An alcohol takes the acentric factor of the paraffin of like size, which leaves its association out: the
-    correlation for hydrocarbons does not fit alcohols, and in a blend an alcohol mostly meets hydrocarbons.
+    correlation is one for hydrocarbons, and in a blend an alcohol molecule mostly meets hydrocarbon molecules.
 
     Source: Tsonopoulos, AIChE J. 20 (1974) 263.
 
@@ -59,17 +61,19 @@ def second_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
     f0 = 0.1445 - 0.330 * inverse - 0.1385 * square - 0.0121 * cube - 0.000607 * eighth
     f1 = 0.0637 + 0.331 * square - 0.423 * cube - 0.008 * eighth
     scale = GAS_CONSTANT * species.critical_temperature / species.critical_pressure
-    return scale[:, None] * (f0 + species.virial_acentric_factor[:, None] * f1)
+    coefficient: SpeciesArray = scale[:, None] * (f0 + species.virial_acentric_factor[:, None] * f1)
+    return coefficient
 
 
-def root_virial(species: Species, temperature: np.ndarray) -> np.ndarray:
+def sqrt_virial(species: Species, temperature: PointArray) -> SpeciesArray:
     """Return g = sqrt(-B), ``(species, points)``, in (m3/mol)^0.5.
 
     Examples
     --------
     >>> from fuelsim.fuel.molecules.species import species
     >>> butane, t = species().take(("n-butane",)), np.array([310.93])
-    >>> bool(abs(root_virial(butane, t)[0, 0] ** 2 + second_virial(butane, t)[0, 0]) < 1e-12)
+    >>> bool(abs(sqrt_virial(butane, t)[0, 0] ** 2 + second_virial(butane, t)[0, 0]) < 1e-12)
     True
     """
-    return np.sqrt(np.maximum(-second_virial(species, temperature), 0.0))
+    root: SpeciesArray = np.sqrt(np.maximum(-second_virial(species, temperature), 0.0))
+    return root

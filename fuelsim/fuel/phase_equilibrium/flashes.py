@@ -1,7 +1,7 @@
 """Vapour-liquid equilibrium of a blend, for arrays of points: bubble, dew and four kinds of flash.
 
-One loop serves them all. It alternates activity coefficients with one Newton step of the *specification*: what is
-held and what is sought. The unknowns among temperature, pressure and vapour fraction differ, the loop does not:
+One iteration (`iteration.solve`) serves them all. Each function supplies its specification: a Newton step that holds
+some of temperature, pressure and vapour fraction and seeks the others:
 
 ========================  ======================================  =================================
 held                      sought                                  function
@@ -13,8 +13,8 @@ p and a vapour volume     T and vapour fraction                   `temperature_a
 T (or p), fraction        p (or T)                                `saturation_pressure`, `saturation_temperature`
 ========================  ======================================  =================================
 
-The liquid is one phase throughout. Methanol with paraffins in the cold splits in two; then one liquid is assumed
-nevertheless, which errs towards more vapour.
+The liquid is one phase throughout. Methanol with paraffins splits in two when cold; one liquid is assumed all the
+same, which overstates the vapour.
 
 Accuracy: bubble pressure +-2 % near 38 degC for a fuel given by its composition, +-5 % at 80 degC and +-8 % from
 100 to 120 degC, where no measured petrol curve exists to check against.
@@ -24,28 +24,29 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.constants import GAS_CONSTANT
+from fuelsim.errors import InputError
 from fuelsim.fuel.phase_equilibrium.iteration import (
-    LEAST_LOG_PRESSURE,
-    LEAST_TEMPERATURE,
-    MOST_LOG_PRESSURE,
-    MOST_TEMPERATURE,
     TOLERANCE,
-    Balance,
     Equilibrium,
-    State,
-    arranged,
+    FlashBalance,
+    FlashState,
+    Iterate,
+    Specification,
+    clipped_pressure,
+    clipped_temperature,
     limited,
     rachford_rice,
     solve,
+    to_points,
 )
 from fuelsim.fuel.phase_equilibrium.phases import (
     Mixture,
-    PhaseTerms,
     heat_capacity,
     heat_of_vaporisation,
     liquid_enthalpy,
 )
+from fuelsim.typing import PointArray, SpeciesArray
 
 __all__ = [
     "adiabatic_flash",
@@ -59,9 +60,9 @@ __all__ = [
 
 def flash(
     mixture: Mixture,
-    feed: np.ndarray,
-    temperature: np.ndarray,
-    pressure: np.ndarray,
+    feed: SpeciesArray,
+    temperature: PointArray,
+    pressure: PointArray,
     tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Equilibrium at given temperature and pressure.
@@ -74,7 +75,7 @@ def flash(
     temperature, pressure : array (points,)
         K, Pa absolute.
     tolerance : float
-        Of ln K between two rounds; tables need less than single answers.
+        Largest change between two iterations (`iteration.TOLERANCE`); tables need less than single answers.
 
     Returns
     -------
@@ -91,18 +92,17 @@ def flash(
     >>> bool(0.0 < b[0] < 1.0), bool(abs(b * state.vapour + (1.0 - b) * state.liquid - 0.5).max() < 1e-10)
     (True, True)
     """
-    z, t, p = arranged(feed, temperature, pressure)
+    z, t, p = to_points(feed, temperature, pressure)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        return state[0], state[1], rachford_rice(z, k, state[2])
+    def step(now: Iterate) -> FlashState:
+        return now.state._replace(vapour_fraction=rachford_rice(now.feed, now.k, now.state.vapour_fraction))
 
-    return solve(mixture, z, t, p, np.full_like(t, 0.5), step, np.empty((0, t.size)), False, tolerance, True)
+    start = FlashState(t, p, np.full_like(t, 0.5))
+    return solve(mixture, z, start, Specification(step, vapour_suffices=True), tolerance=tolerance)
 
 
 def saturation_pressure(
-    mixture: Mixture, feed: np.ndarray, temperature: np.ndarray, fraction: float = 0.0
+    mixture: Mixture, feed: SpeciesArray, temperature: PointArray, fraction: float = 0.0
 ) -> Equilibrium:
     """Bubble pressure (`fraction` 0), dew pressure (1) or the pressure at any molar vapour fraction between.
 
@@ -115,6 +115,10 @@ def saturation_pressure(
     fraction : float
         Moles of vapour per mole of feed.
 
+    Returns
+    -------
+    Equilibrium
+
     Examples
     --------
     n-Pentane at 37.78 degC (CoolProp 107.5 kPa):
@@ -124,25 +128,23 @@ def saturation_pressure(
     >>> round(float(saturation_pressure(pentane, np.ones((1, 1)), np.array([310.93])).pressure[0]) / 1e3)
     107
     """
-    z, t = arranged(feed, temperature)
+    z, t = to_points(feed, temperature)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        balance = Balance(z, k, state[2])
-        log_p = np.log(state[1]) + limited(balance.residual / balance.weight.sum(axis=0), 5.0)
-        return state[0], np.exp(np.clip(log_p, LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE)), state[2]
+    def step(now: Iterate) -> FlashState:
+        balance = FlashBalance(now.feed, now.k, now.state.vapour_fraction)
+        change = limited(balance.residual / balance.weight.sum(axis=0), 5.0)
+        return now.state._replace(pressure=clipped_pressure(np.log(now.state.pressure) + change))
 
-    start = _raoult_pressure(mixture, z, t)
-    return solve(mixture, z, t, start, np.full_like(t, fraction), step, np.empty((0, t.size)), False)
+    start = FlashState(t, _raoult_pressure(mixture, z, t), np.full_like(t, fraction))
+    return solve(mixture, z, start, Specification(step))
 
 
 def saturation_temperature(
     mixture: Mixture,
-    feed: np.ndarray,
-    pressure: np.ndarray,
+    feed: SpeciesArray,
+    pressure: PointArray,
     fraction: float = 0.0,
-    start: np.ndarray | float = 330.0,
+    start: PointArray | float = 330.0,
     tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Bubble temperature (`fraction` 0), dew temperature (1) or the temperature at a molar vapour fraction between.
@@ -156,9 +158,13 @@ def saturation_temperature(
     fraction : float
         Moles of vapour per mole of feed.
     start : float or array (points,)
-        A temperature to start from, K.
+        Temperature to start from, K.
     tolerance : float
-        Of ln K and T/10 K between two rounds.
+        Largest change of ln K and T/(10 K) between two iterations.
+
+    Returns
+    -------
+    Equilibrium
 
     Examples
     --------
@@ -170,33 +176,34 @@ def saturation_temperature(
     >>> round(float(state.temperature[0]) - 273.15, 1)
     98.4
     """
-    z, p, first = arranged(feed, pressure, start)
+    z, p, t = to_points(feed, pressure, start)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        t = state[0]
-        balance = Balance(z, k, state[2])
+    def step(now: Iterate) -> FlashState:
+        t = now.state.temperature
+        balance = FlashBalance(now.feed, now.k, now.state.vapour_fraction)
         slope = (balance.weight * heat_of_vaporisation(mixture, t)).sum(axis=0) / (GAS_CONSTANT * t**2)
-        # Newton in 1/T, in which ln K is nearly straight
+        # Newton's step in 1/T, in which ln K is nearly linear
         inverse = 1.0 / t + limited(balance.residual / (slope * t**2), 6e-4)
-        return np.clip(1.0 / inverse, LEAST_TEMPERATURE, MOST_TEMPERATURE), state[1], state[2]
+        return now.state._replace(temperature=clipped_temperature(1.0 / inverse))
 
-    return solve(mixture, z, first, p, np.full_like(p, fraction), step, np.empty((0, p.size)), True, tolerance)
+    first = FlashState(t, p, np.full_like(p, fraction))
+    return solve(mixture, z, first, Specification(step, moves_temperature=True), tolerance=tolerance)
 
 
-def _raoult_pressure(mixture: Mixture, z: np.ndarray, temperature: np.ndarray) -> np.ndarray:
+def _raoult_pressure(mixture: Mixture, z: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the bubble pressure of an ideal solution under an ideal vapour, Pa: a first value."""
     fuel = z[:-1] if mixture.air else z
-    return (fuel * np.exp(mixture.species.log_vapour_pressure(temperature))).sum(axis=0)
+    pressure: PointArray = (fuel * np.exp(mixture.species.log_vapour_pressure(temperature))).sum(axis=0)
+    return pressure
 
 
 def flash_to_volume(
     mixture: Mixture,
-    feed: np.ndarray,
-    temperature: np.ndarray,
+    feed: SpeciesArray,
+    temperature: PointArray,
     *,
-    total_volume: np.ndarray | None = None,
-    vapour_liquid_ratio: np.ndarray | None = None,
+    total_volume: PointArray | None = None,
+    vapour_liquid_ratio: PointArray | None = None,
 ) -> Equilibrium:
     """Equilibrium at given temperature in a closed chamber, or at a given ratio of vapour to remaining liquid.
 
@@ -211,6 +218,15 @@ def flash_to_volume(
     vapour_liquid_ratio : array (points,), optional
         Volume of vapour per volume of remaining liquid. Give one of the two.
 
+    Returns
+    -------
+    Equilibrium
+
+    Raises
+    ------
+    InputError
+        If not exactly one of the two is given.
+
     Examples
     --------
     >>> from fuelsim.fuel.molecules.species import species
@@ -219,36 +235,36 @@ def flash_to_volume(
     >>> round(float(state.vapour_liquid_ratio[0]), 9)
     4.0
     """
+    given = total_volume if vapour_liquid_ratio is None else vapour_liquid_ratio
+    if given is None or (total_volume is not None and vapour_liquid_ratio is not None):
+        raise InputError("a chamber's volume or a vapour-liquid ratio is wanted", accepted="one of the two")
     ratio_held = vapour_liquid_ratio is not None
-    z, t, held = arranged(feed, temperature, vapour_liquid_ratio if ratio_held else total_volume)  # type: ignore[arg-type]
+    z, t, held = to_points(feed, temperature, given)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        _, p, b = state
-        balance = Balance(z, k, b)
-        liquid = terms.liquid_volume(balance.x / balance.sum_x)
-        vapour = terms.vapour_volume(p, root)
+    def step(now: Iterate) -> FlashState:
+        t, p, b = now.state
+        balance = FlashBalance(now.feed, now.k, b)
+        liquid = now.terms.liquid_volume(balance.x / balance.sum_x)
+        vapour = now.terms.vapour_volume(p, now.sqrt_virial)
         if ratio_held:
-            parts = held[0] * liquid / vapour
-            b = parts / (1.0 + parts)
+            moles_ratio = now.held * liquid / vapour
+            b = moles_ratio / (1.0 + moles_ratio)
             by_log_pressure = b * (1.0 - b)
         else:
-            gap = np.maximum(vapour - liquid, 1e-9)
-            b = np.clip((held[0] - liquid) / gap, 1e-9, 1.0)
-            by_log_pressure = np.minimum(b * vapour / gap, 1.0)
-        balance = Balance(z, k, b)
+            difference = np.maximum(vapour - liquid, 1e-9)
+            b = np.clip((now.held - liquid) / difference, 1e-9, 1.0)
+            by_log_pressure = np.minimum(b * vapour / difference, 1.0)
+        balance = FlashBalance(now.feed, now.k, b)
         slope = balance.weight.sum(axis=0) - balance.by_fraction * by_log_pressure
-        move = limited(balance.residual / slope, 1.0)
-        new = np.clip(np.log(p) + move, LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE)
-        return state[0], np.exp(new), np.clip(b + by_log_pressure * move, 0.0, 1.0)
+        change = limited(balance.residual / slope, 1.0)
+        return FlashState(t, clipped_pressure(np.log(p) + change), np.clip(b + by_log_pressure * change, 0.0, 1.0))
 
-    start = _raoult_pressure(mixture, z, t)
-    return solve(mixture, z, t, start, np.full_like(t, 0.01), step, held[None], False)
+    start = FlashState(t, _raoult_pressure(mixture, z, t), np.full_like(t, 0.01))
+    return solve(mixture, z, start, Specification(step), held)
 
 
 def temperature_at_vapour_volume(
-    mixture: Mixture, feed: np.ndarray, pressure: np.ndarray, vapour_volume: np.ndarray
+    mixture: Mixture, feed: SpeciesArray, pressure: PointArray, vapour_volume: PointArray
 ) -> Equilibrium:
     """Temperature at which a given volume of vapour has formed under a given pressure.
 
@@ -259,7 +275,11 @@ def temperature_at_vapour_volume(
     pressure : array (points,)
         Pa absolute.
     vapour_volume : array (points,)
-        m3 of vapour per mole of feed.
+        Volume of vapour per mole of feed, m3/mol.
+
+    Returns
+    -------
+    Equilibrium
 
     Examples
     --------
@@ -269,28 +289,26 @@ def temperature_at_vapour_volume(
     >>> round(float(1e3 * state.vapour_fraction[0] * state.vapour_volume[0]), 9)
     2.0
     """
-    z, p, held = arranged(feed, pressure, vapour_volume)
+    z, p, held = to_points(feed, pressure, vapour_volume)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        t, p, b = state
-        b = np.clip(held[0] / terms.vapour_volume(p, root), 0.0, 1.0)
-        balance = Balance(z, k, b)
+    def step(now: Iterate) -> FlashState:
+        t, p, _ = now.state
+        b = np.clip(now.held / now.terms.vapour_volume(p, now.sqrt_virial), 0.0, 1.0)
+        balance = FlashBalance(now.feed, now.k, b)
         slope = (balance.weight * heat_of_vaporisation(mixture, t)).sum(axis=0) / (GAS_CONSTANT * t**2)
         slope = slope - balance.by_fraction * b / t
         inverse = 1.0 / t + limited(balance.residual / (slope * t**2), 4e-4)
-        return np.clip(1.0 / inverse, LEAST_TEMPERATURE, MOST_TEMPERATURE), p, b
+        return FlashState(clipped_temperature(1.0 / inverse), p, b)
 
-    start = np.full_like(p, 330.0)
-    return solve(mixture, z, start, p, np.full_like(p, 0.05), step, held[None], True)
+    start = FlashState(np.full_like(p, 330.0), p, np.full_like(p, 0.05))
+    return solve(mixture, z, start, Specification(step, moves_temperature=True), held)
 
 
 def adiabatic_flash(
     mixture: Mixture,
-    feed: np.ndarray,
-    liquid_temperature: np.ndarray,
-    pressure: np.ndarray,
+    feed: SpeciesArray,
+    liquid_temperature: PointArray,
+    pressure: PointArray,
     tolerance: float = TOLERANCE,
 ) -> Equilibrium:
     """Equilibrium after an all-liquid fuel drops to a pressure without exchanging heat or work.
@@ -304,11 +322,15 @@ def adiabatic_flash(
     pressure : array (points,)
         Pressure it drops to, Pa absolute.
     tolerance : float
-        Of ln K and T/10 K between two rounds.
+        Largest change of ln K and T/(10 K) between two iterations.
+
+    Returns
+    -------
+    Equilibrium
 
     Notes
     -----
-    Enthalpy: ideal mixing, the pressure term of the liquid left out (it warms petrol by 0.04 K per 100 kPa dropped).
+    Enthalpy mixes ideally, and its dependence on pressure in the liquid is neglected: 0.04 K per 100 kPa of drop.
 
     Examples
     --------
@@ -320,30 +342,29 @@ def adiabatic_flash(
     >>> round(float(state.temperature[0]) - 273.15, 1)
     98.4
     """
-    z, t0, p = arranged(feed, liquid_temperature, pressure)
+    z, t0, p = to_points(feed, liquid_temperature, pressure)
     start_enthalpy = (z * liquid_enthalpy(mixture, t0)).sum(axis=0)
 
-    def step(
-        terms: PhaseTerms, z: np.ndarray, k: np.ndarray, state: State, held: np.ndarray, root: np.ndarray
-    ) -> State:
-        t, p, b = state
+    def step(now: Iterate) -> FlashState:
+        t, p, b = now.state
+        z = now.feed
         latent = heat_of_vaporisation(mixture, t)
         capacity = heat_capacity(mixture, t)
-        balance = Balance(z, k, b)
+        balance = FlashBalance(z, now.k, b)
         by_temperature = (balance.weight * latent).sum(axis=0) / (GAS_CONSTANT * t**2)
-        boiled = balance.y / balance.sum_y
-        surplus = (z * liquid_enthalpy(mixture, t)).sum(axis=0) + b * (boiled * latent).sum(axis=0) - held[0]
-        divided = balance.y / balance.divisor
-        h_fraction = (divided * latent).sum(axis=0)
-        h_temperature = (z * capacity).sum(axis=0) + b * (1.0 - b) * (divided * latent**2).sum(axis=0) / (
+        vapour = balance.y / balance.sum_y
+        surplus = (z * liquid_enthalpy(mixture, t)).sum(axis=0) + b * (vapour * latent).sum(axis=0) - now.held
+        weighted = balance.y / balance.divisor
+        enthalpy_by_fraction = (weighted * latent).sum(axis=0)
+        enthalpy_by_temperature = (z * capacity).sum(axis=0) + b * (1.0 - b) * (weighted * latent**2).sum(axis=0) / (
             GAS_CONSTANT * t**2
         )
-        determinant = balance.by_fraction * h_temperature - by_temperature * h_fraction
-        move_b = (-balance.residual * h_temperature + surplus * by_temperature) / determinant
-        b_new = np.clip(b + limited(move_b, 0.3), 0.0, 1.0)
-        move_t = -(surplus + h_fraction * (b_new - b)) / h_temperature
-        t_new = np.clip(t + limited(move_t, 20.0), LEAST_TEMPERATURE, MOST_TEMPERATURE)
-        return t_new, p, b_new
+        # Newton's step of the two equations; then T follows from the enthalpy at the limited change of b
+        determinant = balance.by_fraction * enthalpy_by_temperature - by_temperature * enthalpy_by_fraction
+        change_b = (-balance.residual * enthalpy_by_temperature + surplus * by_temperature) / determinant
+        b_new = np.clip(b + limited(change_b, 0.3), 0.0, 1.0)
+        change_t = -(surplus + enthalpy_by_fraction * (b_new - b)) / enthalpy_by_temperature
+        return FlashState(clipped_temperature(t + limited(change_t, 20.0)), p, b_new)
 
-    start = np.zeros_like(t0)
-    return solve(mixture, z, t0, p, start, step, start_enthalpy[None], True, tolerance)
+    start = FlashState(t0, p, np.zeros_like(t0))
+    return solve(mixture, z, start, Specification(step, moves_temperature=True), start_enthalpy, tolerance)

@@ -1,41 +1,48 @@
-"""The loop that finds liquid and vapour in equilibrium at many points; `flashes` says what is held.
+"""Fixed-point iteration that brings liquid and vapour into equilibrium at many points; `flashes` says what is held.
 
-Each round takes one Newton step of what is held and sought, then new activity coefficients. Points that stand still
-leave. Those that do not after 60 rounds take shorter steps, lengthened now and then along their slow mode.
+Each iteration takes one Newton step of the held and the sought quantities, then forms new activity coefficients
+(successive substitution). Converged points are removed from the batch. Every fifth iteration is accelerated by the
+dominant eigenvalue (Orbach & Crowe 1971); after 60 iterations steps are damped to 0.5, after 120 to 0.15.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.fuel.phase_equilibrium.phases import Mixture, PhaseTerms
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, PointArray, SpeciesArray
 
 __all__ = [
-    "LEAST_LOG_PRESSURE",
-    "LEAST_TEMPERATURE",
-    "MOST_LOG_PRESSURE",
-    "MOST_TEMPERATURE",
+    "HIGHEST_TEMPERATURE",
+    "LOWEST_TEMPERATURE",
     "TOLERANCE",
-    "Balance",
     "Equilibrium",
-    "State",
-    "arranged",
+    "FlashBalance",
+    "FlashState",
+    "Iterate",
+    "Specification",
+    "clipped_pressure",
+    "clipped_temperature",
     "limited",
     "rachford_rice",
     "solve",
+    "to_points",
 ]
 
-TOLERANCE = 1e-11  # of ln K, ln p, T/K and the vapour fraction between two rounds
-LARGEST_COUNT = 320
-DAMPED = ((60, 0.5), (120, 0.15))  # rounds and share of a step: liquids close to splitting in two oscillate
-ACCELERATE_EVERY = 5  # 2 and 3 upset the slowest adiabatic flashes
-# What a step may be lengthened for: damped steps creep, and a liquid close to splitting in two has a slow mode.
+TOLERANCE = 1e-11  # change of ln K, ln p, T/(10 K) and vapour fraction between two iterations
+MOST_ITERATIONS = 320
+FIRST_DAMPED, LATER_DAMPED = 60, 120  # iterations after which steps are damped: liquids close to splitting oscillate
+FIRST_DAMPING, LATER_DAMPING = 0.5, 0.15  # fraction of the step that is taken then
+ACCELERATE_EVERY = 5  # iterations; 2 and 3 upset the slowest adiabatic flashes
+# Upper bounds of the eigenvalue by which a step is lengthened: a liquid close to splitting has a slow mode.
 LARGEST_EIGENVALUE, LARGEST_DAMPED_EIGENVALUE = 0.9, 0.98
-LEAST_TEMPERATURE, MOST_TEMPERATURE = 180.0, 520.0  # trial states stay inside
-LEAST_LOG_PRESSURE, MOST_LOG_PRESSURE = np.log(1e-3), np.log(2e7)
+LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE = 180.0, 520.0  # K, bounds of the iterates
+LOWEST_LOG_PRESSURE, HIGHEST_LOG_PRESSURE = float(np.log(1e-3)), float(np.log(2e7))  # of Pa, bounds of the iterates
+LARGEST_LOG_K = 300.0  # exp() of more overflows
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,78 +52,221 @@ class Equilibrium:
     Attributes
     ----------
     temperature, pressure : array (points,)
-        K, Pa absolute.
+        Temperature, K, and pressure, Pa absolute.
     vapour_fraction : array (points,)
         Moles of vapour per mole of feed, 0 to 1.
     liquid, vapour : array (species, points)
-        Mole fractions (of the incipient phase where there is only one).
+        Mole fractions of the two phases; where there is only one, those of the incipient other.
     liquid_volume, vapour_volume : array (points,)
-        m3 per mole of that phase.
+        Molar volumes of the two phases, m3/mol.
     converged : array (points,) of bool
+        Whether the iteration met its tolerance.
     iterations : int
+        Iterations until the last point of the batch converged.
     """
 
-    temperature: np.ndarray
-    pressure: np.ndarray
-    vapour_fraction: np.ndarray
-    liquid: np.ndarray
-    vapour: np.ndarray
-    liquid_volume: np.ndarray
-    vapour_volume: np.ndarray
-    converged: np.ndarray
+    temperature: PointArray
+    pressure: PointArray
+    vapour_fraction: PointArray
+    liquid: SpeciesArray
+    vapour: SpeciesArray
+    liquid_volume: PointArray
+    vapour_volume: PointArray
+    converged: BoolArray
     iterations: int
 
     @property
-    def found(self) -> np.ndarray:
-        """Whether each point has an answer inside the range of the species correlations, ``(points,)`` of bool."""
-        inside = (self.temperature > LEAST_TEMPERATURE) & (self.temperature < MOST_TEMPERATURE)
+    def solved(self) -> BoolArray:
+        """Whether each point has converged inside the range of the species correlations, ``(points,)`` of bool."""
+        inside = (self.temperature > LOWEST_TEMPERATURE) & (self.temperature < HIGHEST_TEMPERATURE)
         log_p = np.log(self.pressure)
-        return self.converged & inside & (log_p > LEAST_LOG_PRESSURE) & (log_p < MOST_LOG_PRESSURE)
+        solved: BoolArray = self.converged & inside & (log_p > LOWEST_LOG_PRESSURE) & (log_p < HIGHEST_LOG_PRESSURE)
+        return solved
 
     def reason(self, point: int) -> str:
-        """Say in a sentence why a point has no answer; empty where it has one."""
-        if self.found[point]:
+        """Return a sentence that says why a point has no answer; empty text where it has one.
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> Fuel.named("summer_e10").flash("60 degC", "1 atm").reason(0)
+        ''
+        """
+        if self.solved[point]:
             return ""
-        if self.converged[point] or self.temperature[point] in (LEAST_TEMPERATURE, MOST_TEMPERATURE):
+        if self.converged[point] or self.temperature[point] in (LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE):
             return (
-                f"the answer lies outside {LEAST_TEMPERATURE:.0f} to {MOST_TEMPERATURE:.0f} K, "
-                "where the species table ends"
+                f"the answer lies outside {LOWEST_TEMPERATURE:.0f} to {HIGHEST_TEMPERATURE:.0f} K, "
+                "the range of the species table"
             )
         return (
-            f"liquid and vapour did not come to rest in {self.iterations} rounds: the liquid is close to splitting in "
+            f"the equilibrium did not converge in {self.iterations} iterations: the liquid is close to splitting in "
             "two (alcohol with paraffins in the cold), or the vapour is too dense for a second virial coefficient"
         )
 
     @property
-    def vapour_liquid_ratio(self) -> np.ndarray:
-        """Volume of vapour per volume of liquid that remains; infinite where nothing remains."""
+    def vapour_liquid_ratio(self) -> PointArray:
+        """Volume of vapour per volume of liquid that remains, ``(points,)``; infinite where no liquid remains."""
         with np.errstate(divide="ignore"):
-            return self.vapour_fraction * self.vapour_volume / ((1.0 - self.vapour_fraction) * self.liquid_volume)
+            ratio: PointArray = (
+                self.vapour_fraction * self.vapour_volume / ((1.0 - self.vapour_fraction) * self.liquid_volume)
+            )
+        return ratio
 
 
-class Balance:
-    """Sums of the flash equation at given K: residual G = ln(sum y) - ln(sum x) and its slopes."""
+class FlashState(NamedTuple):
+    """The three quantities of which a flash holds some and seeks the others.
 
-    def __init__(self, z: np.ndarray, k: np.ndarray, fraction: np.ndarray) -> None:
-        self.k = k
+    Attributes
+    ----------
+    temperature : array (points,)
+        K.
+    pressure : array (points,)
+        Pa absolute.
+    vapour_fraction : array (points,)
+        Moles of vapour per mole of feed.
+    """
+
+    temperature: PointArray
+    pressure: PointArray
+    vapour_fraction: PointArray
+
+    def take(self, points: BoolArray) -> FlashState:
+        """Return the state of some of the points."""
+        return FlashState(self.temperature[points], self.pressure[points], self.vapour_fraction[points])
+
+
+class FlashBalance:
+    """Sums of the flash equation at given K: residual G = ln(sum y) - ln(sum x), with its slopes.
+
+    x_i = z_i/(1 + b (K_i - 1)) and y_i = K_i x_i are not normalised; G is zero at equilibrium.
+
+    Attributes
+    ----------
+    x, y : array (species, points)
+        Amounts in liquid and vapour, per mole of that phase.
+    residual : array (points,)
+        G.
+    weight : array (species, points)
+        Slope of G in the ln K of each species.
+    by_fraction : array (points,)
+        Slope of G in the vapour fraction b.
+    """
+
+    def __init__(self, z: SpeciesArray, k: SpeciesArray, fraction: PointArray) -> None:
         self.divisor = 1.0 + fraction * (k - 1.0)
-        self.x = z / self.divisor
-        self.y = k * self.x
-        self.sum_x, self.sum_y = self.x.sum(axis=0), self.y.sum(axis=0)
-        self.residual = np.log(self.sum_y / self.sum_x)
-        self.weight = self.y / self.divisor * ((1.0 - fraction) / self.sum_y + fraction / self.sum_x)
+        self.x: SpeciesArray = z / self.divisor
+        self.y: SpeciesArray = k * self.x
+        self.sum_x: PointArray = self.x.sum(axis=0)
+        self.sum_y: PointArray = self.y.sum(axis=0)
+        self.residual: PointArray = np.log(self.sum_y / self.sum_x)
+        self.weight: SpeciesArray = self.y / self.divisor * ((1.0 - fraction) / self.sum_y + fraction / self.sum_x)
         ratio = (k - 1.0) / self.divisor
-        self.by_fraction = -(self.y * ratio).sum(axis=0) / self.sum_y + (self.x * ratio).sum(axis=0) / self.sum_x
+        self.by_fraction: PointArray = (
+            -(self.y * ratio).sum(axis=0) / self.sum_y + (self.x * ratio).sum(axis=0) / self.sum_x
+        )
 
 
-State = tuple[np.ndarray, np.ndarray, np.ndarray]  # temperature, pressure, vapour fraction
-Step = Callable[[PhaseTerms, np.ndarray, np.ndarray, State, np.ndarray, np.ndarray], State]
+@dataclass(frozen=True, eq=False)
+class Iterate:
+    """All quantities of the iteration at the points that have not converged yet.
+
+    Attributes
+    ----------
+    points : array (points,) of int
+        Positions of these points in the batch.
+    feed : array (species, points)
+        Mole fractions of the feed.
+    held : array (points,)
+        The quantity that the specification holds beside temperature, pressure or vapour fraction; zero without one.
+    state : FlashState
+    terms : PhaseTerms
+        Quantities that depend on temperature alone.
+    liquid : array (species, points)
+        Mole fractions of the liquid.
+    log_activity : array (species, points)
+        ln of the activity coefficients in use.
+    activity_change : array (species, points)
+        Their change in the last iteration.
+    sqrt_virial : array (points,)
+        Mean of sqrt(-B) of the vapour, (m3/mol)^0.5.
+    log_k : array (species, points)
+        ln of the equilibrium ratios y/x.
+    temperature_change : array (points,)
+        Change of temperature in the last iteration, K.
+    """
+
+    points: IndexArray
+    feed: SpeciesArray
+    held: PointArray
+    state: FlashState
+    terms: PhaseTerms
+    liquid: SpeciesArray
+    log_activity: SpeciesArray
+    activity_change: SpeciesArray
+    sqrt_virial: PointArray
+    log_k: SpeciesArray
+    temperature_change: PointArray
+
+    @property
+    def k(self) -> SpeciesArray:
+        """Equilibrium ratios y/x, ``(species, points)``."""
+        ratios: SpeciesArray = np.exp(np.clip(self.log_k, -LARGEST_LOG_K, LARGEST_LOG_K))
+        return ratios
+
+    def take(self, kept: BoolArray) -> Iterate:
+        """Return the iterate at some of its points."""
+        return Iterate(
+            self.points[kept],
+            self.feed[:, kept],
+            self.held[kept],
+            self.state.take(kept),
+            self.terms.take(kept),
+            self.liquid[:, kept],
+            self.log_activity[:, kept],
+            self.activity_change[:, kept],
+            self.sqrt_virial[kept],
+            self.log_k[:, kept],
+            self.temperature_change[kept],
+        )
 
 
-def rachford_rice(z: np.ndarray, k: np.ndarray, fraction: np.ndarray) -> np.ndarray:
-    """Return the vapour fraction that solves sum z(K-1)/(1+b(K-1)) = 0, clipped to one phase outside the two.
+@dataclass(frozen=True)
+class Specification:
+    """What a flash holds and seeks.
 
-    Source: Rachford & Rice, J. Pet. Technol. 4 (1952) 19; Newton inside a bracket.
+    Attributes
+    ----------
+    step : function
+        One Newton step: takes an `Iterate`, returns the next `FlashState` with the held members unchanged.
+    moves_temperature : bool
+        Temperature is sought, so the terms that depend on it are formed anew in each iteration.
+    vapour_suffices : bool
+        A point that stays all vapour counts as converged although its incipient liquid has not.
+    """
+
+    step: Callable[[Iterate], FlashState]
+    moves_temperature: bool = False
+    vapour_suffices: bool = False
+
+
+def rachford_rice(z: SpeciesArray, k: SpeciesArray, fraction: PointArray) -> PointArray:
+    """Return the vapour fraction that solves sum z(K-1)/(1+b(K-1)) = 0, or 0 or 1 where only one phase exists.
+
+    Parameters
+    ----------
+    z, k : array (species, points)
+        Mole fractions of the feed and equilibrium ratios.
+    fraction : array (points,)
+        Vapour fraction to start from.
+
+    Returns
+    -------
+    array (points,)
+
+    Notes
+    -----
+    Newton's method inside a bracket. Source: Rachford & Rice, J. Pet. Technol. 4 (1952) 19.
 
     Examples
     --------
@@ -152,138 +302,270 @@ def rachford_rice(z: np.ndarray, k: np.ndarray, fraction: np.ndarray) -> np.ndar
 
 def solve(
     mixture: Mixture,
-    feed: np.ndarray,
-    temperature: np.ndarray,
-    pressure: np.ndarray,
-    fraction: np.ndarray,
-    step: Step,
-    extra: np.ndarray,
-    follows_temperature: bool,
+    feed: SpeciesArray,
+    start: FlashState,
+    specification: Specification,
+    held: PointArray | None = None,
     tolerance: float = TOLERANCE,
-    ends_as_vapour: bool = False,
 ) -> Equilibrium:
-    """Run the loop on all points; those that stand still leave it.
+    """Iterate until liquid and vapour are in equilibrium at every point, or report the point as not converged.
 
     Parameters
     ----------
     mixture : Mixture
     feed : array (species, points)
         Mole fractions.
-    temperature, pressure, fraction : array (points,)
-        Start, K, Pa absolute, moles of vapour per mole; what `step` never moves is held.
-    step : function
-        One Newton step: (terms, feed, K, state, extra, mean root virial) -> new state.
-    extra : array (held, points)
-        What else is held, such as an enthalpy or a volume.
-    follows_temperature : bool
-        `step` moves the temperature, so what depends on it is formed anew in each round.
+    start : FlashState
+        Held values, and first values of those sought.
+    specification : Specification
+        The Newton step of what is held and sought.
+    held : array (points,), optional
+        Another held quantity, such as a molar enthalpy (J/mol) or volume (m3/mol); the step reads it.
     tolerance : float
-        Of ln K, ln p, T/10 K and the vapour fraction between two rounds.
-    ends_as_vapour : bool
-        A point that stays all vapour counts as found, although its first drop has not come to rest.
+        Largest change of ln K, ln p, T/(10 K) and vapour fraction between two iterations.
+
+    Returns
+    -------
+    Equilibrium
+        `Equilibrium.solved` and `Equilibrium.reason` tell which points failed, and why; nothing is raised.
+
+    Notes
+    -----
+    Successive substitution in ln gamma with a Newton step of the specification between. The change of ln gamma is
+    multiplied by 1/(1 - lambda) every fifth iteration, lambda being the dominant eigenvalue estimated from two
+    successive changes. Source: Orbach & Crowe, Can. J. Chem. Eng. 49 (1971) 509.
+
+    Examples
+    --------
+    The bubble pressure of n-pentane (CoolProp 107.5 kPa at 37.78 degC) by a step that seeks pressure:
+
+    >>> from fuelsim.fuel.molecules.species import species
+    >>> def step(now: Iterate) -> FlashState:
+    ...     balance = FlashBalance(now.feed, now.k, now.state.vapour_fraction)
+    ...     return now.state._replace(pressure=now.state.pressure * np.exp(balance.residual))
+    >>> start = FlashState(np.array([310.93]), np.array([5e4]), np.zeros(1))
+    >>> answer = solve(Mixture(species().take(("n-pentane",))), np.ones((1, 1)), start, Specification(step))
+    >>> bool(answer.solved[0]), round(float(answer.pressure[0]) / 1e3)
+    (True, 107)
     """
-    count = feed.shape[1]
-    out_t, out_p, out_b = temperature.copy(), pressure.copy(), fraction.copy()
-    out_x, out_y = feed.copy(), feed.copy()
-    out_vl, out_vv = np.empty(count), np.empty(count)
-    converged = np.zeros(count, dtype=bool)
-    active = np.arange(count)
-    z, t, p, b, held = feed, temperature, pressure, fraction, extra
-    terms = PhaseTerms(mixture, t)
-    x = z
-    activity = terms.log_activity(x)
-    root = terms.mean_root(_incipient(terms, p, activity, x))
-    log_k = terms.log_k(p, activity, root, x)
-    previous_change = np.zeros_like(activity)
-    t_move = np.zeros_like(t)
+    iterate = _first_iterate(mixture, feed, start, held)
+    answer = _Answer(feed, start)
     iteration = 0
-    for iteration in range(1, LARGEST_COUNT + 1):
-        share = next((share for rounds, share in reversed(DAMPED) if iteration > rounds), 1.0)
-        t_new, p_new, b_new = step(terms, z, np.exp(np.clip(log_k, -300.0, 300.0)), (t, p, b), held, root)
-        if follows_temperature:
-            swings = (t_new - t) * t_move < 0.0  # between two bounds of the step; others keep their full pace
-            pace = np.where(swings, share, 1.0)
-            t_new, b_new = t + pace * (t_new - t), b + pace * (b_new - b)
-            t_move = t_new - t
-            terms = PhaseTerms(mixture, t_new)
-        k = np.exp(np.clip(log_k, -300.0, 300.0))
-        x = z / (1.0 + b_new * (k - 1.0))
-        y = k * x
-        x = x / x.sum(axis=0)
-        activity_new = terms.log_activity(x)
-        change = share * (activity_new - activity)
-        if iteration % ACCELERATE_EVERY == 0:
-            most = LARGEST_EIGENVALUE if share == 1.0 else LARGEST_DAMPED_EIGENVALUE
-            change = change * _acceleration(change, previous_change, most)
-        previous_change = change
-        activity = activity + change
-        root = terms.mean_root(y / y.sum(axis=0))
-        log_k_new = terms.log_k(p_new, activity, root, x)
-        moved = np.abs(log_k_new - log_k).max(axis=0)
-        moved = np.maximum(moved, np.abs(b_new - b))
-        moved = np.maximum(moved, np.abs(t_new - t) / 10.0 + np.abs(np.log(p_new / p)))
-        done = moved < tolerance
-        if ends_as_vapour and iteration > DAMPED[0][0]:
-            done |= (b >= 1.0) & (b_new >= 1.0)  # all vapour: what the first drop would hold is beside the point
-        t, p, b, log_k = t_new, p_new, b_new, log_k_new
-        if done.any() or iteration == LARGEST_COUNT:
-            leave = done if iteration < LARGEST_COUNT else np.ones_like(done)
-            where = active[leave]
-            k = np.exp(np.clip(log_k[:, leave], -300.0, 300.0))
-            xs = z[:, leave] / (1.0 + b[leave] * (k - 1.0))
-            ys = k * xs
-            out_t[where], out_p[where], out_b[where] = t[leave], p[leave], b[leave]
-            single = (b[leave] <= 0.0) | (b[leave] >= 1.0)
-            out_x[:, where] = np.where(single, xs / xs.sum(axis=0), xs)
-            out_y[:, where] = np.where(single, ys / ys.sum(axis=0), ys)
-            out_vl[where] = terms.liquid_volume(x)[leave]
-            out_vv[where] = terms.vapour_volume(p, root)[leave]
-            converged[where] = done[leave]
-            stay = ~leave
-            active = active[stay]
-            if active.size == 0:
+    for iteration in range(1, MOST_ITERATIONS + 1):
+        previous = iterate.state
+        iterate, change = _next_iterate(iterate, specification, iteration)
+        converged = change < tolerance
+        if specification.vapour_suffices and iteration > FIRST_DAMPED:
+            converged |= (previous.vapour_fraction >= 1.0) & (iterate.state.vapour_fraction >= 1.0)
+        if iteration == MOST_ITERATIONS:
+            answer.store(iterate, np.ones_like(converged), converged)
+        elif converged.any():
+            answer.store(iterate, converged, converged)
+            if converged.all():
                 break
-            z, t, p, b, root = z[:, stay], t[stay], p[stay], b[stay], root[stay]
-            held, t_move = held[..., stay], t_move[stay]
-            activity, previous_change, log_k = activity[:, stay], previous_change[:, stay], log_k[:, stay]
-            terms = PhaseTerms(mixture, t) if follows_temperature else terms.take(stay)
-    return Equilibrium(out_t, out_p, out_b, out_x, out_y, out_vl, out_vv, converged, iteration)
+            iterate = iterate.take(~converged)
+    return answer.equilibrium(iteration)
 
 
-def _incipient(terms: PhaseTerms, pressure: np.ndarray, activity: np.ndarray, x: np.ndarray) -> np.ndarray:
-    """Return a first vapour composition, from an ideal vapour over the liquid."""
-    log_k = terms.log_k(pressure, activity, np.zeros_like(pressure) + 1e-9, x)
+def _first_iterate(mixture: Mixture, feed: SpeciesArray, start: FlashState, held: PointArray | None) -> Iterate:
+    """Return the first iterate: a liquid of the feed's composition, and the vapour that an ideal vapour would be."""
+    terms = PhaseTerms.at(mixture, start.temperature)
+    log_activity = terms.log_activity(feed)
+    sqrt_virial = terms.mean_sqrt_virial(_incipient_vapour(terms, start.pressure, log_activity, feed))
+    return Iterate(
+        points=np.arange(feed.shape[1]),
+        feed=feed,
+        held=np.zeros(feed.shape[1]) if held is None else held,
+        state=start,
+        terms=terms,
+        liquid=feed,
+        log_activity=log_activity,
+        activity_change=np.zeros_like(log_activity),
+        sqrt_virial=sqrt_virial,
+        log_k=terms.log_k(start.pressure, log_activity, sqrt_virial, feed),
+        temperature_change=np.zeros_like(start.temperature),
+    )
+
+
+def _next_iterate(now: Iterate, specification: Specification, iteration: int) -> tuple[Iterate, PointArray]:
+    """Return the next iterate and the largest change from the present one, on the scale of the tolerance."""
+    damping = _damping(iteration)
+    state, terms, temperature_change = specification.step(now), now.terms, now.temperature_change
+    if specification.moves_temperature:
+        state, temperature_change = _damped_where_oscillating(now, state, damping)
+        terms = PhaseTerms.at(terms.mixture, state.temperature)
+    k = now.k
+    x = now.feed / (1.0 + state.vapour_fraction * (k - 1.0))
+    y = k * x
+    x = x / x.sum(axis=0)
+    activity_change = damping * (terms.log_activity(x) - now.log_activity)
+    if iteration % ACCELERATE_EVERY == 0:
+        bound = LARGEST_EIGENVALUE if damping == 1.0 else LARGEST_DAMPED_EIGENVALUE
+        activity_change = activity_change * _acceleration(activity_change, now.activity_change, bound)
+    log_activity = now.log_activity + activity_change
+    sqrt_virial = terms.mean_sqrt_virial(y / y.sum(axis=0))
+    log_k = terms.log_k(state.pressure, log_activity, sqrt_virial, x)
+    new = Iterate(
+        now.points,
+        now.feed,
+        now.held,
+        state,
+        terms,
+        x,
+        log_activity,
+        activity_change,
+        sqrt_virial,
+        log_k,
+        temperature_change,
+    )
+    return new, _largest_change(now, new)
+
+
+def _damping(iteration: int) -> float:
+    """Return the fraction of a step to take in an iteration."""
+    if iteration > LATER_DAMPED:
+        return LATER_DAMPING
+    return FIRST_DAMPING if iteration > FIRST_DAMPED else 1.0
+
+
+def _damped_where_oscillating(now: Iterate, state: FlashState, damping: float) -> tuple[FlashState, PointArray]:
+    """Damp temperature and vapour fraction of points whose temperature oscillates; the others keep the full step."""
+    t, b = now.state.temperature, now.state.vapour_fraction
+    oscillates = (state.temperature - t) * now.temperature_change < 0.0
+    relaxation = np.where(oscillates, damping, 1.0)
+    temperature = t + relaxation * (state.temperature - t)
+    vapour_fraction = b + relaxation * (state.vapour_fraction - b)
+    return FlashState(temperature, state.pressure, vapour_fraction), temperature - t
+
+
+def _largest_change(now: Iterate, new: Iterate) -> PointArray:
+    """Return the largest of the changes of ln K, vapour fraction, and T/(10 K) with ln p."""
+    change = np.abs(new.log_k - now.log_k).max(axis=0)
+    change = np.maximum(change, np.abs(new.state.vapour_fraction - now.state.vapour_fraction))
+    by_temperature = np.abs(new.state.temperature - now.state.temperature) / 10.0
+    largest: PointArray = np.maximum(change, by_temperature + np.abs(np.log(new.state.pressure / now.state.pressure)))
+    return largest
+
+
+class _Answer:
+    """Results of a batch, filled as its points converge."""
+
+    def __init__(self, feed: SpeciesArray, start: FlashState) -> None:
+        self.temperature, self.pressure = start.temperature.copy(), start.pressure.copy()
+        self.vapour_fraction = start.vapour_fraction.copy()
+        self.liquid, self.vapour = feed.copy(), feed.copy()
+        self.liquid_volume, self.vapour_volume = np.empty(feed.shape[1]), np.empty(feed.shape[1])
+        self.converged: BoolArray = np.zeros(feed.shape[1], dtype=bool)
+
+    def store(self, iterate: Iterate, chosen: BoolArray, converged: BoolArray) -> None:
+        """Store some points of an iterate."""
+        points, state = iterate.points[chosen], iterate.state.take(chosen)
+        k = iterate.k[:, chosen]
+        x = iterate.feed[:, chosen] / (1.0 + state.vapour_fraction * (k - 1.0))
+        y = k * x
+        one_phase = (state.vapour_fraction <= 0.0) | (state.vapour_fraction >= 1.0)
+        self.temperature[points], self.pressure[points] = state.temperature, state.pressure
+        self.vapour_fraction[points] = state.vapour_fraction
+        self.liquid[:, points] = np.where(one_phase, x / x.sum(axis=0), x)
+        self.vapour[:, points] = np.where(one_phase, y / y.sum(axis=0), y)
+        self.liquid_volume[points] = iterate.terms.liquid_volume(iterate.liquid)[chosen]
+        self.vapour_volume[points] = iterate.terms.vapour_volume(iterate.state.pressure, iterate.sqrt_virial)[chosen]
+        self.converged[points] = converged[chosen]
+
+    def equilibrium(self, iterations: int) -> Equilibrium:
+        """Return all results."""
+        return Equilibrium(
+            self.temperature,
+            self.pressure,
+            self.vapour_fraction,
+            self.liquid,
+            self.vapour,
+            self.liquid_volume,
+            self.vapour_volume,
+            self.converged,
+            iterations,
+        )
+
+
+def _incipient_vapour(
+    terms: PhaseTerms, pressure: PointArray, log_activity: SpeciesArray, x: SpeciesArray
+) -> SpeciesArray:
+    """Return mole fractions of the vapour over a liquid if the vapour were ideal."""
+    log_k = terms.log_k(pressure, log_activity, np.zeros_like(pressure) + 1e-9, x)
     log_y = log_k + np.log(np.maximum(x, 1e-300))
     y = np.exp(log_y - log_y.max(axis=0))
-    return y / y.sum(axis=0)
+    mole_fractions: SpeciesArray = y / y.sum(axis=0)
+    return mole_fractions
 
 
-def _acceleration(change: np.ndarray, previous: np.ndarray, most: float) -> np.ndarray:
-    """Return the factor by which the dominant eigenvalue, at most `most`, lengthens a step (Orbach & Crowe 1971)."""
+def _acceleration(change: SpeciesArray, previous: SpeciesArray, largest_eigenvalue: float) -> PointArray:
+    """Return the factor 1/(1 - lambda) of the dominant eigenvalue lambda (Orbach & Crowe 1971), lambda bounded."""
     dot = (change * previous).sum(axis=0)
     norm = (previous * previous).sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         eigenvalue = np.where(norm > 0.0, dot / norm, 0.0)
-    return 1.0 / (1.0 - np.clip(eigenvalue, -0.9, most))
+    factor: PointArray = 1.0 / (1.0 - np.clip(eigenvalue, -0.9, largest_eigenvalue))
+    return factor
 
 
-def limited(move: np.ndarray, most: float) -> np.ndarray:
-    """Return a move cut at a largest size.
+def limited(change: FloatArray, largest: float) -> FloatArray:
+    """Return a change cut at a largest magnitude.
+
+    Parameters
+    ----------
+    change : array
+        Any shape.
+    largest : float
+        Largest magnitude, in the unit of the change.
 
     Examples
     --------
     >>> limited(np.array([-3.0, 0.5]), 1.0).tolist()
     [-1.0, 0.5]
     """
-    return np.minimum(np.maximum(move, -most), most)
+    cut: FloatArray = np.minimum(np.maximum(change, -largest), largest)
+    return cut
 
 
-def arranged(feed: np.ndarray, *values: np.ndarray | float) -> tuple[np.ndarray, ...]:
-    """Broadcast a feed ``(species, points or 1)`` and values ``(points,)`` to the same points.
+def clipped_temperature(temperature: PointArray) -> PointArray:
+    """Return temperatures, K, kept within 180 to 520 K, the bounds of the iterates.
 
     Examples
     --------
-    >>> feed, pressure = arranged(np.ones((1, 1)), np.array([1e5, 2e5]))
+    >>> clipped_temperature(np.array([100.0, 300.0])).tolist()
+    [180.0, 300.0]
+    """
+    return np.clip(temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
+
+
+def clipped_pressure(log_pressure: PointArray) -> PointArray:
+    """Return pressures, Pa, from their logarithms, kept within 1 mPa to 20 MPa, the bounds of the iterates.
+
+    Examples
+    --------
+    >>> clipped_pressure(np.array([np.log(1e5)])).round(6).tolist()
+    [100000.0]
+    """
+    pressure: PointArray = np.exp(np.clip(log_pressure, LOWEST_LOG_PRESSURE, HIGHEST_LOG_PRESSURE))
+    return pressure
+
+
+def to_points(feed: SpeciesArray, *values: FloatArray | float) -> tuple[FloatArray, ...]:
+    """Broadcast a feed and values to the same points.
+
+    Parameters
+    ----------
+    feed : array (species, points or 1)
+    *values : float or array (points,)
+
+    Returns
+    -------
+    tuple of array
+        The feed ``(species, points)``, then each value ``(points,)``, all copies.
+
+    Examples
+    --------
+    >>> feed, pressure = to_points(np.ones((1, 1)), np.array([1e5, 2e5]))
     >>> feed.shape, pressure.shape
     ((1, 2), (2,))
     """

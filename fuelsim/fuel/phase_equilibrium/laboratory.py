@@ -113,7 +113,7 @@ def chamber_pressure(
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
     result = flashes.flash_to_volume(mixture, feed / moles, t, total_volume=chamber / moles)
-    return np.where(result.found, result.pressure, np.nan)
+    return np.where(result.solved, result.pressure, np.nan)
 
 
 def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarray:
@@ -154,4 +154,4 @@ def vapour_liquid_temperature(
         mixture, feed = air_saturated(mixture, x)
         moles = feed.sum(axis=0)
     result = flashes.temperature_at_vapour_volume(mixture, feed / moles, p, volume / moles)
-    return np.where(result.found, result.temperature, np.nan)
+    return np.where(result.solved, result.temperature, np.nan)

@@ -1,4 +1,4 @@
-"""What the two phases of a blend are made of and how each species divides between them: ln K at given states."""
+"""The two phases of a blend and how each species divides between them: ln K from activity and vapour coefficients."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.fuel.molecules import unifac
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
-from fuelsim.fuel.molecules.species import GAS_CONSTANT, Species
-from fuelsim.fuel.molecules.virial import LARGEST_CORRECTION, root_virial
+from fuelsim.fuel.molecules.species import Species
+from fuelsim.fuel.molecules.virial import LARGEST_CORRECTION, sqrt_virial
+from fuelsim.typing import BoolArray, PointArray, SpeciesArray
 
 __all__ = ["Mixture", "PhaseTerms", "heat_capacity", "heat_of_vaporisation", "liquid_enthalpy"]
 
@@ -24,11 +26,11 @@ class Mixture:
     ----------
     species : Species
     ideal_vapour : bool
-        Leave the second virial coefficient out.
+        Whether the second virial coefficient is left out.
     air : bool
-        Dissolved air is one more row, the last, of every composition.
-    density_at_15 : float or array (points,)
-        kg/m3, of the fuel; used by the solubility of air only.
+        Whether dissolved air is one more row, the last, of every composition.
+    density_at_15 : float
+        Density of the fuel at 15 degC, kg/m3; the solubility of air depends on it.
     """
 
     species: Species
@@ -37,87 +39,169 @@ class Mixture:
     density_at_15: float = 740.0
 
 
+@dataclass(frozen=True, eq=False)
 class PhaseTerms:
-    """What depends on temperature alone, at the temperatures of the points."""
+    """Quantities of the phase equilibrium that depend on temperature alone, at the temperatures of the points.
 
-    def __init__(self, mixture: Mixture, temperature: np.ndarray) -> None:
+    Attributes
+    ----------
+    mixture : Mixture
+    temperature : array (points,)
+        K.
+    thermal : array (points,)
+        R T, J/mol.
+    unifac : unifac.Terms
+    volume : array (species, points)
+        Molar volumes of the liquid species, m3/mol.
+    sqrt_virial : array (species, points)
+        sqrt(-B) of the pure vapours, (m3/mol)^0.5; zero for an ideal vapour.
+    log_fugacity : array (species, points)
+        ln of the fugacity of the pure liquid extrapolated to zero pressure, in Pa.
+    poynting : array (species, points)
+        Slope of the liquid's ln fugacity in pressure, V/RT, 1/Pa; zero for an ideal vapour.
+    ostwald : array (points,) or None
+        Ostwald coefficient of air; None where the mixture holds no air.
+    """
+
+    mixture: Mixture
+    temperature: PointArray
+    thermal: PointArray
+    unifac: unifac.Terms
+    volume: SpeciesArray
+    sqrt_virial: SpeciesArray
+    log_fugacity: SpeciesArray
+    poynting: SpeciesArray
+    ostwald: PointArray | None
+
+    @classmethod
+    def at(cls, mixture: Mixture, temperature: PointArray) -> PhaseTerms:
+        """Form the terms of a mixture at temperatures ``(points,)``, K."""
         table = mixture.species
-        self.mixture = mixture
-        self.temperature = temperature
-        self.thermal = GAS_CONSTANT * temperature
-        self.unifac = unifac.temperature_terms(table.unifac, temperature)
-        self.volume = table.molar_volume(temperature)
-        self.root = np.zeros_like(self.volume) if mixture.ideal_vapour else root_virial(table, temperature)
+        thermal = GAS_CONSTANT * temperature
+        volume = table.molar_volume(temperature)
         log_pressure = table.log_vapour_pressure(temperature)
         if mixture.ideal_vapour:
-            self.log_fugacity, self.poynting = log_pressure, np.zeros_like(self.volume)
+            g = poynting = np.zeros_like(volume)
+            log_fugacity = log_pressure
         else:
+            g = sqrt_virial(table, temperature)
             pure = np.exp(log_pressure)
-            correction = np.minimum(self.root**2 * pure / self.thermal, LARGEST_CORRECTION)
-            self.poynting = self.volume / self.thermal
-            self.log_fugacity = log_pressure - correction - self.poynting * pure
-        if mixture.air:
-            self.ostwald = ostwald_coefficient(temperature, mixture.density_at_15)
+            correction = np.minimum(g**2 * pure / thermal, LARGEST_CORRECTION)
+            poynting = volume / thermal
+            log_fugacity = log_pressure - correction - poynting * pure
+        ostwald = ostwald_coefficient(temperature, mixture.density_at_15) if mixture.air else None
+        activity = unifac.temperature_terms(table.unifac, temperature)
+        return cls(mixture, temperature, thermal, activity, volume, g, log_fugacity, poynting, ostwald)
 
-    def log_k(self, pressure: np.ndarray, log_activity: np.ndarray, mean_root: np.ndarray, x: np.ndarray) -> np.ndarray:
-        """Return ln(y/x), from activity coefficients and the mean root virial s of the vapour."""
+    def log_k(
+        self, pressure: PointArray, log_activity: SpeciesArray, mean_sqrt_virial: PointArray, x: SpeciesArray
+    ) -> SpeciesArray:
+        """Return ln(y/x) of every row of the mixture.
+
+        Parameters
+        ----------
+        pressure : array (points,)
+            Pa absolute.
+        log_activity : array (fuel species, points)
+            From `log_activity`.
+        mean_sqrt_virial : array (points,)
+            From `mean_sqrt_virial`, of the vapour.
+        x : array (species, points)
+            Mole fractions of the liquid.
+
+        Returns
+        -------
+        array (species, points)
+        """
         fuel = self.log_fugacity + log_activity
         if not self.mixture.ideal_vapour:
-            square = mean_root**2
+            square = mean_sqrt_virial**2
             with np.errstate(divide="ignore"):
                 effective = np.minimum(pressure / self.thermal, LARGEST_CORRECTION / square)
-            fuel = fuel + self.poynting * pressure + (2.0 * self.root * mean_root - square) * effective
-        if self.mixture.air:
+            fuel = fuel + self.poynting * pressure + (2.0 * self.sqrt_virial * mean_sqrt_virial - square) * effective
+        if self.ostwald is not None:
             volume = (self.volume * x[:-1]).sum(axis=0) / x[:-1].sum(axis=0)
             fuel = np.concatenate([fuel, np.log(self.thermal / (self.ostwald * volume))[None]])
-        return fuel - np.log(pressure)
+        log_k: SpeciesArray = fuel - np.log(pressure)
+        return log_k
 
-    def log_activity(self, x: np.ndarray) -> np.ndarray:
-        """Return ln gamma of the fuel species over a liquid; air has none."""
-        fuel = x[:-1] if self.mixture.air else x
-        return unifac.log_activity(self.mixture.species.unifac, self.unifac, fuel)
+    def _fuel(self, composition: SpeciesArray) -> SpeciesArray:
+        """Return the rows of a composition without that of air."""
+        return composition[:-1] if self.mixture.air else composition
 
-    def mean_root(self, y: np.ndarray) -> np.ndarray:
-        """Return s = sum y g of a vapour."""
-        fuel = y[:-1] if self.mixture.air else y
-        return (self.root * fuel).sum(axis=0) / y.sum(axis=0)
+    def log_activity(self, x: SpeciesArray) -> SpeciesArray:
+        """Return ln gamma of the fuel species ``(fuel species, points)`` over a liquid ``(species, points)``."""
+        return unifac.log_activity(self.mixture.species.unifac, self.unifac, self._fuel(x))
 
-    def liquid_volume(self, x: np.ndarray) -> np.ndarray:
-        """Return the molar volume of a liquid, m3/mol; dissolved air takes no room."""
-        fuel = x[:-1] if self.mixture.air else x
-        return (self.volume * fuel).sum(axis=0)
+    def mean_sqrt_virial(self, y: SpeciesArray) -> PointArray:
+        """Return s = sum y sqrt(-B) of a vapour ``(species, points)``, (m3/mol)^0.5."""
+        mean: PointArray = (self.sqrt_virial * self._fuel(y)).sum(axis=0) / y.sum(axis=0)
+        return mean
 
-    def vapour_volume(self, pressure: np.ndarray, mean_root: np.ndarray) -> np.ndarray:
-        """Return the molar volume of a vapour, m3/mol."""
+    def liquid_volume(self, x: SpeciesArray) -> PointArray:
+        """Return the molar volume of a liquid ``(species, points)``, m3/mol; that of dissolved air is neglected."""
+        volume: PointArray = (self.volume * self._fuel(x)).sum(axis=0)
+        return volume
+
+    def vapour_volume(self, pressure: PointArray, mean_sqrt_virial: PointArray) -> PointArray:
+        """Return the molar volume of a vapour at a pressure in Pa, m3/mol."""
         ideal = self.thermal / pressure
-        return ideal - np.minimum(mean_root**2, LARGEST_CORRECTION * ideal)
+        volume: PointArray = ideal - np.minimum(mean_sqrt_virial**2, LARGEST_CORRECTION * ideal)
+        return volume
 
-    def take(self, points: np.ndarray) -> PhaseTerms:
+    def take(self, points: BoolArray) -> PhaseTerms:
         """Return the terms of some of the points."""
-        taken = object.__new__(PhaseTerms)
-        taken.mixture = self.mixture
-        taken.unifac = self.unifac.take(points)
-        for key, value in self.__dict__.items():
-            if isinstance(value, np.ndarray):
-                setattr(taken, key, value[..., points])
-        return taken
+        return PhaseTerms(
+            self.mixture,
+            self.temperature[points],
+            self.thermal[points],
+            self.unifac.take(points),
+            self.volume[:, points],
+            self.sqrt_virial[:, points],
+            self.log_fugacity[:, points],
+            self.poynting[:, points],
+            None if self.ostwald is None else self.ostwald[points],
+        )
 
 
-def _with_air(values: np.ndarray, last: float, air: bool) -> np.ndarray:
-    return np.concatenate([values, np.full((1, values.shape[1]), last)]) if air else values
+def _with_air(values: SpeciesArray, air_value: float, air: bool) -> SpeciesArray:
+    return np.concatenate([values, np.full((1, values.shape[1]), air_value)]) if air else values
 
 
-def heat_of_vaporisation(mixture: Mixture, temperature: np.ndarray) -> np.ndarray:
-    """Return J/mol for every row of the mixture; nothing for air."""
+def heat_of_vaporisation(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
+    """Return the heat of vaporisation of every row of the mixture, J/mol; zero for air.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.molecules.species import species
+    >>> with_air = Mixture(species().take(("n-heptane",)), air=True)
+    >>> heat_of_vaporisation(with_air, np.array([371.55])).round(-3).tolist()  # CoolProp: 31.8 kJ/mol
+    [[32000.0], [0.0]]
+    """
     return _with_air(mixture.species.heat_of_vaporisation(temperature), 0.0, mixture.air)
 
 
-def heat_capacity(mixture: Mixture, temperature: np.ndarray) -> np.ndarray:
-    """Return J/mol/K of the liquid for every row of the mixture."""
+def heat_capacity(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
+    """Return the heat capacity of the liquid of every row of the mixture, J/mol/K; that of the gas for air.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.molecules.species import species
+    >>> with_air = Mixture(species().take(("n-heptane",)), air=True)
+    >>> heat_capacity(with_air, np.array([293.15])).round().tolist()  # CoolProp: 222.7
+    [[223.0], [29.0]]
+    """
     return _with_air(mixture.species.heat_capacity(temperature), AIR_HEAT_CAPACITY, mixture.air)
 
 
-def liquid_enthalpy(mixture: Mixture, temperature: np.ndarray) -> np.ndarray:
-    """Return J/mol above liquid at 300 K, for every row; air as a gas."""
-    table = mixture.species.liquid_enthalpy(temperature)
-    return np.concatenate([table, AIR_HEAT_CAPACITY * (temperature - 300.0)[None]]) if mixture.air else table
+def liquid_enthalpy(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
+    """Return the enthalpy of every row of the mixture above that of the liquid at 300 K, J/mol; of the gas for air.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.molecules.species import species
+    >>> liquid_enthalpy(Mixture(species().take(("n-heptane",))), np.array([300.0])).tolist()
+    [[0.0]]
+    """
+    liquid = mixture.species.liquid_enthalpy(temperature)
+    return np.concatenate([liquid, AIR_HEAT_CAPACITY * (temperature - 300.0)[None]]) if mixture.air else liquid
