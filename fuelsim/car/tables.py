@@ -12,6 +12,7 @@ from fuelsim.car.walls import WALLS
 from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
+from fuelsim.laws.friction import LineCoefficients
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.fittings import TypicalFitting
@@ -227,7 +228,7 @@ class PlumbedLine(Line):
         """Sum of the loss coefficients K of the fittings, the middle of each class."""
         return float(sum(number * TypicalFitting.named(name).middle for number, name in self._listed()))
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law, fittings included."""
         if not self.fittings:
             return super().coefficients(liquid)

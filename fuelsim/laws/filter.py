@@ -2,82 +2,95 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
+from fuelsim.typing import FloatLike, LinkArray
 
-__all__ = ["FILTER", "filter_coefficients", "filter_loss"]
+__all__ = ["FILTER", "FilterCoefficients", "filter_coefficients", "filter_loss"]
 
 
-def filter_loss(q: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+class FilterCoefficients(NamedTuple):
+    """Coefficients of `filter_loss`.
+
+    Attributes
+    ----------
+    viscous : float or array
+        Viscous resistance r, Pa s/m3, positive.
+    inertial : float or array
+        Inertial resistance s, Pa s2/m6, not negative.
+    """
+
+    viscous: FloatLike
+    inertial: FloatLike
+
+
+def filter_loss(flow: LinkArray, c: FilterCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return loss and slope of a filter medium, dp = r q + s q|q| (Darcy and Forchheimer).
 
     Parameters
     ----------
-    q : array
-        Volume flow, m3/s.
-    coefficients : tuple
-        ``(r, s)``: viscous resistance, Pa s/m3, positive; inertial resistance, Pa s2/m6, not negative.
+    flow : array (links, points)
+        Volume flow q, m3/s.
+    c : FilterCoefficients
 
     Returns
     -------
-    loss, slope : array
+    loss, slope : array (links, points)
         Pa and Pa s/m3.
 
     Examples
     --------
-    >>> loss, slope = filter_loss(np.array([-2.0, 0.0, 2.0]), (1.0, 0.5))
+    >>> loss, slope = filter_loss(np.array([-2.0, 0.0, 2.0]), FilterCoefficients(1.0, 0.5))
     >>> loss.tolist(), slope.tolist()
     ([-4.0, 0.0, 4.0], [3.0, 1.0, 3.0])
     """
-    viscous, inertial = coefficients
-    turbulent = inertial * np.abs(q)
-    return q * (viscous + turbulent), viscous + 2.0 * turbulent
+    inertial = c.inertial * np.abs(flow)
+    return flow * (c.viscous + inertial), c.viscous + 2.0 * inertial
 
 
 def filter_coefficients(
-    rated_flow: Any,
-    rated_drop: Any,
-    viscous_share: Any,
-    clogging: Any,
-    density: Any,
-    dynamic_viscosity: Any,
-    rated_density: Any,
-    rated_dynamic_viscosity: Any,
-) -> tuple[Any, Any]:
+    rated_flow: FloatLike,
+    rated_drop: FloatLike,
+    viscous_share: FloatLike,
+    clogging: FloatLike,
+    density: FloatLike,
+    dynamic_viscosity: FloatLike,
+    rated_density: float,
+    rated_dynamic_viscosity: float,
+) -> FilterCoefficients:
     """Return the coefficients of `filter_loss` from one rated point, dp = a mu Q + b rho Q^2.
 
     Parameters
     ----------
-    rated_flow : array
-        m3/s.
-    rated_drop : array
-        Of the clean filter at the rated flow with the rated liquid, Pa.
-    viscous_share : array
+    rated_flow : float or array (points,)
+        Flow of the rated point, m3/s.
+    rated_drop : float or array (points,)
+        Drop of the clean filter at the rated flow with the rated liquid, Pa.
+    viscous_share : float or array (points,)
         Share of the rated drop that is viscous; 0.80-0.95 for clean paper (from memory).
-    clogging : array
-        Multiplies the viscous part; 1 is clean.
-    density, dynamic_viscosity : array
-        Of the liquid now, kg/m3 and Pa s.
-    rated_density, rated_dynamic_viscosity : array
-        Of the liquid of the rating.
+    clogging : float or array (points,)
+        Factor on the viscous part; 1 is clean.
+    density, dynamic_viscosity : float or array (points,)
+        Properties of the liquid that flows, kg/m3 and Pa s.
+    rated_density, rated_dynamic_viscosity : float
+        Properties of the liquid of the rating, kg/m3 and Pa s.
 
     Returns
     -------
-    viscous, inertial : array
-        Pa s/m3 and Pa s2/m6.
+    FilterCoefficients
 
     Examples
     --------
-    >>> r, s = filter_coefficients(1.0, 10.0, 0.8, 2.0, 745.0, 4.5e-4, 745.0, 4.5e-4)
-    >>> round(float(r), 9), round(float(s), 9)
+    >>> c = filter_coefficients(1.0, 10.0, 0.8, 2.0, 745.0, 4.5e-4, 745.0, 4.5e-4)
+    >>> round(c.viscous, 9), round(c.inertial, 9)
     (16.0, 2.0)
     """
     viscous = clogging * viscous_share * rated_drop / rated_flow * (dynamic_viscosity / rated_dynamic_viscosity)
     inertial = (1.0 - viscous_share) * rated_drop / rated_flow**2 * (density / rated_density)
-    return viscous, inertial
+    return FilterCoefficients(viscous, inertial)
 
 
-FILTER = LinkLaw("filter", ("viscous", "inertial"), loss=filter_loss)
+FILTER = LinkLaw("filter", FilterCoefficients, loss=filter_loss)

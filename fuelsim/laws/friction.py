@@ -1,28 +1,38 @@
-"""Pressure loss of a liquid in a round line: laminar, turbulent, and a smooth way between them.
+r"""Pressure loss of a liquid in a round line: laminar, turbulent, and a smooth blend between them.
 
-Laminar flow has f = 64/Re. Turbulent flow follows Colebrook's equation in the explicit form of Praks and Brkic
-(Mathematics 8 (2020) 26 and Energies papers of the same year, coefficients from memory), which needs two logarithms
-and no power; the tests hold it against ``fluids``. Between Re 2000 and 4000, where reputable laws differ by up to
-60 %, f Re is blended so that the loss and its slope are continuous and the loss rises with flow.
+Laminar flow has f = 64/Re. Turbulent flow follows Colebrook's equation
+
+.. math:: 1/\sqrt f = -2 \log_{10}\left(\frac{\epsilon/D}{3.7} + \frac{2.51}{Re \sqrt f}\right)
+
+in the explicit form of Praks and Brkic (Mathematics 8 (2020) 26 and Energies papers of the same year, coefficients from
+memory), which needs two logarithms and no power; the tests hold it against ``fluids``. Between Re 2000 and 4000, where
+reputable laws differ by up to 60 %, f Re is blended so that the loss and its slope are continuous and the loss rises
+with flow.
+
+`friction_factor` is the equation to read. The solver calls `_friction_times_reynolds`, which gives the same f Re
+together with its slope in as few passes over the batch as possible; the tests hold the one against the other.
 """
 
 from __future__ import annotations
 
 from math import pi
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike, LinkArray, PointArray
 
 __all__ = [
     "LAMINAR_LIMIT",
     "LINE",
     "TURBULENT_LIMIT",
+    "LineCoefficients",
     "friction_factor",
     "line_coefficients",
     "line_loss",
     "split_line_loss",
+    "turbulent_friction_factor",
 ]
 
 LAMINAR_LIMIT = 2000.0
@@ -36,11 +46,110 @@ _ROUGH = 8.0884
 _FACTOR = 0.5588
 _CONSTANT = 1.2079
 _LAMINAR = 64.0  # f Re of laminar flow
+_TYPICAL_REYNOLDS = 1e4
+"""Reynolds number from which Newton's iteration starts."""
 
 
-def _friction_times_reynolds(reynolds: Any, roughness: Any) -> tuple[Any, Any]:
-    """Return f Re and Re d(f Re)/dRe; `reynolds` is not negative, `roughness` is the roughness over the bore."""
-    # This is the innermost loop of every solution: operations in place, each a pass over the whole batch.
+class LineCoefficients(NamedTuple):
+    """Coefficients of `line_loss`; made by `line_coefficients`.
+
+    Attributes
+    ----------
+    reynolds_per_flow : float or array
+        Reynolds number over flow, s/m3.
+    relative_roughness : float or array
+        Roughness over bore.
+    friction_pressure : float or array
+        rho/2 (nu/D)^2 L/D: loss of the straight line at f Re^2 = 1, Pa.
+    fitting_pressure : float or array
+        rho/2 (nu/D)^2 K: loss of the fittings' turbulent part at Re = 1, Pa.
+    laminar_fitting_pressure : float or array
+        rho/2 (nu/D)^2 K1: loss of the fittings' laminar part at Re = 1, Pa.
+    """
+
+    reynolds_per_flow: FloatLike
+    relative_roughness: FloatLike
+    friction_pressure: FloatLike
+    fitting_pressure: FloatLike
+    laminar_fitting_pressure: FloatLike
+
+
+def turbulent_friction_factor(reynolds: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
+    """Return the Darcy friction factor of turbulent flow in a round line.
+
+    1/sqrt(f) = 0.8685972 (B - C + C / (x - 0.5588 C + 1.2079)), with B = ln Re - 0.7794, x = B + (e/D) Re / 8.0884 and
+    C = ln x.
+
+    Parameters
+    ----------
+    reynolds : float or array
+        Reynolds number, at least 2000.
+    relative_roughness : float or array
+        Roughness over bore, e/D, up to 0.05.
+
+    Returns
+    -------
+    array
+        Within 0.13 % of Colebrook's equation above Re 4000.
+
+    Notes
+    -----
+    Source: Praks and Brkic (2020), coefficients from memory, checked against ``fluids.friction.Colebrook``.
+
+    Examples
+    --------
+    Colebrook gives 0.01851387 (``fluids``) for:
+
+    >>> round(float(turbulent_friction_factor(1e5, 1e-4)), 5)
+    0.01851
+    """
+    re = np.asarray(reynolds, dtype=float)
+    b = np.log(re) - _SHIFT
+    x = b + np.asarray(relative_roughness) * re / _ROUGH
+    c = np.log(x)
+    factor: FloatArray = (_SLOPE * (b - c + c / (x - _FACTOR * c + _CONSTANT))) ** -2.0
+    return factor
+
+
+def friction_factor(reynolds: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
+    """Return the Darcy friction factor of a round line in laminar, transitional and turbulent flow.
+
+    f Re = 64 + w (f_t Re - 64) with the weight w = t^2 (3 - 2 t), t = (Re - 2000)/2000 cut off at 0 and 1, and f_t the
+    `turbulent_friction_factor`.
+
+    Parameters
+    ----------
+    reynolds : float or array
+        Reynolds number, positive.
+    relative_roughness : float or array
+        Roughness over bore.
+
+    Returns
+    -------
+    array
+        Within 0.13 % of Colebrook's equation above Re 4000 and e/D up to 0.05; 64/Re below Re 2000; a smooth blend
+        between, where no law is known to better than tens of per cent.
+
+    Examples
+    --------
+    >>> friction_factor([1000.0, 1e5], 1e-4).round(5).tolist()
+    [0.064, 0.01851]
+    """
+    re = np.asarray(reynolds, dtype=float)
+    t = np.clip((re - LAMINAR_LIMIT) / (TURBULENT_LIMIT - LAMINAR_LIMIT), 0.0, 1.0)
+    weight = t * t * (3.0 - 2.0 * t)
+    turbulent = np.maximum(re, LAMINAR_LIMIT)
+    turbulent_product = turbulent_friction_factor(turbulent, relative_roughness) * turbulent
+    factor: FloatArray = (_LAMINAR + weight * (turbulent_product - _LAMINAR)) / re
+    return factor
+
+
+def _friction_times_reynolds(reynolds: LinkArray, roughness: FloatLike) -> tuple[LinkArray, LinkArray]:
+    """Return f Re of `friction_factor` and its slope Re d(f Re)/dRe, for the solver's innermost loop.
+
+    `reynolds` is not negative, `roughness` is the roughness over the bore. Every operation is in place, since each is a
+    pass over the whole batch.
+    """
     turbulent = np.maximum(reynolds, LAMINAR_LIMIT)
     # 1/sqrt(f) = 0.8685972 w, w = B - C + C / d, d = x - 0.5588 C + 1.2079, with
     # B = ln Re - 0.7794, x = B + e Re, C = ln x.
@@ -94,48 +203,15 @@ def _friction_times_reynolds(reynolds: Any, roughness: Any) -> tuple[Any, Any]:
     return product, share
 
 
-def friction_factor(reynolds: Any, relative_roughness: Any) -> Any:
-    """Return the Darcy friction factor of a round line.
-
-    Parameters
-    ----------
-    reynolds : float or array
-        Reynolds number, positive.
-    relative_roughness : float or array
-        Roughness over bore.
-
-    Returns
-    -------
-    float or array
-        Within 0.13 % of Colebrook's equation above Re 4000 and k/D up to 0.05; 64/Re below Re 2000; a smooth blend
-        between, where no law is known to better than tens of per cent.
-
-    Notes
-    -----
-    Source: Praks and Brkic (2020), from memory, checked against ``fluids.friction.Colebrook``.
-
-    Examples
-    --------
-    Colebrook gives 0.01851387 (``fluids``) for:
-
-    >>> round(float(friction_factor(1e5, 1e-4)), 5)
-    0.01851
-    >>> round(float(friction_factor(1000.0, 1e-4)), 6)
-    0.064
-    """
-    reynolds = np.asarray(reynolds, dtype=float)
-    return _friction_times_reynolds(reynolds, np.asarray(relative_roughness, dtype=float))[0] / reynolds
-
-
 def line_coefficients(
-    length: Any,
-    bore: Any,
-    roughness: Any,
-    loss_coefficient: Any,
-    laminar_loss_coefficient: Any,
-    density: Any,
-    kinematic_viscosity: Any,
-) -> tuple[Any, ...]:
+    length: FloatLike,
+    bore: FloatLike,
+    roughness: FloatLike,
+    loss_coefficient: FloatLike,
+    laminar_loss_coefficient: FloatLike,
+    density: FloatLike,
+    kinematic_viscosity: FloatLike,
+) -> LineCoefficients:
     """Return the coefficients of `line_loss` for a line with fittings.
 
     The loss is rho v^2/2 (f L/D + K + K1/Re), with K1 the laminar part of a two-K fitting.
@@ -143,28 +219,33 @@ def line_coefficients(
     Parameters
     ----------
     length, bore, roughness : float or array (points,)
-        m.
+        Length L, bore D and roughness of the line, m.
     loss_coefficient, laminar_loss_coefficient : float or array (points,)
-        K and K1, dimensionless.
+        Sums of K and K1 of the fittings, dimensionless.
     density, kinematic_viscosity : float or array (points,)
-        kg/m3 and m2/s.
+        Properties of the liquid, kg/m3 and m2/s.
 
     Returns
     -------
-    reynolds_per_flow, relative_roughness, friction_pressure, fitting_pressure, laminar_fitting_pressure
-        s/m3, 1, Pa, Pa, Pa.
+    LineCoefficients
+
+    Examples
+    --------
+    >>> c = line_coefficients(3.0, 0.008, 1.5e-6, 0.0, 0.0, 740.0, 0.6e-6)
+    >>> round(1e-6 * c.reynolds_per_flow, 2)  # Re of 1 mL/s
+    265.26
     """
-    velocity_head = 0.5 * density * (kinematic_viscosity / bore) ** 2
-    return (
+    pressure_at_unit_reynolds = 0.5 * density * (kinematic_viscosity / bore) ** 2
+    return LineCoefficients(
         4.0 / (pi * bore * kinematic_viscosity),
         roughness / bore,
-        velocity_head * length / bore,
-        velocity_head * loss_coefficient,
-        velocity_head * laminar_loss_coefficient,
+        pressure_at_unit_reynolds * length / bore,
+        pressure_at_unit_reynolds * loss_coefficient,
+        pressure_at_unit_reynolds * laminar_loss_coefficient,
     )
 
 
-def line_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+def line_loss(flow: LinkArray, c: LineCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return the loss of a line with fittings and its slope.
 
     With Re = |q| 4/(pi D nu) the loss is Re (f Re rho/2 (nu/D)^2 L/D + Re rho/2 (nu/D)^2 K + rho/2 (nu/D)^2 K1),
@@ -173,9 +254,8 @@ def line_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     Parameters
     ----------
     flow : array (links, points)
-        m3/s.
-    coefficients : tuple
-        From `line_coefficients`.
+        Volume flow q, m3/s.
+    c : LineCoefficients
 
     Returns
     -------
@@ -186,30 +266,32 @@ def line_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     --------
     The smooth 8 mm tube of 3 m at Re 1000 loses 50.0 Pa (64/Re, ``fluids``):
 
-    >>> given = line_coefficients(3.0, 0.008, 1.5e-6, 0.0, 0.0, 740.0, 0.6e-6)
-    >>> loss, _ = line_loss(np.array([1000.0 / given[0]]), given)
+    >>> c = line_coefficients(3.0, 0.008, 1.5e-6, 0.0, 0.0, 740.0, 0.6e-6)
+    >>> loss, _ = line_loss(np.array([1000.0 / c.reynolds_per_flow]), c)
     >>> loss.round(2).tolist()
     [49.95]
     """
-    per_flow, roughness, friction, fitting, laminar = coefficients
-    signed = flow * per_flow
+    signed = flow * c.reynolds_per_flow
     reynolds = np.abs(signed)
-    product, product_slope = _friction_times_reynolds(reynolds, roughness)
-    fittings = reynolds * fitting
-    product_slope += product
-    product *= friction
-    product += fittings
-    product += laminar
-    product_slope *= friction
+    # loss = Re (f Re a + Re b + b1) and its slope in Re, f Re a + Re d(f Re)/dRe a + 2 Re b + b1; in place for speed.
+    loss, slope = _friction_times_reynolds(reynolds, c.relative_roughness)
+    fittings = reynolds * c.fitting_pressure
+    slope += loss
+    loss *= c.friction_pressure
+    loss += fittings
+    loss += c.laminar_fitting_pressure
+    slope *= c.friction_pressure
     fittings *= 2.0
-    product_slope += fittings
-    product_slope += laminar
-    product_slope *= per_flow
-    product *= signed
-    return product, product_slope
+    slope += fittings
+    slope += c.laminar_fitting_pressure
+    slope *= c.reynolds_per_flow
+    loss *= signed
+    return loss, slope
 
 
-def split_line_loss(flow: Any, loss: Any, slope: Any, merged: tuple[Any, ...], own: tuple[Any, ...]) -> tuple[Any, Any]:
+def split_line_loss(
+    flow: PointArray, loss: PointArray, slope: PointArray, merged: LineCoefficients, own: LineCoefficients
+) -> tuple[PointArray, PointArray]:
     """Return the loss and slope of one of several lines in series that were merged into one.
 
     Friction divides as length, so a line's loss is its share of the friction of all, with its fittings put right.
@@ -217,44 +299,42 @@ def split_line_loss(flow: Any, loss: Any, slope: Any, merged: tuple[Any, ...], o
     Parameters
     ----------
     flow, loss, slope : array (points,)
-        Of the merged line: m3/s, Pa and Pa s/m3.
-    merged, own : tuple
+        Flow, loss and slope of the merged line, m3/s, Pa and Pa s/m3.
+    merged, own : LineCoefficients
         Coefficients of the merged line and of the one line.
+
+    Returns
+    -------
+    loss, slope : array (points,)
+        Those of the one line, Pa and Pa s/m3.
 
     Examples
     --------
     >>> one = line_coefficients(1.0, 0.008, 0.0, 2.0, 0.0, 740.0, 6e-7)
     >>> other = line_coefficients(3.0, 0.008, 0.0, 0.0, 0.0, 740.0, 6e-7)
-    >>> both = (*one[:2], *(a + b for a, b in zip(one[2:], other[2:], strict=True)))
+    >>> both = one._replace(friction_pressure=one.friction_pressure + other.friction_pressure)
     >>> flow = np.array([5e-5])
     >>> bool(np.allclose(split_line_loss(flow, *line_loss(flow, both), both, one), line_loss(flow, one)))
     True
     """
-    per_flow, _, friction, fitting, laminar = merged
-    share = own[2] / friction
-    signed = flow * per_flow
+    length_share = own.friction_pressure / merged.friction_pressure
+    signed = flow * merged.reynolds_per_flow
     reynolds = np.abs(signed)
-    more = own[3] - share * fitting
-    more_laminar = own[4] - share * laminar
+    more = own.fitting_pressure - length_share * merged.fitting_pressure
+    more_laminar = own.laminar_fitting_pressure - length_share * merged.laminar_fitting_pressure
     return (
-        share * loss + signed * (more * reynolds + more_laminar),
-        share * slope + per_flow * (2.0 * more * reynolds + more_laminar),
+        length_share * loss + signed * (more * reynolds + more_laminar),
+        length_share * slope + merged.reynolds_per_flow * (2.0 * more * reynolds + more_laminar),
     )
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return 1e4 / coefficients[0]
+def _typical_flow(c: LineCoefficients) -> LinkArray:
+    return np.asarray(_TYPICAL_REYNOLDS / c.reynolds_per_flow)
 
 
 LINE = LinkLaw(
     name="line",
-    coefficients=(
-        "reynolds_per_flow",
-        "relative_roughness",
-        "friction_pressure",
-        "fitting_pressure",
-        "laminar_fitting_pressure",
-    ),
+    coefficients=LineCoefficients,
     series=("friction_pressure", "fitting_pressure", "laminar_fitting_pressure"),
     split=split_line_loss,
     loss=line_loss,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from fuelsim.laws.link import LinkEquation, LinkLaw
-from fuelsim.laws.valve import shut_backwards, shut_corners
+from fuelsim.laws.valve import kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
+from fuelsim.typing import FloatLike, IndexArray, LinkArray
 
 __all__ = [
     "INJECTOR",
+    "InjectorCoefficients",
     "dead_time_at",
     "event_window",
     "injector_equation",
@@ -30,6 +32,21 @@ _LEAST_DEMAND = 1e-3
 """Share of the flow at rated pressure below which the stiffness of metering does not grow further."""
 _SATURATED = 0.99
 """Share of the static flow from which injectors count as saturated."""
+
+
+class InjectorCoefficients(NamedTuple):
+    """Coefficients of `injector_equation`.
+
+    Attributes
+    ----------
+    demand : float or array
+        Volume flow that the engine asks for, m3/s.
+    conductance : float or array
+        Greatest flow over the root of the pressure difference, c, m3/s/sqrt(Pa).
+    """
+
+    demand: FloatLike
+    conductance: FloatLike
 
 
 def static_flow(
@@ -131,7 +148,9 @@ def dead_time_at(
     return np.maximum(time + time_per_pressure * (np.asarray(pressure_difference) - table_pressure), 0.0)
 
 
-def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> LinkEquation:
+def injector_equation(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: InjectorCoefficients
+) -> LinkEquation:
     """Return the equation of injectors that meter a demand as long as they can.
 
     E = smoothmax(h(q) + shut(q) - (p_up - p_down), R (q - demand - leak)), with h the loss of the injectors held open,
@@ -141,10 +160,11 @@ def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coeffici
 
     Parameters
     ----------
-    q, p_up, p_down, p_reference : array (links, points)
-        Flow, m3/s; pressure at the rail and the manifold, Pa.
-    coefficients : tuple
-        ``(demand, conductance)``: m3/s, and largest flow over the root of the pressure difference, m3/s/sqrt(Pa).
+    flow : array (links, points)
+        Volume flow q, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressure of the rail, of the manifold and of the reference, which does not matter, Pa absolute.
+    c : InjectorCoefficients
 
     Returns
     -------
@@ -152,21 +172,20 @@ def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coeffici
 
     Examples
     --------
-    >>> meets = injector_equation(1e-5, 4e5, 1e5, 0.0, (1e-5, 4e-8))
-    >>> short = injector_equation(np.sqrt(3e5) * 4e-8, 4e5, 1e5, 0.0, (5e-5, 4e-8))
+    >>> meets = injector_equation(1e-5, 4e5, 1e5, 0.0, InjectorCoefficients(demand=1e-5, conductance=4e-8))
+    >>> short = injector_equation(np.sqrt(3e5) * 4e-8, 4e5, 1e5, 0.0, InjectorCoefficients(5e-5, 4e-8))
     >>> bool(abs(meets.residual) < 0.1), bool(abs(short.residual) < 0.1)
     (True, True)
     """
-    demand, conductance = coefficients
     difference = p_up - p_down
-    small = conductance * _SMALL_ROOT
-    root = np.sqrt(q * q + small * small)
-    loss, slope = q * root / conductance**2, (root + q * q / root) / conductance**2
-    shut, shut_slope = shut_backwards(q)
-    rated = conductance * np.sqrt(_RATED_DIFFERENCE)
-    stiffness = _RATED_DIFFERENCE / np.maximum(demand, _LEAST_DEMAND * rated)
+    small = c.conductance * _SMALL_ROOT
+    root = np.sqrt(flow * flow + small * small)
+    loss, slope = flow * root / c.conductance**2, (root + flow * flow / root) / c.conductance**2
+    shut, shut_slope = shut_backwards(flow)
+    rated = c.conductance * np.sqrt(_RATED_DIFFERENCE)
+    stiffness = _RATED_DIFFERENCE / np.maximum(c.demand, _LEAST_DEMAND * rated)
     leak = _LEAK * rated / _RATED_DIFFERENCE
-    over = stiffness * (q - demand - leak * difference)
+    over = stiffness * (flow - c.demand - leak * difference)
     residual, held_open = smooth_maximum(loss + shut - difference, over, _CORNER)
     metering = 1.0 - held_open
     pressure_slope = held_open + metering * stiffness * leak
@@ -174,27 +193,43 @@ def injector_equation(q: Any, p_up: Any, p_down: Any, p_reference: Any, coeffici
     return LinkEquation(residual, flow_slope, pressure_slope, pressure_slope, 0.0)
 
 
-def injector_regime(q: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
-    """Return 0 metering, 1 saturated, 2 shut, 3 back-pressured; shape (links, points)."""
-    demand, conductance = coefficients
+def injector_regime(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: InjectorCoefficients
+) -> IndexArray:
+    """Return 0 metering, 1 saturated, 2 shut, 3 back-pressured.
+
+    Parameters
+    ----------
+    flow, p_up, p_down, p_reference, c
+        As `injector_equation`.
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> c = InjectorCoefficients(demand=np.array([1e-5, 5e-5, 0.0]), conductance=4e-8)
+    >>> injector_regime(np.zeros(3), np.full(3, 4e5), np.full(3, 1e5), np.zeros(3), c).tolist()
+    [0, 1, 2]
+    """
     difference = p_up - p_down
-    capacity = conductance * np.sqrt(np.maximum(difference, 0.0))
-    regime = np.where(demand > _SATURATED * capacity, 1, 0)
-    regime = np.where(demand <= 0.0, 2, regime)
+    capacity = c.conductance * np.sqrt(np.maximum(difference, 0.0))
+    regime = np.where(c.demand > _SATURATED * capacity, 1, 0)
+    regime = np.where(np.asarray(c.demand) <= 0.0, 2, regime)
     return np.where(difference <= 0.0, 3, regime)
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    demand, conductance = coefficients
-    return np.minimum(demand, conductance * np.sqrt(_RATED_DIFFERENCE))
+def _typical_flow(c: InjectorCoefficients) -> LinkArray:
+    return np.minimum(c.demand, c.conductance * np.sqrt(_RATED_DIFFERENCE))
 
 
 INJECTOR = LinkLaw(
     name="injector",
-    coefficients=("demand", "conductance"),
+    coefficients=InjectorCoefficients,
     equation=injector_equation,
     typical_flow=_typical_flow,
-    corners=shut_corners,
+    kinks=kinks_of_shut,
     regimes=("metering", "saturated", "shut", "back-pressured"),
     regime=injector_regime,
 )

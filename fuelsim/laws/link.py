@@ -8,17 +8,21 @@ through the link at the link's own density, positive from its upstream to its do
 All links of one law are evaluated in a single call: every argument has the links on the first axis and the
 operating points on the last, and so have the coefficients, whose last axis is 1 or the number of points. A
 coefficient that is a table has its rows before these: (rows, links, 1 or points).
+
+Every law names its coefficients by a class of its own, a `typing.NamedTuple`: a part makes an instance for its own
+link, and the network hands the law one whose fields are stacked over all links.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.typing import FloatLike, IndexArray, LinkArray
 
-__all__ = ["SHUT_SLOPE", "LinkEquation", "LinkLaw"]
+__all__ = ["SHUT_SLOPE", "Kinks", "LinkEquation", "LinkLaw"]
 
 SHUT_SLOPE = 1e6 / (1e-3 * L_PER_HOUR)
 """Slope dE/dq of whatever is shut, Pa s/m3: 1 MPa across it leaks 0.001 L/h, too little to read in any result."""
@@ -38,26 +42,44 @@ class LinkEquation(NamedTuple):
     down_slope : array or float
         a_down = dE/dp_down, from 0 to 1.
     reference_slope : array or float
-        dE/dp_reference, of any sign, 0 where the law looks at no third node.
+        dE/dp_reference, of any sign, 0 where the law does not depend on a third node.
     """
 
-    residual: Any
-    flow_slope: Any
-    up_slope: Any
-    down_slope: Any
-    reference_slope: Any
+    residual: LinkArray
+    flow_slope: LinkArray
+    up_slope: FloatLike
+    down_slope: FloatLike
+    reference_slope: FloatLike
+
+
+class Kinks(NamedTuple):
+    """Flows at which a law turns steep; each a float or an array (links, 1 or points), m3/s.
+
+    Attributes
+    ----------
+    low, high : float or array
+        The law is steep below `low` and above `high`; infinite where there is no such flow.
+    margin : float or array
+        How far beyond them one step of the iteration may go.
+    """
+
+    low: FloatLike
+    high: FloatLike
+    margin: FloatLike
 
 
 @dataclass(frozen=True, eq=False)
 class LinkLaw:
     """One kind of link; two laws are the same only if they are the same object.
 
+    Exactly one of `loss` and `equation` is given. The static head is added by the network, never by a law.
+
     Attributes
     ----------
     name : str
         The law in words.
-    coefficients : tuple of str
-        Names of the coefficients in the order in which a part hands them over.
+    coefficients : type
+        The `typing.NamedTuple` class of its coefficients.
     tables : tuple of str
         Which of the coefficients are tables, with rows on their first axis.
     series : tuple of str
@@ -74,31 +96,27 @@ class LinkLaw:
     typical_flow : callable or None
         ``typical_flow(coefficients) -> array``: a flow in m3/s from which Newton's iteration starts well; without it
         10 L/h.
-    corners : callable or None
-        ``corners(coefficients) -> (low, high, margin)``, m3/s: flows where the law turns steep, downwards below `low`
-        and upwards above `high` (infinite where there is none), and how far beyond them one step of the iteration may
-        go. It only speeds up the solution.
-    senses : str
-        ``"up"`` or ``"down"``: the end at whose height an equation compares pressures; the static head is added at
-        the other end.
+    kinks : callable or None
+        ``kinks(coefficients) -> Kinks``: flows where the law turns steep. It only speeds up the solution.
+    head_applied_at : str
+        ``"up"`` or ``"down"``: the end whose pressure is corrected by the static head, so that an equation compares
+        all pressures at the height of the other end.
     regimes : tuple of str
         Words for the states this law can be in.
     regime : callable or None
-        ``regime(q, p_up, p_down, p_reference, coefficients) -> int array`` of indices into `regimes`, read off the
-        solution.
-
-    Exactly one of `loss` and `equation` is given. The static head is added by the network, never by a law.
+        ``regime(q, p_up, p_down, p_reference, coefficients) -> int array`` of indices into `regimes`, evaluated on
+        the solution.
     """
 
     name: str
-    coefficients: tuple[str, ...]
+    coefficients: type[NamedTuple]
     tables: tuple[str, ...] = ()
     series: tuple[str, ...] = ()
-    split: Callable[..., tuple[Any, Any]] | None = None
-    loss: Callable[..., tuple[Any, Any]] | None = None
+    split: Callable[..., tuple[LinkArray, LinkArray]] | None = None
+    loss: Callable[..., tuple[LinkArray, LinkArray]] | None = None
     equation: Callable[..., LinkEquation] | None = None
-    typical_flow: Callable[..., Any] | None = None
-    corners: Callable[..., tuple[Any, Any, Any]] | None = None
-    senses: str = "up"
+    typical_flow: Callable[..., LinkArray] | None = None
+    kinks: Callable[..., Kinks] | None = None
+    head_applied_at: str = "down"
     regimes: tuple[str, ...] = ("flowing",)
-    regime: Callable[..., Any] | None = None
+    regime: Callable[..., IndexArray] | None = None

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from math import pi
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.laws.link import LinkLaw
+from fuelsim.typing import FloatLike, LinkArray
 
-__all__ = ["LAMINAR_REYNOLDS", "ORIFICE", "orifice_coefficients", "orifice_loss"]
+__all__ = ["LAMINAR_REYNOLDS", "ORIFICE", "OrificeCoefficients", "orifice_coefficients", "orifice_loss"]
 
 LAMINAR_REYNOLDS = 15.0
 """Reynolds number of the hole at which the laminar and the turbulent loss are equal.
@@ -17,41 +18,63 @@ LAMINAR_REYNOLDS = 15.0
 Sharp-edged orifices leave the constant discharge coefficient near Re 10-25 (Merritt, Hydraulic Control Systems,
 1967, from memory).
 """
+_TYPICAL_DROP = 1e5
+"""Pressure drop whose flow Newton's iteration starts from, Pa."""
+
+
+class OrificeCoefficients(NamedTuple):
+    """Coefficients of `orifice_loss`.
+
+    Attributes
+    ----------
+    resistance : float or array
+        Turbulent resistance R, Pa s2/m6.
+    laminar_flow : float or array
+        Flow at which the laminar and the turbulent loss are equal, m3/s.
+    """
+
+    resistance: FloatLike
+    laminar_flow: FloatLike
 
 
 def orifice_coefficients(
-    diameter: Any, discharge_coefficient: Any, density: Any, kinematic_viscosity: Any
-) -> tuple[Any, ...]:
+    diameter: FloatLike, discharge_coefficient: FloatLike, density: FloatLike, kinematic_viscosity: FloatLike
+) -> OrificeCoefficients:
     """Return the coefficients of `orifice_loss`.
 
     Parameters
     ----------
     diameter : float or array (points,)
-        m.
+        Diameter of the hole, m.
     discharge_coefficient : float or array (points,)
         Flow over that of the ideal jet, in turbulent flow.
     density, kinematic_viscosity : float or array (points,)
-        kg/m3 and m2/s.
+        Properties of the liquid, kg/m3 and m2/s.
 
     Returns
     -------
-    resistance, laminar_flow
-        Pa s2/m6 and m3/s.
+    OrificeCoefficients
+
+    Examples
+    --------
+    R = rho / (2 (C A)^2) with A = 0.25 pi mm2 and C = 0.61:
+
+    >>> f"{orifice_coefficients(1e-3, 0.61, 1000.0, 1e-6).resistance:.4g}"
+    '2.178e+15'
     """
     area = 0.25 * pi * diameter * diameter
     resistance = 0.5 * density / (discharge_coefficient * area) ** 2
-    return resistance, LAMINAR_REYNOLDS * kinematic_viscosity * area / diameter
+    return OrificeCoefficients(resistance, LAMINAR_REYNOLDS * kinematic_viscosity * area / diameter)
 
 
-def orifice_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+def orifice_loss(flow: LinkArray, c: OrificeCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return the loss of an orifice, R q sqrt(q^2 + q_laminar^2) with R = rho / (2 (C A)^2), and its slope.
 
     Parameters
     ----------
     flow : array (links, points)
-        m3/s.
-    coefficients : tuple
-        ``resistance`` (Pa s2/m6) and ``laminar_flow`` (m3/s), from `orifice_coefficients`.
+        Volume flow q, m3/s.
+    c : OrificeCoefficients
 
     Returns
     -------
@@ -62,20 +85,16 @@ def orifice_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     --------
     A 1 mm hole with C = 0.61 passes C A sqrt(2 dp / rho) = 13.639 mL/s of water at 405 kPa:
 
-    >>> given = orifice_coefficients(1e-3, 0.61, 1000.0, 1e-6)
-    >>> orifice_loss(np.array([13.639e-6]), given)[0].round(-3).tolist()
+    >>> orifice_loss(np.array([13.639e-6]), orifice_coefficients(1e-3, 0.61, 1000.0, 1e-6))[0].round(-3).tolist()
     [405000.0]
     """
-    resistance, laminar_flow = coefficients
-    square = flow * flow + laminar_flow * laminar_flow
+    square = flow * flow + c.laminar_flow * c.laminar_flow
     root = np.sqrt(square)
-    return resistance * flow * root, resistance * (square + flow * flow) / root
+    return c.resistance * flow * root, c.resistance * (square + flow * flow) / root
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return np.sqrt(1e5 / coefficients[0])
+def _typical_flow(c: OrificeCoefficients) -> LinkArray:
+    return np.sqrt(np.asarray(_TYPICAL_DROP / c.resistance))
 
 
-ORIFICE = LinkLaw(
-    name="orifice", coefficients=("resistance", "laminar_flow"), loss=orifice_loss, typical_flow=_typical_flow
-)
+ORIFICE = LinkLaw(name="orifice", coefficients=OrificeCoefficients, loss=orifice_loss, typical_flow=_typical_flow)

@@ -8,14 +8,15 @@ batch of operating points is a batch of tables.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.link import Kinks, LinkLaw
 from fuelsim.numerics.cubic import falling_slopes, hermite
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
 
-__all__ = ["PUMP_CURVE", "PUMP_KNOTS", "pump_loss", "pump_regime", "uniform_table"]
+__all__ = ["PUMP_CURVE", "PUMP_KNOTS", "PumpCoefficients", "PumpTable", "pump_loss", "pump_regime", "uniform_table"]
 
 PUMP_KNOTS = 33
 """Number of evenly spaced knots of a pump curve."""
@@ -24,17 +25,51 @@ _TILT = 1e-6
 """Fraction of the curve's range added as a straight fall, so that flat stretches keep a slope."""
 
 
-def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+class PumpCoefficients(NamedTuple):
+    """Coefficients of `pump_loss`.
+
+    Attributes
+    ----------
+    largest_flow : float or array (links, 1 or points)
+        Run-out flow, m3/s.
+    rise : array (knots, links, 1 or points)
+        Pressure rise at evenly spaced flows from zero to the largest, Pa.
+    slope : array (knots, links, 1 or points)
+        Slope of the pressure rise at these flows, Pa s/m3, negative.
+    relief_pressure : float or array (links, 1 or points)
+        Rise at which the pump's own relief valve opens, Pa, infinite without one; used by `pump_regime` alone.
+    """
+
+    largest_flow: FloatLike
+    rise: FloatArray
+    slope: FloatArray
+    relief_pressure: FloatLike
+
+
+class PumpTable(NamedTuple):
+    """A falling curve on evenly spaced knots.
+
+    Attributes
+    ----------
+    largest_flow : array () or (points,)
+        Run-out flow, m3/s.
+    rise, slope : array (knots,) or (knots, points)
+        Pa and Pa s/m3 at ``linspace(0, largest_flow, knots)``.
+    """
+
+    largest_flow: FloatArray
+    rise: FloatArray
+    slope: FloatArray
+
+
+def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return the loss of a pump, which is minus its pressure rise.
 
     Parameters
     ----------
     flow : array (links, points)
         Volume flow, m3/s.
-    coefficients : tuple
-        ``largest_flow`` (links, 1 or points), m3/s, the run-out flow; ``rise`` (knots, links, 1 or points), Pa, and
-        ``slope`` (knots, links, 1 or points), Pa s/m3, negative, at evenly spaced flows from zero to the largest;
-        ``relief_pressure``, used by `pump_regime` alone.
+    c : PumpCoefficients
 
     Returns
     -------
@@ -44,34 +79,34 @@ def pump_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
     Examples
     --------
     >>> largest, rise, slope = uniform_table(np.array([0.0, 1e-4]), np.array([4e5, 0.0]))
-    >>> loss, _ = pump_loss(np.array([[0.5e-4]]), (largest, rise[:, None, None], slope[:, None, None], np.inf))
+    >>> c = PumpCoefficients(largest, rise[:, None, None], slope[:, None, None], np.inf)
+    >>> loss, _ = pump_loss(np.array([[0.5e-4]]), c)
     >>> loss.round(0)
     array([[-200000.]])
     """
-    largest, rise, slope = coefficients[:3]
-    last = rise.shape[0] - 1
-    step = largest / last
-    inside = np.minimum(np.maximum(flow, 0.0), largest)
+    last = c.rise.shape[0] - 1
+    step = c.largest_flow / last
+    inside = np.minimum(np.maximum(flow, 0.0), c.largest_flow)
     beyond = flow - inside
     place = inside / step
     knot = np.minimum(place.astype(np.intp), last - 1)
     place -= knot
-    left, right = _rows(rise, knot)
-    slope_left, slope_right = _rows(slope, knot)
+    left, right = _rows(c.rise, knot)
+    slope_left, slope_right = _rows(c.slope, knot)
     slope_left, slope_right = slope_left * step, slope_right * step
     value, tangent = hermite(place, left, right, slope_left, slope_right)
     tangent = tangent / step
     if not beyond.any():
         return -value, -tangent
     # Outside: the end slope, and a steep slope that ramps up over one knot's width so that the join stays smooth.
-    steep = (rise[0] - rise[-1]) / step
+    steep = (c.rise[0] - c.rise[-1]) / step
     ramp = np.minimum(np.maximum(beyond, -step), step)
     size = np.abs(ramp)
     extra = steep * (ramp * size / (2.0 * step) + beyond - ramp)
     return -value - tangent * beyond + extra, -tangent + steep * size / step
 
 
-def _rows(table: Any, knot: Any) -> tuple[Any, Any]:
+def _rows(table: FloatArray, knot: IndexArray) -> tuple[LinkArray, LinkArray]:
     """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points), read as one long row.
 
     A pump may share its rises over all points and have slopes of their own, so each table has its own stride.
@@ -83,17 +118,38 @@ def _rows(table: Any, knot: Any) -> tuple[Any, Any]:
     return flat.take(index, mode="clip"), flat.take(index + stride, mode="clip")
 
 
-def pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
-    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse; shape (links, points)."""
-    largest, relief = coefficients[0], coefficients[3]
+def pump_regime(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: PumpCoefficients
+) -> IndexArray:
+    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse.
+
+    Parameters
+    ----------
+    flow : array (links, points)
+        Volume flow, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressure of inlet and outlet, and of the reference, which does not matter, Pa absolute.
+    c : PumpCoefficients
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> c = PumpCoefficients(1e-4, np.zeros((2, 1, 1)), np.zeros((2, 1, 1)), 7e5)
+    >>> flow, outlet = np.array([5e-5, 0.0, 1e-6, 1.1e-4, -1e-6]), np.array([3e5, 6e5, 7.1e5, 0.0, 6.5e5])
+    >>> pump_regime(flow, np.zeros(5), outlet, np.zeros(5), c).tolist()
+    [0, 1, 2, 3, 4]
+    """
     rise = p_down - p_up
-    regime = np.where(np.abs(flow) <= 1e-6 * largest, 1, 0)
-    regime = np.where(rise > relief, 2, regime)
-    regime = np.where(flow > largest * (1.0 + 1e-9), 3, regime)
-    return np.where(flow < -1e-6 * largest, 4, regime)
+    regime = np.where(np.abs(flow) <= 1e-6 * c.largest_flow, 1, 0)
+    regime = np.where(rise > c.relief_pressure, 2, regime)
+    regime = np.where(flow > c.largest_flow * (1.0 + 1e-9), 3, regime)
+    return np.where(flow < -1e-6 * c.largest_flow, 4, regime)
 
 
-def uniform_table(flow: Any, pressure: Any, knots: int = PUMP_KNOTS) -> tuple[Any, Any, Any]:
+def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS) -> PumpTable:
     """Put a falling curve of pressure rise over flow on evenly spaced knots.
 
     The curve runs through the given points as a monotone cubic. It is continued straight to zero flow and, downwards,
@@ -110,10 +166,7 @@ def uniform_table(flow: Any, pressure: Any, knots: int = PUMP_KNOTS) -> tuple[An
 
     Returns
     -------
-    largest_flow : array () or (points,)
-        Run-out flow, m3/s.
-    rise, slope : array (knots,) or (knots, points)
-        Pa and Pa s/m3 at ``linspace(0, largest_flow, knots)``.
+    PumpTable
 
     Examples
     --------
@@ -152,11 +205,11 @@ def uniform_table(flow: Any, pressure: Any, knots: int = PUMP_KNOTS) -> tuple[An
     secant = np.diff(rise, axis=0) / step
     slope = falling_slopes(slope, secant, -extent / largest)
     if single:
-        return largest[0], rise[:, 0], slope[:, 0]
-    return largest, rise, slope
+        return PumpTable(largest[0], rise[:, 0], slope[:, 0])
+    return PumpTable(largest, rise, slope)
 
 
-def _monotone_slopes(x: Any, y: Any) -> Any:
+def _monotone_slopes(x: FloatArray, y: FloatArray) -> FloatArray:
     """Return slopes of a monotone cubic through falling data: those of the parabola through three points, limited."""
     width = np.diff(x, axis=0)
     secant = np.diff(y, axis=0) / width
@@ -170,22 +223,21 @@ def _monotone_slopes(x: Any, y: Any) -> Any:
     return falling_slopes(slopes, secant, secant.mean(axis=0))
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return 0.6 * coefficients[0]
+def _typical_flow(c: PumpCoefficients) -> LinkArray:
+    return np.asarray(0.6 * c.largest_flow)
 
 
-def _corners(coefficients: tuple[Any, ...]) -> tuple[Any, Any, Any]:
-    largest, rise = coefficients[:2]
-    return 0.0, largest, largest / (rise.shape[0] - 1)
+def _kinks(c: PumpCoefficients) -> Kinks:
+    return Kinks(0.0, c.largest_flow, c.largest_flow / (c.rise.shape[0] - 1))
 
 
 PUMP_CURVE = LinkLaw(
     name="pump curve",
-    coefficients=("largest_flow", "rise", "slope", "relief_pressure"),
+    coefficients=PumpCoefficients,
     tables=("rise", "slope"),
     loss=pump_loss,
     typical_flow=_typical_flow,
-    corners=_corners,
+    kinks=_kinks,
     regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse"),
     regime=pump_regime,
 )

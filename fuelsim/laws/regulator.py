@@ -6,20 +6,24 @@ what the device does is read off the solution afterwards.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import LinkEquation, LinkLaw
-from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
-from fuelsim.laws.valve import SHUT_FLOW, shut_backwards, shut_corners
+from fuelsim.laws.link import Kinks, LinkEquation, LinkLaw
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
+from fuelsim.laws.valve import SHUT_FLOW, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
+from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
 __all__ = [
     "CONTROLLED_PUMP",
     "REDUCING_REGULATOR",
     "RETURN_REGULATOR",
+    "ControlledPumpCoefficients",
+    "ReducingRegulatorCoefficients",
+    "ReturnRegulatorCoefficients",
     "controlled_pump_equation",
     "controlled_pump_regime",
     "reducing_regulator_equation",
@@ -29,14 +33,84 @@ __all__ = [
 ]
 
 
-def _wide_open(flow: Any, linear: Any, quadratic: Any) -> tuple[Any, Any]:
+class ReturnRegulatorCoefficients(NamedTuple):
+    """Coefficients of `return_regulator_equation`.
+
+    Attributes
+    ----------
+    set_pressure : float or array
+        Pressure over the reference at which the regulator opens, Pa.
+    droop : float or array
+        Rise of the held pressure with the flow, Pa s/m3.
+    open_linear, open_quadratic : float or array
+        Loss of the wide-open seat, a and b of W(q) = a q + b q|q|, Pa s/m3 and Pa s2/m6.
+    back_pressure_coupling : float or array
+        Share of the back pressure over the reference that adds to the held pressure, 0 to 1.
+    """
+
+    set_pressure: FloatLike
+    droop: FloatLike
+    open_linear: FloatLike
+    open_quadratic: FloatLike
+    back_pressure_coupling: FloatLike
+
+
+class ReducingRegulatorCoefficients(NamedTuple):
+    """Coefficients of `reducing_regulator_equation`.
+
+    Attributes
+    ----------
+    set_pressure : float or array
+        Pressure over the reference that is held at zero flow, Pa.
+    droop : float or array
+        Fall of the held pressure with the flow, Pa s/m3.
+    open_linear, open_quadratic : float or array
+        Loss of the wide-open seat, a and b of W(q) = a q + b q|q|, Pa s/m3 and Pa s2/m6.
+    """
+
+    set_pressure: FloatLike
+    droop: FloatLike
+    open_linear: FloatLike
+    open_quadratic: FloatLike
+
+
+class ControlledPumpCoefficients(NamedTuple):
+    """Coefficients of `controlled_pump_equation`.
+
+    Attributes
+    ----------
+    largest_flow, rise, slope, relief_pressure
+        Those of the pump at full speed, as `PumpCoefficients`.
+    set_pressure : float or array
+        Pressure of the reference node over the pump's inlet, Pa.
+    droop : float or array
+        Fall of the held pressure with the flow, Pa s/m3.
+    stopped_slope : float or array
+        Loss of the standing pump over the flow drawn through it, Pa s/m3.
+    """
+
+    largest_flow: FloatLike
+    rise: FloatArray
+    slope: FloatArray
+    relief_pressure: FloatLike
+    set_pressure: FloatLike
+    droop: FloatLike
+    stopped_slope: FloatLike
+
+    @property
+    def full_speed(self) -> PumpCoefficients:
+        """Coefficients of the pump at full speed."""
+        return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure)
+
+
+def _wide_open(flow: LinkArray, linear: FloatLike, quadratic: FloatLike) -> tuple[LinkArray, LinkArray]:
     """Return the loss of the open seat, a q + b q |q|, and its slope."""
     size = quadratic * np.abs(flow)
     return flow * (linear + size), linear + 2.0 * size
 
 
 def return_regulator_equation(
-    flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ReturnRegulatorCoefficients
 ) -> LinkEquation:
     """Return the equation of a return regulator, which holds the pressure upstream of it.
 
@@ -45,11 +119,11 @@ def return_regulator_equation(
 
     Parameters
     ----------
-    flow, p_up, p_down, p_reference : array (links, points)
-        m3/s and Pa absolute.
-    coefficients : tuple
-        ``set_pressure`` (Pa), ``droop`` (Pa s/m3), ``open_linear`` (Pa s/m3), ``open_quadratic`` (Pa s2/m6),
-        ``back_pressure_coupling`` (0 to 1).
+    flow : array (links, points)
+        Volume flow q, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressures, Pa absolute.
+    c : ReturnRegulatorCoefficients
 
     Returns
     -------
@@ -59,35 +133,52 @@ def return_regulator_equation(
     --------
     The equation is met by 300 kPa and a droop of 288 kPa s/L over 0.01 L/s:
 
-    >>> E = return_regulator_equation(1e-5, 101325.0 + 302880.0, 101325.0, 101325.0, (3e5, 2.88e8, 0.0, 5e13, 0.0))
+    >>> c = ReturnRegulatorCoefficients(3e5, 2.88e8, 0.0, 5e13, 0.0)
+    >>> E = return_regulator_equation(1e-5, 101325.0 + 302880.0, 101325.0, 101325.0, c)
     >>> bool(abs(E.residual) < 0.1)
     True
     """
-    set_pressure, droop, open_linear, open_quadratic, coupling = coefficients
-    seat, seat_slope = _wide_open(flow, open_linear, open_quadratic)
+    seat, seat_slope = _wide_open(flow, c.open_linear, c.open_quadratic)
     shut, shut_slope = shut_backwards(flow)
-    held = p_reference + set_pressure + droop * flow + coupling * (p_down - p_reference)
+    held = p_reference + c.set_pressure + c.droop * flow + c.back_pressure_coupling * (p_down - p_reference)
     needed, regulating = smooth_maximum(held, p_down + seat)
     wide_open = 1.0 - regulating
     return LinkEquation(
-        needed + shut - p_up,
-        regulating * droop + wide_open * seat_slope + shut_slope,
-        1.0,
-        wide_open + regulating * coupling,
-        regulating * (1.0 - coupling),
+        residual=needed + shut - p_up,
+        flow_slope=regulating * c.droop + wide_open * seat_slope + shut_slope,
+        up_slope=1.0,
+        down_slope=wide_open + regulating * c.back_pressure_coupling,
+        reference_slope=regulating * (1.0 - c.back_pressure_coupling),
     )
 
 
-def return_regulator_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
-    """Return 0 regulating, 1 shut, 2 wide open; shape (links, points)."""
-    set_pressure, droop, open_linear, open_quadratic, coupling = coefficients
-    seat, _ = _wide_open(flow, open_linear, open_quadratic)
-    held = p_reference + set_pressure + droop * flow + coupling * (p_down - p_reference)
+def return_regulator_regime(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ReturnRegulatorCoefficients
+) -> IndexArray:
+    """Return 0 regulating, 1 shut, 2 wide open.
+
+    Parameters
+    ----------
+    flow, p_up, p_down, p_reference, c
+        As `return_regulator_equation`.
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> c, outside = ReturnRegulatorCoefficients(3e5, 2.88e8, 0.0, 5e13, 0.0), np.full(3, 1e5)
+    >>> return_regulator_regime(np.array([1e-5, 0.0, 1e-4]), np.full(3, 4e5), outside, outside, c).tolist()
+    [0, 1, 2]
+    """
+    seat, _ = _wide_open(flow, c.open_linear, c.open_quadratic)
+    held = p_reference + c.set_pressure + c.droop * flow + c.back_pressure_coupling * (p_down - p_reference)
     return np.where(flow < SHUT_FLOW, 1, np.where(held < p_down + seat, 2, 0))
 
 
 def reducing_regulator_equation(
-    flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ReducingRegulatorCoefficients
 ) -> LinkEquation:
     """Return the equation of a reducing regulator, which holds the pressure downstream of it.
 
@@ -95,10 +186,11 @@ def reducing_regulator_equation(
 
     Parameters
     ----------
-    flow, p_up, p_down, p_reference : array (links, points)
-        m3/s and Pa absolute.
-    coefficients : tuple
-        ``set_pressure`` (Pa), ``droop`` (Pa s/m3), ``open_linear`` (Pa s/m3), ``open_quadratic`` (Pa s2/m6).
+    flow : array (links, points)
+        Volume flow q, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressures, Pa absolute.
+    c : ReducingRegulatorCoefficients
 
     Returns
     -------
@@ -106,37 +198,55 @@ def reducing_regulator_equation(
 
     Examples
     --------
-    >>> E = reducing_regulator_equation(1e-5, 5e5, 101325.0 + 27120.0, 101325.0, (3e4, 2.88e8, 0.0, 5e13))
+    The equation is met by 30 kPa less a droop of 2.88 kPa:
+
+    >>> c = ReducingRegulatorCoefficients(3e4, 2.88e8, 0.0, 5e13)
+    >>> E = reducing_regulator_equation(1e-5, 5e5, 101325.0 + 27120.0, 101325.0, c)
     >>> bool(abs(E.residual) < 0.1)
     True
     """
-    set_pressure, droop, open_linear, open_quadratic = coefficients
-    seat, seat_slope = _wide_open(flow, open_linear, open_quadratic)
+    seat, seat_slope = _wide_open(flow, c.open_linear, c.open_quadratic)
     shut, shut_slope = shut_backwards(flow)
-    held = p_reference + set_pressure - droop * flow
+    held = p_reference + c.set_pressure - c.droop * flow
     given, regulating = smooth_minimum(held, p_up - seat)
     wide_open = 1.0 - regulating
     return LinkEquation(
-        p_down - given + shut,
-        regulating * droop + wide_open * seat_slope + shut_slope,
-        wide_open,
-        1.0,
-        -regulating,
+        residual=p_down - given + shut,
+        flow_slope=regulating * c.droop + wide_open * seat_slope + shut_slope,
+        up_slope=wide_open,
+        down_slope=1.0,
+        reference_slope=-regulating,
     )
 
 
 def reducing_regulator_regime(
-    flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]
-) -> Any:
-    """Return 0 regulating, 1 shut, 2 wide open; shape (links, points)."""
-    set_pressure, droop, open_linear, open_quadratic = coefficients
-    seat, _ = _wide_open(flow, open_linear, open_quadratic)
-    held = p_reference + set_pressure - droop * flow
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ReducingRegulatorCoefficients
+) -> IndexArray:
+    """Return 0 regulating, 1 shut, 2 wide open.
+
+    Parameters
+    ----------
+    flow, p_up, p_down, p_reference, c
+        As `reducing_regulator_equation`.
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> c, outside = ReducingRegulatorCoefficients(3e4, 2.88e8, 0.0, 5e13), np.full(3, 1e5)
+    >>> flow, inlet = np.array([1e-5, 0.0, 1e-5]), np.array([5e5, 5e5, 1.1e5])
+    >>> reducing_regulator_regime(flow, inlet, outside, outside, c).tolist()
+    [0, 1, 2]
+    """
+    seat, _ = _wide_open(flow, c.open_linear, c.open_quadratic)
+    held = p_reference + c.set_pressure - c.droop * flow
     return np.where(flow < SHUT_FLOW, 1, np.where(p_up - seat < held, 2, 0))
 
 
 def controlled_pump_equation(
-    flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ControlledPumpCoefficients
 ) -> LinkEquation:
     """Return the equation of a pump slowed so that the pressure at the reference node stays at its set value.
 
@@ -146,82 +256,109 @@ def controlled_pump_equation(
 
     Parameters
     ----------
-    flow, p_up, p_down, p_reference : array (links, points)
-        m3/s and Pa absolute; the reference is the node whose pressure is held.
-    coefficients : tuple
-        Those of `pump_loss`, then ``set_pressure`` (Pa), ``droop`` (Pa s/m3) and ``stopped_slope`` (Pa s/m3), the loss
-        of the standing pump.
+    flow : array (links, points)
+        Volume flow q, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressures, Pa absolute; the reference is the node whose pressure is held.
+    c : ControlledPumpCoefficients
 
     Returns
     -------
     LinkEquation
+
+    Examples
+    --------
+    A pump with 600 kPa at no flow and none at 100 mL/s holds 400 kPa at 20 mL/s:
+
+    >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
+    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 4e5, 1e8, 1e10)
+    >>> E = controlled_pump_equation(np.array([[2e-5]]), 1e5, 4.98e5, 4.98e5, c)
+    >>> bool(abs(E.residual[0, 0]) < 0.1)
+    True
     """
-    curve, (set_pressure, droop, stopped_slope) = coefficients[:4], coefficients[4:]
-    loss, loss_slope = pump_loss(flow, curve)
+    loss, loss_slope = pump_loss(flow, c.full_speed)
     shut, shut_slope = shut_backwards(flow)
     difference = p_up - p_down
-    driven, at_full_speed = smooth_maximum(loss - difference, p_reference - p_up - set_pressure + droop * flow)
-    residual, running = smooth_minimum(driven, stopped_slope * flow + shut - difference)
+    driven, at_full_speed = smooth_maximum(loss - difference, p_reference - p_up - c.set_pressure + c.droop * flow)
+    residual, running = smooth_minimum(driven, c.stopped_slope * flow + shut - difference)
     full = running * at_full_speed
     controlled = running - full
     stopped = 1.0 - running
     return LinkEquation(
-        residual,
-        full * loss_slope + controlled * droop + stopped * (stopped_slope + shut_slope),
-        1.0,
-        full + stopped,
-        controlled,
+        residual=residual,
+        flow_slope=full * loss_slope + controlled * c.droop + stopped * (c.stopped_slope + shut_slope),
+        up_slope=1.0,
+        down_slope=full + stopped,
+        reference_slope=controlled,
     )
 
 
-def controlled_pump_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
-    """Return 0 regulating, 1 full speed, 2 stopped; shape (links, points)."""
-    curve, (set_pressure, droop, stopped_slope) = coefficients[:4], coefficients[4:]
-    loss, _ = pump_loss(flow, curve)
+def controlled_pump_regime(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ControlledPumpCoefficients
+) -> IndexArray:
+    """Return 0 regulating, 1 full speed, 2 stopped.
+
+    Parameters
+    ----------
+    flow, p_up, p_down, p_reference, c
+        As `controlled_pump_equation`.
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
+    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 4e5, 1e8, 1e10)
+    >>> flow, outlet, rail = np.array([[2e-5, 5e-5, 1e-5]]), np.array([[5e5, 4e5, 0.0]]), np.array([[5e5, 4e5, 7e5]])
+    >>> controlled_pump_regime(flow, np.full((1, 3), 1e5), outlet, rail, c).tolist()
+    [[0, 1, 2]]
+    """
+    loss, _ = pump_loss(flow, c.full_speed)
     shut, _ = shut_backwards(flow)
     full = loss - (p_up - p_down)
-    control = p_reference - p_up - set_pressure + droop * flow
-    stopped = stopped_slope * flow + shut - (p_up - p_down)
+    control = p_reference - p_up - c.set_pressure + c.droop * flow
+    stopped = c.stopped_slope * flow + shut - (p_up - p_down)
     return np.where(np.maximum(full, control) > stopped, 2, np.where(full > control, 1, 0))
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return np.full_like(np.asarray(coefficients[0], dtype=float), 30.0 * L_PER_HOUR)
+def _typical_flow(c: ReturnRegulatorCoefficients | ReducingRegulatorCoefficients) -> LinkArray:
+    return np.full_like(np.asarray(c.set_pressure, dtype=float), 30.0 * L_PER_HOUR)
 
 
-def _controlled_corners(coefficients: tuple[Any, ...]) -> tuple[Any, Any, Any]:
-    low, _, margin = shut_corners(coefficients)
-    return low, coefficients[0], margin
+def _kinks_of_controlled_pump(c: ControlledPumpCoefficients) -> Kinks:
+    return kinks_of_shut(c)._replace(high=c.largest_flow)
 
 
 _REGIMES = ("regulating", "shut", "wide open")
 
 RETURN_REGULATOR = LinkLaw(
     name="return regulator",
-    coefficients=("set_pressure", "droop", "open_linear", "open_quadratic", "back_pressure_coupling"),
+    coefficients=ReturnRegulatorCoefficients,
     equation=return_regulator_equation,
     typical_flow=_typical_flow,
-    corners=shut_corners,
+    kinks=kinks_of_shut,
     regimes=_REGIMES,
     regime=return_regulator_regime,
 )
 REDUCING_REGULATOR = LinkLaw(
     name="reducing regulator",
-    coefficients=("set_pressure", "droop", "open_linear", "open_quadratic"),
+    coefficients=ReducingRegulatorCoefficients,
     equation=reducing_regulator_equation,
     typical_flow=_typical_flow,
-    corners=shut_corners,
-    senses="down",
+    kinks=kinks_of_shut,
+    head_applied_at="up",
     regimes=_REGIMES,
     regime=reducing_regulator_regime,
 )
 CONTROLLED_PUMP = LinkLaw(
     name="controlled pump",
-    coefficients=(*PUMP_CURVE.coefficients, "set_pressure", "droop", "stopped_slope"),
+    coefficients=ControlledPumpCoefficients,
     tables=PUMP_CURVE.tables,
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,
-    corners=_controlled_corners,
+    kinks=_kinks_of_controlled_pump,
     regimes=("regulating", "full speed", "stopped"),
     regime=controlled_pump_regime,
 )

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import SHUT_SLOPE, LinkLaw
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LinkLaw
+from fuelsim.typing import FloatLike, IndexArray, LinkArray
 
 __all__ = [
     "CHECK_VALVE",
     "SHUT_FLOW",
+    "CheckValveCoefficients",
     "check_valve_loss",
     "check_valve_regime",
+    "kinks_of_shut",
     "shut_backwards",
-    "shut_corners",
 ]
 
 SHUT_FLOW = 0.01 * L_PER_HOUR
@@ -23,24 +25,59 @@ SHUT_FLOW = 0.01 * L_PER_HOUR
 
 _RAMP = 2e-6 * L_PER_HOUR
 """Flow over which a shut direction gains its full slope, m3/s (2e-6 L/h, where it has cost 1 kPa)."""
+_LARGEST_BACK_PRESSURE = 1e6
+"""Pressure against a shut direction within one step of the iteration, Pa."""
 
 
-def shut_corners(coefficients: tuple[Any, ...]) -> tuple[float, float, float]:
-    """Return the corners of a law that uses `shut_backwards`; see `LinkLaw.corners`."""
-    return 0.0, np.inf, 1e6 / SHUT_SLOPE
+class CheckValveCoefficients(NamedTuple):
+    """Coefficients of `check_valve_loss`.
+
+    Attributes
+    ----------
+    cracking_pressure : float or array
+        Difference at which the valve opens, Pa.
+    linear : float or array
+        Loss of the open seat in proportion to the flow, a, Pa s/m3, positive.
+    quadratic : float or array
+        Loss of the open seat in proportion to the square of the flow, b, Pa s2/m6.
+    """
+
+    cracking_pressure: FloatLike
+    linear: FloatLike
+    quadratic: FloatLike
 
 
-def shut_backwards(flow: Any) -> tuple[Any, Any]:
+def kinks_of_shut(c: NamedTuple) -> Kinks:
+    """Return the kinks of a law that uses `shut_backwards`: it is steep below zero flow.
+
+    Parameters
+    ----------
+    c : NamedTuple
+        Coefficients of the law; none of them matters.
+
+    Returns
+    -------
+    Kinks
+
+    Examples
+    --------
+    >>> kinks_of_shut(CheckValveCoefficients(5e3, 1e8, 1e13)).low
+    0.0
+    """
+    return Kinks(0.0, np.inf, _LARGEST_BACK_PRESSURE / SHUT_SLOPE)
+
+
+def shut_backwards(flow: LinkArray) -> tuple[LinkArray, LinkArray]:
     """Return the pressure that a shut valve adds below zero flow, and its slope; nothing above zero flow.
 
     Parameters
     ----------
-    flow : array
-        m3/s.
+    flow : array (links, points)
+        Volume flow, m3/s.
 
     Returns
     -------
-    loss, slope : array
+    loss, slope : array (links, points)
         Pa (zero or negative) and Pa s/m3; the slope ramps up to `SHUT_SLOPE` so that there is no corner.
 
     Examples
@@ -54,7 +91,7 @@ def shut_backwards(flow: Any) -> tuple[Any, Any]:
     return SHUT_SLOPE * (back - ramp - ramp * ramp / (2.0 * _RAMP)), -SHUT_SLOPE / _RAMP * ramp
 
 
-def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+def check_valve_loss(flow: LinkArray, c: CheckValveCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return the loss of a check valve and its slope.
 
     Forwards the loss is p_cracking + a q + b q^2; at zero flow it takes every value below the cracking pressure, at
@@ -63,9 +100,8 @@ def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any
     Parameters
     ----------
     flow : array (links, points)
-        m3/s.
-    coefficients : tuple
-        ``cracking_pressure`` (Pa), ``linear`` (a, Pa s/m3, positive) and ``quadratic`` (b, Pa s2/m6).
+        Volume flow q, m3/s.
+    c : CheckValveCoefficients
 
     Returns
     -------
@@ -74,31 +110,51 @@ def check_valve_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any
 
     Examples
     --------
-    >>> loss, slope = check_valve_loss(np.array([0.0, 1e-5, -1e-9]), (5e3, 1e8, 1e13))
+    >>> loss, slope = check_valve_loss(np.array([0.0, 1e-5, -1e-9]), CheckValveCoefficients(5e3, 1e8, 1e13))
     >>> loss.round(0).tolist()
     [5000.0, 7000.0, -3594000.0]
     """
-    cracking_pressure, linear, quadratic = coefficients
     shut, shut_slope = shut_backwards(flow)
-    forward = quadratic * np.maximum(flow, 0.0)
-    return cracking_pressure + shut + flow * (linear + forward), linear + 2.0 * forward + shut_slope
+    forward = c.quadratic * np.maximum(flow, 0.0)
+    return c.cracking_pressure + shut + flow * (c.linear + forward), c.linear + 2.0 * forward + shut_slope
 
 
-def check_valve_regime(flow: Any, p_up: Any, p_down: Any, p_reference: Any, coefficients: tuple[Any, ...]) -> Any:
-    """Return 0 open or 1 shut; shape (links, points)."""
+def check_valve_regime(
+    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: CheckValveCoefficients
+) -> IndexArray:
+    """Return 0 open or 1 shut, which is less flow than `SHUT_FLOW`.
+
+    Parameters
+    ----------
+    flow : array (links, points)
+        Volume flow, m3/s.
+    p_up, p_down, p_reference : array (links, points)
+        Pressures, Pa absolute; none of them matters.
+    c : CheckValveCoefficients
+
+    Returns
+    -------
+    int array (links, points)
+
+    Examples
+    --------
+    >>> here, c = np.zeros(2), CheckValveCoefficients(5e3, 1e8, 1e13)
+    >>> check_valve_regime(np.array([1e-5, -1e-12]), here, here, here, c).tolist()
+    [0, 1]
+    """
     return np.where(flow < SHUT_FLOW, 1, 0)
 
 
-def _typical_flow(coefficients: tuple[Any, ...]) -> Any:
-    return np.full_like(np.asarray(coefficients[0], dtype=float), 50.0 * L_PER_HOUR)
+def _typical_flow(c: CheckValveCoefficients) -> LinkArray:
+    return np.full_like(np.asarray(c.cracking_pressure, dtype=float), 50.0 * L_PER_HOUR)
 
 
 CHECK_VALVE = LinkLaw(
     name="check valve",
-    coefficients=("cracking_pressure", "linear", "quadratic"),
+    coefficients=CheckValveCoefficients,
     loss=check_valve_loss,
     typical_flow=_typical_flow,
-    corners=shut_corners,
+    kinks=kinks_of_shut,
     regimes=("open", "shut"),
     regime=check_valve_regime,
 )

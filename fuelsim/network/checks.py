@@ -10,8 +10,8 @@ import numpy as np
 from fuelsim.errors import InputError, nearest
 from fuelsim.finding import Finding, Severity
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE
-from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
+from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR, ControlledPumpCoefficients
 from fuelsim.network.solver.topology import unreached
 from fuelsim.sources import cite
 from fuelsim.units import shown
@@ -83,10 +83,8 @@ def check_every_node_reaches_a_reservoir(network: Network) -> None:
 
 def _dead_head(link: Link, liquid: Liquid) -> float:
     """Return the greatest pressure rise of a pump link, Pa; zero for other links."""
-    if link.part.law not in (PUMP_CURVE, CONTROLLED_PUMP):
-        return 0.0
-    rise = link.part.coefficients(liquid)[PUMP_CURVE.coefficients.index("rise")]
-    return float(np.max(rise))
+    own = link.part.coefficients(liquid)
+    return float(np.max(own.rise)) if isinstance(own, PumpCoefficients | ControlledPumpCoefficients) else 0.0
 
 
 def dead_head_pressures(network: Network, liquid: Liquid) -> dict[str, float]:

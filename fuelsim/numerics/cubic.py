@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from fuelsim.typing import FloatArray
 
-__all__ = ["LEAST_STEEPNESS", "STEEPEST_RATIO", "CubicCell", "falling_slopes", "hermite", "hermite_cell"]
+__all__ = ["LEAST_STEEPNESS", "STEEPEST_RATIO", "falling_slopes", "hermite", "hermite_cell"]
 
 LEAST_STEEPNESS = 1e-3
 """Least slope at a knot over the mean slope of its curve: a curve with a flat top keeps a slope everywhere."""
@@ -20,23 +18,10 @@ Below 3 a cubic with such slopes at both ends is monotone, below it strictly (Fr
 """
 
 
-class CubicCell(NamedTuple):
-    """Polynomial c0 + c1 t + c2 t^2 + c3 t^3 of one cell, t from 0 to 1.
-
-    Attributes
-    ----------
-    c0, c1, c2, c3 : array
-        Coefficients, in the unit of the interpolated value.
-    """
-
-    c0: FloatArray
-    c1: FloatArray
-    c2: FloatArray
-    c3: FloatArray
-
-
-def hermite_cell(left: FloatArray, right: FloatArray, slope_left: FloatArray, slope_right: FloatArray) -> CubicCell:
-    """Return the cubic with given values and slopes at both ends of a cell.
+def hermite_cell(
+    left: FloatArray, right: FloatArray, slope_left: FloatArray, slope_right: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return the cubic c0 + c1 t + c2 t^2 + c3 t^3 with given values and slopes at both ends of a cell.
 
     Parameters
     ----------
@@ -47,7 +32,8 @@ def hermite_cell(left: FloatArray, right: FloatArray, slope_left: FloatArray, sl
 
     Returns
     -------
-    CubicCell
+    c0, c1, c2, c3 : array
+        Coefficients of the polynomial, in the unit of the interpolated value.
 
     Examples
     --------
@@ -57,9 +43,7 @@ def hermite_cell(left: FloatArray, right: FloatArray, slope_left: FloatArray, sl
     [0.0, 0.0, 0.0, 1.0]
     """
     fall = right - left
-    return CubicCell(
-        left, slope_left, 3.0 * fall - 2.0 * slope_left - slope_right, slope_left + slope_right - 2.0 * fall
-    )
+    return left, slope_left, 3.0 * fall - 2.0 * slope_left - slope_right, slope_left + slope_right - 2.0 * fall
 
 
 def hermite(

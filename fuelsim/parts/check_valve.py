@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar, NamedTuple
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.valve import CHECK_VALVE
+from fuelsim.laws.valve import CHECK_VALVE, CheckValveCoefficients
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
+from fuelsim.typing import FloatLike
 
-__all__ = ["CheckValve"]
+__all__ = ["CheckValve", "SeatCoefficients", "seat_coefficients"]
 
 _REFERENCE_DENSITY = 740.0
 """Density at which the loss of an open seat is rated, kg/m3; its loss is proportional to density."""
@@ -21,25 +22,43 @@ _LINEAR_SHARE = 0.03
 """Share of the rated loss of an open seat that rises in proportion to flow (viscous)."""
 
 
-def seat_coefficients(pressure: Any, flow: Any, density: Any) -> tuple[Any, Any]:
+class SeatCoefficients(NamedTuple):
+    """Loss of an open seat, a q + b q|q|.
+
+    Attributes
+    ----------
+    linear, quadratic : float or array (points,)
+        a, Pa s/m3, and b, Pa s2/m6.
+    """
+
+    linear: FloatLike
+    quadratic: FloatLike
+
+
+def seat_coefficients(pressure: FloatLike, flow: FloatLike, density: FloatLike) -> SeatCoefficients:
     """Return the linear and the quadratic coefficient of an open seat that loses `pressure` at `flow`.
 
     Parameters
     ----------
     pressure : float or array (points,)
-        Pa, at 740 kg/m3.
+        Loss of the open seat with liquid of 740 kg/m3, Pa.
     flow : float or array (points,)
-        m3/s.
+        Flow at which the loss is given, m3/s.
     density : float or array (points,)
-        kg/m3.
+        Density of the liquid that flows, kg/m3.
 
     Returns
     -------
-    linear, quadratic
-        Pa s/m3 and Pa s2/m6.
+    SeatCoefficients
+
+    Examples
+    --------
+    >>> seat = seat_coefficients(5000.0, 1e-5, 740.0)
+    >>> round(seat.linear * 1e-5 + seat.quadratic * 1e-10)
+    5000
     """
     loss = pressure * density / _REFERENCE_DENSITY
-    return _LINEAR_SHARE * loss / flow, (1.0 - _LINEAR_SHARE) * loss / flow**2
+    return SeatCoefficients(_LINEAR_SHARE * loss / flow, (1.0 - _LINEAR_SHARE) * loss / flow**2)
 
 
 @dataclass(frozen=True)
@@ -98,7 +117,7 @@ class CheckValve(Part, Catalogued):
         example="1000 kPa",
     )
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> CheckValveCoefficients:
         """Return the coefficients of the check valve law."""
-        linear, quadratic = seat_coefficients(self.open_pressure, self.open_flow, liquid.density)
-        return self.cracking_pressure, linear, quadratic
+        seat = seat_coefficients(self.open_pressure, self.open_flow, liquid.density)
+        return CheckValveCoefficients(self.cracking_pressure, seat.linear, seat.quadratic)

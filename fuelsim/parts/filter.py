@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from fuelsim.fields import Quantity, choice, quantity
-from fuelsim.laws.filter import FILTER, filter_coefficients
+from fuelsim.laws.filter import FILTER, FilterCoefficients, filter_coefficients
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
@@ -95,8 +95,8 @@ class Filter(Part, Catalogued):
             return self.terminal_drop
         return 50e3 if self.side == "pressure" else 4e3
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
-        """Return ``(viscous, inertial)`` resistance for a liquid."""
+    def coefficients(self, liquid: Liquid) -> FilterCoefficients:
+        """Return the viscous and the inertial resistance for a liquid."""
         return filter_coefficients(
             self.rated_flow,
             self.rated_drop,

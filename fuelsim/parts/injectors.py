@@ -10,7 +10,7 @@ import numpy as np
 from fuelsim import fields
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, series
-from fuelsim.laws.injector import INJECTOR, dead_time_at, event_window, static_flow
+from fuelsim.laws.injector import INJECTOR, InjectorCoefficients, dead_time_at, event_window, static_flow
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
@@ -144,10 +144,13 @@ class Injectors(Part, Catalogued):
         if np.any(np.diff(self.dead_time) > 0.0):
             raise InputError("the dead time grows with voltage", given=self.dead_time.tolist(), key="dead_time")
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
-        """Return ``(demand, conductance)``: volume flow asked for, and largest flow over the root of pressure."""
+    def coefficients(self, liquid: Liquid) -> InjectorCoefficients:
+        """Return the coefficients of the injector law: volume flow asked for, and what the open injectors conduct."""
         held_open = self.static_volume_flow(self.rated_pressure, liquid.density)
-        return self.mass_demand / liquid.density, self.duty_limit * held_open / np.sqrt(self.rated_pressure)
+        return InjectorCoefficients(
+            demand=self.mass_demand / liquid.density,
+            conductance=self.duty_limit * held_open / np.sqrt(self.rated_pressure),
+        )
 
     def static_volume_flow(self, pressure_difference: Any, density: Any) -> Any:
         """Return the volume flow of liquid through all injectors held open, m3/s.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from fuelsim.fields import Quantity, quantity
-from fuelsim.laws.friction import LINE, line_coefficients
+from fuelsim.laws.friction import LINE, LineCoefficients, line_coefficients
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.part import Part
@@ -81,7 +81,7 @@ class Line(Part):
         example="1000 kPa",
     )
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law."""
         return line_coefficients(
             self.length,

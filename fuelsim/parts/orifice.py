@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.orifice import ORIFICE, orifice_coefficients
+from fuelsim.laws.orifice import ORIFICE, OrificeCoefficients, orifice_coefficients
 from fuelsim.parts.part import Part
 
 __all__ = ["Orifice"]
@@ -44,7 +44,7 @@ class Orifice(Part):
         example="0.61",
     )
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> OrificeCoefficients:
         """Return the coefficients of the orifice law."""
         return orifice_coefficients(
             self.diameter, self.discharge_coefficient, liquid.density, liquid.kinematic_viscosity

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar, NamedTuple
 
 from fuelsim.fields import Ratings
 from fuelsim.laws.link import LinkLaw
@@ -24,7 +24,7 @@ class Part(Ratings):
 
     law: ClassVar[LinkLaw]
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> NamedTuple:
         """Return the law's coefficients for this part and liquid.
 
         Parameters
@@ -34,8 +34,8 @@ class Part(Ratings):
 
         Returns
         -------
-        tuple
-            In the order of ``law.coefficients``; each a float or an array (points,), and for those named in
-            ``law.tables`` (rows,) or (rows, points).
+        NamedTuple
+            An instance of ``law.coefficients``; each field is a float or an array (points,), and those named in
+            ``law.tables`` are (rows,) or (rows, points).
         """
         raise NotImplementedError(f"{type(self).__name__} has no law")

@@ -10,8 +10,15 @@ from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, table
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE
-from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
+from fuelsim.laws.regulator import (
+    CONTROLLED_PUMP,
+    REDUCING_REGULATOR,
+    RETURN_REGULATOR,
+    ControlledPumpCoefficients,
+    ReducingRegulatorCoefficients,
+    ReturnRegulatorCoefficients,
+)
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.check_valve import seat_coefficients
 from fuelsim.parts.part import Part
@@ -125,10 +132,16 @@ class ReturnRegulator(Part, Catalogued):
         )
         return opening, closing
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> ReturnRegulatorCoefficients:
         """Return the coefficients of the return regulator law."""
-        linear, quadratic = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
-        return self.set_pressure, self.droop, linear, quadratic, self.back_pressure_coupling
+        seat = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
+        return ReturnRegulatorCoefficients(
+            set_pressure=self.set_pressure,
+            droop=self.droop,
+            open_linear=seat.linear,
+            open_quadratic=seat.quadratic,
+            back_pressure_coupling=self.back_pressure_coupling,
+        )
 
 
 @dataclass(frozen=True)
@@ -160,10 +173,15 @@ class ReducingRegulator(Part, Catalogued):
     wide_open_pressure: Quantity = _wide_open_pressure(20e3)
     wide_open_flow: Quantity = _wide_open_flow()
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> ReducingRegulatorCoefficients:
         """Return the coefficients of the reducing regulator law."""
-        linear, quadratic = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
-        return self.set_pressure, self.droop, linear, quadratic
+        seat = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
+        return ReducingRegulatorCoefficients(
+            set_pressure=self.set_pressure,
+            droop=self.droop,
+            open_linear=seat.linear,
+            open_quadratic=seat.quadratic,
+        )
 
 
 @dataclass(frozen=True)
@@ -212,7 +230,12 @@ class ControlledPump(Part):
         if self.pump.law is not PUMP_CURVE:
             raise InputError("no pump", given=self.pump, accepted="a part that follows the pump curve law", key="pump")
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> ControlledPumpCoefficients:
         """Return the coefficients of the controlled pump law."""
-        curve = self.pump.coefficients(liquid)
-        return (*curve, self.set_pressure, self.droop, self.stopped_pressure / self.stopped_flow)
+        full_speed = PumpCoefficients._make(self.pump.coefficients(liquid))
+        return ControlledPumpCoefficients(
+            *full_speed,
+            set_pressure=self.set_pressure,
+            droop=self.droop,
+            stopped_slope=self.stopped_pressure / self.stopped_flow,
+        )

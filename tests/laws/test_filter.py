@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fuelsim.laws.filter import filter_coefficients, filter_loss
+from fuelsim.laws.filter import FilterCoefficients, filter_coefficients, filter_loss
 
 FLOWS = st.floats(-5e-4, 5e-4)
 
@@ -13,12 +13,12 @@ FLOWS = st.floats(-5e-4, 5e-4)
 @given(FLOWS, st.floats(1e6, 1e10), st.floats(0.0, 1e13))
 @settings(max_examples=60, derandomize=True)
 def test_filter_slope_is_the_derivative_of_the_loss(flow, viscous, inertial):
-    step = 1e-9
-    loss, slope = filter_loss(flow, (viscous, inertial))
-    above, below = (filter_loss(flow + side, (viscous, inertial))[0] for side in (step, -step))
+    step, c = 1e-9, FilterCoefficients(viscous, inertial)
+    loss, slope = filter_loss(flow, c)
+    above, below = (filter_loss(flow + side, c)[0] for side in (step, -step))
     assert slope == pytest.approx((above - below) / (2.0 * step), rel=1e-4, abs=inertial * 2 * step)
     assert slope >= viscous
-    assert loss == pytest.approx(-filter_loss(-flow, (viscous, inertial))[0])
+    assert loss == pytest.approx(-filter_loss(-flow, c)[0])
 
 
 def test_clogging_multiplies_only_the_viscous_part():

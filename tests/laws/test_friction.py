@@ -9,7 +9,14 @@ from fluids.friction import Colebrook
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fuelsim.laws.friction import LAMINAR_LIMIT, TURBULENT_LIMIT, friction_factor, line_coefficients, line_loss
+from fuelsim.laws.friction import (
+    LAMINAR_LIMIT,
+    TURBULENT_LIMIT,
+    LineCoefficients,
+    friction_factor,
+    line_coefficients,
+    line_loss,
+)
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.line import Line
 
@@ -38,6 +45,19 @@ def test_friction_factor_is_within_an_eighth_of_a_per_cent_of_colebrook(roughnes
 )
 def test_friction_factor_meets_colebrook_values_computed_with_fluids(reynolds, roughness, colebrook):
     assert friction_factor(reynolds, roughness) == pytest.approx(colebrook, rel=1e-3)
+
+
+@pytest.mark.parametrize("roughness", [0.0, 1.875e-4, 5e-2])
+def test_the_fast_form_in_the_line_loss_is_the_friction_factor_times_reynolds_squared(roughness):
+    reynolds = np.concatenate([np.geomspace(1.0, 1e7, 300), np.linspace(1990.0, 4010.0, 300)])
+    loss, slope = line_loss(reynolds, LineCoefficients(1.0, roughness, 1.0, 0.0, 0.0))
+
+    def plain(re):
+        return friction_factor(re, roughness) * re**2
+
+    assert loss == pytest.approx(plain(reynolds), rel=1e-13)
+    step = 1e-5 * reynolds
+    assert slope == pytest.approx((plain(reynolds + step) - plain(reynolds - step)) / (2.0 * step), rel=1e-5)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fuelsim.laws.injector import INJECTOR, dead_time_at, injector_equation, injector_regime, static_flow
+from fuelsim.laws.injector import (
+    INJECTOR,
+    InjectorCoefficients,
+    dead_time_at,
+    injector_equation,
+    injector_regime,
+    static_flow,
+)
 
 
 def _flow(demand, conductance, difference):
@@ -13,7 +20,7 @@ def _flow(demand, conductance, difference):
     low, high = np.full(np.shape(difference), -1e-6), np.full(np.shape(difference), 1e-2)
     for _ in range(120):
         middle = 0.5 * (low + high)
-        over = injector_equation(middle, difference, 0.0, 0.0, (demand, conductance)).residual > 0.0
+        over = injector_equation(middle, difference, 0.0, 0.0, InjectorCoefficients(demand, conductance)).residual > 0.0
         low, high = np.where(over, low, middle), np.where(over, middle, high)
     return 0.5 * (low + high)
 
@@ -53,9 +60,10 @@ def test_rail_below_manifold_lets_next_to_nothing_back():
 @settings(max_examples=200, derandomize=True)
 def test_injector_slopes_are_derivatives_within_the_contract(demand, conductance, difference):
     step = 1.0
-    here = injector_equation(1e-5, difference, 0.0, 0.0, (demand, conductance))
+    here = injector_equation(1e-5, difference, 0.0, 0.0, InjectorCoefficients(demand, conductance))
     above, below = (
-        injector_equation(1e-5, difference + side, 0.0, 0.0, (demand, conductance)).residual for side in (step, -step)
+        injector_equation(1e-5, difference + side, 0.0, 0.0, InjectorCoefficients(demand, conductance)).residual
+        for side in (step, -step)
     )
     numeric = -(above - below) / (2.0 * step)
     assert here.up_slope == pytest.approx(numeric, abs=2e-3)
@@ -73,7 +81,7 @@ def test_injector_flow_never_falls_as_the_rail_rises(demand, conductance):
 def test_injector_regime_is_read_off_the_solution():
     difference = np.array([3e5, 3e5, 3e5, -1e4])
     demand = np.array([1e-5, 1e-4, 0.0, 1e-5])
-    regime = injector_regime(None, difference, 0.0, 0.0, (demand, CONDUCTANCE))
+    regime = injector_regime(None, difference, 0.0, 0.0, InjectorCoefficients(demand, CONDUCTANCE))
     assert [INJECTOR.regimes[i] for i in regime] == ["metering", "saturated", "shut", "back-pressured"]
 
 

@@ -5,14 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fuelsim.laws.filter import FILTER
+from fuelsim.laws.filter import FILTER, FilterCoefficients
 from fuelsim.laws.friction import LINE, line_coefficients
-from fuelsim.laws.injector import INJECTOR
+from fuelsim.laws.injector import INJECTOR, InjectorCoefficients
 from fuelsim.laws.link import SHUT_SLOPE
 from fuelsim.laws.orifice import ORIFICE, orifice_coefficients
-from fuelsim.laws.pump_curve import PUMP_CURVE, uniform_table
-from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR
-from fuelsim.laws.valve import CHECK_VALVE, check_valve_loss, check_valve_regime
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, uniform_table
+from fuelsim.laws.regulator import (
+    CONTROLLED_PUMP,
+    REDUCING_REGULATOR,
+    RETURN_REGULATOR,
+    ControlledPumpCoefficients,
+    ReducingRegulatorCoefficients,
+    ReturnRegulatorCoefficients,
+)
+from fuelsim.laws.valve import CHECK_VALVE, CheckValveCoefficients, check_valve_loss, check_valve_regime
 
 L_H = 1.0 / 3.6e6
 RAMP = 2e-6 * L_H
@@ -21,12 +28,12 @@ RAMP = 2e-6 * L_H
 def pump_coefficients():
     share = np.linspace(0.0, 1.0, 9)
     largest, rise, slope = uniform_table(200.0 * L_H * share, 6e5 * (1.0 - share**2))
-    return largest, rise[:, None, None], slope[:, None, None], np.inf
+    return PumpCoefficients(largest, rise[:, None, None], slope[:, None, None], np.inf)
 
 
 def laminar_to_turbulent():
     """Flows around the joins at Re 2000 and 4000 of an 8 mm line and over the whole range."""
-    per_flow = line_coefficients(1.0, 0.008, 0.0, 0.0, 0.0, 740.0, 0.6e-6)[0]
+    per_flow = line_coefficients(1.0, 0.008, 0.0, 0.0, 0.0, 740.0, 0.6e-6).reynolds_per_flow
     return np.array([1.0, 500.0, 1999.9, 2000.0, 2000.1, 2500.0, 3000.0, 3999.9, 4000.0, 4000.1, 2e4, 1e5]) / per_flow
 
 
@@ -35,13 +42,13 @@ AROUND_ZERO = np.array([-1e-3, -3e-6, -1.9e-6, -1e-6, -1e-7, 0.0, 1e-7, 1e-6, 1e
 LOSSES = {
     "line": (LINE, line_coefficients(1.0, 0.008, 1.5e-6, 3.0, 800.0, 740.0, 0.6e-6), laminar_to_turbulent()),
     "orifice": (ORIFICE, orifice_coefficients(1e-3, 0.61, 740.0, 0.6e-6), np.geomspace(1e-4, 100.0, 30) * L_H),
-    "check valve": (CHECK_VALVE, (3e3, 1e8, 1e13), AROUND_ZERO),
+    "check valve": (CHECK_VALVE, CheckValveCoefficients(3e3, 1e8, 1e13), AROUND_ZERO),
     "pump": (
         PUMP_CURVE,
         pump_coefficients(),
         np.array([-30.0, -6.25, -3.0, -1e-3, 0.0, 1e-3, 6.25, 100.0, 199.999, 200.0, 203.0, 206.25, 230.0]) * L_H,
     ),
-    "filter": (FILTER, (1e8, 1e13), np.geomspace(1e-4, 300.0, 30) * L_H),
+    "filter": (FILTER, FilterCoefficients(1e8, 1e13), np.geomspace(1e-4, 300.0, 30) * L_H),
 }
 
 
@@ -73,10 +80,10 @@ def test_slope_of_a_loss_is_its_derivative_and_positive(name, sign):
 
 
 EQUATIONS = {
-    "return regulator": (RETURN_REGULATOR, (3e5, 2.88e8, 2e7, 5e13, 0.03)),
-    "reducing regulator": (REDUCING_REGULATOR, (3e5, 2.88e8, 2e7, 5e13)),
-    "controlled pump": (CONTROLLED_PUMP, (*pump_coefficients(), 3e5, 2.88e8, 1e10)),
-    "injector": (INJECTOR, (1e-5, 4e-8)),
+    "return regulator": (RETURN_REGULATOR, ReturnRegulatorCoefficients(3e5, 2.88e8, 2e7, 5e13, 0.03)),
+    "reducing regulator": (REDUCING_REGULATOR, ReducingRegulatorCoefficients(3e5, 2.88e8, 2e7, 5e13)),
+    "controlled pump": (CONTROLLED_PUMP, ControlledPumpCoefficients(*pump_coefficients(), 3e5, 2.88e8, 1e10)),
+    "injector": (INJECTOR, InjectorCoefficients(1e-5, 4e-8)),
 }
 
 
@@ -111,11 +118,12 @@ def test_slopes_of_an_equation_are_its_derivatives_with_the_promised_signs(name)
 
 def test_check_valve_is_continuous_at_cracking_and_holds_back():
     flow = np.array([-1e-3, -2e-6, 0.0, 1e-9]) * L_H
-    loss, _ = check_valve_loss(flow, (3e3, 1e8, 1e13))
+    coefficients = CheckValveCoefficients(3e3, 1e8, 1e13)
+    loss, _ = check_valve_loss(flow, coefficients)
     assert loss[0] == pytest.approx(-1e6 + 3e3, rel=2e-3)
     assert loss[2] == 3e3
     assert np.diff(loss).min() > 0.0
-    assert check_valve_regime(flow, 0.0, 0.0, 0.0, (3e3, 1e8, 1e13)).tolist() == [1, 1, 1, 1]
+    assert check_valve_regime(flow, 0.0, 0.0, 0.0, coefficients).tolist() == [1, 1, 1, 1]
 
 
 def test_what_is_shut_leaks_too_little_to_read():
@@ -124,10 +132,11 @@ def test_what_is_shut_leaks_too_little_to_read():
 
 
 def test_orifice_turns_linear_in_laminar_flow():
-    resistance, laminar = orifice_coefficients(1e-3, 0.61, 740.0, 0.6e-6)
+    c = orifice_coefficients(1e-3, 0.61, 740.0, 0.6e-6)
+    laminar = c.laminar_flow
     assert ORIFICE.loss is not None
-    small, _ = ORIFICE.loss(np.array([1e-3 * laminar, 2e-3 * laminar]), (resistance, laminar))
-    large, _ = ORIFICE.loss(np.array([1e3 * laminar, 2e3 * laminar]), (resistance, laminar))
+    small, _ = ORIFICE.loss(np.array([1e-3 * laminar, 2e-3 * laminar]), c)
+    large, _ = ORIFICE.loss(np.array([1e3 * laminar, 2e3 * laminar]), c)
     assert small[1] / small[0] == pytest.approx(2.0, rel=1e-5)
     assert large[1] / large[0] == pytest.approx(4.0, rel=1e-5)
 
@@ -136,7 +145,7 @@ def test_pump_table_meets_a_parabola_and_continues_steeply():
     flow = np.linspace(0.0, 80e-6, 33)
     pressure = 580e3 * (1.0 - (flow / 80e-6) ** 2)
     largest, rise, slope = uniform_table(flow, pressure)
-    coefficients = (largest, rise[:, None, None], slope[:, None, None], np.inf)
+    coefficients = PumpCoefficients(largest, rise[:, None, None], slope[:, None, None], np.inf)
     between = np.linspace(1e-6, 79e-6, 500)[None]
     loss, _ = LOSSES["pump"][0].loss(between, coefficients)
     assert np.abs(-loss - 580e3 * (1.0 - (between / 80e-6) ** 2)).max() < 10.0

@@ -6,14 +6,14 @@ import json
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 
 from fuelsim.fields import Quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE, uniform_table
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, uniform_table
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part
@@ -35,10 +35,10 @@ class CurvePump(Part):
     pressure: Quantity = series("pressure difference", "Pressure rises.")
 
     @cached_property
-    def curve(self) -> tuple[Any, ...]:
-        return (*uniform_table(self.flow, self.pressure), np.inf)
+    def curve(self) -> PumpCoefficients:
+        return PumpCoefficients(*uniform_table(self.flow, self.pressure), np.inf)
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         return self.curve
 
 
@@ -79,13 +79,16 @@ def heads(net: Network, state: Any) -> dict[str, Any]:
     return {name: state.gauge_pressure[name] / (740.0 * GRAVITY) for name in net.nodes}
 
 
-def _square_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
-    (resistance,) = coefficients
+class SquareCoefficients(NamedTuple):
+    resistance: Any
+
+
+def _square_loss(flow: Any, c: SquareCoefficients) -> tuple[Any, Any]:
     size = np.abs(flow)
-    return flow * (resistance * size + 1.0), 2.0 * resistance * size + 1.0
+    return flow * (c.resistance * size + 1.0), 2.0 * c.resistance * size + 1.0
 
 
-SQUARE = LinkLaw(name="square", coefficients=("resistance",), loss=_square_loss)
+SQUARE = LinkLaw(name="square", coefficients=SquareCoefficients, loss=_square_loss)
 
 
 @dataclass(frozen=True)
@@ -98,15 +101,22 @@ class FixedFactorPipe(Part):
     bore: float
     factor: float
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> SquareCoefficients:
         area = np.pi * self.bore**2 / 4.0
-        return (self.factor * self.length / self.bore * liquid.density / (2.0 * area**2),)
+        return SquareCoefficients(self.factor * self.length / self.bore * liquid.density / (2.0 * area**2))
 
 
 EPANET_GRAVITY = 32.2 * 0.3048
 
 
-def _swamee_jain_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, Any]:
+class SwameeJainCoefficients(NamedTuple):
+    reynolds_per_flow: Any
+    relative_roughness: Any
+    friction: Any
+    fittings: Any
+
+
+def _swamee_jain_loss(flow: Any, coefficients: SwameeJainCoefficients) -> tuple[Any, Any]:
     per_flow, roughness, friction, fittings = coefficients
     signed = flow * per_flow
     reynolds = np.maximum(np.abs(signed), 1e-3)
@@ -123,9 +133,9 @@ def _swamee_jain_loss(flow: Any, coefficients: tuple[Any, ...]) -> tuple[Any, An
 
 SWAMEE_JAIN = LinkLaw(
     name="Swamee-Jain line",
-    coefficients=("reynolds_per_flow", "relative_roughness", "friction", "fittings"),
+    coefficients=SwameeJainCoefficients,
     loss=_swamee_jain_loss,
-    typical_flow=lambda coefficients: 1e4 / coefficients[0],
+    typical_flow=lambda c: 1e4 / c.reynolds_per_flow,
 )
 
 
@@ -140,9 +150,9 @@ class EpanetLine(Part):
     roughness: float
     loss_coefficient: float
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> SwameeJainCoefficients:
         head = 0.5 * liquid.density * (liquid.kinematic_viscosity / self.bore) ** 2 * GRAVITY / EPANET_GRAVITY
-        return (
+        return SwameeJainCoefficients(
             4.0 / (np.pi * self.bore * liquid.kinematic_viscosity),
             self.roughness / self.bore,
             head * self.length / self.bore,

@@ -124,11 +124,11 @@ def _check_every_equation(tally: Tally, seed: int, net: Network, state: State, s
     heights = {name: node.height for name, node in (*net.nodes.items(), *net.reservoirs.items())}
     for name, link in net.links.items():
         law = link.part.law
-        coefficients = tuple(
+        coefficients = law.coefficients._make(
             np.asarray(value, dtype=float).reshape(len(value), 1, -1)
             if key in law.tables
             else np.asarray(value, dtype=float).reshape(1, -1)
-            for key, value in zip(law.coefficients, link.part.coefficients(PETROL), strict=True)
+            for key, value in zip(law.coefficients._fields, link.part.coefficients(PETROL), strict=True)
         )
         head = PETROL.density * GRAVITY * (heights[link.up] - heights[link.down])
         flow, p_up, p_down = (
@@ -140,7 +140,7 @@ def _check_every_equation(tally: Tally, seed: int, net: Network, state: State, s
                 loss, slope = law.loss(flow, coefficients)
                 error = loss - (p_up - p_down + head)
             else:
-                ends = (p_up, p_down - head) if law.senses == "up" else (p_up + head, p_down)
+                ends = (p_up, p_down - head) if law.head_applied_at == "down" else (p_up + head, p_down)
                 found = law.equation(flow, *ends, p_reference, coefficients)
                 error, slope = found.residual, found.flow_slope
         pressure = float(np.max(np.abs(error[0, solved])))

@@ -138,7 +138,7 @@ def test_solved_means_that_the_equations_are_met():
     assert np.max(state.outcome.flow_residual[solved]) < 1e-6
     assert np.max(state.outcome.mass_residual[solved]) < 1e-6
     pump = net.links["pump"].part
-    assert pump.coefficients(PETROL)[1][0] == pytest.approx(740.0 * 9.80665 * 80.0, rel=1e-5)
+    assert pump.coefficients(PETROL).rise[0] == pytest.approx(740.0 * 9.80665 * 80.0, rel=1e-5)
     largest = np.max(np.abs([state.flow[name] for name in net.links]), axis=0)
     for node in net.nodes:
         inflow = sum(state.flow[name] * ((link.down == node) - (link.up == node)) for name, link in net.links.items())

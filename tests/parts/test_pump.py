@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 
@@ -185,7 +185,7 @@ def test_every_running_curve_falls_and_its_slopes_are_derivatives(supply, resist
     assert np.all(slope < 0.0)
     dense = np.linspace(-0.1, 1.2, 3001)[None] * largest
     rise, slope = (table.reshape(len(table), 1, 1) for table in (rise, slope))
-    loss, tangent = pump_loss(dense, (np.reshape(largest, (1, 1)), rise, slope, relief))
+    loss, tangent = pump_loss(dense, PumpCoefficients(np.reshape(largest, (1, 1)), rise, slope, relief))
     assert np.all(np.diff(loss[0]) > 0.0)
     numeric = np.gradient(loss[0], dense[0])
     assert np.median(np.abs(tangent[0] - numeric) / tangent[0]) < 1e-3
@@ -258,7 +258,7 @@ def test_pumps_of_one_curve_and_fuel_of_several_temperatures_agree_with_each_alo
     assert together.flow(np.full(7, 3e5)) == pytest.approx(alone, rel=1e-9)
     largest, rise, slope, relief = together.coefficients(PETROL)
     assert (np.ndim(rise), np.ndim(slope)) == (1, 2)
-    tables = largest[None], rise.reshape(-1, 1, 1), slope.reshape(len(slope), 1, -1), relief
+    tables = PumpCoefficients(largest[None], rise.reshape(-1, 1, 1), slope.reshape(len(slope), 1, -1), relief)
     loss, _ = pump_loss(np.array(alone)[None], tables)
     assert loss[0] == pytest.approx(-3e5, rel=1e-9)
 
@@ -380,7 +380,7 @@ def test_what_is_typical_and_not_given_is_said():
 
 def test_pump_is_a_part_of_the_pump_curve_law():
     assert Pump.law is PUMP_CURVE
-    assert len(_class("255").coefficients(PETROL)) == len(PUMP_CURVE.coefficients)
+    assert isinstance(_class("255").coefficients(PETROL), PUMP_CURVE.coefficients)
 
 
 def test_pressures_that_do_not_go_with_the_voltages_are_refused_with_both_numbers():

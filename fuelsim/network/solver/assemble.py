@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -86,7 +86,7 @@ class Figures:
 
     Attributes
     ----------
-    coefficients : list of tuple
+    coefficients : list of NamedTuple
         For each link the coefficients of its law.
     density : list
         For each link its density, kg/m3, a float or an array (points,).
@@ -101,19 +101,19 @@ class Figures:
         """Return the number of operating points of all coefficients, densities and other named values."""
         values: list[Any] = list(others.values())
         for link, (law, own) in enumerate(zip(laws, self.coefficients, strict=True)):
-            if len(own) != len(law.coefficients):
-                raise TypeError(f"part of '{self._names[link]}' gives {len(own)} coefficients to {law.name}")
+            if not isinstance(own, law.coefficients):
+                raise TypeError(f"part of '{self._names[link]}' gives {type(own).__name__} to the law {law.name}")
             values.append(self.density[link])
             values += [
                 np.asarray(value)[0] if key in law.tables else value
-                for key, value in zip(law.coefficients, own, strict=True)
+                for key, value in zip(law.coefficients._fields, own, strict=True)
             ]
 
         def name(number: int) -> str:
             names = list(others)
             for link, law in zip(self._names, laws, strict=True):
                 names.append(f"the density in '{link}'")
-                names += [f"the {key.replace('_', ' ')} of '{link}'" for key in law.coefficients]
+                names += [f"the {key.replace('_', ' ')} of '{link}'" for key in law.coefficients._fields]
             return names[number]
 
         return points_of(values, name)
@@ -153,12 +153,12 @@ def assemble(
         plan = make_plan(plan.topology, merged)
     members = {links[0]: links for links in merged}
 
-    def coefficients_of(links: Sequence[int]) -> tuple[Any, ...]:
+    def coefficients_of(links: Sequence[int]) -> NamedTuple:
         law = plan.topology.laws[links[0]]
         columns = zip(*(figures.coefficients[link] for link in links), strict=True)
-        return tuple(
+        return law.coefficients._make(
             _stacked_tables(column) if key in law.tables else stacked(column)
-            for key, column in zip(law.coefficients, columns, strict=True)
+            for key, column in zip(law.coefficients._fields, columns, strict=True)
         )
 
     def group_figures(group: Group) -> GroupFigures:
@@ -195,7 +195,7 @@ def assemble(
         tuple(
             MergedFigures(links, coefficients_of(links), stacked([heads[link] for link in links])) for links in merged
         ),
-        _corners(plan, groups),
+        _kinks(plan, groups),
     )
 
 
@@ -223,7 +223,7 @@ def _agreeing(plan: Plan, figures: Figures, draws: Mapping[int, Any]) -> tuple[t
 def _agree(law: LinkLaw, one: Sequence[Any], other: Sequence[Any]) -> bool:
     return all(
         a is b or (a == b if type(a) is float and type(b) is float else np.array_equal(a, b))
-        for key, a, b in zip(law.coefficients, one, other, strict=True)
+        for key, a, b in zip(law.coefficients._fields, one, other, strict=True)
         if key not in law.series
     )
 
@@ -233,27 +233,27 @@ def _with_sums(
     links: Sequence[int],
     members: Mapping[int, Sequence[int]],
     figures: Figures,
-    coefficients: tuple[Any, ...],
-) -> tuple[Any, ...]:
+    coefficients: NamedTuple,
+) -> NamedTuple:
     """Return a group's coefficients with those of merged links added up."""
-    found = list(coefficients)
-    for place, key in enumerate(law.coefficients):
-        if key in law.series:
-            found[place] = stacked(
-                [sum(figures.coefficients[member][place] for member in members.get(link, (link,))) for link in links]
-            )
-    return tuple(found)
+    sums = {
+        key: stacked(
+            [sum(getattr(figures.coefficients[member], key) for member in members.get(link, (link,))) for link in links]
+        )
+        for key in law.series
+    }
+    return coefficients._replace(**sums)
 
 
-def _corners(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[Any, Any, Any, Any] | None:
-    """Return the corners of the laws in terms of the chains' flows."""
+def _kinks(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[Any, Any, Any, Any] | None:
+    """Return the kinks of the laws in terms of the chains' flows."""
     found: dict[int, tuple[Any, Any, Any]] = {}
     for group, figures in zip(plan.groups, groups, strict=True):
-        if group.law.corners is None:
+        if group.law.kinks is None:
             continue
         limits = [
-            np.full((len(group.links), 1), values) if np.ndim(values) == 0 else values
-            for values in group.law.corners(figures.coefficients)
+            np.full((len(group.links), 1), values) if np.ndim(values) == 0 else np.asarray(values)
+            for values in group.law.kinks(figures.coefficients)
         ]
         for row, chain in enumerate(group.chains.tolist()):
             low, high, margin = (values[row] for values in limits)

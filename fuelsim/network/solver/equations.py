@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -14,7 +14,7 @@ __all__ = ["Batch", "Evaluation", "GroupFigures", "MergedFigures"]
 _FEW_POINTS = 16
 """Up to so many points losses are added up by a matrix product, for more points row by row."""
 _GROWTH = 30.0
-"""How much further a flow beyond a corner may go with one step, over how far it is beyond."""
+"""How much further a flow beyond a kink may go with one step, over how far it is beyond."""
 
 
 @dataclass(frozen=True)
@@ -23,8 +23,8 @@ class GroupFigures:
 
     Attributes
     ----------
-    coefficients : tuple of array
-        (links, 1 or points), tables (rows, links, 1 or points).
+    coefficients : NamedTuple of array
+        Coefficients of the group's law: (links, 1 or points), tables (rows, links, 1 or points).
     offset : array (links, 1 or points) or None
         Flow beside that of the chain, m3/s.
     scale : array (links, 1 or points) or None
@@ -33,7 +33,7 @@ class GroupFigures:
         Static head, rho g (z_up - z_down), Pa.
     """
 
-    coefficients: tuple[Any, ...]
+    coefficients: NamedTuple
     offset: Any
     scale: Any
     head: Any
@@ -55,7 +55,7 @@ class GroupFigures:
     def points(self, chosen: Any) -> GroupFigures:
         """Return the figures of some of the points."""
         return GroupFigures(
-            tuple(_points(values, chosen) for values in self.coefficients),
+            self.coefficients._make(_points(values, chosen) for values in self.coefficients),
             _points(self.offset, chosen),
             _points(self.scale, chosen),
             _points(self.head, chosen),
@@ -73,14 +73,14 @@ class MergedFigures:
     Attributes
     ----------
     links : tuple of int
-    coefficients : tuple of array (links, 1 or points)
-        Of each link.
+    coefficients : NamedTuple of array (links, 1 or points)
+        Coefficients of each link.
     head : array (links, 1 or points)
         Static head of each link, Pa.
     """
 
     links: tuple[int, ...]
-    coefficients: tuple[Any, ...]
+    coefficients: NamedTuple
     head: Any
 
 
@@ -127,9 +127,9 @@ class Batch:
         Pressures of the reservoirs and the atmosphere, Pa absolute.
     merged : tuple of MergedFigures
         Of the whole batch: needed for its results alone.
-    corners : tuple of (int array, array, array, array) or None
-        Chains whose laws have corners, and in their flows the low and the high corner and the margin, each
-        (chains with corners, 1 or points), m3/s.
+    kinks : tuple of (int array, array, array, array) or None
+        Chains whose laws have kinks, and in their flows the low and the high kink and the margin, each
+        (chains with kinks, 1 or points), m3/s.
     added_resistance : float
         Linear resistance added to every chain, Pa s/m3: zero but on the way of a continuation.
     """
@@ -143,7 +143,7 @@ class Batch:
     head: Any
     fixed: Any
     merged: tuple[MergedFigures, ...] = ()
-    corners: tuple[Any, Any, Any, Any] | None = None
+    kinks: tuple[Any, Any, Any, Any] | None = None
     added_resistance: float = field(default=0.0)
 
     def points(self, chosen: Any, size: int) -> Batch:
@@ -157,7 +157,7 @@ class Batch:
             end_flows=_points(self.end_flows, chosen),
             head=_points(self.head, chosen),
             fixed=_points(self.fixed, chosen),
-            corners=self.corners and (self.corners[0], *(_points(values, chosen) for values in self.corners[1:])),
+            kinks=self.kinks and (self.kinks[0], *(_points(values, chosen) for values in self.kinks[1:])),
         )
 
     def incomplete(self, points: Any) -> Any:
@@ -170,15 +170,15 @@ class Batch:
         return found
 
     def longest_step(self, flow: Any, change: Any) -> Any:
-        """Return the share of a step, (points,), that goes no further beyond a corner of a law than its margin.
+        """Return the share of a step, (points,), that goes no further beyond a kink of a law than its margin.
 
-        Beyond a corner a law is so steep that a step which was aimed before it ends at an absurd pressure. A flow
+        Beyond a kink a law is so steep that a step which was aimed before it ends at an absurd pressure. A flow
         that is beyond already may go further by a factor with each step. Returns None where the whole step may be
         taken by all points.
         """
-        if self.corners is None:
+        if self.kinks is None:
             return None
-        rows, low, high, margin = self.corners
+        rows, low, high, margin = self.kinks
         before, step = flow.take(rows, axis=0), change.take(rows, axis=0)
         after = before + step
         if not ((after < low - margin) | (after > high + margin)).any():
@@ -245,12 +245,12 @@ class Batch:
         return Evaluation(residual, slope, losses, up, down, looking)
 
     def ends(self, group: Group, figures: GroupFigures, pressure: Any) -> tuple[Any, Any, Any]:
-        """Return p_up, p_down and p_reference of an equation's links, the static head put on the end not sensed."""
+        """Return p_up, p_down and p_reference of an equation's links, the static head applied as the law asks."""
         plan = self.plan
         p_up, p_down, p_reference = (
             pressure.take(rows[group.chains], axis=0) for rows in (plan.up, plan.down, plan.reference)
         )
-        if group.law.senses == "up":
+        if group.law.head_applied_at == "down":
             return p_up, p_down - figures.head, p_reference
         return p_up + figures.head, p_down, p_reference
 

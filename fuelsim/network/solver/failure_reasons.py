@@ -31,7 +31,7 @@ def regime_of(batch: Batch, fields: Fields, link: int) -> Any:
         return np.zeros(batch.size, dtype=np.intp)
     group, figures = next(pair for pair in _groups(batch) if link in pair[0].links)
     row = group.links.index(link)
-    coefficients = tuple(values[..., row : row + 1, :] for values in figures.coefficients)
+    coefficients = law.coefficients._make(values[..., row : row + 1, :] for values in figures.coefficients)
     flow = fields.flow[link][None]
     if figures.scale is not None:
         flow = flow * figures.scale[row]
@@ -39,7 +39,7 @@ def regime_of(batch: Batch, fields: Fields, link: int) -> Any:
     p_up, p_down, p_reference = (
         fields.pressure[ends[link]][None] for ends in (topology.up, topology.down, topology.reference)
     )
-    if law.senses == "up":
+    if law.head_applied_at == "down":
         p_down = p_down - head
     else:
         p_up = p_up + head
@@ -163,7 +163,7 @@ def _drawn(draws: Mapping[int, Any], point: int) -> str:
 
 def _unsolved(batch: Batch, names: Names, worst: str, point: int) -> tuple[OutcomeCode, str, str]:
     for group, figures in _groups(batch):
-        for name, values in zip(group.law.coefficients, figures.coefficients, strict=True):
+        for name, values in zip(group.law.coefficients._fields, figures.coefficients, strict=True):
             at = 0 if values.shape[-1] == 1 else point
             for row, link in enumerate(group.links):
                 if np.isnan(values[..., row, at]).any():

@@ -169,13 +169,13 @@ def _divide(
     """Give each of some merged links its flow and its part of the loss, of which the first holds the whole."""
     assert law.split is not None
     first = figures.links[0]
-    whole = tuple(
+    whole = law.coefficients._make(
         values.sum(axis=0) if key in law.series else values[0]
-        for key, values in zip(law.coefficients, figures.coefficients, strict=True)
+        for key, values in zip(law.coefficients._fields, figures.coefficients, strict=True)
     )
     loss, slope = losses[first], slopes[first]
     for row, link in enumerate(figures.links):
-        own = tuple(values[row] for values in figures.coefficients)
+        own = law.coefficients._make(values[row] for values in figures.coefficients)
         flow[link] = flow[first]
         losses[link], slopes[link] = law.split(flow[first], loss, slope, whole, own)
         heads[link] = figures.head[row]

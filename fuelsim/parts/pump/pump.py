@@ -16,7 +16,7 @@ from fuelsim.fields import Quantity, choice, quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
-from fuelsim.laws.pump_curve import PUMP_CURVE
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
 from fuelsim.numerics.bracket import bisect
 from fuelsim.numerics.falling_curve import curve_value, falling_curve
 from fuelsim.parts.batches import require_single
@@ -582,7 +582,7 @@ class Pump(Part, Catalogued):
     def _at_bench(self) -> RunningPump:
         return self.at()
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
+    def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the law's coefficients at bench voltage, cold and free of vapour."""
         return self._at_bench.coefficients(liquid)
 

@@ -20,7 +20,7 @@ from fuelsim.laws.motor import (
     running_curve,
     vapour_flow_factor,
 )
-from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, pump_loss
+from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
 from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.part import Part
@@ -149,14 +149,18 @@ class RunningPump(Part):
             * vapour_flow_factor(self.vapour_liquid_ratio, self.pump.tolerated_vapour)
         )
 
-    def coefficients(self, liquid: Liquid) -> tuple[Any, ...]:
-        """Return ``(largest_flow, rise, slope, relief_pressure)`` of the pump curve law."""
+    def coefficients(self, liquid: Liquid) -> PumpCoefficients:
+        """Return the coefficients of the pump curve law; the liquid does not matter."""
+        return self._coefficients
+
+    @property
+    def _coefficients(self) -> PumpCoefficients:
         factor = self.flow_factor
         relief = self.pump.relief_pressure
         curve = (self.largest_flow * factor, self.rise, self.slope / factor)
         # One operating point is a number, not a list of one, so that it goes with lists of any length.
         largest, rise, slope = (value[..., 0] if np.ndim(value) and value.shape[-1] == 1 else value for value in curve)
-        return largest, rise, slope, np.inf if relief is None else relief
+        return PumpCoefficients(largest, rise, slope, np.inf if relief is None else relief)
 
     def pressure_rise(self, flow: Any) -> Any:
         """Return the pressure rise at a flow.
@@ -259,10 +263,10 @@ class RunningPump(Part):
         return np.atleast_1d(self.largest_flow * self.flow_factor)
 
     def _loss(self, flow: Any) -> tuple[Any, Any]:
-        largest, rise, slope, relief = self.coefficients(None)  # type: ignore[arg-type]
-        largest = np.atleast_1d(largest)
-        table, slope_table = (x.reshape(len(x), 1, -1) for x in (rise, slope))
-        loss, tangent = pump_loss(flow[None], (largest[None], table, slope_table, relief))
+        c = self._coefficients
+        rise, slope = (x.reshape(len(x), 1, -1) for x in (c.rise, c.slope))
+        stacked = c._replace(largest_flow=np.atleast_1d(c.largest_flow)[None], rise=rise, slope=slope)
+        loss, tangent = pump_loss(flow[None], stacked)
         return loss[0], tangent[0]
 
     def _electric(self, pressure_rise: Any) -> tuple[Any, Any]:
