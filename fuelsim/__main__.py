@@ -58,7 +58,7 @@ def _add_units(made: argparse.ArgumentParser) -> None:
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the comparison, which is what runs without a subcommand."""
     made = _parser("fuelsim", DESCRIPTION)
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
+    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
     made.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
     made.add_argument("--layout", action="append", metavar="NAME", help="compare this layout only; may be repeated")
     _add_units(made)
@@ -113,7 +113,7 @@ def size_command(arguments: Sequence[str]) -> None:
         " the requirements, least parts first. Ctrl-C ends early with what is finished."
     )
     made = _parser("fuelsim size", about)
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
+    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
     made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
     made.add_argument(
         "--try",
@@ -121,7 +121,7 @@ def size_command(arguments: Sequence[str]) -> None:
         default=[],
         dest="candidates",
         metavar="PLACE=A,B",
-        help="candidates of one place, as in pump=in_tank_155,in_tank_255 or 'feed.bore=6 mm,8 mm'; may be repeated;"
+        help="candidates of one place, as in pump=in_tank_130,in_tank_220 or 'feed.bore=6 mm,8 mm'; may be repeated;"
         " left out, the usual ones of the catalogue",
     )
     made.add_argument("--rows", type=int, default=10, metavar="N", help="how many of the best to print")
@@ -142,7 +142,7 @@ def report_command(arguments: Sequence[str]) -> None:
         "Write the sheet to hand over for one car: schematic, demand, operating points, where the pressure goes,"
         " margins, findings, parts, and a commissioning sheet with predicted values and blanks for measured ones.",
     )
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'dust_runner'")
+    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
     made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
     made.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
     _add_units(made)

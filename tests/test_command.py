@@ -9,7 +9,7 @@ import pytest
 
 from fuelsim.data_files import data_path
 
-DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
+DEMO = data_path("cars", "heron.toml").read_text(encoding="utf-8")
 FILES = {"comparison.png", "layouts.csv", "vapour.csv", "report.html"}
 
 
@@ -34,12 +34,12 @@ def test_without_arguments_the_demo_car_is_compared_and_written_to_a_named_folde
         "pump_noise_kPa",
         "NPSH",
         "Cautions",
-        "fuelsim_dust_runner/",
+        "fuelsim_heron/",
     ):
         assert text in done.stdout
-    folder = tmp_path / "fuelsim_dust_runner"
+    folder = tmp_path / "fuelsim_heron"
     assert {path.name for path in folder.iterdir()} >= FILES
-    assert [path.name for path in tmp_path.iterdir()] == ["fuelsim_dust_runner"]
+    assert [path.name for path in tmp_path.iterdir()] == ["fuelsim_heron"]
     again = fuelsim(tmp_path, "--layout", "return", "--units", "US workshop")
     assert again.returncode == 0
     assert "psi" in again.stdout

@@ -12,7 +12,7 @@ import pytest
 from fuelsim.__main__ import main
 from fuelsim.units import prefer_units
 
-PARTS = ("pump=external_roller,external_gerotor", "suction.bore=8 mm,9.5 mm", "injectors=size_300")
+PARTS = ("pump=external_roller,external_gerotor", "suction.bore=8 mm,9.5 mm", "injectors=size_315")
 FEW = [word for part in PARTS for word in ("--try", part)]
 
 
@@ -49,7 +49,7 @@ def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["size", "--try", "pump=in_tank_255"], "mounted in_tank"),
+        (["size", "--try", "pump=in_tank_220"], "mounted in_tank"),
         (["size", "--try", "feed.bore"], "place=name,name"),
         (["size", "--layout", "retrun"], "did you mean 'return'"),
         (["report", "--layout", "retrun"], "did you mean 'return'"),

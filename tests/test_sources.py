@@ -44,7 +44,7 @@ FROM_MEMORY = {
     "studies": 10,
     "system": 1,
     "transients": 4,
-    "data": 258,
+    "data": 249,
 }
 
 

@@ -37,7 +37,7 @@ class Car(Ratings):
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("dust_runner").with_values({"feed.bore": "10 mm"})
+    >>> car = fs.Car.named("heron").with_values({"feed.bore": "10 mm"})
     >>> car.feed.bore
     0.01
     """

@@ -16,7 +16,7 @@ from fuelsim.studies.compare import Comparison, compare
 
 __all__ = ["run"]
 
-DEMO_CAR = "dust_runner"
+DEMO_CAR = "heron"
 
 
 def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None) -> None:

@@ -29,7 +29,7 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
     FuelsimError
         For a wrong input; nothing is written then.
     """
-    car = Car.named("dust_runner") if car_file is None else read_car(car_file)
+    car = Car.named("heron") if car_file is None else read_car(car_file)
     path = Path(output or "fuelsim_handover.html")
     if path.is_dir():
         raise InputError("the output is a folder", given=str(path), accepted="an HTML file, such as sheet.html")

@@ -41,7 +41,7 @@ def run(
     """
     if rows < 1:
         raise InputError("no rows to print", key="--rows", given=rows, accepted="a whole number from 1")
-    car = Car.named("dust_runner") if car_file is None else read_car(car_file)
+    car = Car.named("heron") if car_file is None else read_car(car_file)
     chosen = layout or next(iter(car.layouts()), "return")
     given = dict(_candidates(text) for text in candidates)
     if output and Path(output).exists() and not Path(output).is_dir():

@@ -13,7 +13,7 @@ from fuelsim.sources import cite
 
 __all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]
 
-LABELS = ("typical", "computed", "published", "assumed")
+LABELS = ("typical", "computed", "constructed", "published", "assumed")
 _ABOUT_KEYS = ("about", "label", "source", "sources", "note", "notes")
 
 
@@ -28,7 +28,7 @@ class CatalogueEntry:
     about : str
         What it is, in words.
     label : str
-        ``"typical"``, ``"computed"``, ``"published"`` or ``"assumed"``.
+        One of `LABELS`: middle of a class, computed from sizes, constructed as a class, published, or assumed.
     source : tuple of str
         Keys of `fuelsim.sources.references` for every figure that `sources` does not name.
     sources : mapping
@@ -79,7 +79,7 @@ def catalogue_names(kind: str) -> list[str]:
 
     Examples
     --------
-    >>> "in_tank_255" in catalogue_names("pumps")
+    >>> "in_tank_220" in catalogue_names("pumps")
     True
     """
     return list(_entries(kind))
@@ -106,7 +106,7 @@ def catalogue_entry(kind: str, name: str) -> CatalogueEntry:
 
     Examples
     --------
-    >>> entry = catalogue_entry("pumps", "in_tank_255")
+    >>> entry = catalogue_entry("pumps", "in_tank_220")
     >>> entry.label, entry.source_of("relief_pressure")
     ('typical', 'middle of 690-830 kPa, from memory')
     """

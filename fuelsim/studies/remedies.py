@@ -274,7 +274,7 @@ def remedies(
     Examples
     --------
     >>> import fuelsim as fs
-    >>> ladder = remedies(fs.Car.named("dust_runner"), "return", hours=1.0)
+    >>> ladder = remedies(fs.Car.named("heron"), "return", hours=1.0)
     >>> gains = {remedy.name: remedy.pump_gain_at_once for remedy in ladder.remedies}
     >>> bool(1.0 < gains["pump into the tank"] < 6.0)
     True

@@ -261,7 +261,7 @@ def what_if(
     Examples
     --------
     >>> from fuelsim.car.car import Car
-    >>> gains = what_if(Car.named("dust_runner").system("return"), {"10 AWG": {"wire.size": "10 AWG"}})
+    >>> gains = what_if(Car.named("heron").system("return"), {"10 AWG": {"wire.size": "10 AWG"}})
     >>> bool(gains.of("10 AWG", "pump_voltage") > 0.3)
     True
     """

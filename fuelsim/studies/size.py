@@ -234,7 +234,7 @@ def size(
         What is not among the candidates stays as it is.
     layout : str
     candidates : mapping, optional
-        Place to parts or names of the catalogue, as in ``{"pump": ["in_tank_155", "in_tank_255"], "feed":
+        Place to parts or names of the catalogue, as in ``{"pump": ["in_tank_130", "in_tank_220"], "feed":
         ["steel_tube_three_eighths_inch"]}``, or dotted key to values, as in ``{"feed.bore": ["6 mm", "8 mm"]}``; left
         out, `default_candidates`.
     requirements : Requirements, optional
@@ -254,7 +254,7 @@ def size(
 
     Examples
     --------
-    >>> result = size(Car.named("finch"), candidates={"injectors": ["size_190", "size_220", "size_250"]})
+    >>> result = size(Car.named("finch"), candidates={"injectors": ["size_160", "size_200", "size_250"]})
     >>> result.labels(int(result.ranking[0]))
     {'injectors': 'size_250'}
     """

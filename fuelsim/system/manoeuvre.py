@@ -80,7 +80,7 @@ def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("dust_runner").with_plan(fs.Plan(tank_length="0.8 m", rail_ahead="0.4 m"))
+    >>> car = fs.Car.named("heron").with_plan(fs.Plan(tank_length="0.8 m", rail_ahead="0.4 m"))
     >>> launch = manoeuvre(car, "launch", "1 g")
     >>> round(float(np.degrees(launch.tilt))), round(float(launch.line_pressure), -2)
     (45, 2800.0)
@@ -110,7 +110,7 @@ def uncovering_accelerations(car: Car, *, fuel_volume: Any = None) -> dict[str, 
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("dust_runner").with_plan(fs.Plan(tank_length="0.8 m", pick_up_ahead="0.3 m"))
+    >>> car = fs.Car.named("heron").with_plan(fs.Plan(tank_length="0.8 m", pick_up_ahead="0.3 m"))
     >>> found = uncovering_accelerations(car, fuel_volume="10 L")
     >>> bool(found["launch"] < found["left"] < found["braking"])
     True

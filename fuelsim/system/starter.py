@@ -164,7 +164,7 @@ def _supply(known: Known) -> dict[str, Any]:
     values: dict[str, Any] = {
         "tank.volume": written(known.tank, declarations(Known)["tank"]),
         "tank.fuel_volume": f"{known.tank * 500:.6g} L",
-        "strainer.catalogue": "inline_strainer_100" if external else "sock_small",
+        "strainer.catalogue": "before_pump_wire_cloth" if external else "sock_small",
         "pump.catalogue": known.pump or _fitting_pump(known),
         "pump.mounting": known.pump_mounting,
         "pump_height": "0.2 m" if external else "0.03 m",

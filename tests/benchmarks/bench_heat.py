@@ -46,7 +46,7 @@ def time_drives():
         f"{'car':12s} {'layout':16s} {'s':>6s} {'steps solved':>12s} {'solved anew, s':>14s} {'grid error':>10s} "
         f"{'heat error':>10s} {'mass error':>10s}"
     )
-    for name in ("finch", "dust_runner"):
+    for name in ("finch", "heron"):
         car = fs.Car.named(name)
         car = car.with_values({"tank.fuel_volume": 0.95 * car.tank.volume})
         for layout in ("return", "returnless_tank"):
@@ -65,7 +65,7 @@ def time_drives():
 
 
 def time_maps():
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     axes = {"vapour_pressure": np.linspace(45e3, 95e3, 20), "altitude": np.linspace(0.0, 3500.0, 20)}
     found, seconds = timed(lambda: margin_map(car, "return", axes))
     system = car.system("return")

@@ -45,7 +45,7 @@ def _peer(pump: Pump, supply: np.ndarray) -> tuple[float, np.ndarray]:
 
 def main() -> None:
     """Print time per operating point, ratio and largest difference."""
-    pump = Pump.named("in_tank_255").with_values({"relief_pressure": None})
+    pump = Pump.named("in_tank_220").with_values({"relief_pressure": None})
     pump.at()
     ours = _ours(pump, np.linspace(9.0, 14.5, POINTS))
     few = np.linspace(9.0, 14.5, PEER_POINTS)

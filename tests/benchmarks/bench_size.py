@@ -23,7 +23,7 @@ SAMPLE = 20
 
 
 def main():
-    car = fs.Car.named("dust_runner").with_values({"injectors.static_flow": "370 mL/min"})
+    car = fs.Car.named("heron").with_values({"injectors.static_flow": "370 mL/min"})
     fs.size(car, candidates={"feed.bore": ["6 mm"]}, progress=False)
     seconds, processor = [], []
     for _ in range(3):

@@ -29,7 +29,7 @@ def main():
     print(
         f"{'car':12s} {'layout':16s} {'points':>7s} {'coupled s':>10s} {'network s':>10s} {'ratio':>6s}  solved, rounds"
     )
-    for name in ("finch", "dust_runner"):
+    for name in ("finch", "heron"):
         car = fs.Car.named(name)
         for layout in car.layouts():
             system = car.system(layout)

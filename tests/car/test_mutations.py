@@ -18,7 +18,7 @@ from fuelsim.data_files import data_path, names
 
 DEMOS = {name: tomllib.loads(data_path("cars", f"{name}.toml").read_text(encoding="utf-8")) for name in names("cars")}
 DEMOS["every optional table"] = {
-    **{key: value for key, value in DEMOS["dust_runner"].items() if key != "surroundings"},
+    **{key: value for key, value in DEMOS["heron"].items() if key != "surroundings"},
     "supply": {"idle_voltage": "13 V", "full_speed": "1600 rpm"},
     "pump_steps": {"demand": ["0 L/h", "40 L/h"], "resistance": ["0.3 ohm", "0 ohm"]},
     "anti_siphon": {"cracking_pressure": "2 kPa"},
@@ -29,7 +29,7 @@ DEMOS["every optional table"] = {
     "plan": {"tank_length": "0.8 m", "rail_ahead": "2.5 m"},
 }
 TABLES = {key for document in DEMOS.values() for key, value in document.items() if isinstance(value, dict)}
-CATALOGUED = {"pump": "in_tank_255", "feed": "braided_ptfe_6", "injectors": "size_250", "surroundings": "phoenix"}
+CATALOGUED = {"pump": "in_tank_220", "feed": "braided_ptfe_6", "injectors": "size_250", "surroundings": "phoenix"}
 
 
 def form(value):
@@ -86,8 +86,8 @@ def mutations(count):
         table, key = chance.choice(sorted(places(document), key=str))
         holder = document if table is None else document[table]
         dotted = key if table is None else f"{table}.{key}"
-        if key == "pump_height":
-            holder[key] = "1.50 m"  # so that a minus sign is wrong too
+        if key in ("pump_height", "height"):
+            holder[key] = "1.50 m" if key == "pump_height" else "2.50 m"  # so that a minus sign is wrong too
         kind = chance.choice(("value", "value", "value", "misspelt", "unknown", "reference"))
         if kind == "value":
             wrong = wrong_values(holder[key])
@@ -104,7 +104,7 @@ def mutations(count):
         else:
             table = chance.choice(sorted(CATALOGUED))
             name_of_part = chance.choice(
-                (CATALOGUED[table][:-1] + "q", "../pumps", "", 3, ["in_tank_255"], "/etc/passwd")
+                (CATALOGUED[table][:-1] + "q", "../pumps", "", 3, ["in_tank_220"], "/etc/passwd")
             )
             document.setdefault(table, {})["catalogue"] = name_of_part
             dotted = f"{table}.catalogue"
@@ -157,7 +157,7 @@ ANYTHING = st.recursive(
     | st.integers(-(10**40), 10**40)
     | st.floats()
     | st.text(max_size=20)
-    | st.sampled_from(["8 mm", "300 kPa", "../x", "\x1b[2J", "in_tank_255", "-5 degC", "1/0 in", "0x10 m", "１２ mm"]),
+    | st.sampled_from(["8 mm", "300 kPa", "../x", "\x1b[2J", "in_tank_220", "-5 degC", "1/0 in", "0x10 m", "１２ mm"]),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
     max_leaves=6,
 )
@@ -167,7 +167,7 @@ PLACES = sorted({place for document in DEMOS.values() for place in places(docume
 @settings(max_examples=400, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(st.sampled_from(PLACES), ANYTHING, st.booleans())
 def test_anything_anywhere_is_read_or_refused_with_an_input_error(place, value, as_table):
-    document = copy.deepcopy(DEMOS["dust_runner"])
+    document = copy.deepcopy(DEMOS["heron"])
     table, key = place
     if as_table and table is not None:
         document[table] = value

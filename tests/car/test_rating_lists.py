@@ -20,7 +20,7 @@ VARIED = {
 @pytest.fixture(scope="module")
 def car():
     # Without a given conductance films and walls decide, which feel the bore too.
-    return fs.Car.named("dust_runner").with_values({"feed.heat_conductance": None, "suction.heat_conductance": None})
+    return fs.Car.named("heron").with_values({"feed.heat_conductance": None, "suction.heat_conductance": None})
 
 
 @pytest.mark.parametrize("layout", ["return", "returnless_tank", "returnless_bay"])

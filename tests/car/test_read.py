@@ -7,7 +7,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.data_files import data_path, names
 
-DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
+DEMO = data_path("cars", "heron.toml").read_text(encoding="utf-8")
 
 
 def read(tmp_path, text):
@@ -75,7 +75,7 @@ def test_an_unknown_layout_offers_the_nearest():
 
 
 def test_with_values_reaches_into_tables_and_refuses_unknown_keys():
-    car = fs.Car.named("dust_runner").with_values({"feed.bore": "10 mm", "surroundings.air_temperature": "30 degC"})
+    car = fs.Car.named("heron").with_values({"feed.bore": "10 mm", "surroundings.air_temperature": "30 degC"})
     assert car.feed.bore == pytest.approx(0.010)
     assert car.surroundings.air_temperature == pytest.approx(303.15)
     with pytest.raises(fs.InputError, match=r"key 'feed\.boer'.*did you mean 'bore'"):

@@ -15,7 +15,7 @@ from fuelsim.data_files import data_path, names
 from fuelsim.parts.catalogue_parts import catalogue_entry
 from fuelsim.parts.pump.pump import Pump
 
-DEMO = tomllib.loads(data_path("cars", "dust_runner.toml").read_text(encoding="utf-8"))
+DEMO = tomllib.loads(data_path("cars", "heron.toml").read_text(encoding="utf-8"))
 REFERABLE = {
     "anti_siphon",
     "check_valve",
@@ -64,8 +64,8 @@ def test_every_generic_part_reads_in_every_table_that_may_refer_to_it(table, nam
 
 
 def test_a_pump_from_the_catalogue_is_that_pump_and_keys_override_it():
-    car = read_table(Car, with_tables(pump={"catalogue": "in_tank_255", "mounting": "external"}))
-    assert car.pump.flow.tolist() == Pump.named("in_tank_255").flow.tolist()
+    car = read_table(Car, with_tables(pump={"catalogue": "in_tank_220", "mounting": "external"}))
+    assert car.pump.flow.tolist() == Pump.named("in_tank_220").flow.tolist()
     assert car.pump.mounting == "external"
     car = read_table(Car, with_tables(pump={"catalogue": "external_roller", "relief_pressure": "7 bar"}))
     assert car.pump.relief_pressure == pytest.approx(700e3)
@@ -109,13 +109,13 @@ def test_a_climate_brings_its_hot_day_and_its_altitude_to_the_run():
     [
         (
             "pump",
-            {"catalogue": "in_tank_225"},
-            r"pump\.catalogue.*data/catalogue/pumps\.toml.*did you mean 'in_tank_255'",
+            {"catalogue": "in_tank_222"},
+            r"pump\.catalogue.*data/catalogue/pumps\.toml.*did you mean 'in_tank_220'",
         ),
         ("surroundings", {"catalogue": "phenix"}, r"surroundings\.catalogue.*did you mean 'phoenix'"),
         ("feed", {"catalogue": "steel_tube_8mm", "length": 3.0}, r"feed\.catalogue.*did you mean 'steel_tube_8_mm'"),
         ("rail", {"catalogue": "x", "length": 0.4, "bore": 0.01}, r"rail\.catalogue': unknown key"),
-        ("pump", {"catalogue": "in_tank_255", "flow": ["1 L/h"]}, r"pump\.pressure.*12 values, but 1.*in_tank_255"),
+        ("pump", {"catalogue": "in_tank_220", "flow": ["1 L/h"]}, r"pump\.pressure.*12 values, but 1.*in_tank_220"),
         ("wire", {"catalogue": 14}, r"wire\.catalogue.*given 14"),
     ],
 )
@@ -125,8 +125,8 @@ def test_a_wrong_reference_is_one_message_with_the_nearest_name(table, values, s
 
 
 def test_origins_tell_file_catalogue_and_default_apart():
-    found = origins(with_tables(pump={"catalogue": "in_tank_255", "mounting": "external"}))
-    assert found["pump.flow"] == "catalogue in_tank_255"
+    found = origins(with_tables(pump={"catalogue": "in_tank_220", "mounting": "external"}))
+    assert found["pump.flow"] == "catalogue in_tank_220"
     assert found["pump.mounting"] == "file"
     assert "pump.hot_flow_loss" not in found
     assert found["name"] == "file"
@@ -138,11 +138,11 @@ def test_the_schema_of_a_car_file_knows_references():
     validator = jsonschema.Draft202012Validator(schema)
     for name in names("cars"):
         validator.validate(tomllib.loads(data_path("cars", f"{name}.toml").read_text(encoding="utf-8")))
-    validator.validate(with_tables(pump={"catalogue": "in_tank_255"}))
-    assert "in_tank_255" in schema["$defs"]["Pump"]["properties"]["catalogue"]["examples"]
+    validator.validate(with_tables(pump={"catalogue": "in_tank_220"}))
+    assert "in_tank_220" in schema["$defs"]["Pump"]["properties"]["catalogue"]["examples"]
     assert not validator.is_valid(with_tables(rail={"catalogue": "x", "length": 0.4, "bore": 0.01}))
     assert not validator.is_valid(with_tables(tank={**DEMO["tank"], "depth": ["0.2 m"]}))
 
 
 def test_the_label_of_a_generic_part_stays_reachable():
-    assert catalogue_entry("pumps", "in_tank_255").label == "typical"
+    assert catalogue_entry("pumps", "in_tank_220").label == "typical"

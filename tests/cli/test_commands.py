@@ -15,7 +15,7 @@ from fuelsim.__main__ import main
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.units import prefer_units
 
-DEMO = data_path("cars", "dust_runner.toml").read_text(encoding="utf-8")
+DEMO = data_path("cars", "heron.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture(autouse=True)
@@ -32,7 +32,7 @@ def folder(tmp_path, monkeypatch):
         ["--displacement", "302 in3", "--power", "300 hp", "--pump-outside", "--climate", "phoenix"],
         ["--layout", "returnless_tank", "--fuel", "e85", "--power", "120 kW"],
         ["--layout", "return", "--boost", "80 kPa", "--displacement", "2 L", "--power", "180 kW", "--cylinders", "4"],
-        ["--power", "360 kW", "--displacement", "6.2 L", "--pump", "in_tank_450", "--set-pressure", "58 psi"],
+        ["--power", "360 kW", "--displacement", "6.2 L", "--pump", "in_tank_410", "--set-pressure", "58 psi"],
         ["--displacement", "1.1 L", "--name", 'A "small" car', "--tank", "10 gal", "--pump-in-tank"],
     ],
 )
@@ -75,7 +75,7 @@ def test_a_file_that_is_there_is_never_overwritten_without_being_told(folder, ca
         (["--power", "1 MPa"], "--power"),
         (["--cylinders", "four"], "--cylinders"),
         (["--layout", "retrun"], "did you mean 'return'"),
-        (["--pump", "in_tank_225"], "did you mean 'in_tank_255'"),
+        (["--pump", "in_tank_222"], "did you mean 'in_tank_220'"),
         (["--fuel", "../cars/finch"], "--fuel"),
         (["--climate", "phenix"], "did you mean 'phoenix'"),
         (["--power", "500 kW", "--displacement", "1 L"], "engine cannot take that much air"),

@@ -19,7 +19,7 @@ def test_supply_voltage_stays_in_the_typical_ranges():
 
 
 def test_two_speed_control_slows_the_pump_at_low_demand():
-    pump = Pump.named("in_tank_255")
+    pump = Pump.named("in_tank_220")
     steps = PumpSteps(demand=["0 L/h", "40 L/h"], resistance=["0.4 ohm", "0 ohm"])
     demand = np.array([5.0, 39.9, 40.1, 100.0]) / 3.6e6
     running = pump.at(supply_voltage=13.5, wire_resistance=0.06 + steps.resistance_at(demand))
@@ -31,7 +31,7 @@ def test_two_speed_control_slows_the_pump_at_low_demand():
 
 
 def test_duty_steps_save_power():
-    pump = Pump.named("in_tank_255")
+    pump = Pump.named("in_tank_220")
     steps = PumpSteps(demand=[0.0, 2e-5], duty=["66 %", "100 %"])
     running = pump.at(supply_voltage=13.5, duty=steps.duty_at([1e-6, 4e-5]))
     power = running.operating(running.flow([3e5, 3e5]), np.array([3e5, 3e5])).electrical_power

@@ -39,10 +39,10 @@ ENGINES = {
     },
 }
 PUMPS = {
-    ("120 hp", "petrol"): ("in_tank_155", "external_roller"),
-    ("120 hp", "E85"): ("in_tank_155", "external_roller"),
-    ("400 hp", "petrol"): ("in_tank_255", "external_roller_competition"),
-    ("400 hp", "E85"): ("in_tank_340", "external_roller_competition"),
+    ("120 hp", "petrol"): ("in_tank_130", "external_roller"),
+    ("120 hp", "E85"): ("in_tank_130", "external_roller"),
+    ("400 hp", "petrol"): ("in_tank_220", "external_roller_competition"),
+    ("400 hp", "E85"): ("in_tank_300", "external_roller_competition"),
 }
 """In the tank, and outside."""
 FUELS = {"petrol": "summer_e10", "E85": "e85"}
@@ -55,7 +55,7 @@ PLACES = (
 
 
 def car_for(engine, fuel, outside):
-    base = fs.Car.named("dust_runner")
+    base = fs.Car.named("heron")
     changes = COMMON | ENGINES[engine] | {"pump": fs.Pump.named(PUMPS[engine, fuel][outside]), "fuel.name": FUELS[fuel]}
     if outside:
         return base.with_values(changes | {"suction.bore": BORES["5/8 in"]})

@@ -26,7 +26,7 @@ def test_5_27_amperes_on_a_30_ampere_fuse_are_flagged():
 def ask_25():
     """Flow into a can: 0.473 L in 13.5 s, is that the 155 class at 12 V?"""
     measured = fs.si("473 mL", "m3") / 13.5
-    pump = fs.Pump.named("in_tank_155").at(supply_voltage="12 V")
+    pump = fs.Pump.named("in_tank_130").at(supply_voltage="12 V")
     return measured / L_H, fs.si("473 mL", "m3") / pump.flow("300 kPa")
 
 
@@ -111,7 +111,7 @@ def test_37_species_ask_for_less_than_the_rounded_ratios_because_their_petrol_ne
 
 def ask_38():
     """Can the pump be slowed to 40 %?"""
-    pump = fs.Pump.named("in_tank_255")
+    pump = fs.Pump.named("in_tank_220")
     return [pump.least_drive(pressure) / 13.5 for pressure in ("300 kPa", "400 kPa")]
 
 

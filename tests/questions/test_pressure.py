@@ -23,10 +23,10 @@ TABLE_255 = {
 
 def ask_2():
     """Line, filter, pump or volts: which one costs the pressure?"""
-    system = fs.Car.named("dust_runner").system("return")
+    system = fs.Car.named("heron").system("return")
     split = fs.split_drop(system, system.solve(rpm=[700, 3000, 5400]))
     buys = fs.what_if(system, {"new filter": {"filter_clogging": 1.0}, "10 AWG": {"wire.size": "10 AWG"}}, rpm=5400)
-    pumps = fs.Pump.from_curve(**TABLE_255, voltage="13.5 V"), fs.Pump.named("in_tank_255")
+    pumps = fs.Pump.from_curve(**TABLE_255, voltage="13.5 V"), fs.Pump.named("in_tank_220")
     full, low = ([pump.at(supply_voltage=v).flow(["300 kPa", "400 kPa"]) for pump in pumps] for v in (13.5, 11.0))
     return split, buys, 1.0 - np.divide(low, full)
 
@@ -50,7 +50,7 @@ def test_2_volts_cost_more_than_a_quarter_of_the_flow():
 
 def ask_3():
     """What does re-wiring the pump gain, from 10.7 V to 13.5 V at its plug?"""
-    car = fs.Car.named("dust_runner").with_values({"wire.length": "0 m", "rail_regulator.set_pressure": "500 kPa"})
+    car = fs.Car.named("heron").with_values({"wire.length": "0 m", "rail_regulator.set_pressure": "500 kPa"})
     run = car.system("return").solve(rpm=5400, supply_voltage=["10.7 V", "11.4 V", "12.0 V", "13.5 V"])
     return run.gauge_pressure["rail"], run.flow["pump"]
 
@@ -155,7 +155,7 @@ def test_10_what_reaches_the_rail(name, loss):
 
 def ask_11():
     """The manifold reference fell off: what does the mixture do at idle?"""
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     off = car.with_values({"rail_regulator.reference": "atmosphere", "rail_regulator.droop": "0.001 kPa h/L"})
     on = car.with_values({"rail_regulator.droop": "0.001 kPa h/L"})
     wide, right = (one.system("return").solve(rpm=700, load=0).injector_pressure_difference for one in (off, on))
@@ -171,7 +171,7 @@ def test_11_ten_percent_more_flow_at_idle():
 
 def ask_12():
     """Boost: does the pump follow to 450 kPa?"""
-    pump = fs.Pump.named("in_tank_255")
+    pump = fs.Pump.named("in_tank_220")
     return pump.at(supply_voltage="13.5 V").flow("450 kPa") / L_H, pump.relief_pressure
 
 
@@ -187,7 +187,7 @@ def pumps_in_parallel(number):
     for node in ("inlet", "joint", "rail"):
         net.add_node(node)
     for index in range(number):
-        net.connect("inlet", "joint", fs.Pump.named("in_tank_255"), name=f"pump_{index}")
+        net.connect("inlet", "joint", fs.Pump.named("in_tank_220"), name=f"pump_{index}")
     net.connect("tank", "inlet", fs.Line(length="2 m", bore="9.5 mm"), name="suction")
     net.connect("joint", "rail", fs.Line(length="4 m", bore="6.52 mm"), name="feed")
     net.connect("rail", "tank", fs.ReturnRegulator(set_pressure="300 kPa"), name="regulator")

@@ -27,7 +27,7 @@ def test_15_the_lift_pump_brings_more_than_main_flow_less_return():
 
 def ask_17():
     """How long does a surge pot of 1.5 L last in a long corner?"""
-    car = fs.Car.named("dust_runner").with_values({"surge_pot": fs.SurgePot(volume="1.5 L")})
+    car = fs.Car.named("heron").with_values({"surge_pot": fs.SurgePot(volume="1.5 L")})
     run = car.system("return").solve(rpm=5400)
     return fs.pot_cover(car, run), run.flow["injectors"] / L_H
 
@@ -40,7 +40,7 @@ def test_17_one_and_a_half_litres_cover_54_seconds_of_100_litres_an_hour():
 def ask_18():
     """Cuts out in turns at part tank: how far does the fuel tilt, and what does the line lose?"""
     plan = fs.Plan(tank_length="0.8 m", rail_ahead="0.4 m", pick_up_ahead="0.3 m")
-    car = fs.Car.named("dust_runner").with_plan(plan)
+    car = fs.Car.named("heron").with_plan(plan)
     return fs.manoeuvre(car, "launch", "1 g"), fs.manoeuvre(car, "launch", "0.9 g", fuel_volume="10 L")
 
 
@@ -53,7 +53,7 @@ def test_18_one_g_tilts_by_45_degrees_and_costs_2900_pascal_over_400_millimetres
 
 def ask_20():
     """External pump noisy after hours of heat: what comes first as the tank warms?"""
-    car = fs.Car.named("dust_runner").with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa"})
+    car = fs.Car.named("heron").with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa"})
     result = fs.compare(car, ["return"], tank_temperature=[f"{t} degC" for t in range(20, 56, 2)])
     return *result.suction_limits("return"), result.tank_boiling_temperature
 
@@ -89,7 +89,7 @@ def test_21_a_low_tank_warms_faster_in_traffic():
 
 def ask_22():
     """The suction hose collapses when hot: how deep is the suction?"""
-    soft = fs.Car.named("dust_runner").with_values({"suction.length": "3.2 m"})
+    soft = fs.Car.named("heron").with_values({"suction.length": "3.2 m"})
     wide = soft.with_values({"suction.bore": "10.9 mm"})
     conditions = fs.Conditions(rpm=700, load=0)
     items = [fs.assess(one.system("return"), conditions=conditions).item("suction_depression") for one in (soft, wide)]
@@ -159,7 +159,7 @@ def test_29_altitude_takes_13_kelvin_and_a_summer_fuel_gives_8_back(vapour_press
 
 def ask_32():
     """Does a return cooler help?"""
-    car = fs.Car.named("dust_runner").with_values({"tank.heat_conductance": "12 W/K"})
+    car = fs.Car.named("heron").with_values({"tank.heat_conductance": "12 W/K"})
     cooled = car.with_values({"cooler": fs.Cooler(heat_conductance="12 W/K")})
     conditions = {"rpm": 700, "load": 0, "tank_temperature": "45 degC", "air_temperature": "30 degC"}
     bare, with_cooler = (one.system("return").solve(**conditions).tank_heat_flow for one in (car, cooled))
@@ -174,7 +174,7 @@ def test_32_every_100_watt_taken_out_cools_the_tank_by_8_kelvin():
 
 def ask_39():
     """How much does the bypass heat the tank?"""
-    pump = fs.Pump.named("in_tank_255")
+    pump = fs.Pump.named("in_tank_220")
     power = pump.at(supply_voltage="13.5 V").operating(fs.si("221 L/h", "m3/s"), 400e3).electrical_power
     car = fs.Car.named("finch").with_values({"pump": pump, "tank.fuel_volume": "40 L"})
     heat = car.system("return").solve(rpm=800, load=0).tank_heat_flow
@@ -193,8 +193,8 @@ def test_39_the_pump_alone_is_115_watt_and_the_bay_adds_to_it():
 
 def ask_40():
     """Bubbles in the return: air or vapour?"""
-    run = fs.Car.named("dust_runner").system("return").solve(rpm=700, load=0, tank_temperature=["30 degC", "45 degC"])
-    boiling = fs.Car.named("dust_runner").fuel.fuel().bubble_temperature(101325.0)
+    run = fs.Car.named("heron").system("return").solve(rpm=700, load=0, tank_temperature=["30 degC", "45 degC"])
+    boiling = fs.Car.named("heron").fuel.fuel().bubble_temperature(101325.0)
     return run.temperature["return_inlet"], boiling, run.vapour_liquid_ratio["return_inlet"]
 
 

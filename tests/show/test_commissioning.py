@@ -17,7 +17,7 @@ HOSTILE = {
 
 @pytest.fixture(scope="module")
 def sheet():
-    return fs.hand_over(fs.Car.named("dust_runner").with_values(HOSTILE), "return")
+    return fs.hand_over(fs.Car.named("heron").with_values(HOSTILE), "return")
 
 
 @pytest.fixture(scope="module")
@@ -94,7 +94,7 @@ def test_dead_head_is_left_out_where_a_part_is_not_rated_for_it(sheet):
 def test_every_layout_has_a_schematic_with_all_its_parts(layout):
     from fuelsim.show.system_drawing import system_drawing
 
-    system = fs.Car.named("dust_runner").system(layout)
+    system = fs.Car.named("heron").system(layout)
     drawing = system_drawing(system, system.solve(rpm=[5400]))
     for link in system.plumbing.links:
         assert f">{link.name.replace('_', ' ')}<" in drawing
@@ -157,7 +157,7 @@ def test_it_prints_whole_on_both_papers(page, tmp_path, paper):
 
 
 def test_failed_points_are_dashes_not_crashes():
-    car = fs.Car.named("dust_runner").with_values({"suction.bore": "2 mm", "suction.length": "8 m"})
+    car = fs.Car.named("heron").with_values({"suction.bore": "2 mm", "suction.length": "8 m"})
     sheet = fs.hand_over(car)
     assert not np.all(sheet.run.outcome.converged)
     from fuelsim.show.commissioning import handover_html

@@ -95,14 +95,14 @@ def test_injectors_beyond_their_duty_are_found():
 
 
 def test_noise_comes_before_vapour_at_the_pump():
-    noisy = found({"surroundings.tank_temperature": "45 degC"}, car="dust_runner")
+    noisy = found({"surroundings.tank_temperature": "45 degC"}, car="heron")
     assert about(noisy, "pump", "noise").severity is Severity.WARNING
-    boiling = found({"surroundings.tank_temperature": "55 degC"}, car="dust_runner")
+    boiling = found({"surroundings.tank_temperature": "55 degC"}, car="heron")
     assert about(boiling, "pump", "beyond boiling").severity is Severity.FAILURE
 
 
 def test_filters_are_judged_by_their_place():
-    fine = found({"strainer.fineness": "30 µm"}, car="dust_runner")
+    fine = found({"strainer.fineness": "30 µm"}, car="heron")
     assert about(fine, "strainer", "finer").severity is Severity.WARNING
     assert about(found({"filter.side": "suction"}), "filter", "is said to be for the suction side")
     assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "where it is changed")

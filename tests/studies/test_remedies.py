@@ -14,13 +14,13 @@ from fuelsim.system.conditions import Conditions
 
 
 @pytest.fixture(scope="module")
-def dust_runner():
-    return fs.Car.named("dust_runner")
+def heron():
+    return fs.Car.named("heron")
 
 
 @pytest.fixture(scope="module")
-def ladder(dust_runner):
-    return {remedy.name: remedy for remedy in remedies(dust_runner, "return").remedies}
+def ladder(heron):
+    return {remedy.name: remedy for remedy in remedies(heron, "return").remedies}
 
 
 def test_a_pump_in_the_tank_gains_one_to_six_kelvin(ladder):
@@ -40,8 +40,8 @@ def test_a_higher_set_pressure_helps_the_rail_and_not_the_pump(ladder):
     assert abs(remedy.pump_gain) < 1.0
 
 
-def test_with_plain_petrol_the_higher_set_pressure_gains_ten_to_fourteen_kelvin(dust_runner):
-    plain = dust_runner.with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa", "fuel.ethanol": 0.0})
+def test_with_plain_petrol_the_higher_set_pressure_gains_ten_to_fourteen_kelvin(heron):
+    plain = heron.with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa", "fuel.ethanol": 0.0})
     found = {remedy.name: remedy for remedy in remedies(plain, "return").remedies}
     assert 10.0 < found["set pressure 100 kPa higher"].rail_gain_at_once < 14.0
 
@@ -66,33 +66,33 @@ def test_more_fuel_warms_more_slowly(ladder):
     assert ladder["tank half as large again"].tank_change < -1.0
 
 
-def test_a_shield_appears_only_where_an_exhaust_radiates(dust_runner, ladder):
+def test_a_shield_appears_only_where_an_exhaust_radiates(heron, ladder):
     assert not any("shield" in name for name in ladder)
-    hot = dust_runner.with_values({"feed.exhaust_flux": "1.5 kW/m2", "suction.exhaust_flux": "1.5 kW/m2"})
+    hot = heron.with_values({"feed.exhaust_flux": "1.5 kW/m2", "suction.exhaust_flux": "1.5 kW/m2"})
     found = {remedy.name: remedy for remedy in remedies(hot, "return").remedies}
     assert found["one more foil shield at the exhaust"].pump_gain > 0.5
 
 
-def test_a_cooler_that_takes_a_hundred_watts_cools_a_tank_of_twelve_watts_per_kelvin_by_eight_kelvin(dust_runner):
+def test_a_cooler_that_takes_a_hundred_watts_cools_a_tank_of_twelve_watts_per_kelvin_by_eight_kelvin(heron):
     """100 W over 12 W/K, at rest (heat balance)."""
     conditions = {"rpm": 700.0, "load": 0.0}
-    start = dust_runner.surroundings.air_temperature
-    cooled = dataclasses.replace(dust_runner, cooler=Cooler(heat_conductance=12.0))
-    without, with_it = (tank_after(car, "return", 200.0, start, conditions) for car in (dust_runner, cooled))
+    start = heron.surroundings.air_temperature
+    cooled = dataclasses.replace(heron, cooler=Cooler(heat_conductance=12.0))
+    without, with_it = (tank_after(car, "return", 200.0, start, conditions) for car in (heron, cooled))
     run = cooled.system("return").solve(Conditions(tank_temperature=min(with_it, 323.0), **conditions))
-    flow = float(run.mass_flow["cooler"]) * dust_runner.fuel.fuel().heat_capacity(320.0)
+    flow = float(run.mass_flow["cooler"]) * heron.fuel.fuel().heat_capacity(320.0)
     taken = flow * (float(run.temperature["return_inlet"]) - float(run.temperature["cooler_outlet"]))
     assert taken > 50.0
     assert without - with_it == pytest.approx(taken / 12.0, rel=0.5)
 
 
-def test_tank_after_follows_the_drive(dust_runner):
+def test_tank_after_follows_the_drive(heron):
     """The exponential of constant coefficients against the integrated drive, before anything boils."""
     from fuelsim.transients.drive import drive
     from fuelsim.transients.schedule import Phase, Schedule
 
     idle = Schedule.of([Phase(name="idle", duration="30 min")])
-    cool = dust_runner.with_values({"surroundings.air_temperature": "25 degC"})
+    cool = heron.with_values({"surroundings.air_temperature": "25 degC"})
     quick = tank_after(cool, "return", 0.5, 298.15, {"rpm": 700.0, "load": 0.0})
     exact = drive(cool, "return", idle, tank_temperature=298.15).tank_temperature[-1]
     assert quick == pytest.approx(exact, abs=0.7)

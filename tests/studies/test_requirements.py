@@ -10,7 +10,7 @@ from fuelsim.studies.requirements import RULES
 
 @pytest.fixture(scope="module")
 def assessed():
-    return fs.assess(fs.Car.named("dust_runner").system("return"))
+    return fs.assess(fs.Car.named("heron").system("return"))
 
 
 def test_every_requirement_has_a_rule_a_measure_and_a_source():
@@ -22,7 +22,7 @@ def test_every_requirement_has_a_rule_a_measure_and_a_source():
 
 
 def test_the_proving_conditions_span_cold_to_hot_new_to_worn_idle_to_red_line():
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     points = fs.proving_conditions(car).points()
     assert points["rpm"].size == 60
     assert points["rpm"].min() == car.engine.idle_speed
@@ -83,7 +83,7 @@ def test_ratings_below_set_fail_and_below_dead_head_warn():
 
 
 def test_points_that_do_not_solve_fail_and_leave_the_rest_judged():
-    car = fs.Car.named("dust_runner").with_values({"suction.bore": "2 mm", "suction.length": "10 m"})
+    car = fs.Car.named("heron").with_values({"suction.bore": "2 mm", "suction.length": "10 m"})
     result = fs.assess(car.system("return"))
     assert not result.met
     assert result.findings()[0].subject == "solution"

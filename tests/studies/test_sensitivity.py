@@ -9,12 +9,12 @@ from fuelsim.studies import sensitivity as sensitivity_module
 
 @pytest.fixture(scope="module")
 def system():
-    return fs.Car.named("dust_runner").system("return")
+    return fs.Car.named("heron").system("return")
 
 
 @pytest.mark.parametrize("layout", ["return", "returnless_tank", "returnless_bay"])
 def test_parts_and_heights_sum_to_the_total(layout):
-    system = fs.Car.named("dust_runner").system(layout)
+    system = fs.Car.named("heron").system(layout)
     run = system.solve(rpm=[800, 3000, 5400])
     split = fs.split_drop(system, run, "tank", "rail")
     parts = sum(split.friction[part] + split.height[part] for part in split.parts if part != "pump")
@@ -33,7 +33,7 @@ def test_a_split_over_stations_that_do_not_follow_is_refused(system):
     with pytest.raises(fs.InputError, match="pump_outlet"):
         fs.split_drop(system, run, "pump_outle")
     with pytest.raises(fs.InputError, match="another layout"):
-        fs.split_drop(fs.Car.named("dust_runner").system("returnless_tank"), run)
+        fs.split_drop(fs.Car.named("heron").system("returnless_tank"), run)
 
 
 def test_the_tornado_is_sorted_and_agrees_with_solving_by_hand(system):
@@ -56,7 +56,7 @@ def test_the_usual_spread_covers_the_parts_of_the_layout(system):
 def test_a_gain_is_the_change_alone_against_the_car_as_it_is(system):
     changes = fs.vary("feed.bore", ["8 mm"]) | {"cold": {"tank_temperature": "10 degC"}}
     gains = fs.what_if(system, changes, rpm=[3000, 5400], progress=False)
-    bigger = fs.Car.named("dust_runner").with_values({"feed.bore": "8 mm"}).system("return")
+    bigger = fs.Car.named("heron").with_values({"feed.bore": "8 mm"}).system("return")
     difference = bigger.solve(rpm=[3000, 5400]).bypass_flow - system.solve(rpm=[3000, 5400]).bypass_flow
     assert gains.of("feed.bore 8 mm", "bypass") == pytest.approx(difference)
     assert np.all(gains.of("cold", "inlet_vapour_margin") > 20.0)
@@ -94,7 +94,7 @@ def test_unknown_measures_inputs_and_keys_are_refused(system):
 
 
 def test_variants_and_other_cars_are_compared_on_the_same_conditions():
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     variants = fs.vary("feed.bore", ["6 mm", "10 mm"]) | {"light car": fs.Car.named("finch")}
     result = fs.compare(car, ["return"], variants=variants, rpm=[1000, 5400], tank_temperature=["30 degC"])
     assert result.layouts == ("feed.bore 6 mm", "feed.bore 10 mm", "light car")

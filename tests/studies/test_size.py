@@ -11,8 +11,8 @@ from fuelsim.studies.requirements import signed_margin
 CANDIDATES = {
     "feed.bore": ["8 mm", "4 mm", "6 mm"],
     "return_line": ["steel_tube_quarter_inch", "steel_tube_three_eighths_inch"],
-    "injectors": ["size_190", "size_250"],
-    "pump": ["in_tank_155", "in_tank_255"],
+    "injectors": ["size_200", "size_250"],
+    "pump": ["in_tank_130", "in_tank_220"],
     "wire": ["awg_12", "awg_18"],
 }
 
@@ -65,7 +65,7 @@ def test_the_best_meets_every_requirement_and_nothing_smaller_does(result):
 def test_each_reject_names_the_requirement_it_misses(result):
     rejects = result.rejects()
     assert len(rejects) == 48 - int(result.meets.sum())
-    small = rejects[rejects["injectors"] == "size_190"]
+    small = rejects[rejects["injectors"] == "size_200"]
     assert len(small) == 24
     assert set(small["failed_requirement"]) <= {"injector_duty", "rail_excess", "fuse_loading"}
     assert np.all(rejects["margin_percent"] < 0.0)
@@ -128,8 +128,8 @@ def test_ctrl_c_leaves_the_finished_combinations_usable(car, monkeypatch):
 @pytest.mark.parametrize(
     ("candidates", "message"),
     [
-        ({"pumpe": ["in_tank_155"]}, "did you mean 'pump'"),
-        ({"pump": ["in_tank_156"]}, "did you mean 'in_tank_155'"),
+        ({"pumpe": ["in_tank_130"]}, "did you mean 'pump'"),
+        ({"pump": ["in_tank_131"]}, "did you mean 'in_tank_130'"),
         ({"pump": ["external_roller"]}, "in_tank"),
         ({"feed.bore": ["600 mm"]}, "feed.bore"),
         ({"feed.bohr": ["6 mm"]}, "did you mean 'bore'"),
@@ -147,5 +147,5 @@ def test_parts_of_ones_own_stand_beside_the_catalogue(car):
     own = fs.Pump.from_curve(
         ["120 L/h", "150 L/h"], ["400 kPa", "300 kPa"], current=[6.0, 5.0], relief_pressure="7 bar"
     )
-    result = fs.size(car, candidates={"pump": [own, "in_tank_155"], "injectors": ["size_250"]}, progress=False)
-    assert {result.labels(index)["pump"] for index in (0, 1)} == {"own, 150 L/h at 300 kPa", "in_tank_155"}
+    result = fs.size(car, candidates={"pump": [own, "in_tank_130"], "injectors": ["size_250"]}, progress=False)
+    assert {result.labels(index)["pump"] for index in (0, 1)} == {"own, 150 L/h at 300 kPa", "in_tank_130"}

@@ -16,8 +16,8 @@ HOUR = 3600.0
 
 
 @pytest.fixture(scope="module")
-def dust_runner():
-    return fs.Car.named("dust_runner")
+def heron():
+    return fs.Car.named("heron")
 
 
 def boiling_onset(car):
@@ -27,17 +27,17 @@ def boiling_onset(car):
     return float(np.interp(0.0, -run.vapour_margin["pump_inlet"], tank))
 
 
-def test_an_external_pump_begins_to_boil_near_48_and_one_in_the_tank_near_51(dust_runner):
-    assert boiling_onset(dust_runner) == pytest.approx(48.0, abs=3.0)
-    assert boiling_onset(dust_runner.with_pump_in_tank()) == pytest.approx(51.0, abs=3.0)
+def test_an_external_pump_begins_to_boil_near_48_and_one_in_the_tank_near_51(heron):
+    assert boiling_onset(heron) == pytest.approx(48.0, abs=3.0)
+    assert boiling_onset(heron.with_pump_in_tank()) == pytest.approx(51.0, abs=3.0)
 
 
 @pytest.mark.parametrize(("layout", "rail"), [("return", 59.0), ("returnless_tank", 86.0)])
-def test_after_an_hour_of_traffic_the_rail_stands_at_59_or_dead_ended_at_86(dust_runner, layout, rail):
-    system = dust_runner.system(layout)
+def test_after_an_hour_of_traffic_the_rail_stands_at_59_or_dead_ended_at_86(heron, layout, rail):
+    system = heron.system(layout)
     tank = np.linspace(315.15, 324.65, 9)
     run = system.solve(rpm=700, load=0.0, tank_temperature=tank)
-    fuel, car = system.fuel, dust_runner
+    fuel, car = system.fuel, heron
     capacity = car.tank.fuel_volume * fuel.density(318.0) * fuel.heat_capacity(318.0)
     underfloor = car.surroundings.air_temperature + car.surroundings.underfloor_rise
 
@@ -51,10 +51,10 @@ def test_after_an_hour_of_traffic_the_rail_stands_at_59_or_dead_ended_at_86(dust
     assert found == pytest.approx(rail, abs=3.0)
 
 
-def test_with_thin_wire_clogged_filter_and_hot_fuel_the_bypass_vanishes_near_5300_rpm(dust_runner):
+def test_with_thin_wire_clogged_filter_and_hot_fuel_the_bypass_vanishes_near_5300_rpm(heron):
     """At 11.5 V a few litres per hour are left at red line; the first vapour takes them."""
     speeds = np.linspace(4000, 5600, 33)
-    tired = dust_runner.with_values({"wire.size": "20 AWG", "filter.clogging": 10.0}).system("return")
+    tired = heron.with_values({"wire.size": "20 AWG", "filter.clogging": 10.0}).system("return")
     run = tired.solve(fs.Conditions.grid(tank_temperature=["45 degC", "50.6 degC"], rpm=speeds))
     shut = np.asarray(run.regime["regulator"]) == "shut"
     assert run.pump_voltage["pump"][0] == pytest.approx(11.5, abs=0.2)

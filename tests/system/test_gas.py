@@ -76,7 +76,7 @@ def test_compressed_fuel_keeps_its_air(fuel):
 
 def test_air_smooths_the_onset_of_lost_flow():
     """Source: dissolved air leaves first, which smooths the onset (common practice, no source)."""
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     with_air = car.with_values({"tank.released_air": 1.0})
     tank = np.linspace(300.0, 323.0, 24)
     dry, wet = (c.system("return").solve(rpm=2000, tank_temperature=tank) for c in (car, with_air))

@@ -16,7 +16,7 @@ G = 9.80665
 @pytest.fixture(scope="module")
 def car():
     plan = Plan(tank_length="0.8 m", rail_ahead="0.4 m", rail_left="-0.2 m", pick_up_ahead="0.3 m")
-    return fs.Car.named("dust_runner").with_values({"surroundings.tank_temperature": "20 degC"}).with_plan(plan)
+    return fs.Car.named("heron").with_values({"surroundings.tank_temperature": "20 degC"}).with_plan(plan)
 
 
 def test_one_g_over_two_fifths_of_a_metre_is_45_degrees_and_2_9_kilopascal(car):

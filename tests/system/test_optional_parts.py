@@ -110,7 +110,7 @@ def test_a_given_pressure_in_the_tank_wins_over_its_vent():
 
 
 def test_an_anti_siphon_valve_costs_suction_and_needs_a_suction_line():
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     plain = car.system("return").solve(rpm=5000.0, tank_temperature="20 degC")
     fitted = dataclasses.replace(car, anti_siphon=CheckValve.named("anti_siphon"))
     run = fitted.system("return").solve(rpm=5000.0, tank_temperature="20 degC")
@@ -161,7 +161,7 @@ def test_a_regulator_that_is_shut_has_no_band():
 
 def test_a_car_with_every_optional_part_round_trips(tmp_path):
     car = dataclasses.replace(
-        fs.Car.named("dust_runner"),
+        fs.Car.named("heron"),
         supply=Supply(idle_voltage="13 V"),
         pump_steps=PumpSteps(demand=["0 L/h", "40 L/h"], duty=["66 %", 1.0]),
         anti_siphon=CheckValve.named("anti_siphon"),

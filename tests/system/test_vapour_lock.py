@@ -9,8 +9,8 @@ import fuelsim as fs
 
 
 @pytest.fixture(scope="module")
-def dust_runner():
-    return fs.Car.named("dust_runner")
+def heron():
+    return fs.Car.named("heron")
 
 
 def rail_over_tank(car, layout, temperatures, rpm=3000.0, load=1.0):
@@ -20,11 +20,11 @@ def rail_over_tank(car, layout, temperatures, rpm=3000.0, load=1.0):
 
 @pytest.mark.parametrize("air", [0.0, 1.0])
 @pytest.mark.parametrize("layout", ["return", "returnless_tank"])
-def test_rail_pressure_is_continuous_in_tank_temperature(dust_runner, layout, air):
+def test_rail_pressure_is_continuous_in_tank_temperature(heron, layout, air):
     """Up to the boiling point of the tank, which a vented tank cannot pass: on a grid ten times as fine the largest
     step
     is about a tenth, which it would not be across a jump."""
-    car = dust_runner.with_values({"tank.released_air": air})
+    car = heron.with_values({"tank.released_air": air})
     boils = float(car.fuel.fuel().bubble_temperature(101325.0))
     coarse = np.linspace(boils - 6.0, boils - 0.05, 600)
     run, rail = rail_over_tank(car, layout, coarse)
@@ -36,32 +36,32 @@ def test_rail_pressure_is_continuous_in_tank_temperature(dust_runner, layout, ai
     assert finer < 0.35 * step + 50.0
 
 
-def test_air_comes_first_then_vapour(dust_runner):
-    car = dust_runner.with_values({"tank.released_air": 1.0})
+def test_air_comes_first_then_vapour(heron):
+    car = heron.with_values({"tank.released_air": 1.0})
     run, _ = rail_over_tank(car, "return", np.array([300.0, 310.0, 320.0, 323.0]))
     gas = np.asarray(run.vapour_liquid_ratio["pump_inlet"])
     assert np.all(np.diff(gas) > 0.0)
     assert 0.0 < gas[0] < 0.1
 
 
-def test_vapour_lock_is_lost_rail_pressure_and_the_outcome_says_so(dust_runner):
-    run, rail = rail_over_tank(dust_runner, "return", np.array([315.0, 324.8]))
+def test_vapour_lock_is_lost_rail_pressure_and_the_outcome_says_so(heron):
+    run, rail = rail_over_tank(heron, "return", np.array([315.0, 324.8]))
     assert rail[1] < 0.5 * rail[0]
     assert "vapour lock" not in run.outcome.sentence(0)
     assert "vapour lock" in run.outcome.sentence(1)
 
 
-def test_noise_is_another_threshold_than_loss_of_flow(dust_runner):
+def test_noise_is_another_threshold_than_loss_of_flow(heron):
     """NPSH is spent kelvins before vapour takes flow (common practice, no source); neither is charged twice: with the
     suction margin gone and no vapour the pump still gives its full flow."""
-    run, _ = rail_over_tank(dust_runner, "return", np.array([308.0, 320.0]))
+    run, _ = rail_over_tank(heron, "return", np.array([308.0, 320.0]))
     assert np.asarray(run.suction_margin)[1] < 0.0
     assert np.asarray(run.vapour_liquid_ratio["pump_inlet"])[1] == 0.0
     flow = np.asarray(run.flow["pump"])
     assert flow[1] > 0.95 * flow[0]
 
 
-@pytest.mark.parametrize(("name", "layout"), [("dust_runner", "return"), ("finch", "returnless_tank")])
+@pytest.mark.parametrize(("name", "layout"), [("heron", "return"), ("finch", "returnless_tank")])
 def test_ten_thousand_random_hot_cases_end_in_an_outcome(name, layout):
     random = np.random.default_rng(20)
     car = fs.Car.named(name).with_values({"tank.released_air": 0.3})

@@ -23,8 +23,8 @@ def finch():
 
 
 @pytest.fixture(scope="module")
-def dust_runner():
-    return fs.Car.named("dust_runner")
+def heron():
+    return fs.Car.named("heron")
 
 
 def mixed_day(car):
@@ -41,10 +41,10 @@ def mixed_day(car):
 
 
 @pytest.fixture(scope="module")
-def boiled(dust_runner):
+def boiled(heron):
     """A jam at 43 degC that boils the tank."""
-    jam = Schedule.of([typical_phase("jam", "2 h", dust_runner)], start_time="13 h")
-    return drive(dust_runner, "return", jam, climate=hot_day("phoenix"))
+    jam = Schedule.of([typical_phase("jam", "2 h", heron)], start_time="13 h")
+    return drive(heron, "return", jam, climate=hot_day("phoenix"))
 
 
 @pytest.mark.parametrize(
@@ -57,9 +57,9 @@ def boiled(dust_runner):
     ],
     ids=["open vent", "pressure cap", "blocked vent", "return beside the pick-up"],
 )
-def test_heat_and_mass_balance_over_a_day_with_hills_a_stop_and_a_jam(dust_runner, changes):
+def test_heat_and_mass_balance_over_a_day_with_hills_a_stop_and_a_jam(heron, changes):
     """Heat within 0.1 % of all heat that moved, fuel within 1e-6 of what was there."""
-    car = dataclasses.replace(dust_runner, tank=dataclasses.replace(dust_runner.tank, **changes))
+    car = dataclasses.replace(heron, tank=dataclasses.replace(heron.tank, **changes))
     result = drive(car, "return", mixed_day(car), climate=hot_day("madrid"))
     assert result.ledger.error < 1e-3
     assert result.mass_error < 1e-6
@@ -144,10 +144,10 @@ def test_rise_of_the_tank_in_traffic_and_cruising_is_that_of_old_and_modern_cars
     assert rises["returnless_tank", 0.6, "traffic"] < rises["returnless_tank", 1.0, "traffic"] - 1.0
 
 
-def test_a_surge_pot_runs_warmer_than_the_tank_by_the_heat_over_the_exchange(dust_runner):
+def test_a_surge_pot_runs_warmer_than_the_tank_by_the_heat_over_the_exchange(heron):
     """300 W at an exchange of 100 L/h warm a pot by about 7 K (heat balance): here by what the loop really brings."""
     pot = SurgePot(lift_flow="100 L/h", lift_power=0.0, heat_conductance=0.0)
-    car = dataclasses.replace(dust_runner.with_pump_in_tank(), surge_pot=pot)
+    car = dataclasses.replace(heron.with_pump_in_tank(), surge_pot=pot)
     jam = Schedule.of([typical_phase("jam", "1 h", car)])
     result = drive(car, "return", jam, tank_temperature="30 degC")
     fuel = car.fuel.fuel()
@@ -159,10 +159,10 @@ def test_a_surge_pot_runs_warmer_than_the_tank_by_the_heat_over_the_exchange(dus
     assert result.ledger.error < 1e-3
 
 
-def test_a_blocked_vent_pulls_the_tank_down_and_costs_about_two_kelvin(dust_runner):
+def test_a_blocked_vent_pulls_the_tank_down_and_costs_about_two_kelvin(heron):
     """A pinhole lets a tank be pulled down by some 5 kPa at 80 L/h; -5 kPa cost about 2 K of margin at the pump (slope
     of the bubble point)."""
-    full = dust_runner.with_values({"tank.fuel_volume": "68 L", "surroundings.air_temperature": "25 degC"})
+    full = heron.with_values({"tank.fuel_volume": "68 L", "surroundings.air_temperature": "25 degC"})
     blocked = full.with_values({"tank.vent.bore": "0.71 mm"})
     full_load = Schedule.of([Phase(name="climb", duration="6 min", rpm=5000.0, load=1.0, vehicle_speed="60 km/h")])
     free = drive(full, "return", full_load, tank_temperature="30 degC")
@@ -221,9 +221,9 @@ def test_after_a_stop_the_bay_peaks_between_ten_and_twenty_five_minutes():
     assert rise[0] == pytest.approx(40.0)
 
 
-def test_the_world_is_continuous_from_phase_to_phase(dust_runner):
-    schedule = mixed_day(dust_runner)
-    world = World(dust_runner, schedule, hot_day("phoenix"))
+def test_the_world_is_continuous_from_phase_to_phase(heron):
+    schedule = mixed_day(heron)
+    world = World(heron, schedule, hot_day("phoenix"))
     for index in range(len(schedule.phases) - 1):
         end = world.at(index, np.array([schedule.phases[index].duration]))
         start = world.at(index + 1, np.zeros(1))

@@ -92,7 +92,7 @@ def test_a_good_car_s_cold_pressure_falls_as_published():
 
 
 def test_a_hot_suction_line_makes_the_first_seconds_of_an_external_pump_poor():
-    car = fs.Car.named("dust_runner")
+    car = fs.Car.named("heron")
     soak = hot_soak(car, "returnless_tank", leak_flow=40.0 * GOOD_LEAK)
     assert soak.restart.pump_vapour.max() > 0.5
     worst = soak.restart.seconds_to_pressure[np.isfinite(soak.restart.seconds_to_pressure)].max()

@@ -532,7 +532,7 @@ class Pump(Part, Catalogued):
 
         Examples
         --------
-        >>> least, greatest = Pump.named("in_tank_255").flow_band("3 bar")
+        >>> least, greatest = Pump.named("in_tank_220").flow_band("3 bar")
         >>> round(float(least) * 3.6e6), round(float(greatest) * 3.6e6)
         (223, 273)
         """
@@ -547,7 +547,7 @@ class Pump(Part, Catalogued):
 
         Examples
         --------
-        >>> error = Pump.named("in_tank_255").fit_error * 3.6e6  # L/h, at 12 and 13.5 V
+        >>> error = Pump.named("in_tank_220").fit_error * 3.6e6  # L/h, at 12 and 13.5 V
         >>> float(np.abs(error).max()) < 0.01
         True
         """
