@@ -62,11 +62,11 @@ from fuelsim.system.manoeuvre import manoeuvre as manoeuvre
 from fuelsim.system.manoeuvre import pot_cover as pot_cover
 from fuelsim.system.run import Run as Run
 from fuelsim.transients.drive import drive as drive
+from fuelsim.transients.residual_pressure import residual_pressure_needed as residual_pressure_needed
 from fuelsim.transients.schedule import Phase as Phase
 from fuelsim.transients.schedule import Schedule as Schedule
 from fuelsim.transients.schedule import typical_phase as typical_phase
 from fuelsim.transients.soak import hot_soak as hot_soak
-from fuelsim.transients.soak import residual_pressure_needed as residual_pressure_needed
 from fuelsim.units import from_si as from_si
 from fuelsim.units import prefer_units as prefer_units
 from fuelsim.units import si as si

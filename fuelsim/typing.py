@@ -6,7 +6,7 @@ tells people the shape.
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,6 +23,7 @@ __all__ = [
     "PointArray",
     "SpeciesArray",
     "TextArray",
+    "Values",
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -41,6 +42,8 @@ TextArray: TypeAlias = NDArray[np.object_]
 """Text, any shape."""
 PointArray: TypeAlias = FloatArray
 """Shape (points,)."""
+Values = TypeVar("Values", float, PointArray)
+"""A float or an array (points,), the same in all arguments and results of one call, or fields of one record."""
 LinkArray: TypeAlias = FloatArray
 """Shape (links, points), or (links, 1) where all points share a value."""
 NodeArray: TypeAlias = FloatArray

@@ -3,57 +3,48 @@
 from __future__ import annotations
 
 import itertools
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.fields import declarations
-from fuelsim.show.tables import column
+from fuelsim.show.tables import Entry, frame
 from fuelsim.system.conditions import Conditions
-from fuelsim.units import unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.studies.climates import ClimateTable
     from fuelsim.studies.margins import MarginMap
     from fuelsim.studies.remedies import Ladder
-    from fuelsim.transients.drive import Drive
+    from fuelsim.transients.drive_results import Drive
     from fuelsim.transients.soak import Soak
 
-__all__ = ["climate_table", "drive_table", "ladder_table", "margin_table", "soak_table"]
-
-
-def _frame(entries: list[tuple[str, str, Any, str]], system: str | None) -> pd.DataFrame:
-    import pandas as pd
-
-    chosen = unit_system(system)
-    return pd.DataFrame(dict(column(name, kind, value, chosen, suffix) for name, kind, value, suffix in entries))
+__all__ = ["drive_table", "ladder_table", "margin_table", "soak_table"]
 
 
 def drive_table(result: Drive, system: str | None = None) -> pd.DataFrame:
     """Return one row per time shown of a drive."""
-    entries: list[tuple[str, str, Any, str]] = [
-        ("time", "time", result.time, ""),
-        ("air", "temperature", result.air_temperature, ""),
-        ("bay", "temperature", result.bay_temperature, ""),
-        ("altitude", "altitude", result.altitude, ""),
-        ("tank", "temperature", result.tank_temperature, ""),
-        ("pick_up", "temperature", result.supply_temperature, ""),
-        ("tank_boils_at", "temperature", result.boiling_temperature, ""),
-        ("tank", "pressure difference", result.tank_gauge_pressure, "gauge"),
-        ("fuel", "mass", result.fuel_mass, ""),
-        ("vapour_lost", "mass", result.vapour_lost, ""),
-        ("rail", "pressure difference", result.gauge_pressure["rail"], "gauge"),
-        ("rail", "temperature", result.temperature["rail"], ""),
-        ("pump_inlet_vapour_margin", "temperature difference", result.vapour_margin["pump_inlet"], ""),
-        ("rail_vapour_margin", "temperature difference", result.vapour_margin["rail"], ""),
-        ("pump_inlet_vapour_liquid_ratio", "number", result.vapour_liquid_ratio["pump_inlet"], ""),
-        ("suction_margin", "pressure difference", result.suction_margin, ""),
-        ("bypass_flow", "volume flow", result.bypass_flow, ""),
-        ("heat_into_tank", "heat flow", result.tank_heat_flow, ""),
+    entries: list[Entry] = [
+        Entry("time", "time", result.time),
+        Entry("air", "temperature", result.air_temperature),
+        Entry("bay", "temperature", result.bay_temperature),
+        Entry("altitude", "altitude", result.altitude),
+        Entry("tank", "temperature", result.tank_temperature),
+        Entry("pick_up", "temperature", result.supply_temperature),
+        Entry("tank_boils_at", "temperature", result.boiling_temperature),
+        Entry("tank", "pressure difference", result.tank_gauge_pressure, "gauge"),
+        Entry("fuel", "mass", result.fuel_mass),
+        Entry("vapour_lost", "mass", result.vapour_lost),
+        Entry("rail", "pressure difference", result.gauge_pressure["rail"], "gauge"),
+        Entry("rail", "temperature", result.temperature["rail"]),
+        Entry("pump_inlet_vapour_margin", "temperature difference", result.vapour_margin["pump_inlet"]),
+        Entry("rail_vapour_margin", "temperature difference", result.vapour_margin["rail"]),
+        Entry("pump_inlet_vapour_liquid_ratio", "number", result.vapour_liquid_ratio["pump_inlet"]),
+        Entry("suction_margin", "pressure difference", result.suction_margin),
+        Entry("bypass_flow", "volume flow", result.bypass_flow),
+        Entry("heat_into_tank", "heat flow", result.tank_heat_flow),
     ]
-    table = _frame(entries, system)
+    table = frame(entries, system)
     table.insert(1, "phase", result.phase)
     table["vapour_lock"] = result.vapour_lock
     return table
@@ -62,16 +53,16 @@ def drive_table(result: Drive, system: str | None = None) -> pd.DataFrame:
 def soak_table(soak: Soak, system: str | None = None) -> pd.DataFrame:
     """Return one row per time of a soak."""
     restart = soak.restart
-    return _frame(
+    return frame(
         [
-            ("time", "time", soak.time, ""),
-            ("bay", "temperature", soak.bay_temperature, ""),
-            ("rail", "temperature", soak.rail_temperature, ""),
-            ("rail", "pressure difference", soak.rail_gauge_pressure, "gauge"),
-            ("needed_against_boiling", "pressure difference", soak.pressure_needed, "gauge"),
-            ("vapour", "volume", soak.vapour_volume, ""),
-            ("key_on_to_pressure", "time", restart.seconds_to_pressure, ""),
-            ("key_on_to_liquid", "time", restart.seconds_to_liquid, ""),
+            Entry("time", "time", soak.time),
+            Entry("bay", "temperature", soak.bay_temperature),
+            Entry("rail", "temperature", soak.rail_temperature),
+            Entry("rail", "pressure difference", soak.rail_gauge_pressure, "gauge"),
+            Entry("needed_against_boiling", "pressure difference", soak.pressure_needed, "gauge"),
+            Entry("vapour", "volume", soak.vapour_volume),
+            Entry("key_on_to_pressure", "time", restart.seconds_to_pressure),
+            Entry("key_on_to_liquid", "time", restart.seconds_to_liquid),
         ],
         system,
     )
@@ -81,16 +72,16 @@ def margin_table(result: MarginMap, system: str | None = None) -> pd.DataFrame:
     """Return one row per point of a margin map: its place on the axes and the limit of each station."""
     known = declarations(Conditions)
     points = list(itertools.product(*(np.asarray(values).tolist() for values in result.axes.values())))
-    entries: list[tuple[str, str, Any, str]] = []
+    entries: list[Entry] = []
     for position, name in enumerate(result.axes):
         kind = "absolute pressure" if name == "vapour_pressure" else known[name].kind
-        entries.append((name, kind, np.array([point[position] for point in points]), ""))
+        entries.append(Entry(name, kind, [point[position] for point in points]))
     what = "tank" if result.limited == "tank_temperature" else "air"
     entries += [
-        (f"{what}_limit_for_{station}", "temperature", np.asarray(limit).reshape(-1), "")
+        Entry(f"{what}_limit_for_{station}", "temperature", np.asarray(limit).reshape(-1))
         for station, limit in result.limit.items()
     ]
-    return _frame(entries, system)
+    return frame(entries, system)
 
 
 def ladder_table(ladder: Ladder) -> pd.DataFrame:
@@ -109,29 +100,3 @@ def ladder_table(ladder: Ladder) -> pd.DataFrame:
             "mind": [row.note for row in rows],
         }
     )
-
-
-def climate_table(result: ClimateTable, system: str | None = None) -> pd.DataFrame:
-    """Return one row per place, car and layout: least margins, hottest tank, and what happened first."""
-    import pandas as pd
-
-    rows = result.rows
-    table = _frame(
-        [
-            ("hottest_air", "temperature", np.array([row.hottest_air for row in rows]), ""),
-            ("hottest_tank", "temperature", np.array([row.hottest_tank for row in rows]), ""),
-            (
-                "least_pump_inlet_margin",
-                "temperature difference",
-                np.array([row.least_pump_margin for row in rows]),
-                "",
-            ),
-            ("least_rail_margin", "temperature difference", np.array([row.least_rail_margin for row in rows]), ""),
-            ("vapour_lost", "mass", np.array([row.vapour_lost for row in rows]), ""),
-        ],
-        system,
-    )
-    names = pd.DataFrame(
-        {"place": [row.place for row in rows], "car": [row.car for row in rows], "layout": [row.layout for row in rows]}
-    )
-    return pd.concat([names, table, pd.DataFrame({"outcome": [row.verdict for row in rows]})], axis=1)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from fuelsim import units
+from fuelsim.typing import ArrayLike
 from fuelsim.units import unit_system
 
 if TYPE_CHECKING:
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
 
     from fuelsim.system.run import Run
 
-__all__ = ["column", "heading", "run_table", "unit_system"]
+__all__ = ["Entry", "column", "frame", "heading", "run_table", "unit_system"]
 
 _UNITS = tuple(
     (f"_{written}", printed)
@@ -50,6 +52,45 @@ def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> t
     if suffix:
         words.append(suffix)
     return "_".join(words), units.from_si(value, unit, kind)
+
+
+class Entry(NamedTuple):
+    """One column of a table before its unit is chosen.
+
+    Attributes
+    ----------
+    name : str
+        Name of the column without its unit.
+    kind : str
+        A name of `units.KINDS`.
+    values : array (rows,)
+        Values in SI.
+    suffix : str
+        What follows the unit, such as ``"gauge"``.
+    """
+
+    name: str
+    kind: str
+    values: ArrayLike
+    suffix: str = ""
+
+
+def frame(entries: Iterable[Entry], units: str | None = None) -> pd.DataFrame:
+    """Return a table with the unit in each column's name.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        The columns.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    import pandas as pd
+
+    chosen = unit_system(units)
+    return pd.DataFrame(
+        dict(column(each.name, each.kind, np.asarray(each.values), chosen, each.suffix) for each in entries)
+    )
 
 
 def heading(name: str) -> str:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.climate import hot_day
-from fuelsim.transients.drive import Drive, drive
+from fuelsim.transients.drive import drive
+from fuelsim.transients.drive_results import Drive
+from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule, typical_phase
 
 if TYPE_CHECKING:
@@ -19,9 +22,29 @@ if TYPE_CHECKING:
 
     from fuelsim.car.car import Car
 
-__all__ = ["ClimateRow", "ClimateTable", "over_climates", "traffic_day"]
+__all__ = ["ClimateRow", "ClimateTable", "Verdict", "over_climates", "traffic_day"]
 
 PLACES = ("kuwait", "phoenix", "delhi", "seville", "madrid", "denver", "mexico_city", "london")
+
+
+class Verdict(IntEnum):
+    """The worst that happens to a car on one day, from good to bad."""
+
+    STAYS_LIQUID = 0
+    SHORT_OF_NPSH = 1
+    VAPOUR_IN_RAIL = 2
+    VAPOUR_AT_PUMP = 3
+    TANK_BOILS = 4
+    VAPOUR_LOCK = 5
+
+
+_VERDICT_OF_EVENT = {
+    EventName.NOISE: Verdict.SHORT_OF_NPSH,
+    EventName.RAIL_MARGIN_GONE: Verdict.VAPOUR_IN_RAIL,
+    EventName.PUMP_MARGIN_GONE: Verdict.VAPOUR_AT_PUMP,
+    EventName.TANK_BOILS: Verdict.TANK_BOILS,
+    EventName.VAPOUR_LOCK: Verdict.VAPOUR_LOCK,
+}
 
 
 @dataclass(frozen=True)
@@ -31,16 +54,18 @@ class ClimateRow:
     Attributes
     ----------
     place, car, layout : str
+        Names.
     hottest_air, hottest_tank : float
-        K.
+        Highest temperature of the ambient air and of the tank, K.
     least_pump_margin, least_rail_margin : float
-        K to boiling while no vapour lock holds; negative where fuel boils.
+        Least temperature to boiling at the pump's inlet and in the rail while no vapour lock holds, K; negative where
+        fuel boils.
     vapour_lost : float
-        kg out of the vent.
-    lock_time : float
-        s from the start until vapour lock, infinite if none.
-    verdict : str
-        What happened, in words.
+        Mass of vapour that left by the vent, kg.
+    verdict : Verdict
+        The worst that happened.
+    verdict_time : float
+        When that began, s from the start; infinite where the fuel stays liquid.
     """
 
     place: str
@@ -51,8 +76,13 @@ class ClimateRow:
     least_pump_margin: float
     least_rail_margin: float
     vapour_lost: float
-    lock_time: float
-    verdict: str
+    verdict: Verdict
+    verdict_time: float
+
+    @property
+    def lock_time(self) -> float:
+        """Time from the start until vapour lock, s; infinite if there is none."""
+        return self.verdict_time if self.verdict is Verdict.VAPOUR_LOCK else np.inf
 
 
 @dataclass(frozen=True)
@@ -62,13 +92,20 @@ class ClimateTable:
     Attributes
     ----------
     rows : list of ClimateRow
+        One per place, car and layout.
     """
 
     rows: list[ClimateRow]
 
-    def table(self, system: str | None = None) -> pd.DataFrame:
-        """Return one row per place, car and layout."""
-        return opener.climate_table(self, system)
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per place, car and layout.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+        """
+        return opener.climate_table(self, units)
 
     def plot(self) -> Figure:
         """Draw what becomes of every car and layout at every place."""
@@ -95,21 +132,27 @@ def over_climates(
     Parameters
     ----------
     cars : sequence of Car
+        The cars.
     places : sequence of str
         Names that `hot_day` takes.
     layouts : sequence of str, optional
-        Those the car has the parts for, if left out.
+        Names of layouts; those each car has the parts for, if left out.
 
     Returns
     -------
     ClimateTable
 
+    Raises
+    ------
+    InputError
+        For an unknown place or layout.
+
     Examples
     --------
     >>> import fuelsim as fs
-    >>> found = over_climates([fs.Car.named("finch")], ["london"], ["returnless_tank"])
-    >>> found.rows[0].verdict
-    'stays liquid'
+    >>> row = over_climates([fs.Car.named("finch")], ["london"], ["returnless_tank"]).rows[0]
+    >>> row.verdict.name, row.verdict_time
+    ('STAYS_LIQUID', inf)
     """
     rows = []
     for place in places:
@@ -121,31 +164,21 @@ def over_climates(
 
 
 def _row(place: str, car: Car, result: Drive) -> ClimateRow:
-    first = {event.name: event.time for event in result.events}
-    lock = first.get("vapour lock", np.inf)
-    if np.isfinite(lock):
-        verdict = f"vapour lock after {lock / 60.0:.0f} min"
-    elif "tank boils" in first:
-        verdict = f"tank boils from {first['tank boils'] / 60.0:.0f} min"
-    elif "pump margin gone" in first:
-        verdict = f"vapour at the pump from {first['pump margin gone'] / 60.0:.0f} min"
-    elif "rail margin gone" in first:
-        verdict = f"vapour in the rail from {first['rail margin gone'] / 60.0:.0f} min"
-    elif "noise" in first:
-        verdict = f"liquid, short of quiet running from {first['noise'] / 60.0:.0f} min"
-    else:
-        verdict = "stays liquid"
+    happened = [
+        (_VERDICT_OF_EVENT[event.name], event.time) for event in result.events if event.name in _VERDICT_OF_EVENT
+    ]
+    verdict, time = max(happened, default=(Verdict.STAYS_LIQUID, np.inf))
     return ClimateRow(
-        place,
-        car.name,
-        result.layout,
-        float(np.max(result.air_temperature)),
-        float(np.max(result.tank_temperature)),
-        _least(result, "pump_inlet"),
-        _least(result, "rail"),
-        float(result.vapour_lost[-1]),
-        float(lock),
-        verdict,
+        place=place,
+        car=car.name,
+        layout=result.layout,
+        hottest_air=float(np.max(result.air_temperature)),
+        hottest_tank=float(np.max(result.tank_temperature)),
+        least_pump_margin=_least(result, "pump_inlet"),
+        least_rail_margin=_least(result, "rail"),
+        vapour_lost=float(result.vapour_lost[-1]),
+        verdict=verdict,
+        verdict_time=time,
     )
 
 

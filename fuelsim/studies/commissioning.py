@@ -21,7 +21,7 @@ from fuelsim.studies.measures import regulator_of
 from fuelsim.studies.requirements import Assessment, Requirements, assess
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
-from fuelsim.transients.soak import residual_pressure_needed
+from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.units import shown
 
 __all__ = ["HandOver", "Step", "hand_over"]

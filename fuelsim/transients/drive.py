@@ -1,169 +1,45 @@
 """A drive: how tank and fuel warm up over hours, and when the margins to boiling are gone.
 
-The plumbing answers within seconds, the tank within hours: so the tank's balances of heat, fuel, air and vapour are
-integrated over time while the plumbing is in its steady state at every moment. That state is looked up in a grid of
-networks solved beforehand (`fuelsim.transients.response`); along the answer the networks are solved once more, exactly,
-which gives the results shown and the error of the grid.
+The plumbing settles within seconds, the tank within hours: so the tank's balances of heat, fuel, air and vapour are
+integrated over time while the plumbing is in its steady state at every moment. That state is interpolated in a table
+of networks solved beforehand (`fuelsim.transients.plumbing_table`); along the trajectory the networks are solved once
+more, exactly, which gives the results shown and the error of the table.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim import opener, units
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim import units
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.network.state import ByName
 from fuelsim.system.run import System
-from fuelsim.transients.events import Event, find_events
-from fuelsim.transients.response import OUTPUTS, Response, conditions_of, joined, locked_points, respond
-from fuelsim.transients.schedule import Schedule, World
-from fuelsim.transients.standing import after_standing, engine_metal_temperature, rail_heat_capacity
-from fuelsim.transients.tank import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel, vapour_space
-from fuelsim.transients.warming import INDEX, Path, Warming
+from fuelsim.transients.drive_results import Drive, HeatLedger
+from fuelsim.transients.events import Signals, find_events
+from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, locked_points, tabulate_plumbing
+from fuelsim.transients.schedule import Schedule
+from fuelsim.transients.stagnant_rail import engine_metal_temperature, rail_heat_capacity, stagnant_rail_temperature
+from fuelsim.transients.tank import vapour_space
+from fuelsim.transients.tank_equations import TankEquations, Trajectory
+from fuelsim.transients.tank_fuel import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel
+from fuelsim.transients.world import DrivingState, World
+from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray
 
 if TYPE_CHECKING:
-    import pandas as pd
-    from matplotlib.figure import Figure
-
     from fuelsim.car.car import Car
     from fuelsim.car.climate import Climate
 
 __all__ = ["Drive", "HeatLedger", "drive"]
 
-_BY_NAME = ("temperature", "gauge_pressure", "vapour_margin", "pressure_margin", "vapour_liquid_ratio", "flow")
-_SINGLE = ("suction_margin", "bypass_flow", "injector_duty", "tank_heat_flow")
 WORTH_WEATHERING = 3e-3
 """Mass fraction evaporated from which the plumbing is solved with the weathered fuel too."""
-
-
-@dataclass(frozen=True)
-class HeatLedger:
-    """Where the heat of the tank went over a drive, all in J.
-
-    Attributes
-    ----------
-    wall, returned, radiated, lift : float
-        In through the walls, with the returning fuel, by radiation and by a lift pump.
-    evaporation : float
-        Into vapour.
-    carried : float
-        Enthalpy of the fuel that left, above 315 K.
-    stored : float
-        Gain of the fuel's enthalpy above 315 K.
-    """
-
-    wall: float
-    returned: float
-    radiated: float
-    lift: float
-    evaporation: float
-    carried: float
-    stored: float
-
-    @property
-    def error(self) -> float:
-        """What is missing in the balance, as a share of all heat that moved."""
-        coming = self.wall + self.returned + self.radiated + self.lift
-        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + abs(self.evaporation)
-        missing = self.stored - (coming - self.evaporation - self.carried)
-        return abs(missing) / max(moved, 1.0)
-
-
-@dataclass(frozen=True)
-class Drive:
-    """A drive's results; every array is (times,), NaN for the plumbing while the engine stands.
-
-    Only the rail keeps a temperature then: it soaks. What a restart takes is a question for `hot_soak`.
-
-    A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
-    would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
-
-    Attributes
-    ----------
-    layout : str
-    time : array
-        Since the start, s.
-    phase : array of str
-        Name of the phase.
-    running : bool array
-        Whether the engine runs.
-    air_temperature, bay_temperature, underfloor_temperature, altitude : array
-        The world, K and m.
-    tank_temperature, supply_temperature : array
-        K: in the tank and at the pick-up or in the surge pot.
-    boiling_temperature : array
-        At which the tank's fuel, as it is by then, boils under the tank's pressure, K.
-    tank_gauge_pressure : array
-        Of the vapour space, Pa.
-    fuel_mass, vapour_lost : array
-        kg in tank and pot, and kg of vapour that left by the vent.
-    evaporated : array
-        Mass fraction of the fuel that has evaporated: its light ends.
-    temperature, gauge_pressure, vapour_margin, pressure_margin, vapour_liquid_ratio : mapping of station to array
-        As in `Run`.
-    flow : mapping of link to array
-        m3/s.
-    suction_margin, bypass_flow, injector_duty, tank_heat_flow, pump_power : array
-        Pa beyond the NPSH required, m3/s, 1, W, W.
-    vapour_lock : bool array
-        Whether the pump sucks more vapour than it tolerates, or starves the injectors while it sucks vapour.
-    events : list of Event
-    ledger : HeatLedger
-    mass_error : float
-        Fuel unaccounted for, as a share of the fuel at the start.
-    interpolation_error : float
-        Largest error of the rail pressure looked up in the grid, as a share of the pressure solved for, while neither
-        the state nor a grid point beside it is vapour-locked: where the rail collapses within a tenth of a kelvin a
-        grid says nothing, and only the pressures solved for, which are those shown, count.
-    """
-
-    layout: str
-    time: Any
-    phase: Any
-    running: Any
-    air_temperature: Any
-    bay_temperature: Any
-    underfloor_temperature: Any
-    altitude: Any
-    tank_temperature: Any
-    supply_temperature: Any
-    boiling_temperature: Any
-    tank_gauge_pressure: Any
-    fuel_mass: Any
-    vapour_lost: Any
-    evaporated: Any
-    temperature: ByName
-    gauge_pressure: ByName
-    vapour_margin: ByName
-    pressure_margin: ByName
-    vapour_liquid_ratio: ByName
-    flow: ByName
-    suction_margin: Any
-    bypass_flow: Any
-    injector_duty: Any
-    tank_heat_flow: Any
-    pump_power: Any
-    vapour_lock: Any
-    events: list[Event]
-    ledger: HeatLedger
-    mass_error: float
-    interpolation_error: float
-
-    @property
-    def tank_rise(self) -> float:
-        """How far the tank ends above the ambient air, K."""
-        return float(self.tank_temperature[-1] - self.air_temperature[-1])
-
-    def table(self, system: str | None = None) -> pd.DataFrame:
-        """Return one row per time shown, with the unit in each column's name."""
-        return opener.drive_table(self, system)
-
-    def plot(self) -> Figure:
-        """Draw tank, rail and margins against time with the events marked."""
-        return opener.drive_figure([self])
+LEAST_RAIL_PRESSURE = 1e4
+"""Rail pressure below which the error of the table is a share of this pressure, Pa."""
 
 
 def drive(
@@ -172,8 +48,8 @@ def drive(
     schedule: Schedule,
     *,
     climate: Climate | None = None,
-    tank_temperature: Any = None,
-    output_step: Any = 60.0,
+    tank_temperature: Given | None = None,
+    output_step: Given = 60.0,
 ) -> Drive:
     """Run a car through a schedule.
 
@@ -184,12 +60,13 @@ def drive(
     layout : str
         ``"return"``, ``"returnless_tank"`` or ``"returnless_bay"``.
     schedule : Schedule
+        The phases of the drive.
     climate : Climate, optional
-        Such as ``hot_day("phoenix")``; the car's own air temperature all day if left out.
+        Weather of the day, such as ``hot_day("phoenix")``; the car's own air temperature all day if left out.
     tank_temperature : float or str, optional
-        At the start; that of the air if left out.
+        Temperature of the fuel at the start, K; that of the air if left out.
     output_step : float or str
-        Between the times shown, s.
+        Time between the states shown, s.
 
     Returns
     -------
@@ -214,167 +91,280 @@ def drive(
     """
     world = World(car, schedule, climate)
     fuel = tank_fuel(car.fuel.fuel())
-    warming = Warming(car, world, fuel)
-    start, step = warming.start(tank_temperature), float(units.convert(output_step, "time"))
-    plumbing = System(car, layout)
-    systems, evaporated = [plumbing], [0.0]
-    responses = respond(plumbing, 0.0, fuel, world, warming.pressure_grid())
-    path = warming.integrate(start, responses, step)
-    lost = float(np.max(path.states[INDEX["evaporated"]]))
+    equations = TankEquations(car, world, fuel)
+    start, step = equations.start(tank_temperature), float(units.convert(output_step, "time"))
+    stages = [_Stage(System(car, layout), 0.0)]
+    tables = tabulate_plumbing(stages[0].system, 0.0, fuel, world, equations.pressure_grid())
+    trajectory = equations.integrate(start, tables, step)
+    lost = float(np.max(trajectory.states.evaporated))
     if lost > WORTH_WEATHERING:
-        evaporated.append(float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0))
-        systems.append(System(car, layout, fuel.fuel.weathered(evaporated[-1], WEATHERING_TEMPERATURE)))
-        weathered = respond(systems[-1], evaporated[-1], fuel, world, warming.pressure_grid())
-        responses = joined(responses, weathered)
-        path = warming.integrate(start, responses, step)
-    return _Results(warming, systems, evaporated, responses, path).drive()
+        evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
+        weathered = System(car, layout, fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE))
+        stages.append(_Stage(weathered, evaporated))
+        tables = join_stages(tables, tabulate_plumbing(weathered, evaporated, fuel, world, equations.pressure_grid()))
+        trajectory = equations.integrate(start, tables, step)
+    return _Collection(equations, stages, tables, trajectory).drive()
 
 
 @dataclass(frozen=True)
-class _Results:
-    """What is needed to tell a drive: the equations, the plumbing with each fuel, its answers, and the path taken."""
+class _Stage:
+    """The plumbing with the fuel of which a mass fraction has evaporated."""
 
-    warming: Warming
-    systems: list[System]
-    evaporated: list[float]
-    responses: list[Response | None]
-    path: Path
+    system: System
+    evaporated: float
 
-    def drive(self) -> Drive:
-        """Solve the networks along the path and collect everything."""
-        path, warming = self.path, self.warming
-        car, fuel = warming.car, warming.fuel
-        states = {name: path.states[i] for name, i in INDEX.items()}
-        phases = warming.world.schedule.phases
-        world: dict[str, Any] = {}
-        for index in np.unique(path.phase):
-            mine = path.phase == index
-            for name, value in warming.world.at(int(index), path.within[mine]).items():
-                world.setdefault(name, np.empty(path.time.shape))[mine] = value
-        temperature, liquid, w = states["temperature"], states["liquid"], states["evaporated"]
-        supply = states["supply_temperature"] if warming.pot_mass else temperature
-        pressure = np.array(
+
+@dataclass(frozen=True)
+class _Plumbing:
+    """The plumbing solved along the trajectory, by the names of `Drive`."""
+
+    temperature: ByName
+    gauge_pressure: ByName
+    vapour_margin: ByName
+    pressure_margin: ByName
+    vapour_liquid_ratio: ByName
+    flow: ByName
+    suction_margin: PointArray
+    bypass_flow: PointArray
+    injector_duty: PointArray
+    tank_heat_flow: PointArray
+    pump_power: PointArray
+    vapour_lock: BoolArray
+
+
+@dataclass(frozen=True)
+class _Collection:
+    """What the results of a drive are collected from: the equations, the plumbing, its tables, and the trajectory."""
+
+    equations: TankEquations
+    stages: list[_Stage]
+    tables: list[PlumbingTable | None]
+    trajectory: Trajectory
+
+    @cached_property
+    def running(self) -> BoolArray:
+        """Whether the engine runs."""
+        phases = self.equations.world.schedule.phases
+        return np.array([phases[index].engine == "running" for index in self.trajectory.phase])
+
+    @cached_property
+    def world(self) -> DrivingState:
+        """The world at every time of the trajectory."""
+        trajectory, world = self.trajectory, self.equations.world
+        return DrivingState.joined(
+            [world.at(int(i), trajectory.within[trajectory.phase == i]) for i in np.unique(trajectory.phase)]
+        )
+
+    @cached_property
+    def supply_temperature(self) -> PointArray:
+        """Temperature of the fuel that the plumbing draws, K."""
+        states = self.trajectory.states
+        return states.supply_temperature if self.equations.supply_mass else states.temperature
+
+    @cached_property
+    def tank_pressure(self) -> PointArray:
+        """Pressure in the vapour space, Pa absolute."""
+        fuel, volume, states = self.equations.fuel, self.equations.car.tank.volume, self.trajectory.states
+        points = zip(states.air, states.temperature, states.liquid, states.evaporated, strict=True)
+        return np.array(
             [
-                n * GAS_CONSTANT * t / vapour_space(fuel, car.tank.volume, t, m) + fuel.boiling(t, x)[0]
-                for n, t, m, x in zip(states["air"], temperature, liquid, w, strict=True)
+                air * GAS_CONSTANT * t / vapour_space(fuel, volume, t, liquid) + fuel.bubble_pressure(t, w).pressure
+                for air, t, liquid, w in points
             ]
         )
-        gauge = pressure - world["atmospheric_pressure"]
-        boiling = np.array([fuel.boiling_temperature(p, x) for p, x in zip(pressure, w, strict=True)])
-        running = np.array([phases[i].engine == "running" for i in path.phase])
-        with_head = gauge + np.array([warming.head(t, m) for t, m in zip(temperature, liquid, strict=True)])
-        answers = self._solved_along(world, supply, pressure, with_head, running)
-        looked_up, near_lock = np.full(path.time.shape, np.nan), np.zeros(path.time.shape)
-        row, lock_row = OUTPUTS.index("rail_gauge_pressure"), OUTPUTS.index("vapour_lock")
-        for point in np.flatnonzero(running):
-            response = self.responses[path.phase[point]]
-            if response is not None:
-                found = response.at(path.within[point], supply[point], with_head[point], w[point])
-                looked_up[point], near_lock[point] = found[row], found[lock_row]
-        rail = np.asarray(answers["gauge_pressure"]["rail"])
-        lock = np.asarray(answers["vapour_lock"])
-        error = np.abs(looked_up - rail) / np.maximum(np.abs(rail), 1e4)
-        fair = running & ~lock & (near_lock == 0.0) & np.isfinite(error)
-        first, last = path.states[:, 0], path.states[:, -1]
-        gained = {name: float(last[i] - first[i]) for name, i in INDEX.items()}
-        stored = warming.enthalpy(last) - warming.enthalpy(first)
-        ledger = HeatLedger(
-            stored=stored,
-            **{n: gained[n] for n in ("wall", "returned", "radiated", "lift", "evaporation", "carried")},
-        )
-        held = gained["liquid"] + gained["vapour"] + gained["vented"] + gained["burnt"]
-        result = Drive(
-            layout=self.systems[0].layout,
-            time=path.time,
-            phase=np.array([phases[i].name for i in path.phase], dtype=object),
-            running=running,
-            air_temperature=world["air_temperature"],
-            bay_temperature=world["bay_temperature"],
-            underfloor_temperature=world["underfloor_temperature"],
-            altitude=world["altitude"],
-            tank_temperature=temperature,
-            supply_temperature=supply,
+
+    @property
+    def tank_gauge_pressure(self) -> PointArray:
+        """Pressure of the vapour space above the atmosphere, Pa."""
+        return self.tank_pressure - self.world.atmospheric_pressure
+
+    @cached_property
+    def supply_gauge_pressure(self) -> PointArray:
+        """Pressure of the vapour space above the atmosphere with the head of the fuel's level, Pa."""
+        states = self.trajectory.states
+        points = zip(states.temperature.tolist(), states.liquid.tolist(), strict=True)
+        head = np.array([self.equations.head(temperature, liquid) for temperature, liquid in points])
+        gauge: PointArray = self.tank_gauge_pressure + head
+        return gauge
+
+    def drive(self) -> Drive:
+        """Solve the networks along the trajectory and collect everything."""
+        trajectory, equations = self.trajectory, self.equations
+        states, car, phases = trajectory.states, equations.car, equations.world.schedule.phases
+        boiling = equations.fuel.boiling_temperatures(self.tank_pressure, states.evaporated)
+        plumbing = self._solved_along()
+        fuel_mass = states.liquid + equations.supply_mass
+        signals = Signals(
+            time=trajectory.time,
+            suction_margin=plumbing.suction_margin,
+            pump_margin=plumbing.vapour_margin["pump_inlet"],
+            rail_margin=plumbing.vapour_margin["rail"],
+            tank_temperature=states.temperature,
             boiling_temperature=boiling,
-            tank_gauge_pressure=gauge,
-            fuel_mass=liquid + warming.pot_mass,
-            vapour_lost=states["vented"],
-            evaporated=w,
-            events=[],
-            ledger=ledger,
-            mass_error=abs(held) / float(first[INDEX["liquid"]]),
-            interpolation_error=float(np.max(error[fair], initial=0.0)),
-            **answers,
+            vapour_lock=plumbing.vapour_lock,
+            fuel_mass=fuel_mass,
+            npsh_required=float(car.pump.npsh_required),
         )
-        result.events.extend(find_events(result, car))
-        return result
+        return Drive(
+            layout=self.stages[0].system.layout,
+            time=trajectory.time,
+            phase=np.array([phases[index].name for index in trajectory.phase], dtype=object),
+            running=self.running,
+            air_temperature=self.world.air_temperature,
+            bay_temperature=self.world.bay_temperature,
+            underfloor_temperature=self.world.underfloor_temperature,
+            altitude=self.world.altitude,
+            tank_temperature=states.temperature,
+            supply_temperature=self.supply_temperature,
+            boiling_temperature=boiling,
+            tank_gauge_pressure=self.tank_gauge_pressure,
+            fuel_mass=fuel_mass,
+            vapour_lost=states.vented,
+            evaporated=states.evaporated,
+            events=find_events(signals),
+            ledger=self._ledger(),
+            mass_error=self._mass_error(),
+            interpolation_error=self._interpolation_error(plumbing),
+            **vars(plumbing),
+        )
 
-    def _solved_along(
-        self, world: dict[str, Any], supply: Any, pressure: Any, gauge: Any, running: Any
-    ) -> dict[str, Any]:
-        """Solve with each fuel where it stands as far below boiling as the fuel in the tank does, and mix the answers.
+    def _ledger(self) -> HeatLedger:
+        first, last = self.trajectory.state(0), self.trajectory.state(-1)
+        return HeatLedger(
+            wall=last.wall - first.wall,
+            returned=last.returned - first.returned,
+            radiated=last.radiated - first.radiated,
+            lift=last.lift - first.lift,
+            evaporation=last.evaporation - first.evaporation,
+            carried=last.carried - first.carried,
+            stored=self.equations.enthalpy(last) - self.equations.enthalpy(first),
+        )
 
-        At equal distance to boiling the two fuels answer alike; at equal temperature one may boil and the other not.
+    def _mass_error(self) -> float:
+        """Return the fuel unaccounted for, as a share of the fuel at the start."""
+        first, last = self.trajectory.state(0), self.trajectory.state(-1)
+        gained = (last.liquid - first.liquid) + (last.vapour - first.vapour)
+        gained += (last.vented - first.vented) + (last.burnt - first.burnt)
+        return abs(gained) / first.liquid
+
+    def _interpolation_error(self, plumbing: _Plumbing) -> float:
+        """Return the largest relative error of the rail pressure in the table, away from vapour lock."""
+        trajectory = self.trajectory
+        interpolated = np.full(trajectory.time.shape, np.nan)
+        near_lock = np.zeros(trajectory.time.shape)
+        for point in np.flatnonzero(self.running):
+            table = self.tables[trajectory.phase[point]]
+            if table is not None:
+                state = table.at(
+                    float(trajectory.within[point]),
+                    float(self.supply_temperature[point]),
+                    float(self.supply_gauge_pressure[point]),
+                    float(trajectory.states.evaporated[point]),
+                )
+                interpolated[point], near_lock[point] = state.rail_gauge_pressure, state.vapour_lock
+        rail = np.asarray(plumbing.gauge_pressure["rail"])
+        error = np.abs(interpolated - rail) / np.maximum(np.abs(rail), LEAST_RAIL_PRESSURE)
+        judged = self.running & ~plumbing.vapour_lock & (near_lock == 0.0) & np.isfinite(error)
+        return float(np.max(error[judged], initial=0.0))
+
+    def _solved_along(self) -> _Plumbing:
+        """Solve with each fuel where it is as far below boiling as the fuel in the tank is, and mix the results.
+
+        At equal distance to boiling the two fuels behave alike; at equal temperature one may boil and the other not.
         """
-        where = np.flatnonzero(running)
-        if not where.size:
-            where = np.array([0])
-        fuel, w = self.warming.fuel, self.path.states[INDEX["evaporated"]][where]
-        boils = np.array([fuel.boiling_temperature(p, x) for p, x in zip(pressure[where], w, strict=True)])
-        here = {name: value[where] for name, value in world.items()}
+        running = self.running
+        points = np.flatnonzero(running) if np.any(running) else np.array([0])
+        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
+        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
+        boils = fuel.boiling_temperatures(pressure, evaporated)
+        world, supply = self.world.take(points), self.supply_temperature[points]
         runs, shifts = [], []
-        for system, stage in zip(self.systems, self.evaporated, strict=True):
-            shifts.append(fuel.boiling_temperature(pressure[where], stage) - boils)
-            runs.append(system.solve(conditions_of(here, supply[where] + shifts[-1], gauge[where])))
-        share = np.zeros(where.shape) if len(runs) == 1 else np.clip(w / self.evaporated[-1], 0.0, 1.0)
+        for stage in self.stages:
+            shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
+            runs.append(stage.system.solve(world.conditions(supply + shifts[-1], gauge)))
         locks = [locked_points(run) for run in runs]
-        # Between a state that is locked and one that is not there is nothing: take the nearer one.
-        share = np.where(locks[0] == locks[-1], share, np.round(share))
+        weathering = np.zeros(points.shape)
+        if len(runs) > 1:
+            weathering = np.clip(evaporated / self.stages[-1].evaporated, 0.0, 1.0)
+        # Between a state that is locked and one that is not there is none: take the nearer one.
+        weathering = np.where(locks[0] == locks[-1], weathering, np.round(weathering))
+        lock = np.zeros(running.shape, dtype=bool)
+        lock[points] = running[points] & np.where(weathering < 0.5, locks[0], locks[-1])
+        mixture = _Mixture(weathering, points, running)
+        shift = mixture.values(shifts)
+        temperatures = mixture.columns([run.temperature for run in runs])
+        temperatures = {name: values - shift for name, values in temperatures.items()}
+        temperatures["rail"] = self._with_soaks(temperatures["rail"])
+        return _Plumbing(
+            temperature=ByName("station", list(temperatures), list(temperatures.values()).__getitem__),
+            gauge_pressure=mixture.by_name("station", [run.gauge_pressure for run in runs]),
+            vapour_margin=mixture.by_name("station", [run.vapour_margin for run in runs]),
+            pressure_margin=mixture.by_name("station", [run.pressure_margin for run in runs]),
+            vapour_liquid_ratio=mixture.by_name("station", [run.vapour_liquid_ratio for run in runs]),
+            flow=mixture.by_name("link", [run.flow for run in runs]),
+            suction_margin=mixture.values([run.suction_margin for run in runs]),
+            bypass_flow=mixture.values([run.bypass_flow for run in runs]),
+            injector_duty=mixture.values([run.injector_duty for run in runs]),
+            tank_heat_flow=mixture.values([run.tank_heat_flow for run in runs]),
+            pump_power=mixture.values([run.pump_power["pump"] for run in runs]),
+            vapour_lock=lock,
+        )
 
-        def mixed(values: list[Any]) -> Any:
-            value = np.asarray(values[0], dtype=float)
-            if len(values) > 1:
-                value = value + share * (np.asarray(values[1], dtype=float) - value)
-            whole = np.full(supply.shape, np.nan)
-            whole[where] = np.where(running[where], value, np.nan)
-            return whole
-
-        def by_name(attribute: str) -> ByName:
-            mappings = [getattr(run, attribute) for run in runs]
-            names = list(mappings[0])
-            columns = [mixed([mapping[name] for mapping in mappings]) for name in names]
-            if attribute == "temperature":
-                columns = [column - mixed(shifts) for column in columns]
-                columns[names.index("rail")] = self._with_soaks(columns[names.index("rail")], world, running)
-            return ByName("link" if attribute == "flow" else "station", names, columns.__getitem__)
-
-        locked = np.zeros(supply.shape, dtype=bool)
-        nearest = np.where(share < 0.5, locks[0], locks[-1])
-        locked[where] = running[where] & nearest
-        found: dict[str, Any] = {name: by_name(name) for name in _BY_NAME}
-        found |= {name: mixed([getattr(run, name) for run in runs]) for name in _SINGLE}
-        found["pump_power"] = mixed([run.pump_power["pump"] for run in runs])
-        found["vapour_lock"] = locked
-        return found
-
-    def _with_soaks(self, rail: Any, world: dict[str, Any], running: Any) -> Any:
+    def _with_soaks(self, rail: PointArray) -> PointArray:
         """Return the rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
-        car, time = self.warming.car, self.path.time
+        car, time, world = self.equations.car, self.trajectory.time, self.world
         filled = np.array(rail)
-        capacity = rail_heat_capacity(car, self.systems[0].fuel)
+        capacity = rail_heat_capacity(car, self.stages[0].system.fuel)
         stopped_at = 0.0
-        for point in np.flatnonzero(~running):
+        for point in np.flatnonzero(~self.running):
             if point == 0:
-                filled[0] = world["air_temperature"][0]
+                filled[0] = world.air_temperature[0]
                 continue
-            if running[point - 1]:
+            if self.running[point - 1]:
                 stopped_at = time[point - 1]
-            step = time[point] - time[point - 1]
-            filled[point] = after_standing(
+            filled[point] = stagnant_rail_temperature(
                 car,
                 filled[point - 1],
-                step,
-                world["bay_temperature"][point],
-                engine_metal_temperature(car, world["air_temperature"][point], time[point] - stopped_at),
+                time[point] - time[point - 1],
+                world.bay_temperature[point],
+                engine_metal_temperature(car, world.air_temperature[point], time[point] - stopped_at),
                 capacity,
             )
         return filled
+
+
+@dataclass(frozen=True)
+class _Mixture:
+    """Mixes the results of two runs, of the fresh and of the weathered fuel, and puts them on the whole time axis.
+
+    Attributes
+    ----------
+    weathering : array (points,)
+        Share of the second run; without effect where there is one run only.
+    points : int array (points,)
+        Times for which the networks were solved.
+    running : bool array (times,)
+        Whether the engine runs; results are NaN elsewhere.
+    """
+
+    weathering: PointArray
+    points: IndexArray
+    running: BoolArray
+
+    def values(self, of_runs: Sequence[ArrayLike]) -> PointArray:
+        """Return one result of each run as one array (times,)."""
+        value = np.asarray(of_runs[0], dtype=float)
+        if len(of_runs) > 1:
+            value = value + self.weathering * (np.asarray(of_runs[1], dtype=float) - value)
+        at_all_times = np.full(self.running.shape, np.nan)
+        at_all_times[self.points] = np.where(self.running[self.points], value, np.nan)
+        return at_all_times
+
+    def columns(self, of_runs: Sequence[Mapping[str, PointArray]]) -> dict[str, PointArray]:
+        """Return results by name of each run as one array (times,) per name."""
+        return {name: self.values([results[name] for results in of_runs]) for name in of_runs[0]}
+
+    def by_name(self, what: str, of_runs: Sequence[Mapping[str, PointArray]]) -> ByName:
+        """Return `columns` as a mapping whose errors name the nearest station or link."""
+        columns = self.columns(of_runs)
+        return ByName(what, list(columns), list(columns.values()).__getitem__)

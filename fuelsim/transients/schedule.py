@@ -1,38 +1,51 @@
-"""A drive as a list of phases, and the world around the car at every moment of it."""
+"""A drive as a list of phases."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from fuelsim import units
-from fuelsim.car.climate import Climate
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
-from fuelsim.laws.atmosphere import standard_pressure
-from fuelsim.system.exchange import between, moving_share
+from fuelsim.typing import FloatArray, Given
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
 
-__all__ = ["Phase", "Schedule", "World", "bay_rise_after_stop", "typical_phase"]
-
-BAY_LAG, UNDERFLOOR_LAG = 600.0, 300.0
-"""Time constants with which the air in bay and under the floor follows a change of driving, s (assumed)."""
-SOAK_PEAK = 60.0
-"""K above ambient that the bay reaches after a stop: 50 to 70, 10 to 25 minutes after it (typical, from memory)."""
-SOAK_RISE_TIME, SOAK_DECAY_TIME = 480.0, 2700.0
-"""Time constants of that rise and of the decay, s; the decay is 30 to 60 minutes (typical, from memory)."""
-LAPSE_RATE = 0.0065
-"""K by which the air cools per metre of climb (US Standard Atmosphere 1976)."""
+__all__ = ["Phase", "Schedule", "typical_phase"]
 
 
 @dataclass(frozen=True)
 class Phase(Ratings):
     """One stretch of a drive under steady conditions.
+
+    Parameters
+    ----------
+    name : str
+        Name of the phase.
+    duration : float or str
+        Duration of the phase, s.
+    rpm : float or str, optional
+        Engine speed, revolutions per minute; the car's idle speed if left out.
+    load : float
+        Share of the full-load air charge.
+    vehicle_speed : float or str
+        Speed of the car, m/s.
+    end_altitude : float or str, optional
+        Altitude at the end of the phase, m; unchanged if left out.
+    pump_duty : float
+        Share of the time that the pump is switched on.
+    engine : str
+        ``"running"`` or ``"stopped"``.
+
+    Raises
+    ------
+    InputError
+        For values of another kind or outside their plausible range.
 
     Examples
     --------
@@ -40,32 +53,52 @@ class Phase(Ratings):
     2700.0
     """
 
-    name: str = text("What it is called.")
-    duration: Quantity = quantity("time", "How long it lasts.", least=1.0, most=864e3, example="30 min")
+    name: str = text("Name of the phase.")
+    duration: Quantity = quantity("time", "Duration of the phase.", least=1.0, most=864e3, example="30 min")
     rpm: Quantity = quantity(
-        "engine speed", "Engine speed; the car's idle if left out.", least=0.0, most=25e3, default=None
+        "engine speed", "Engine speed; the car's idle speed if left out.", least=0.0, most=25e3, default=None
     )
     load: Quantity = quantity("fraction", "Share of the full-load air charge.", least=0.0, most=1.0, default=0.0)
-    vehicle_speed: Quantity = quantity("speed", "Of the car.", least=0.0, most=120.0, default=0.0, example="50 km/h")
+    vehicle_speed: Quantity = quantity(
+        "speed", "Speed of the car.", least=0.0, most=120.0, default=0.0, example="50 km/h"
+    )
     end_altitude: Quantity = quantity(
-        "altitude", "Height reached at its end; unchanged if left out.", least=-450.0, most=6000.0, default=None
+        "altitude",
+        "Altitude at the end of the phase; unchanged if left out.",
+        least=-450.0,
+        most=6000.0,
+        default=None,
     )
     pump_duty: Quantity = quantity(
-        "fraction", "Share of the time its controller switches the pump on.", least=0.05, most=1.0, default=1.0
+        "fraction",
+        "Share of the time that its controller switches the pump on.",
+        least=0.05,
+        most=1.0,
+        default=1.0,
     )
     engine: str = choice(("running", "stopped"), "Whether engine and pump run.", default="running")
 
 
-# Speed over red line, load, vehicle speed in km/h: assumed, for a car of ordinary gearing.
+class Driving(NamedTuple):
+    """One kind of driving: engine speed over red line (None for idle), load, and vehicle speed, m/s."""
+
+    red_line_fraction: float | None
+    load: float
+    vehicle_speed: float
+
+
 _TYPICAL = {
-    "city": (0.32, 0.22, 25.0),
-    "motorway": (0.50, 0.42, 110.0),
-    "climb": (0.55, 0.75, 50.0),
-    "jam": (None, 0.0, 2.0),
+    "city": Driving(0.32, 0.22, 25.0 / 3.6),
+    "motorway": Driving(0.50, 0.42, 110.0 / 3.6),
+    "climb": Driving(0.55, 0.75, 50.0 / 3.6),
+    "jam": Driving(None, 0.0, 2.0 / 3.6),
 }
+"""Assumed, for a car of ordinary gearing."""
 
 
-def typical_phase(kind: str, duration: Any, car: Car, *, end_altitude: Any = None, pump_duty: Any = 1.0) -> Phase:
+def typical_phase(
+    kind: str, duration: Given, car: Car, *, end_altitude: Given | None = None, pump_duty: Given = 1.0
+) -> Phase:
     """Return a phase of ordinary driving.
 
     Parameters
@@ -73,9 +106,18 @@ def typical_phase(kind: str, duration: Any, car: Car, *, end_altitude: Any = Non
     kind : str
         ``"city"``, ``"motorway"``, ``"climb"``, ``"jam"`` or ``"stop"``.
     duration : float or str
+        Duration of the phase, s.
     car : Car
+        The car, whose engine says what idle and red line are.
     end_altitude : float or str, optional
+        Altitude at the end of the phase, m; unchanged if left out.
     pump_duty : float
+        Share of the time that the pump is switched on.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind, or values outside their plausible range.
 
     Examples
     --------
@@ -87,14 +129,16 @@ def typical_phase(kind: str, duration: Any, car: Car, *, end_altitude: Any = Non
         return Phase(name="stop", duration=duration, engine="stopped", end_altitude=end_altitude)
     if kind not in _TYPICAL:
         raise InputError("no such kind of driving", given=kind, accepted=", ".join([*_TYPICAL, "stop"]))
-    share, load, speed = _TYPICAL[kind]
-    engine = car.engine
+    driving, engine = _TYPICAL[kind], car.engine
+    rpm = engine.idle_speed
+    if driving.red_line_fraction is not None:
+        rpm = max(driving.red_line_fraction * engine.red_line, rpm)
     return Phase(
         name=kind,
         duration=duration,
-        rpm=engine.idle_speed if share is None else max(share * engine.red_line, engine.idle_speed),
-        load=load,
-        vehicle_speed=speed / 3.6,
+        rpm=rpm,
+        load=driving.load,
+        vehicle_speed=driving.vehicle_speed,
         end_altitude=end_altitude,
         pump_duty=pump_duty,
     )
@@ -107,10 +151,11 @@ class Schedule:
     Attributes
     ----------
     phases : tuple of Phase
+        The phases in their order.
     start_time : float
         Solar time of the day at the start, s.
     start_altitude : float or None
-        m; that of the climate's place if None.
+        Altitude at the start, m; that of the climate's place if None.
     """
 
     phases: tuple[Phase, ...]
@@ -118,143 +163,41 @@ class Schedule:
     start_altitude: float | None = None
 
     @classmethod
-    def of(cls, phases: Sequence[Phase], *, start_time: Any = "10 h", start_altitude: Any = None) -> Schedule:
-        """Make a schedule; times and heights may carry units."""
+    def of(
+        cls, phases: Sequence[Phase], *, start_time: Given = "10 h", start_altitude: Given | None = None
+    ) -> Schedule:
+        """Return a schedule; time and altitude may carry units.
+
+        Parameters
+        ----------
+        phases : sequence of Phase
+            At least one.
+        start_time : float or str
+            Solar time of the day at the start, s.
+        start_altitude : float or str, optional
+            Altitude at the start, m; that of the climate's place if left out.
+
+        Raises
+        ------
+        InputError
+            If there are no phases, or for values that are no time or altitude.
+
+        Examples
+        --------
+        >>> Schedule.of([Phase(name="a", duration="10 min"), Phase(name="b", duration="20 min")]).duration
+        1800.0
+        """
         if not phases:
             raise InputError("no phases", accepted="at least one Phase", part="Schedule")
         altitude = None if start_altitude is None else float(units.convert(start_altitude, "altitude"))
         return cls(tuple(phases), float(units.convert(start_time, "time")), altitude)
 
     @property
-    def starts(self) -> Any:
+    def starts(self) -> FloatArray:
         """Time at which each phase begins, and the end of the last, s, ``(phases + 1,)``."""
         return np.concatenate([[0.0], np.cumsum([phase.duration for phase in self.phases])])
 
     @property
     def duration(self) -> float:
-        """Of the whole, s."""
+        """Duration of the whole schedule, s."""
         return float(self.starts[-1])
-
-
-def bay_rise_after_stop(time: Any, rise_at_stop: Any, peak: float = SOAK_PEAK) -> Any:
-    """Return the temperature of the bay's air above ambient after the engine has stopped, K.
-
-    The hot engine warms air that no fan moves: ``r0 exp(-t/t1) + A (exp(-t/t2) - exp(-t/t1))`` with the amplitude that
-    puts the maximum at `peak`, about 17 minutes after the stop.
-
-    Parameters
-    ----------
-    time : float or array
-        Since the stop, s.
-    rise_at_stop : float
-        K.
-    peak : float
-        K.
-
-    Examples
-    --------
-    >>> [round(float(bay_rise_after_stop(60.0 * minute, 40.0))) for minute in (0, 17)]
-    [40, 60]
-    """
-    t = np.asarray(time, dtype=float)
-    rise, decay = SOAK_RISE_TIME, SOAK_DECAY_TIME
-    at_peak = np.log(decay / rise) / (1.0 / rise - 1.0 / decay)
-    shape_there = np.exp(-at_peak / decay) - np.exp(-at_peak / rise)
-    amplitude = max((peak - rise_at_stop * np.exp(-at_peak / rise)) / shape_there, 0.0)
-    return rise_at_stop * np.exp(-t / rise) + amplitude * (np.exp(-t / decay) - np.exp(-t / rise))
-
-
-@dataclass(frozen=True)
-class World:
-    """The surroundings of a car over one drive: everything that does not depend on its fuel.
-
-    Attributes
-    ----------
-    car : Car
-    schedule : Schedule
-    climate : Climate or None
-        None for the car's own air temperature at all hours.
-    """
-
-    car: Car
-    schedule: Schedule
-    climate: Climate | None
-
-    def altitude_ends(self) -> list[tuple[float, float]]:
-        """Return the height at start and end of each phase, m."""
-        place = self.car.surroundings.altitude if self.climate is None else self.climate.altitude
-        here = place if self.schedule.start_altitude is None else self.schedule.start_altitude
-        ends = []
-        for phase in self.schedule.phases:
-            there = here if phase.end_altitude is None else phase.end_altitude
-            ends.append((float(here), float(there)))
-            here = there
-        return ends
-
-    def rises_at_start(self) -> list[tuple[float, float]]:
-        """Return how much warmer than ambient bay and underfloor are at the start of each phase, K."""
-        first = self.schedule.phases[0]
-        now = (0.0, 0.0) if first.engine == "stopped" else self._targets(first)
-        found = []
-        for phase in self.schedule.phases:
-            found.append(now)
-            bay, floor = self._rises(phase, now, phase.duration)
-            now = (float(bay), float(floor))
-        return found
-
-    def _targets(self, phase: Phase) -> tuple[float, float]:
-        surroundings, share = self.car.surroundings, moving_share(phase.vehicle_speed)
-        bay = between(surroundings.bay_rise, surroundings.cruising_bay_rise, share)
-        floor = between(surroundings.underfloor_rise, surroundings.cruising_underfloor_rise, share)
-        return float(bay), float(floor)
-
-    def _rises(self, phase: Phase, start: tuple[float, float], time: Any) -> tuple[Any, Any]:
-        t = np.asarray(time, dtype=float)
-        if phase.engine == "stopped":
-            floor = self.car.surroundings.cruising_underfloor_rise
-            return (
-                bay_rise_after_stop(t, start[0]),
-                floor + (start[1] - floor) * np.exp(-t / SOAK_DECAY_TIME),
-            )
-        bay, floor = self._targets(phase)
-        return bay + (start[0] - bay) * np.exp(-t / BAY_LAG), floor + (start[1] - floor) * np.exp(-t / UNDERFLOOR_LAG)
-
-    def at(self, index: int, time: Any) -> dict[str, Any]:
-        """Return the world within one phase.
-
-        Parameters
-        ----------
-        index : int
-            Of the phase.
-        time : array (times,)
-            Since the phase began, s.
-
-        Returns
-        -------
-        dict of str to array (times,)
-            Names as in `Conditions`, with ``atmospheric_pressure``, Pa absolute.
-        """
-        phase, t = self.schedule.phases[index], np.asarray(time, dtype=float)
-        begin, end = self.altitude_ends()[index]
-        altitude = begin + (end - begin) * t / phase.duration
-        if self.climate is None:
-            air = np.full(t.shape, float(self.car.surroundings.air_temperature))
-            air = air - LAPSE_RATE * (altitude - self.altitude_ends()[0][0])
-        else:
-            clock = self.schedule.start_time + self.schedule.starts[index] + t
-            air = self.climate.air_temperature(clock) - LAPSE_RATE * (altitude - self.climate.altitude)
-        bay, floor = self._rises(phase, self.rises_at_start()[index], t)
-        rpm = self.car.engine.idle_speed if phase.rpm is None else phase.rpm
-        steady = {
-            "rpm": rpm,
-            "load": phase.load,
-            "vehicle_speed": phase.vehicle_speed,
-            "pump_duty": phase.pump_duty,
-        }
-        return {name: np.full(t.shape, float(value)) for name, value in steady.items()} | {
-            "altitude": altitude,
-            "atmospheric_pressure": standard_pressure(altitude),
-            "air_temperature": air,
-            "bay_temperature": air + bay,
-            "underfloor_temperature": air + floor,
-        }

@@ -1,181 +1,32 @@
 """The tank over time: heat, mass, air and vapour above the fuel, and the light ends that leave.
 
-Liquid and vapour space are in equilibrium. While the tank is cool, warming drives a little vapour out with the air;
-as the bubble pressure nears the tank's pressure the same balance needs ever more vapour per kelvin, until all heat goes
-into boiling. Nothing switches, and a vented tank cannot pass its boiling point.
+Liquid and vapour space are in equilibrium. While the tank is cool, warming drives a little vapour out with the air; as
+the bubble pressure nears the tank's pressure the same balance needs ever more vapour per kelvin, until all heat goes
+into boiling. No switch is needed, and a vented tank cannot pass its boiling point.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
-from fuelsim.fuel.phase_equilibrium import flashes
+from fuelsim.constants import GAS_CONSTANT
+from fuelsim.transients.tank_fuel import TankFuel
 
 if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
     from fuelsim.parts.tank_parts import TankVent
 
-__all__ = [
-    "TankFuel",
-    "TankRates",
-    "TankState",
-    "tank_fuel",
-    "tank_pressure",
-    "tank_rates",
-    "vapour_space",
-    "vent_outflow",
-]
+__all__ = ["TankRates", "TankState", "tank_pressure", "tank_rates", "vapour_space", "vent_outflow"]
 
-WEATHERED = (0.0, 0.02, 0.05, 0.10, 0.16, 0.24)
-"""Mass fractions evaporated at which the fuel's boiling is computed."""
-WEATHERING_TEMPERATURE = 318.15
-CENTRE, WIDTH = 315.0, 45.0
-ORDER_T, ORDER_W = 4, 4
 DISCHARGE = 0.6
-SMALL_DIFFERENCE = 2.0
-"""Pa below which the vent's square root is rounded off."""
+"""Discharge coefficient of the vent, a sharp-edged orifice."""
+ROUNDED_DIFFERENCE = 2.0
+"""Pressure difference below which the vent's square root is rounded off, Pa (numerical)."""
 AIR_MOLAR_MASS = 0.02896
-
-
-@dataclass(frozen=True)
-class TankFuel:
-    """A fuel as the tank sees it: smooth functions of temperature and of the mass fraction w that has evaporated.
-
-    Each is a polynomial fitted to the fuel's own flashes between 270 and 360 K and w up to 0.24.
-    """
-
-    fuel: Fuel
-
-    @cached_property
-    def weathered(self) -> list[Fuel]:
-        """The fuel at each of `WEATHERED`."""
-        return [self.fuel if w == 0.0 else self.fuel.weathered(w, WEATHERING_TEMPERATURE) for w in WEATHERED]
-
-    @cached_property
-    def _fits(self) -> tuple[Any, Any, Any]:
-        """Coefficients (w, T) of ln bubble pressure, vapour molar mass and latent heat."""
-        temperature = np.linspace(270.0, 360.0, 19)
-        log_p, mass, latent = [], [], []
-        for fuel in self.weathered:
-            result = flashes.saturation_pressure(fuel.mixture, fuel.composition, temperature)
-            weight = fuel.mixture.species.molar_mass @ result.vapour
-            heat = (fuel.mixture.species.heat_of_vaporisation(temperature) * result.vapour).sum(axis=0)
-            log_p.append(np.log(result.pressure))
-            mass.append(weight)
-            latent.append(heat / weight)
-        x = (temperature - CENTRE) / WIDTH
-        vander_t = np.vander(x, ORDER_T + 1, increasing=True)
-        vander_w = np.vander(np.array(WEATHERED) / WEATHERED[-1], ORDER_W + 1, increasing=True)
-        left, right = np.linalg.pinv(vander_w), np.linalg.pinv(vander_t)
-        return tuple((left @ np.array(values) @ right.T).tolist() for values in (log_p, mass, latent))
-
-    @cached_property
-    def _liquid(self) -> tuple[Any, Any]:
-        temperature = np.linspace(250.0, 360.0, 23)
-        x = (temperature - CENTRE) / WIDTH
-        capacity = np.polynomial.polynomial.polyfit(x, self.fuel.heat_capacity(temperature), 2)
-        density = np.polynomial.polynomial.polyfit(x, self.fuel.density(temperature), 2)
-        return capacity.tolist(), density.tolist()
-
-    def boiling(self, temperature: float, evaporated: float) -> tuple[float, float, float]:
-        """Return the bubble pressure, Pa, and its slopes by temperature and by w."""
-        u, v = (temperature - CENTRE) / WIDTH, min(max(evaporated, 0.0), WEATHERED[-1]) / WEATHERED[-1]
-        value = slope_t = slope_w = 0.0
-        for row in reversed(self._fits[0]):
-            inner = inner_slope = 0.0
-            for coefficient in reversed(row):
-                inner_slope = inner_slope * u + inner
-                inner = inner * u + coefficient
-            slope_w = slope_w * v + value
-            value = value * v + inner
-            slope_t = slope_t * v + inner_slope
-        pressure = math.exp(value)
-        return pressure, pressure * slope_t / WIDTH, pressure * slope_w / WEATHERED[-1]
-
-    def vapour(self, temperature: float, evaporated: float) -> tuple[float, float]:
-        """Return molar mass, kg/mol, and latent heat, J/kg, of the vapour that leaves."""
-        u, v = (temperature - CENTRE) / WIDTH, min(max(evaporated, 0.0), WEATHERED[-1]) / WEATHERED[-1]
-        found = []
-        for fit in self._fits[1:]:
-            value = 0.0
-            for row in reversed(fit):
-                inner = 0.0
-                for coefficient in reversed(row):
-                    inner = inner * u + coefficient
-                value = value * v + inner
-            found.append(value)
-        return found[0], found[1]
-
-    def boiling_temperature(self, pressure: Any, evaporated: float) -> Any:
-        """Return the temperature at which it boils under a pressure, K; arrays of pressure are answered one by one."""
-        shape = np.shape(pressure)
-        found = []
-        for value in np.ravel(pressure):
-            t = CENTRE
-            for _ in range(30):
-                p, slope, _ = self.boiling(t, evaporated)
-                step = p * math.log(value / p) / slope
-                t = min(max(t + step, 230.0), 400.0)
-                if abs(step) < 1e-7:
-                    break
-            found.append(t)
-        return np.reshape(found, shape) if shape else found[0]
-
-    def heat_capacity(self, temperature: float) -> float:
-        """J/kg/K."""
-        a, b, c = self._liquid[0]
-        u = (temperature - CENTRE) / WIDTH
-        return float(a + u * (b + u * c))
-
-    def enthalpy(self, temperature: float) -> float:
-        """J/kg above 315 K: the integral of `heat_capacity`."""
-        a, b, c = self._liquid[0]
-        u = (temperature - CENTRE) / WIDTH
-        return float(WIDTH * u * (a + u * (b / 2.0 + u * c / 3.0)))
-
-    def density(self, temperature: float) -> tuple[float, float]:
-        """Return the density, kg/m3, and its slope by temperature."""
-        a, b, c = self._liquid[1]
-        u = (temperature - CENTRE) / WIDTH
-        return a + u * (b + u * c), (b + 2.0 * u * c) / WIDTH
-
-
-@lru_cache(maxsize=32)
-def tank_fuel(fuel: Fuel) -> TankFuel:
-    """Return a fuel as the tank sees it; computed once, then kept."""
-    return TankFuel(fuel)
-
-
-def vent_outflow(gauge_pressure: float, gas_density: float, vent: TankVent) -> float:
-    """Return the volume flow out of the vent, m3/s, negative inwards: an orifice beyond the valves' opening pressures.
-
-    Parameters
-    ----------
-    gauge_pressure : float
-        Of the vapour space, Pa.
-    gas_density : float
-        kg/m3.
-    vent : TankVent
-
-    Examples
-    --------
-    A hole of 2 mm lets 100 L/h in at -130 Pa:
-
-    >>> from fuelsim.parts.tank_parts import TankVent
-    >>> round(vent_outflow(-130.0, 1.2, TankVent(bore="2 mm")) * 3.6e6, -1)
-    -100.0
-    """
-    beyond = max(gauge_pressure - vent.pressure_opening, 0.0) + min(gauge_pressure + vent.vacuum_opening, 0.0)
-    # sqrt(|x|) sign(x), rounded off at the origin
-    root = beyond / math.sqrt(math.sqrt(beyond * beyond + SMALL_DIFFERENCE * SMALL_DIFFERENCE))
-    area = 0.25 * math.pi * vent.bore**2
-    return DISCHARGE * area * math.sqrt(2.0 / gas_density) * root
+"""Molar mass of air, kg/mol."""
+LEAST_VAPOUR_SPACE = 0.01
+"""Vapour space of a tank that is full, as a share of the tank: beyond it the tank spills."""
 
 
 @dataclass(frozen=True)
@@ -185,11 +36,11 @@ class TankState:
     Attributes
     ----------
     temperature : float
-        K.
+        Temperature of the fuel, K.
     liquid : float
-        kg.
+        Mass of liquid fuel, kg.
     air : float
-        Moles in the vapour space.
+        Amount of air in the vapour space, mol.
     evaporated : float
         Mass fraction w of the present fuel that has evaporated.
     """
@@ -207,17 +58,17 @@ class TankRates:
     Attributes
     ----------
     temperature : float
-        K/s.
+        Rate of the fuel's temperature, K/s.
     evaporation : float
-        kg/s from the liquid into the vapour space; negative where vapour condenses.
+        Mass flow from the liquid into the vapour space, kg/s; negative where vapour condenses.
     vented : float
-        kg/s of fuel vapour that leaves by the vent.
+        Mass flow of fuel vapour that leaves by the vent, kg/s.
     air : float
-        mol/s of air into the vapour space.
+        Flow of air into the vapour space, mol/s.
     evaporated : float
-        1/s, change of w.
-    pressure, vapour_pressure, latent_heat, space : float
-        Pa absolute, Pa, J/kg, m3.
+        Rate of the mass fraction w, 1/s.
+    latent_heat : float
+        Latent heat of the vapour that forms, J/kg.
     """
 
     temperature: float
@@ -225,21 +76,70 @@ class TankRates:
     vented: float
     air: float
     evaporated: float
-    pressure: float
-    vapour_pressure: float
     latent_heat: float
-    space: float
+
+
+def vent_outflow(gauge_pressure: float, gas_density: float, vent: TankVent) -> float:
+    """Return the volume flow out of the vent, m3/s, negative inwards: an orifice beyond the valves' opening pressures.
+
+    Parameters
+    ----------
+    gauge_pressure : float
+        Pressure of the vapour space above the atmosphere, Pa.
+    gas_density : float
+        Density of the gas that flows, kg/m3.
+    vent : TankVent
+        Bore and opening pressures of the vent.
+
+    Notes
+    -----
+    Q = C A sqrt(2 |dp| / rho) sign(dp), the flow through a sharp-edged orifice, with the root rounded off below 2 Pa.
+
+    Examples
+    --------
+    A hole of 2 mm lets 100 L/h in at -130 Pa:
+
+    >>> from fuelsim.parts.tank_parts import TankVent
+    >>> round(vent_outflow(-130.0, 1.2, TankVent(bore="2 mm")) * 3.6e6, -1)
+    -100.0
+    """
+    beyond = float(max(gauge_pressure - vent.pressure_opening, 0.0) + min(gauge_pressure + vent.vacuum_opening, 0.0))
+    signed_root = beyond / math.sqrt(math.sqrt(beyond * beyond + ROUNDED_DIFFERENCE * ROUNDED_DIFFERENCE))
+    area = 0.25 * math.pi * float(vent.bore) ** 2
+    return DISCHARGE * area * math.sqrt(2.0 / gas_density) * signed_root
 
 
 def vapour_space(fuel: TankFuel, volume: float, temperature: float, liquid: float) -> float:
-    """Return the volume above the fuel, m3; at least one per cent of the tank, where a full tank spills."""
-    return max(volume - liquid / fuel.density(temperature)[0], 0.01 * volume)
+    """Return the volume above the fuel, m3; at least one per cent of the tank, where a full tank spills.
+
+    Parameters
+    ----------
+    fuel : TankFuel
+        The fuel.
+    volume : float
+        Volume of the whole tank, m3.
+    temperature : float
+        Temperature of the fuel, K.
+    liquid : float
+        Mass of liquid fuel, kg.
+    """
+    return max(volume - liquid / fuel.density(temperature).value, LEAST_VAPOUR_SPACE * volume)
 
 
 def tank_pressure(fuel: TankFuel, state: TankState, volume: float) -> float:
-    """Return the pressure in the vapour space, Pa absolute: air and fuel vapour share it."""
+    """Return the pressure in the vapour space, Pa absolute: the partial pressures of air and of saturated fuel vapour.
+
+    Parameters
+    ----------
+    fuel : TankFuel
+        The fuel.
+    state : TankState
+        What is in the tank.
+    volume : float
+        Volume of the whole tank, m3.
+    """
     space = vapour_space(fuel, volume, state.temperature, state.liquid)
-    vapour = fuel.boiling(state.temperature, state.evaporated)[0]
+    vapour = fuel.bubble_pressure(state.temperature, state.evaporated).pressure
     return state.air * GAS_CONSTANT * state.temperature / space + vapour
 
 
@@ -254,58 +154,60 @@ def tank_rates(
 ) -> TankRates:
     """Return how fast the tank changes under a heat flow and a consumption.
 
-    Unknown are the rates of temperature and evaporation; known that the vapour space stays saturated, that the vent
-    passes the gas it holds, and that the heat either warms the fuel or evaporates it.
+    The unknowns are the rates of temperature and evaporation. Known are that the vapour space stays saturated, that the
+    vent passes the gas it holds, and that the heat either warms the fuel or evaporates it.
 
     Parameters
     ----------
     fuel : TankFuel
+        The fuel.
     state : TankState
+        What is in the tank.
     volume : float
-        Of the whole tank, m3.
+        Volume of the whole tank, m3.
     vent : TankVent
+        Bore and opening pressures of the vent.
     atmospheric_pressure : float
-        Pa absolute.
+        Pressure outside the vent, Pa absolute.
     heat : float
-        Into the fuel by walls, returning fuel and radiation, W.
+        Heat flow into the fuel by walls, returning fuel and radiation, W.
     consumption : float
-        Of the engine, kg/s.
+        Mass flow that the engine burns, kg/s.
 
     Notes
     -----
-    With n = p_v V/(R T) moles of vapour over m kg of liquid, M the vapour's molar mass and F moles of gas vented,
-    E = dn/dt + F p_v/p and m c dT/dt = Q - L M E. Source: balances of mole and energy (exact for an ideal gas, the
-    vapour space's own heat capacity left out).
+    With n = p_v V/(R T) moles of vapour over m kg of liquid, M the vapour's molar mass, F moles of gas vented and E
+    moles evaporated per second: E = dn/dt + F p_v/p and m c dT/dt = Q - L M E. Source: balances of mole and energy
+    (exact for an ideal gas, the vapour space's own heat capacity left out).
     """
     t, m, w = state.temperature, state.liquid, state.evaporated
     thermal = GAS_CONSTANT * t
     rho, rho_slope = fuel.density(t)
     space = vapour_space(fuel, volume, t, m)
-    vapour, slope_t, slope_w = fuel.boiling(t, w)
+    bubble = fuel.bubble_pressure(t, w)
+    vapour = bubble.pressure
     molar_mass, latent = fuel.vapour(t, w)
     moles = vapour * space / thermal
     pressure = state.air * thermal / space + vapour
-    share = vapour / pressure
-    gas_density = pressure / thermal * (share * molar_mass + (1.0 - share) * AIR_MOLAR_MASS)
+    vapour_fraction = vapour / pressure
+    gas_density = pressure / thermal * (vapour_fraction * molar_mass + (1.0 - vapour_fraction) * AIR_MOLAR_MASS)
     outward = vent_outflow(pressure - atmospheric_pressure, gas_density, vent)
     vented_moles = max(outward, 0.0) * pressure / thermal
     air_in = max(-outward, 0.0) * atmospheric_pressure / thermal
-    # dn/dt = by_t dT/dt + by_w dw/dt + vapour/thermal (consumption + M E)/rho
-    by_t = space * slope_t / thermal - moles / t + vapour * m * rho_slope / (thermal * rho * rho)
-    by_w = space * slope_w / thermal
+    # dn/dt = moles_by_t dT/dt + moles_by_w dw/dt + vapour/thermal (consumption + M E)/rho
+    moles_by_t = space * bubble.by_temperature / thermal - moles / t + vapour * m * rho_slope / (thermal * rho * rho)
+    moles_by_w = space * bubble.by_evaporated / thermal
     capacity = m * fuel.heat_capacity(t)
-    follows = by_t * latent / capacity - by_w * (1.0 - w) / m - vapour / (thermal * rho)
-    evaporation = (by_t * heat / capacity + vapour / thermal * consumption / rho + vented_moles * share) / (
-        1.0 / molar_mass + follows
-    )
+    # Terms of dn/dt that are proportional to the evaporation itself: cooling, weathering and the room it leaves.
+    by_evaporation = moles_by_t * latent / capacity - moles_by_w * (1.0 - w) / m - vapour / (thermal * rho)
+    evaporation = (
+        moles_by_t * heat / capacity + vapour / thermal * consumption / rho + vented_moles * vapour_fraction
+    ) / (1.0 / molar_mass + by_evaporation)
     return TankRates(
         temperature=(heat - latent * evaporation) / capacity,
         evaporation=evaporation,
-        vented=vented_moles * share * molar_mass,
-        air=air_in - vented_moles * (1.0 - share),
+        vented=vented_moles * vapour_fraction * molar_mass,
+        air=air_in - vented_moles * (1.0 - vapour_fraction),
         evaporated=(1.0 - w) * evaporation / m,
-        pressure=pressure,
-        vapour_pressure=vapour,
         latent_heat=latent,
-        space=space,
     )

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.show.heat_curves import climate_figure, drive_figure, path_figure, soak_figure
-from fuelsim.studies.climates import over_climates
+from fuelsim.show.climates import climate_figure, verdict_in_words
+from fuelsim.show.heat_curves import drive_figure, path_figure, soak_figure
+from fuelsim.studies.climates import ClimateRow, ClimateTable, Verdict, over_climates
 from fuelsim.studies.margins import margin_map
 from fuelsim.studies.remedies import remedies
 from fuelsim.transients.drive import drive
@@ -71,6 +72,18 @@ def test_climates_are_told_in_words_and_colour(finch):
     drawn = climate_figure(found)
     assert "0 of 2 cases" in drawn.get_suptitle()
     assert list(found.table()["outcome"]) == ["stays liquid", "stays liquid"]
+
+
+def test_every_verdict_has_words_and_a_colour_of_its_kind():
+    rows = [
+        ClimateRow("kuwait", f"car {verdict}", "return", 320.0, 320.0, 1.0, 1.0, 0.1, verdict, 1800.0)
+        for verdict in Verdict
+    ]
+    told = [verdict_in_words(row) for row in rows]
+    assert len(set(told)) == len(Verdict)
+    assert all("30 min" in words for words in told[1:])
+    assert "1 of 6 cases" in climate_figure(ClimateTable(rows)).get_suptitle()
+    assert [row.lock_time for row in rows] == [np.inf] * 5 + [1800.0]
 
 
 def test_the_ladder_s_table_has_one_row_per_remedy(finch):

@@ -13,8 +13,9 @@ from fuelsim.car.heat_parts import SurgePot
 from fuelsim.errors import InputError
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.transients.drive import drive
-from fuelsim.transients.schedule import Phase, Schedule, World, bay_rise_after_stop, typical_phase
+from fuelsim.transients.schedule import Phase, Schedule, typical_phase
 from fuelsim.transients.soak import hot_soak
+from fuelsim.transients.world import World, bay_rise_after_stop
 
 
 @pytest.fixture(scope="module")
@@ -228,7 +229,7 @@ def test_the_world_is_continuous_from_phase_to_phase(heron):
         end = world.at(index, np.array([schedule.phases[index].duration]))
         start = world.at(index + 1, np.zeros(1))
         for name in ("air_temperature", "bay_temperature", "underfloor_temperature", "altitude"):
-            assert float(end[name][0]) == pytest.approx(float(start[name][0]), abs=1e-6)
+            assert float(getattr(end, name)[0]) == pytest.approx(float(getattr(start, name)[0]), abs=1e-6)
 
 
 def test_air_cools_on_the_way_up():
@@ -236,5 +237,5 @@ def test_air_cools_on_the_way_up():
     car = fs.Car.named("finch")
     schedule = Schedule.of([typical_phase("climb", "30 min", car, end_altitude="1000 m")])
     world = World(car, schedule, None)
-    air = world.at(0, np.array([0.0, 1800.0]))["air_temperature"]
+    air = world.at(0, np.array([0.0, 1800.0])).air_temperature
     assert air[0] - air[1] == pytest.approx(6.5)

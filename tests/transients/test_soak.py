@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.transients.soak import GOOD_LEAK, hot_soak, residual_pressure_needed
+from fuelsim.transients.residual_pressure import residual_pressure_needed
+from fuelsim.transients.soak import GOOD_LEAK, hot_soak
 
 ATMOSPHERE = 101325.0
 

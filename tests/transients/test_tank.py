@@ -7,18 +7,11 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import fuelsim as fs
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.tank_parts import TankVent
-from fuelsim.transients.tank import (
-    WEATHERED,
-    TankFuel,
-    TankState,
-    tank_pressure,
-    tank_rates,
-    vapour_space,
-    vent_outflow,
-)
+from fuelsim.transients.tank import TankState, tank_pressure, tank_rates, vapour_space, vent_outflow
+from fuelsim.transients.tank_fuel import WEATHERED, TankFuel
 
 ATMOSPHERE = 101325.0
 OPEN = TankVent()
@@ -36,9 +29,9 @@ def ethanol_blend():
 
 
 def filled(fuel, temperature, litres, volume=0.06, pressure=ATMOSPHERE):
-    liquid = litres * 1e-3 * fuel.density(temperature)[0]
+    liquid = litres * 1e-3 * fuel.density(temperature).value
     space = vapour_space(fuel, volume, temperature, liquid)
-    air = (pressure - fuel.boiling(temperature, 0.0)[0]) * space / (GAS_CONSTANT * temperature)
+    air = (pressure - fuel.bubble_pressure(temperature, 0.0).pressure) * space / (GAS_CONSTANT * temperature)
     return TankState(temperature, liquid, air, 0.0)
 
 
@@ -67,15 +60,19 @@ def test_a_vented_tank_of_62_kilopascal_petrol_boils_at_52_degrees_and_at_39_in_
 def test_the_fits_follow_the_fuel_s_own_flashes(summer):
     temperature = np.array([280.0, 300.0, 320.0, 340.0])
     for w, fuel in zip(WEATHERED, summer.weathered, strict=True):
-        ours = np.array([summer.boiling(t, w)[0] for t in temperature])
+        ours = np.array([summer.bubble_pressure(t, w).pressure for t in temperature])
         assert ours == pytest.approx(fuel.bubble_pressure(temperature), rel=2e-3)
 
 
 def test_slopes_of_the_bubble_pressure_are_those_of_its_values(summer):
     step = 1e-3
-    _, by_t, by_w = summer.boiling(315.0, 0.05)
-    assert by_t == pytest.approx((summer.boiling(315.0 + step, 0.05)[0] - summer.boiling(315.0 - step, 0.05)[0]) / 2e-3)
-    assert by_w == pytest.approx((summer.boiling(315.0, 0.05 + 1e-4)[0] - summer.boiling(315.0, 0.05 - 1e-4)[0]) / 2e-4)
+    _, by_t, by_w = summer.bubble_pressure(315.0, 0.05)
+
+    def value(temperature, evaporated):
+        return summer.bubble_pressure(temperature, evaporated).pressure
+
+    assert by_t == pytest.approx((value(315.0 + step, 0.05) - value(315.0 - step, 0.05)) / 2e-3)
+    assert by_w == pytest.approx((value(315.0, 0.05 + 1e-4) - value(315.0, 0.05 - 1e-4)) / 2e-4)
 
 
 def test_enthalpy_is_the_integral_of_heat_capacity(summer):

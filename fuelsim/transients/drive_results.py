@@ -1,0 +1,154 @@
+"""What a drive brings: states over time, events, and where the heat went."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fuelsim import opener
+from fuelsim.network.state import ByName
+from fuelsim.transients.events import Event
+from fuelsim.typing import BoolArray, PointArray, TextArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["Drive", "HeatLedger"]
+
+
+@dataclass(frozen=True)
+class HeatLedger:
+    """Where the heat of the tank went over a drive, all in J.
+
+    Attributes
+    ----------
+    wall, returned, radiated, lift : float
+        Heat that came in through the walls, with the returning fuel, by radiation and by a lift pump.
+    evaporation : float
+        Heat that went into vapour.
+    carried : float
+        Enthalpy of the fuel that left, above 315 K.
+    stored : float
+        Gain of the fuel's enthalpy above 315 K.
+    """
+
+    wall: float
+    returned: float
+    radiated: float
+    lift: float
+    evaporation: float
+    carried: float
+    stored: float
+
+    @property
+    def error(self) -> float:
+        """What is missing in the balance, as a share of all heat that moved."""
+        gained = self.wall + self.returned + self.radiated + self.lift
+        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + abs(self.evaporation)
+        missing = self.stored - (gained - self.evaporation - self.carried)
+        return abs(missing) / max(moved, 1.0)
+
+
+@dataclass(frozen=True)
+class Drive:
+    """A drive's results; every array is (times,), NaN for the plumbing while the engine stands.
+
+    Only the rail keeps a temperature then: it soaks. What a restart takes is a question for `hot_soak`.
+
+    A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
+    would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
+
+    Attributes
+    ----------
+    layout : str
+        Name of the layout.
+    time : array
+        Time since the start, s.
+    phase : array of str
+        Name of the phase.
+    running : bool array
+        Whether the engine runs.
+    air_temperature, bay_temperature, underfloor_temperature, altitude : array
+        The world, K and m.
+    tank_temperature, supply_temperature : array
+        Temperature in the tank, and at the pick-up or in the surge pot, K.
+    boiling_temperature : array
+        Temperature at which the tank's fuel, as it is by then, boils under the tank's pressure, K.
+    tank_gauge_pressure : array
+        Pressure of the vapour space above the atmosphere, Pa.
+    fuel_mass, vapour_lost : array
+        Mass of fuel in tank and pot, and of vapour that left by the vent, kg.
+    evaporated : array
+        Mass fraction of the fuel that has evaporated: its light ends.
+    temperature, gauge_pressure, vapour_margin, pressure_margin, vapour_liquid_ratio : mapping of station to array
+        As in `Run`.
+    flow : mapping of link to array
+        Volume flow, m3/s.
+    suction_margin, bypass_flow, injector_duty, tank_heat_flow, pump_power : array
+        Pressure margin at the pump's inlet beyond the NPSH required, Pa; flow through the regulator back to the tank,
+        m3/s; fraction of the time an injector is open; heat that the returning fuel brings, W; electrical power, W.
+    vapour_lock : bool array
+        Whether the pump sucks more vapour than it tolerates, or starves the injectors while it sucks vapour.
+    events : list of Event
+        What happened, in order of time.
+    ledger : HeatLedger
+        Balance of heat in the tank.
+    mass_error : float
+        Fuel unaccounted for, as a share of the fuel at the start.
+    interpolation_error : float
+        Largest error of the rail pressure interpolated in the table of the plumbing, as a share of the pressure solved
+        for, while neither the state nor a grid point beside it is vapour-locked: where the rail collapses within a
+        tenth of a kelvin a grid says nothing, and only the pressures solved for, which are those shown, count.
+    """
+
+    layout: str
+    time: PointArray
+    phase: TextArray
+    running: BoolArray
+    air_temperature: PointArray
+    bay_temperature: PointArray
+    underfloor_temperature: PointArray
+    altitude: PointArray
+    tank_temperature: PointArray
+    supply_temperature: PointArray
+    boiling_temperature: PointArray
+    tank_gauge_pressure: PointArray
+    fuel_mass: PointArray
+    vapour_lost: PointArray
+    evaporated: PointArray
+    temperature: ByName
+    gauge_pressure: ByName
+    vapour_margin: ByName
+    pressure_margin: ByName
+    vapour_liquid_ratio: ByName
+    flow: ByName
+    suction_margin: PointArray
+    bypass_flow: PointArray
+    injector_duty: PointArray
+    tank_heat_flow: PointArray
+    pump_power: PointArray
+    vapour_lock: BoolArray
+    events: list[Event]
+    ledger: HeatLedger
+    mass_error: float
+    interpolation_error: float
+
+    @property
+    def tank_rise(self) -> float:
+        """How far the tank ends above the ambient air, K."""
+        return float(self.tank_temperature[-1] - self.air_temperature[-1])
+
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per time shown, with the unit in each column's name.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+        """
+        return opener.drive_table(self, units)
+
+    def plot(self) -> Figure:
+        """Draw tank, rail and margins against time with the events marked."""
+        return opener.drive_figure([self])

@@ -1,0 +1,442 @@
+"""How a tank and the pot beside its pump warm up while the car runs through its schedule: the equations over time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Generic, NamedTuple
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.constants import GAS_CONSTANT, GRAVITY, ZERO_CELSIUS
+from fuelsim.errors import InputError, SolveError
+from fuelsim.system.exchange import between, moving_share
+from fuelsim.transients.plumbing_table import AT_REST, PlumbingState, PlumbingTable
+from fuelsim.transients.tank import TankState, tank_rates, vapour_space
+from fuelsim.transients.tank_fuel import TankFuel
+from fuelsim.transients.world import World
+from fuelsim.typing import FloatArray, Given, IndexArray, PointArray, Values
+
+if TYPE_CHECKING:
+    from fuelsim.car.car import Car
+
+__all__ = ["TankEquations", "TankVector", "Trajectory"]
+
+LEAST_FUEL = 0.3
+"""Mass of fuel at which the pick-up is bare and the drive ends, kg."""
+PICK_UP_VOLUME = 1e-3
+"""Volume around the pick-up in which returned fuel lingers, m3 (assumed)."""
+POT_BOILING_CONDUCTANCE = 500.0
+"""Heat that boils off in a pot per kelvin above its boiling point, W/K (numerical; it overshoots by less than 1 K)."""
+RELATIVE_TOLERANCE = 1e-5
+LONGEST_STEP = 300.0
+"""Longest step of the integration, s: no phase is stepped over."""
+WORLD_STEP = 60.0
+"""Time between the points on which the world is interpolated within a phase, s."""
+
+
+class TankVector(NamedTuple, Generic[Values]):
+    """The state that is integrated: the tank, where the fuel is, and heat since the start.
+
+    Attributes
+    ----------
+    temperature : float or array
+        Temperature of the fuel in the tank, K.
+    liquid : float or array
+        Mass of liquid fuel in the tank, kg.
+    air : float or array
+        Amount of air in the vapour space, mol.
+    evaporated : float or array
+        Mass fraction of the present fuel that has evaporated.
+    supply_temperature : float or array
+        Temperature of the fuel at the pick-up or in the surge pot, K.
+    vapour, vented, burnt : float or array
+        Mass of fuel vapour above the fuel, of vapour that left by the vent, and of fuel burnt, kg.
+    wall, returned, radiated, lift : float or array
+        Heat through walls, with the returning fuel, by radiation and by a lift pump, J.
+    evaporation, carried : float or array
+        Heat into vapour, and enthalpy of the fuel that left, above 315 K, J.
+    """
+
+    temperature: Values
+    liquid: Values
+    air: Values
+    evaporated: Values
+    supply_temperature: Values
+    vapour: Values
+    vented: Values
+    burnt: Values
+    wall: Values
+    returned: Values
+    radiated: Values
+    lift: Values
+    evaporation: Values
+    carried: Values
+
+
+ABSOLUTE_TOLERANCE = TankVector(
+    temperature=1e-5,
+    liquid=1e-7,
+    air=1e-7,
+    evaporated=1e-8,
+    supply_temperature=1e-5,
+    vapour=1e-8,
+    vented=1e-8,
+    burnt=1e-7,
+    wall=1.0,
+    returned=1.0,
+    radiated=1.0,
+    lift=1.0,
+    evaporation=1.0,
+    carried=1.0,
+)
+"""Absolute tolerance of the integration, in the unit of each state."""
+
+
+@dataclass(frozen=True)
+class Trajectory:
+    """States along the integration; every array is (times,).
+
+    Attributes
+    ----------
+    time : array
+        Time since the start, s.
+    phase : int array
+        Number of the phase.
+    within : array
+        Time since that phase began, s.
+    states : TankVector of arrays
+        The tank.
+    """
+
+    time: PointArray
+    phase: IndexArray
+    within: PointArray
+    states: TankVector[PointArray]
+
+    def state(self, point: int) -> TankVector[float]:
+        """Return the state at one of the times."""
+        return TankVector(*(float(values[point]) for values in self.states))
+
+
+class _SupplyRates(NamedTuple):
+    """Heat balance of the fuel around the pick-up: a surge pot, or the corner where returned fuel lingers.
+
+    Attributes
+    ----------
+    into_tank : float
+        Heat that flows on into the tank, W.
+    wall, lift : float
+        Heat through the pot's wall, and of its lift pump, W.
+    temperature : float
+        Rate of the temperature of the supply, K/s; without meaning where all of the tank is the supply.
+    boiled : float
+        Mass of fuel that boils off there, kg/s.
+    """
+
+    into_tank: float
+    wall: float = 0.0
+    lift: float = 0.0
+    temperature: float = 0.0
+    boiled: float = 0.0
+
+
+@dataclass(frozen=True)
+class _Outside:
+    """Air pressure and temperature under the floor within a phase, tabulated at equal steps of time."""
+
+    step: float
+    pressures: list[float]
+    floor_temperatures: list[float]
+
+    def at(self, time: float) -> tuple[float, float]:
+        """Return pressure, Pa absolute, and temperature under the floor, K, by linear interpolation."""
+        low = min(int(time / self.step), len(self.pressures) - 2)
+        position = time / self.step - low
+        pressure, floor = (
+            values[low] * (1.0 - position) + values[low + 1] * position
+            for values in (self.pressures, self.floor_temperatures)
+        )
+        return pressure, floor
+
+
+@dataclass(frozen=True)
+class TankEquations:
+    """The equations of one car's tank in one world.
+
+    Attributes
+    ----------
+    car : Car
+        The car.
+    world : World
+        Schedule and surroundings.
+    fuel : TankFuel
+        The fuel as the tank sees it.
+    """
+
+    car: Car
+    world: World
+    fuel: TankFuel
+
+    @cached_property
+    def supply_mass(self) -> float:
+        """Mass of fuel apart from the tank's, in a surge pot or around the pick-up, kg; 0 where all of it mixes."""
+        density = self.fuel.density(300.0).value
+        if self.car.surge_pot is not None:
+            return float(density * self.car.surge_pot.volume)
+        return density * PICK_UP_VOLUME if self.car.tank.pick_up_return_share > 0.0 else 0.0
+
+    # ---- start and grid -----------------------------------------------------------------------------------------
+
+    def start(self, tank_temperature: Given | None) -> TankVector[float]:
+        """Return the first state: cool fuel under air at the pressure outside.
+
+        Parameters
+        ----------
+        tank_temperature : float or str, optional
+            Temperature of the fuel, K; that of the air if left out.
+
+        Raises
+        ------
+        InputError
+            If the fuel would boil at once, or is colder than 240 K.
+        """
+        world = self.world.at(0, np.zeros(1))
+        outside = float(world.atmospheric_pressure[0])
+        if tank_temperature is None:
+            temperature = float(world.air_temperature[0])
+        else:
+            temperature = float(units.convert(tank_temperature, "temperature"))
+        boils = self.fuel.boiling_temperature(outside, 0.0)
+        if not 240.0 < temperature < boils - 0.05:
+            celsius = boils - ZERO_CELSIUS
+            raise InputError(
+                "the fuel in the tank would boil at the start" if temperature > 240.0 else "too cold a tank",
+                given=f"{temperature - ZERO_CELSIUS:.1f} degC",
+                accepted=f"below {celsius:.1f} degC, where this fuel boils at {outside / 1e3:.1f} kPa",
+                part="drive",
+                key="tank_temperature",
+            )
+        tank, thermal = self.car.tank, GAS_CONSTANT * temperature
+        liquid = float(tank.fuel_volume * self.fuel.density(temperature).value)
+        space = vapour_space(self.fuel, tank.volume, temperature, liquid)
+        vapour = self.fuel.bubble_pressure(temperature, 0.0).pressure
+        nothing = TankVector(*[0.0] * len(TankVector._fields))
+        return nothing._replace(
+            temperature=temperature,
+            supply_temperature=temperature,
+            liquid=liquid,
+            air=(outside - vapour) * space / thermal,
+            vapour=vapour * space / thermal * self.fuel.vapour(temperature, 0.0).molar_mass,
+        )
+
+    def pressure_grid(self) -> list[float]:
+        """Return tank pressures above the atmosphere for which the plumbing is to be solved, Pa."""
+        vent = self.car.tank.vent
+        # A narrow vent lets the tank be pulled down or boil up beyond its valves.
+        narrow = vent.bore < 1.5e-3
+        beyond = 30e3 if narrow else 4e3
+        low, high = -vent.vacuum_opening - beyond, vent.pressure_opening + beyond
+        return [low, 0.5 * low, 0.0, 0.5 * high, high] if narrow else [low, high]
+
+    def head(self, temperature: float, liquid: float) -> float:
+        """Return the pressure by which the fuel level differs from the car's own, Pa.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+        liquid : float
+            Mass of liquid fuel, kg.
+        """
+        tank, density = self.car.tank, self.fuel.density(temperature).value
+        return float(density * GRAVITY * tank.depth * (liquid / density - tank.fuel_volume) / tank.volume)
+
+    # ---- equations -----------------------------------------------------------------------------------------------
+
+    def rates(
+        self,
+        index: int,
+        table: PlumbingTable | None,
+        time: float,
+        state: TankVector[float],
+        outside: float,
+        floor: float,
+    ) -> TankVector[float]:
+        """Return the time derivative of the state.
+
+        Parameters
+        ----------
+        index : int
+            Number of the phase.
+        table : PlumbingTable or None
+            Plumbing of that phase; None where the engine stands.
+        time : float
+            Time since the phase began, s.
+        state : TankVector
+            The state.
+        outside : float
+            Pressure of the atmosphere, Pa absolute.
+        floor : float
+            Temperature of the air under the floor, K.
+        """
+        tank, fuel, phase = self.car.tank, self.fuel, self.world.schedule.phases[index]
+        temperature, evaporated = state.temperature, state.evaporated
+        contents = TankState(temperature, max(state.liquid, 0.01), max(state.air, 1e-9), evaporated)
+        supply_temperature = state.supply_temperature if self.supply_mass else temperature
+        plumbing = AT_REST
+        if table is not None:
+            space = vapour_space(fuel, tank.volume, temperature, contents.liquid)
+            vapour = fuel.bubble_pressure(temperature, evaporated).pressure
+            gauge = contents.air * GAS_CONSTANT * temperature / space + vapour - outside
+            gauge += self.head(temperature, contents.liquid)
+            plumbing = table.at(time, supply_temperature, gauge, evaporated)
+        burnt = plumbing.supply - plumbing.returned
+        moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
+        conductance = between(tank.heat_conductance, moving, float(moving_share(phase.vehicle_speed)))
+        running = table is not None
+        supply = self._supply_rates(state, plumbing, running, outside, floor)
+        wall = conductance * (floor - temperature) + supply.wall
+        radiated = tank.radiated_heat if phase.engine == "running" else 0.0
+        heat = wall + supply.into_tank + radiated
+        change = tank_rates(fuel, contents, tank.volume, tank.vent, outside, heat, burnt)
+        latent_heat = change.latent_heat * change.evaporation
+        carried = burnt * fuel.enthalpy(supply_temperature) + change.evaporation * fuel.enthalpy(temperature)
+        if supply.boiled:
+            latent_heat += supply.boiled * fuel.vapour(supply_temperature, evaporated).latent_heat
+            carried += supply.boiled * fuel.enthalpy(supply_temperature)
+        return TankVector(
+            temperature=change.temperature,
+            liquid=-burnt - change.evaporation - supply.boiled,
+            air=change.air,
+            evaporated=change.evaporated,
+            supply_temperature=supply.temperature if self.supply_mass else change.temperature,
+            vapour=change.evaporation - change.vented,
+            vented=change.vented + supply.boiled,
+            burnt=burnt,
+            wall=wall,
+            returned=plumbing.returned_heat,
+            radiated=radiated,
+            lift=supply.lift,
+            evaporation=latent_heat,
+            carried=carried,
+        )
+
+    def _supply_rates(
+        self, state: TankVector[float], plumbing: PlumbingState[float], running: bool, outside: float, floor: float
+    ) -> _SupplyRates:
+        """Return the heat balance of a surge pot, or of the returned fuel that lingers around the pick-up."""
+        if not self.supply_mass:
+            return _SupplyRates(into_tank=plumbing.returned_heat)
+        fuel, pot = self.fuel, self.car.surge_pot
+        tank_temperature, temperature = state.temperature, state.supply_temperature
+        excess_enthalpy = fuel.enthalpy(temperature) - fuel.enthalpy(tank_temperature)
+        wall = lift = 0.0
+        if pot is not None:
+            brought = pot.lift_flow * fuel.density(tank_temperature).value if running else 0.0
+            lift = pot.lift_power if running else 0.0
+            wall = pot.heat_conductance * (floor - temperature)
+            heat = plumbing.returned_heat + lift + wall - brought * excess_enthalpy
+            burnt = plumbing.supply - plumbing.returned
+            into_tank = (brought - burnt) * excess_enthalpy - wall
+        else:
+            share = self.car.tank.pick_up_return_share
+            heat = share * plumbing.returned_heat - (plumbing.supply - share * plumbing.returned) * excess_enthalpy
+            into_tank = (1.0 - share) * (plumbing.returned_heat + plumbing.returned * excess_enthalpy)
+        boils = temperature
+        if temperature > tank_temperature + 0.1:
+            boils = fuel.boiling_temperature(outside, state.evaporated)
+        latent_heat = fuel.vapour(temperature, state.evaporated).latent_heat
+        boiled = max(temperature - boils, 0.0) * POT_BOILING_CONDUCTANCE / latent_heat
+        rate = (heat - boiled * latent_heat) / (self.supply_mass * fuel.heat_capacity(temperature))
+        return _SupplyRates(into_tank, wall, lift, rate, boiled)
+
+    # ---- integration ---------------------------------------------------------------------------------------------
+
+    def integrate(self, start: TankVector[float], tables: list[PlumbingTable | None], output_step: float) -> Trajectory:
+        """Integrate phase by phase, until the schedule or the fuel is at its end.
+
+        Parameters
+        ----------
+        start : TankVector
+            The first state.
+        tables : list of PlumbingTable or None
+            Plumbing of each phase.
+        output_step : float
+            Time between the states kept, s.
+
+        Raises
+        ------
+        SolveError
+            If the integration fails.
+        """
+        times, phases, within, states = [], [], [], []
+        y = np.array(start)
+        starts = self.world.schedule.starts
+        for index, table in enumerate(tables):
+            t, values, ended = self._integrate_phase(index, table, y, output_step)
+            times.append(starts[index] + t)
+            phases.append(np.full(t.shape, index))
+            within.append(t)
+            states.append(values)
+            y = values[:, -1]
+            if ended:
+                break
+        return Trajectory(
+            np.concatenate(times),
+            np.concatenate(phases),
+            np.concatenate(within),
+            TankVector(*np.concatenate(states, axis=-1)),
+        )
+
+    def _integrate_phase(
+        self, index: int, table: PlumbingTable | None, start: FloatArray, output_step: float
+    ) -> tuple[FloatArray, FloatArray, bool]:
+        """Return times within a phase, states there (states, times), and whether the fuel came to its end."""
+        from scipy.integrate import solve_ivp
+
+        phase = self.world.schedule.phases[index]
+        outside = self._outside(index)
+
+        def derivative(time: float, y: FloatArray) -> TankVector[float]:
+            return self.rates(index, table, time, TankVector(*y.tolist()), *outside.at(time))
+
+        answer = solve_ivp(
+            derivative,
+            (0.0, phase.duration),
+            start,
+            method="LSODA",
+            t_eval=np.linspace(0.0, phase.duration, max(int(np.ceil(phase.duration / output_step)), 1) + 1),
+            rtol=RELATIVE_TOLERANCE,
+            atol=np.array(ABSOLUTE_TOLERANCE),
+            events=_fuel_left(),
+            max_step=LONGEST_STEP,
+        )
+        if answer.status < 0:
+            raise SolveError(f"the drive could not be integrated in phase '{phase.name}': {answer.message}")
+        return answer.t, answer.y, answer.status == 1
+
+    def _outside(self, index: int) -> _Outside:
+        duration = self.world.schedule.phases[index].duration
+        times = np.linspace(0.0, duration, max(int(np.ceil(duration / WORLD_STEP)), 2) + 1)
+        world = self.world.at(index, times)
+        return _Outside(
+            float(times[1] - times[0]), world.atmospheric_pressure.tolist(), world.underfloor_temperature.tolist()
+        )
+
+    def enthalpy(self, state: TankVector[float]) -> float:
+        """Return the enthalpy of the liquid fuel in tank and pot above 315 K, J."""
+        in_tank = state.liquid * self.fuel.enthalpy(state.temperature)
+        return in_tank + self.supply_mass * self.fuel.enthalpy(state.supply_temperature)
+
+
+def _fuel_left() -> Callable[[float, FloatArray], float]:
+    """Return the event that ends a drive: the fuel above what the pick-up cannot reach, kg, falls to zero."""
+
+    def fuel_left(time: float, y: FloatArray) -> float:
+        return TankVector[float](*y.tolist()).liquid - LEAST_FUEL
+
+    fuel_left.terminal = True  # type: ignore[attr-defined]
+    return fuel_left
