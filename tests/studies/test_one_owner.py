@@ -16,7 +16,6 @@ from fuelsim.parts.damper import Damper
 from fuelsim.show.commissioning import handover_html
 from fuelsim.studies.measures import MEASURES
 
-
 unrepaired = pytest.mark.xfail(strict=True, reason="what stands where has no owner yet")
 
 
