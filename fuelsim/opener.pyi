@@ -27,5 +27,4 @@ from fuelsim.show.sizing_figure import pareto_figure as pareto_figure
 from fuelsim.show.sizing_tables import ranking_table as ranking_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
-from fuelsim.system.layouts import layouts_of as layouts_of
 from fuelsim.system.run import System as System

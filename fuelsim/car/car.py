@@ -12,6 +12,7 @@ from fuelsim import opener
 from fuelsim.car.engine import Engine
 from fuelsim.car.floor_plan import Plan
 from fuelsim.car.heat_parts import Cooler, SurgePot
+from fuelsim.car.layouts import layouts_of
 from fuelsim.car.tables import SUPPLY_VOLTAGE, FuelChoice, PlacedRegulator, PlumbedLine, Rail, Surroundings, Tank
 from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
@@ -61,13 +62,11 @@ class Car(Ratings):
         default=None,
     )
     rail_regulator: PlacedRegulator | None = table(
-        PlacedRegulator, "The regulator at the end of the rail, for the layout 'return'.", default=None
+        PlacedRegulator, "The regulator at the end of the rail.", default=None
     )
-    tank_regulator: PlacedRegulator | None = table(
-        PlacedRegulator, "The regulator at the tank, for the layout 'returnless_tank'.", default=None
-    )
+    tank_regulator: PlacedRegulator | None = table(PlacedRegulator, "The regulator at the tank.", default=None)
     bay_regulator: PlacedRegulator | None = table(
-        PlacedRegulator, "The regulator in the bay before the rail, for the layout 'returnless_bay'.", default=None
+        PlacedRegulator, "The regulator in the bay before the rail.", default=None
     )
     supply: Supply | None = table(
         Supply,
@@ -176,7 +175,7 @@ class Car(Ratings):
 
     def layouts(self) -> list[str]:
         """Return the layouts this car has the parts for."""
-        return opener.layouts_of(self)
+        return layouts_of(self)
 
     def system(self, layout: str) -> opener.System:
         """Return the car plumbed in one layout.
@@ -184,9 +183,7 @@ class Car(Ratings):
         Parameters
         ----------
         layout : str
-            ``"return"``: regulator at the end of the rail, return line to the tank.
-            ``"returnless_tank"``: regulator at the tank, dead-ended rail.
-            ``"returnless_bay"``: regulator in the bay before a dead-ended rail, its return runs to the tank.
+            Name of one of `layouts`; ``data/layouts.toml`` describes them.
 
         Raises
         ------

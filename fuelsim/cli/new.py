@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from fuelsim.car.starter import Known, starter_file
 from fuelsim.car.write import refuse_overwriting
 from fuelsim.data_files import write_whole
 from fuelsim.errors import InputError
 from fuelsim.fields import declarations
-from fuelsim.system.starter import Known, starter_file
 
 __all__ = ["FLAGS", "Flag", "run"]
 

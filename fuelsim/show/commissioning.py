@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fuelsim.data_files import write_whole
-from fuelsim.fields import Ratings
+from fuelsim.fields import Ratings, declarations
 from fuelsim.finding import Severity
 from fuelsim.network.words import ratings_in_words
+from fuelsim.parts.part import Part
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.comparison_figure import readable
 from fuelsim.show.report import CAUTIONS
 from fuelsim.show.style import figure, line_style, png_bytes
@@ -27,25 +29,8 @@ if TYPE_CHECKING:
 
 __all__ = ["handover_figure", "handover_html", "points_table", "steps_table", "write_handover"]
 
-PARTS = (
-    "tank",
-    "strainer",
-    "suction",
-    "pump",
-    "wire",
-    "filter",
-    "feed",
-    "bay_line",
-    "rail",
-    "injectors",
-    "rail_regulator",
-    "tank_regulator",
-    "bay_regulator",
-    "cooler",
-    "return_line",
-)
-"""Order of the parts list."""
-_REGULATORS = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
+NOT_PARTS = ("fuel", "engine", "plan", "surroundings")
+"""Tables of a car that are no part of its fuel delivery."""
 
 
 def write_handover(sheet: HandOver, path: Path | str) -> Path:
@@ -207,19 +192,20 @@ def _fuel(sheet: HandOver) -> str:
 
 def _parts(sheet: HandOver) -> list[tuple[str, str, str]]:
     """Return place, ratings and working pressure of each part of this layout."""
-    other = set(_REGULATORS.values()) - {_REGULATORS[sheet.system.layout]}
-    links = {link.name for link in sheet.system.plumbing.links}
+    car, plumbing = sheet.car, sheet.system.plumbing
+    tables = {name: item.part for name, item in declarations(type(car)).items() if item.form == "table"}
+    # In the order of flow, then what is no link (wire, supply, controller); parts of other layouts are left out.
+    apart = [name for name, kind in tables.items() if name not in NOT_PARTS and not issubclass(kind or object, Part)]
     rows = []
-    for name in PARTS:
-        part = getattr(sheet.car, name, None)
-        if not isinstance(part, Ratings) or name in other or (name in ("return_line", "cooler") and name not in links):
+    for name in dict.fromkeys((*plumbing.tables, *apart)):
+        part = getattr(car, name, None)
+        if not isinstance(part, Ratings):
             continue
-        rating = getattr(part, "working_pressure", None)
-        known = "" if rating is None else shown(float(np.min(rating)), "pressure difference", digits=3)
-        if name in ("filter", "feed", "bay_line") and not known:
-            known = "not given"
-        if name == "pump":
-            known = f"dead-head {shown(sheet.car.pump.dead_head_pressure, 'pressure difference', digits=3)}"
+        under, known = plumbing.under_pressure.get(name), ""
+        if under is not None:
+            known = "not given" if under.least is None else shown(under.least, "pressure difference", digits=3)
+        if isinstance(part, Pump):
+            known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
         rows.append((name.replace("_", " "), ratings_in_words(part), known))
     return rows
 

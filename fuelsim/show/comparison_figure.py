@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fuelsim.car.layouts import layout_title
 from fuelsim.show.style import caption, figure, line_style
 from fuelsim.units import shown, shown_values
 
@@ -23,15 +24,10 @@ def readable(layout: str) -> str:
 
     Examples
     --------
-    >>> readable("returnless_tank"), readable("return")
-    ('returnless, regulator at tank', 'return from rail')
+    >>> readable("feed_8_mm")
+    'feed 8 mm'
     """
-    words = {
-        "return": "return from rail",
-        "returnless_tank": "returnless, regulator at tank",
-        "returnless_bay": "returnless, regulator in bay",
-    }
-    return words.get(layout, layout.replace("_", " "))
+    return layout_title(layout)
 
 
 def comparison_figure(result: Comparison) -> Figure:

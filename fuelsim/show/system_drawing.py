@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.car.layouts import VESSEL
+from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
-    from fuelsim.system.layouts import PlannedLink
+    from fuelsim.parts.part import Part
+    from fuelsim.system.plumbing import PlannedLink
     from fuelsim.system.run import Run, System
 
 __all__ = ["system_drawing"]
@@ -49,7 +52,7 @@ def system_drawing(system: System, run: Run, point: int = 0) -> str:
     True
     """
     places = _places(system)
-    top = 0 if system.layout == "returnless_tank" else 66
+    top = 66 if system.plumbing.has_return else 0
     height = max(place.y for place in places.values()) + 60 - top
     shapes = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {top} {WIDTH} {height:.0f}" role="img"'
@@ -64,39 +67,41 @@ def system_drawing(system: System, run: Run, point: int = 0) -> str:
 
 def _places(system: System) -> dict[str, _Place]:
     """Return a place for each node: supply on the upper row, bay on the lower one, from right to left."""
-    links = {link.name: link for link in system.plumbing.links}
-    path = [links[name] for name in system.plumbing.path]
-    last = next(index for index, link in enumerate(path) if link.name == "filter")
-    floor = ["tank", *(link.downstream for link in path[: last + 1])]
+    plumbing = system.plumbing
+    path = plumbing.between(plumbing.vessel, plumbing.rails[0])
+    last = max(path.index(link) for link in (*plumbing.pumps, *plumbing.filters) if link in path)
+    floor = [plumbing.vessel, *(link.downstream for link in path[: last + 1])]
     bay = [link.downstream for link in path[last + 1 :]]
-    regulator = links["regulator"]
-    if regulator.upstream == "rail":
-        bay.append(regulator.downstream)
-        bay += ["cooler_outlet"] if "cooler" in links else []
+    regulator = plumbing.regulator
+    back = plumbing.between(regulator.downstream, plumbing.vessel) if regulator and plumbing.has_return else ()
+    behind = [link.upstream for link in back]
+    if plumbing.sweeps_rail:
+        bay += behind
     places = {
         name: _Place(x, ROWS["floor"]) for name, x in zip(floor, np.linspace(LEFT, RIGHT, len(floor)), strict=True)
     }
-    far = LEFT + 150 if regulator.upstream == "rail" else LEFT + 230
+    far = LEFT + 150 if plumbing.sweeps_rail else LEFT + 230
     places |= {name: _Place(x, ROWS["bay"]) for name, x in zip(bay, np.linspace(RIGHT, far, len(bay)), strict=True)}
-    if regulator.downstream not in (*places, "tank"):
-        places[regulator.downstream] = _Place(places[regulator.upstream].x, ROWS["back"])
-        if "cooler" in links:
-            places["cooler_outlet"] = _Place(0.5 * (LEFT + RIGHT), ROWS["back"])
-    rail = places["rail"]
-    places["manifold"] = _Place(rail.x, rail.y - 105)
+    if behind and regulator is not None and behind[0] not in places:
+        start = places[regulator.upstream].x
+        middle = 0.5 * (LEFT + RIGHT)
+        for index, name in enumerate(behind):
+            places[name] = _Place(start if index == 0 else middle, ROWS["back"])
+    rail = places[plumbing.rails[0]]
+    places[MANIFOLD] = _Place(rail.x, rail.y - 105)
     return places
 
 
-def _link(link: PlannedLink, places: dict[str, _Place], run: Run, point: int) -> str:
+def _link(link: PlannedLink[Part], places: dict[str, _Place], run: Run, point: int) -> str:
     start, end = places[link.upstream], places[link.downstream]
-    if link.downstream == "tank" and start.y > end.y:
+    if link.downstream == VESSEL and start.y > end.y:
         way = f"M{start.x} {start.y} L{LEFT} {start.y} L{LEFT} {end.y + 24}"
         label = _Place(0.5 * (start.x + LEFT), start.y)
         if start.y == ROWS["bay"]:
             label = _Place(LEFT + 8, 0.5 * (start.y + end.y))
             return _arrow(way) + _words(link, label, run, point, anchor="start")
         return _arrow(way) + _words(link, label, run, point)
-    if link.downstream == "tank":
+    if link.downstream == VESSEL:
         way = f"M{start.x} {start.y - 10} L{start.x} 28 L{LEFT} 28 L{LEFT} {end.y - 20}"
         return _arrow(way) + _words(link, _Place(0.5 * (start.x + LEFT), 28), run, point, below=True)
     if abs(start.x - end.x) < 1.0:
@@ -115,7 +120,9 @@ def _arrow(way: str) -> str:
     return f'<path d="{way}" fill="none" stroke="{FLOW}" stroke-width="2.2" marker-end="url(#tip)"/>'
 
 
-def _words(link: PlannedLink, at: _Place, run: Run, point: int, *, anchor: str = "middle", below: bool = False) -> str:
+def _words(
+    link: PlannedLink[Part], at: _Place, run: Run, point: int, *, anchor: str = "middle", below: bool = False
+) -> str:
     """Write name, flow and what the part does above its line."""
     flow = shown(float(np.ravel(run.flow[link.name])[point]) + 0.0, "volume flow", digits=3)
     regime = str(np.ravel(run.regime[link.name])[point])
@@ -136,18 +143,18 @@ def _node(name: str, place: _Place, run: Run, point: int) -> str:
     said = [name.replace("_", " "), shown(gauge, "pressure difference", digits=3)]
     if name in run.temperature:
         said.append(shown(float(np.ravel(run.temperature[name])[point]), "temperature", digits=3))
-    if name == "tank":
+    if name == VESSEL:
         shape = f'<rect x="{place.x - 22}" y="{place.y - 20}" width="44" height="40" rx="6"'
-    elif name == "manifold":
+    elif name == MANIFOLD:
         shape = f'<rect x="{place.x - 14}" y="{place.y - 11}" width="28" height="22" rx="3"'
     else:
         shape = f'<circle cx="{place.x}" cy="{place.y}" r="8"'
     shape += f' fill="#fff" stroke="{INK}" stroke-width="1.8"/>'
     # Beside a vertical line the words go to the side of the node, elsewhere below it.
     x, y, anchor = place.x, place.y + 26, "middle"
-    if name == "tank":
+    if name == VESSEL:
         x, y, anchor = place.x + 10, place.y + 38, "start"
-    elif name == "manifold":
+    elif name == MANIFOLD:
         x, y, anchor = place.x + 22, place.y - 4, "start"
     elif place.x == RIGHT:
         x, anchor = place.x - 12, "end"

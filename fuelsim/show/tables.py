@@ -155,7 +155,7 @@ def run_table(run: Run, system: str | None = None) -> pd.DataFrame:
     add("pump", "current", run.pump_current["pump"])
     add("suction_margin", "pressure difference", run.suction_margin)
     add("pump_flow_lost", "fraction", run.pump_flow_lost)
-    for link, value in run.regime.items():
-        columns[f"{link}_regime"] = np.broadcast_to(value, shape).reshape(-1)
+    for link, regime in run.regime.items():
+        columns[f"{link}_regime"] = np.broadcast_to(regime, shape).reshape(-1)
     columns["solved"] = np.broadcast_to(run.outcome.converged, shape).reshape(-1)
     return pd.DataFrame(columns)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fuelsim.car.car import Car
+from fuelsim.car.tables import PlacedRegulator, PlumbedLine
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings, declarations
@@ -20,23 +21,22 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits
-from fuelsim.studies.measures import REGULATORS, regulator_of
+from fuelsim.system.plumbing import Plumbing, plumb
 
 __all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
 
-LINES = ("suction", "feed", "return_line", "bay_line")
-CLASSES: dict[str, Any] = {
-    "pump": Pump,
-    "filter": Filter,
-    "strainer": Filter,
-    "injectors": Injectors,
-    "wire": Wire,
-    **dict.fromkeys(LINES, LineSize),
-    **dict.fromkeys(REGULATORS.values(), ReturnRegulator),
+FITTING = {
+    Pump: Pump,
+    PlumbedLine: LineSize,
+    PlacedRegulator: ReturnRegulator,
+    Injectors: Injectors,
+    Wire: Wire,
+    Filter: Filter,
 }
+"""Class of a car's table, and of the part that fits there; in the order in which a place is kept least first when
+several designs meet the requirements."""
+CLASSES: dict[str, Any] = {name: FITTING[item.part] for name, item in declarations(Car).items() if item.part in FITTING}
 """Places of a car that can be sized, and the class of part that fits there."""
-ORDER = ("pump", *LINES, *REGULATORS.values(), "injectors", "wire", "filter", "strainer")
-"""Which place is kept least first, when several designs meet the requirements."""
 TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
 GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
 INJECTOR_CHOICES = 3
@@ -100,12 +100,16 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Any]]) -> tuple[
         _check_place(car, place)
         made = [_candidate(car, place, entry) for entry in members]
         axes.append(Axis(place, tuple(sorted(made, key=lambda candidate: candidate.size))))
-    return tuple(sorted(axes, key=lambda axis: _rank(axis.place)))
+    tables = plumb(car, layout).tables
+    return tuple(sorted(axes, key=lambda axis: _rank(axis.place, tables)))
 
 
-def _rank(place: str) -> int:
+def _rank(place: str, tables: tuple[str, ...]) -> tuple[int, int]:
+    """Return the rank of a place: by class of part, then in the order of flow."""
     head = place.split(".")[0]
-    return ORDER.index(head) if head in ORDER else len(ORDER)
+    classes = list(FITTING.values())
+    rank = classes.index(CLASSES[head]) if head in CLASSES else len(classes)
+    return rank, tables.index(head) if head in tables else len(tables)
 
 
 def _check_place(car: Car, place: str) -> None:
@@ -215,29 +219,30 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
     >>> sorted(default_candidates(Car.named("finch"), "returnless_tank"))
     ['feed', 'injectors', 'pump', 'wire']
     """
-    found = {"pump": [name for name in catalogue_names("pumps") if _usable_pump(car, layout, name)]}
-    lines = ["feed"] if layout == "returnless_tank" else ["feed", "return_line"]
-    if car.suction is not None:
-        lines.insert(0, "suction")
-    found |= {line: list(TUBES) for line in lines}
-    found["injectors"] = _injector_names(car, layout)
-    found["wire"] = list(GAUGES)
-    return found
+    plumbing = plumb(car, layout)
+    names: dict[str, list[str]] = {
+        link.table: [name for name in catalogue_names("pumps") if _usable_pump(car, plumbing, name)]
+        for link in plumbing.pumps
+    }
+    names |= {link.table: list(TUBES) for link in plumbing.lines if getattr(car, link.table) is not None}
+    names |= {link.table: _injector_names(car, plumbing) for link in plumbing.injectors}
+    return names | {"wire": list(GAUGES)}
 
 
-def _usable_pump(car: Car, layout: str, name: str) -> bool:
-    """Whether a pump has the car's mounting and can reach the set pressure at all."""
+def _usable_pump(car: Car, plumbing: Plumbing, name: str) -> bool:
+    """Whether a pump has the car's mounting and can reach the held pressure at all."""
     pump = Pump.named(name)
-    reach = regulator_of(car, layout).set_pressure + float(np.max(car.engine.boost_pressure))
-    return pump.mounting == car.pump.mounting and pump.dead_head_pressure > reach
+    reach = np.max(plumbing.held_pressure(float(np.max(car.engine.boost_pressure))))
+    return pump.mounting == car.pump.mounting and (not plumbing.regulators or pump.dead_head_pressure > reach)
 
 
-def _injector_names(car: Car, layout: str) -> list[str]:
+def _injector_names(car: Car, plumbing: Plumbing) -> list[str]:
+    held = np.max(plumbing.held_pressure())
     rpm = np.linspace(0.3, 1.0, 15) * car.engine.red_line
     ratio = car.fuel.fuel().stoichiometric_air_fuel_ratio
     demand = float(np.max(car.engine.demand(rpm, 1.0, stoichiometric_air_fuel_ratio=ratio).fuel_mass_flow))
     sizes = sorted(
-        (float(part.static_volume_flow(regulator_of(car, layout).set_pressure, 740.0) * 740.0), name)
+        (float(part.static_volume_flow(held, 740.0) * 740.0), name)
         for name in catalogue_names("injectors")
         for part in [Injectors.named(name)]
     )

@@ -17,9 +17,9 @@ from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import findings
-from fuelsim.studies.measures import regulator_of
 from fuelsim.studies.requirements import Assessment, Requirements, assess
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.system.run import Run, System
 from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.units import shown
@@ -226,7 +226,7 @@ def _steps(system: System, place: dict[str, int], run: Run) -> list[Step]:
             service,
         ),
         Step("Amps of the pump, key on", "Clamp meter on the pump's wire.", key_on.amps, "± 15 %", "class tolerance"),
-        _return_flow(system, key_on),
+        *_return_flow(system, key_on),
         *_idle_steps(system, idle),
         Step(
             "Rail pressure, full load",
@@ -300,23 +300,24 @@ def _supply(car: Car) -> str:
     return cite("memory", f"{said}, typical with the key on")
 
 
-def _return_flow(system: System, key_on: _Point) -> Step:
-    if system.layout == "returnless_tank":
+def _return_flow(system: System, key_on: _Point) -> list[Step]:
+    if not system.plumbing.regulators:
+        return []
+    if not system.plumbing.has_return:
         how = "The regulator spills inside the tank: measure at a test port only if there is one."
     else:
         how = "Return line into a can outdoors, earthed, far from sparks, pump running, engine off; time half a litre."
     seconds = key_on.seconds_per_can
     predicted = f"{key_on.bypass}, {seconds:.1f} s for {shown(CAN, 'volume', digits=2)}" if seconds > 0.0 else ""
-    return Step("Return flow, key on", how, predicted, "± 10 %", "class tolerance of the pump")
+    return [Step("Return flow, key on", how, predicted, "± 10 %", "class tolerance of the pump")]
 
 
 def _idle_steps(system: System, idle: _Point) -> list[Step]:
-    regulator = regulator_of(system.car, system.layout)
-    if regulator.reference != "manifold":
+    regulator = system.plumbing.regulator
+    if regulator is None or regulator.reference != MANIFOLD:
         return [Step("Rail pressure, idle", "Warm engine, gauge at the rail.", idle.rail, "± 5 %", "no reference hose")]
     car = system.car
-    field = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
-    hose_off = car.with_values({f"{field[system.layout]}.reference": "atmosphere"}).system(system.layout)
+    hose_off = car.with_values({f"{regulator.table}.reference": "atmosphere"}).system(system.layout)
     off = _Point(hose_off.solve(Conditions(rpm=[car.engine.idle_speed], load=0.0)), 0)
     return [
         Step("Rail pressure, idle, hose on", "Warm engine, reference hose on the manifold.", idle.rail, "± 5 %"),
@@ -331,18 +332,19 @@ def _idle_steps(system: System, idle: _Point) -> list[Step]:
 
 
 def _dead_head(system: System) -> Step:
-    """Return the dead-head step: only where every part given is rated for it."""
-    car = system.car
-    pump = car.pump.at(supply_voltage=(car.supply or Supply()).key_on_voltage, wire=car.wire)
-    reach = max(float(np.max(pump.pressure_rise(0.0))), 0.0)
-    known = {name: getattr(car, name).working_pressure for name in ("filter", "feed")}
-    lacking = [name for name, rating in known.items() if rating is None]
-    low = [
-        name for name, rating in known.items() if rating is not None and np.min(rating) < car.pump.dead_head_pressure
-    ]
+    """Return the dead-head step: only where every part that would see the pressure is known to be rated for it."""
+    car, plumbing = system.car, system.plumbing
+    volts = (car.supply or Supply()).key_on_voltage
+    rises = [pump.part.at(supply_voltage=volts, wire=car.wire).pressure_rise(0.0) for pump in plumbing.pumps]
+    reach = max(0.0, *(float(np.max(rise)) for rise in rises))
+    rated = {table.replace("_", " "): rating.least for table, rating in plumbing.under_pressure.items()}
+    lacking = [name for name, rating in rated.items() if rating is None]
+    low = [name for name, rating in rated.items() if rating is not None and rating < plumbing.dead_head_pressure]
     figure = f"{shown(reach, 'pressure difference', digits=3)} at the pump"
-    if lacking or low:
-        why = f"not rated: {', '.join(low)}" if low else f"rating not known: {', '.join(lacking)}"
+    if lacking or low or not plumbing.has_return:
+        why = f"rated below dead-head: {', '.join(low)}" if low else f"rating not known: {', '.join(lacking)}"
+        if not (lacking or low):
+            why = "there is no return line to pinch"
         return Step("Dead-head", f"Not to be done ({why}).", "", "-", "a part below dead-head may burst")
     return Step(
         "Dead-head",

@@ -118,7 +118,7 @@ class Comparison:
         run = self.at_car[layout]
         rail = np.asarray(run.gauge_pressure["rail"])[1:]
         lowest = int(np.nanargmin(rail)) if np.any(np.isfinite(rail)) else 0
-        shut = np.asarray(run.regime["regulator"])[1:] == "shut"
+        shut = run.regulator_regime[1:] == "shut"
         full = slice(1, None)
         return LayoutSummary(
             layout=layout,
@@ -348,7 +348,7 @@ def limits_sentence(result: Comparison, layout: str) -> str:
             f" range; the lowest rail pressure is {_said(summary.least_rail_pressure, 'pressure difference')} gauge at"
             f" {summary.least_rail_pressure_speed:.0f} rpm."
         )
-    if str(np.asarray(result.at_car[layout].regime["regulator"])[0]) == "wide open":
+    if result.at_car[layout].regulator_regime[0] == "wide open":
         said.append(
             f"At idle the regulator is wide open and the return line sets the pressure:"
             f" {_said(summary.idle_rail_pressure, 'pressure difference')} gauge."

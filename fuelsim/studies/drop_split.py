@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.constants import GRAVITY
-from fuelsim.errors import InputError
+from fuelsim.errors import InputError, nearest
 from fuelsim.system.run import Run, System
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ class DropSplit:
         return opener.drop_table(self, system)
 
 
-def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = "rail") -> DropSplit:
+def split_drop(system: System, run: Run, start: str | None = None, end: str | None = None) -> DropSplit:
     """Split the drop between two stations by part.
 
     Parameters
@@ -68,7 +68,7 @@ def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = 
         The system that made the run.
     run : Run
     start, end : str
-        Stations on the way from tank to rail; from pump outlet to rail, if left out.
+        Stations, the second downstream of the first; from pump outlet to rail, if left out.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = 
     Raises
     ------
     InputError
-        For a run of another layout, or stations that do not lie on the way from tank to rail in this order.
+        For a run of another layout, or stations of which the second is not downstream of the first.
 
     Examples
     --------
@@ -89,17 +89,16 @@ def split_drop(system: System, run: Run, start: str = "pump_outlet", end: str = 
     """
     if run.layout != system.layout:
         raise InputError("a run of another layout", given=run.layout, accepted=system.layout, part="split_drop")
-    links = {link.name: link for link in system.plumbing.links}
-    path = [links[name] for name in system.plumbing.path]
-    stations = ["tank", *(link.downstream for link in path)]
+    plumbing = system.plumbing
+    start = plumbing.pumps[0].downstream if start is None else start
+    end = plumbing.rails[0] if end is None else end
     for key, station in (("start", start), ("end", end)):
-        if station not in stations:
-            raise InputError("not on the way from tank to rail", given=station, accepted=", ".join(stations), key=key)
-    first, last = stations.index(start), stations.index(end)
-    if first >= last:
-        raise InputError("the start does not lie before the end", given=f"{start}, {end}", key="end")
+        if station not in plumbing.fuel_stations:
+            raise InputError(
+                "no such station", given=station, accepted=nearest(station, plumbing.fuel_stations), key=key
+            )
     friction, height = {}, {}
-    for link in path[first:last]:
+    for link in plumbing.between(start, end):
         rise = system.plumbing.heights[link.downstream] - system.plumbing.heights[link.upstream]
         density = run.mass_flow[link.name] / run.flow[link.name]
         height[link.name] = np.where(np.isfinite(density), density, np.nan) * GRAVITY * rise

@@ -13,7 +13,6 @@ import numpy as np
 
 from fuelsim.constants import GRAVITY
 from fuelsim.finding import Finding, Severity
-from fuelsim.parts.line import Line
 from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.rating_findings import (
@@ -33,12 +32,6 @@ __all__ = ["CHECKS", "everyday_run", "findings"]
 FIRE = "petrol under pressure burns; release the pressure before opening a joint"
 VAPOUR = "vapour from an open tank burns; no flame, spark or hot engine near it"
 
-VELOCITIES = {
-    "suction": limits.SUCTION_VELOCITY,
-    "feed": limits.FEED_VELOCITY,
-    "bay_line": limits.FEED_VELOCITY,
-    "return_line": limits.RETURN_VELOCITY,
-}
 DEEPEST_VACUUM = 3e3
 """Pa below the atmosphere in the tank [assumed]: a cap's vacuum valve opens at 2-3 kPa; 5 kPa cost 2 K at the pump."""
 FINEST_BEFORE_PUMP = 100e-6
@@ -149,12 +142,13 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
 
 def fast_lines(system: System, run: Run) -> list[Finding]:
     """Lines in which the fuel runs faster than the guides for suction, delivery and return."""
-    found = []
-    for link in system.plumbing.links:
-        limit = VELOCITIES.get(link.name)
-        if limit is None:
-            continue
-        assert isinstance(link.part, Line)
+    found, plumbing = [], system.plumbing
+    guides = (
+        (limits.SUCTION_VELOCITY, plumbing.suction_lines),
+        (limits.FEED_VELOCITY, plumbing.feed_lines),
+        (limits.RETURN_VELOCITY, plumbing.return_lines),
+    )
+    for limit, link in ((limit, link) for limit, lines in guides for link in lines):
         bore = float(np.min(link.part.bore))
         velocity = _greatest(np.abs(run.flow[link.name])) / (np.pi / 4.0 * bore**2)
         if velocity > limit.value:
@@ -205,24 +199,27 @@ def tank_pulled_down(system: System, run: Run) -> list[Finding]:
 
 def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
     """A regulator that shuts at full load, or that stands wide open at idle."""
-    regime, found = np.asarray(run.regime["regulator"]), []
+    link, found = system.plumbing.regulator, []
+    if link is None:
+        return []
+    regime = np.asarray(run.regime[link.name])
     rpm = np.broadcast_to(run.conditions.rpm, run.conditions.shape)
     if np.any(regime == "shut"):
         lowest = shown(_least(run.gauge_pressure["rail"]), "pressure difference", digits=3)
         said = f"shut from {np.min(rpm[regime == 'shut']):.0f} rpm: the pump does not hold the set pressure"
         advice = "a larger pump, better wire, or less loss before the regulator"
         text = f"{said}; the rail falls to {lowest} gauge"
-        found.append(Finding(Severity.FAILURE, "regulator", text, advice, source=cite("computed")))
+        found.append(Finding(Severity.FAILURE, link.name, text, advice, source=cite("computed")))
     elif _least(run.bypass_flow) < limits.BYPASS.value:
         least = shown(_least(run.bypass_flow), "volume flow", digits=2)
         prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
         said = f"{least} of bypass is left at peak demand; {prudent} is prudent"
         advice = "a larger pump: wear, heat and a dirty filter take the rest"
-        found.append(Finding(Severity.WARNING, "regulator", said, advice, source=limits.BYPASS.citation))
+        found.append(Finding(Severity.WARNING, link.name, said, advice, source=limits.BYPASS.citation))
     if np.any(regime == "wide open"):
         text = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
         advice = "a larger return line or regulator, or less pump at idle"
-        found.append(Finding(Severity.WARNING, "regulator", text, advice, source=cite("computed")))
+        found.append(Finding(Severity.WARNING, link.name, text, advice, source=cite("computed")))
     return found
 
 
@@ -275,40 +272,27 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
     """Filters too fine for their side, on the other side than they say, or beyond the drop of a change."""
     found = []
     car = system.car
-    for name, side in (("strainer", "suction"), ("filter", "pressure")):
-        part = getattr(car, name)
-        if part.side != side:
-            text = f"stands on the {side} side, but is said to be for the {part.side} side"
+    plumbing = system.plumbing
+    for side, links in (("suction", plumbing.strainers), ("pressure", plumbing.filters)):
+        for link in links:
+            if link.part.side != side:
+                text = f"stands on the {side} side, but is made for the {link.part.side} side"
+                advice = "correct its side, or fit another"
+                found.append(Finding(Severity.WARNING, link.name, text, advice, source=cite("common_practice")))
+    for link in plumbing.strainers:
+        fineness = link.part.fineness
+        if car.pump.mounting == "external" and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
+            text = f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump can draw through freely"
+            advice = "100 µm before the pump, 10 µm after"
+            found.append(Finding(Severity.WARNING, link.name, text, advice, source=cite("common_practice")))
+    for link in plumbing.filters:
+        drop = _greatest(run.pressure[link.upstream] - run.pressure[link.downstream])
+        if drop > float(np.min(link.part.change_drop)):
+            text = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
+            advice = "a larger or a fresh filter"
             found.append(
-                Finding(
-                    Severity.WARNING, name, text, "correct its side, or fit another", source=cite("common_practice")
-                )
+                Finding(Severity.WARNING, link.name, text, advice, source=cite("common_practice", "35-70 kPa"))
             )
-    fineness = car.strainer.fineness
-    if car.pump.mounting == "external" and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
-        text = f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump likes to suck through"
-        found.append(
-            Finding(
-                Severity.WARNING,
-                "strainer",
-                text,
-                "100 µm before the pump, 10 µm after",
-                source=cite("common_practice"),
-            )
-        )
-    before = next(link.upstream for link in system.plumbing.links if link.name == "filter")
-    drop = _greatest(run.pressure[before] - run.pressure["filter_outlet"])
-    if drop > float(np.min(car.filter.change_drop)):
-        text = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
-        found.append(
-            Finding(
-                Severity.WARNING,
-                "filter",
-                text,
-                "a larger or a fresh filter",
-                source=cite("common_practice", "35-70 kPa"),
-            )
-        )
     return found
 
 

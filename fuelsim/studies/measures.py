@@ -5,21 +5,22 @@ Requirements, sizing, sensitivities and reports all ask for the same measures by
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import reduce
 
 import numpy as np
 
-from fuelsim.car.car import Car
-from fuelsim.car.tables import PlacedRegulator
+from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
-from fuelsim.system.run import Run
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.run import Run, System
+from fuelsim.typing import FloatArray
 
-__all__ = ["MEASURES", "Measure", "measure_named", "regulator_of"]
+__all__ = ["MEASURES", "Measure", "measure_named"]
 
-REGULATORS = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
-"""Which regulator works in which layout."""
+Value = FloatArray | float | None
+"""A measure at each operating point; None where it does not apply."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Measure:
     kind : str
         A name of `units.KINDS`.
     of : callable
-        From the car and its run to an array with the shape of the conditions, or None where it does not apply.
+        From the system and its run to an array with the shape of the conditions, or None where it does not apply.
     suffix : str
         Ends the column's name, as in ``gauge``.
     """
@@ -41,15 +42,8 @@ class Measure:
     name: str
     about: str
     kind: str
-    of: Callable[[Car, Run], Any]
+    of: Callable[[System, Run], Value]
     suffix: str = ""
-
-
-def regulator_of(car: Car, layout: str) -> PlacedRegulator:
-    """Return the regulator that works in a layout."""
-    regulator = getattr(car, REGULATORS[layout])
-    assert isinstance(regulator, PlacedRegulator)
-    return regulator
 
 
 def measure_named(name: str) -> Measure:
@@ -65,115 +59,144 @@ def measure_named(name: str) -> Measure:
     return MEASURES[name]
 
 
-def _held(car: Car, run: Run) -> Any:
-    """Rail over what the regulator refers to, over its set pressure."""
-    regulator = regulator_of(car, run.layout)
-    if regulator.reference == "manifold":
-        return run.injector_pressure_difference / regulator.set_pressure
-    return run.gauge_pressure["rail"] / regulator.set_pressure
+def _least(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
+    """Return the least over some stations, links or pumps at each operating point."""
+    return np.minimum.reduce([mapping[name] for name in names])
 
 
-def _velocity(line: str) -> Callable[[Car, Run], Any]:
-    def of(car: Car, run: Run) -> Any:
-        part = getattr(car, line)
-        if part is None or line not in run.flow:
-            return None
-        return np.abs(run.flow[line]) / (0.25 * np.pi * part.bore**2)
+def _greatest(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
+    return np.maximum.reduce([mapping[name] for name in names])
+
+
+def _rail(system: System, mapping: Mapping[str, FloatArray]) -> FloatArray:
+    return _least(mapping, system.plumbing.rails)
+
+
+def _inlets(system: System) -> list[str]:
+    return [pump.upstream for pump in system.plumbing.pumps]
+
+
+def _held(system: System, run: Run) -> Value:
+    """Return the rail's pressure over what the regulator refers to, over its set pressure."""
+    regulator = system.plumbing.regulator
+    if regulator is None:
+        return None
+    if regulator.reference == MANIFOLD:
+        return run.injector_pressure_difference / regulator.part.set_pressure
+    return _rail(system, run.gauge_pressure) / regulator.part.set_pressure
+
+
+def _shortfall(system: System, run: Run) -> Value:
+    held = _held(system, run)
+    return None if held is None else 1.0 - held
+
+
+def _excess(system: System, run: Run) -> Value:
+    held = _held(system, run)
+    return None if held is None else held - 1.0
+
+
+def _velocity(lines: Callable[[Plumbing], tuple[PlannedLink[PlumbedLine], ...]]) -> Callable[[System, Run], Value]:
+    """Return a measure: the greatest velocity in some lines, m/s."""
+
+    def of(system: System, run: Run) -> Value:
+        speeds = [np.abs(run.flow[link.name]) / (0.25 * np.pi * link.part.bore**2) for link in lines(system.plumbing)]
+        return np.maximum.reduce(speeds) if speeds else None
 
     return of
 
 
-def _least_rating(car: Car) -> Any:
-    """Return the least working pressure given for what stands before the regulator, Pa; NaN if none is."""
-    parts = (car.filter, car.feed, car.bay_line)
-    given = [part.working_pressure for part in parts if part is not None and part.working_pressure is not None]
-    least = np.nan
-    for rating in given:
-        least = np.fmin(least, rating)
-    return least
+def _least_rating(system: System) -> Value:
+    """Return the least working pressure given for what always stands under pressure, Pa; None if none is."""
+    ratings = system.plumbing.under_pressure.values()
+    given = [rating.working_pressure for rating in ratings if rating.always and rating.working_pressure is not None]
+    return reduce(np.fmin, given) if given else None
 
 
-def _rating_over_set(car: Car, run: Run) -> Any:
-    boost = float(np.max(car.engine.boost_pressure))
-    regulator = regulator_of(car, run.layout)
-    reached = regulator.set_pressure + (boost if regulator.reference == "manifold" else 0.0)
-    return _where_given(_least_rating(car) - reached)
+def _rating_over_set(system: System, run: Run) -> Value:
+    least, boost = _least_rating(system), float(np.max(system.car.engine.boost_pressure))
+    return None if least is None else least - system.plumbing.held_pressure(boost)
 
 
-def _rating_over_dead_head(car: Car, run: Run) -> Any:
-    return _where_given(_least_rating(car) - car.pump.dead_head_pressure)
+def _rating_over_dead_head(system: System, run: Run) -> Value:
+    least = _least_rating(system)
+    return None if least is None else least - system.plumbing.dead_head_pressure
 
 
-def _where_given(value: Any) -> Any:
-    return None if np.all(np.isnan(value)) else value
-
-
-def _pulse_margin(car: Car, run: Run) -> Any:
-    rpm = np.asarray(run.conditions.rpm, dtype=float)
+def _pulse_margin(system: System, run: Run) -> Value:
+    injectors, rpm = system.car.injectors, np.asarray(run.conditions.rpm, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
-        pulse = run.injector_duty * car.injectors.window(rpm)
-    return np.where(run.injector_duty > 0.0, pulse - car.injectors.shortest_pulse, np.nan)
+        pulse = run.injector_duty * injectors.window(rpm)
+    return np.where(run.injector_duty > 0.0, pulse - injectors.shortest_pulse, np.nan)
 
 
-def _pump_margin(car: Car, run: Run) -> Any:
+def _pump_margin(system: System, run: Run) -> Value:
+    burnt = sum(run.flow[link.name] for link in system.plumbing.injectors)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return run.bypass_flow / run.flow["injectors"]
+        return run.bypass_flow / burnt
 
 
-def _depression(car: Car, run: Run) -> Any:
-    return -run.gauge_pressure["pump_inlet"]
+def _depression(system: System, run: Run) -> Value:
+    """Return how far the pump's inlet stands below the tank, Pa."""
+    return run.pressure[system.plumbing.vessel] - _least(run.pressure, _inlets(system))
 
 
-def _filter_drop(car: Car, run: Run) -> Any:
-    return run.pressure["pump_outlet"] - run.pressure["filter_outlet"]
+def _filter_drop(system: System, run: Run) -> Value:
+    drops = [run.pressure[link.upstream] - run.pressure[link.downstream] for link in system.plumbing.filters]
+    return np.maximum.reduce(drops) if drops else None
 
 
-def _fuse_loading(car: Car, run: Run) -> Any:
-    return None if car.wire.fuse_rating is None else car.wire.fuse_loading(run.pump_current["pump"])
+def _fuse_loading(system: System, run: Run) -> Value:
+    wire = system.car.wire
+    return None if wire.fuse_rating is None else wire.fuse_loading(_greatest(run.pump_current, run.pump_current))
+
+
+def _pump_voltage(system: System, run: Run) -> Value:
+    return _least(run.pump_voltage, run.pump_voltage)
 
 
 _ALL = (
-    Measure("rail_pressure", "rail pressure", "pressure difference", lambda c, r: r.gauge_pressure["rail"], "gauge"),
+    Measure("rail_pressure", "rail pressure", "pressure difference", lambda s, r: _rail(s, r.gauge_pressure), "gauge"),
     Measure(
         "injector_pressure_difference",
         "rail minus manifold",
         "pressure difference",
-        lambda c, r: r.injector_pressure_difference,
+        lambda s, r: r.injector_pressure_difference,
     ),
-    Measure("rail_shortfall", "rail pressure below set, as a share of set", "fraction", lambda c, r: 1.0 - _held(c, r)),
-    Measure("rail_excess", "rail pressure above set, as a share of set", "fraction", lambda c, r: _held(c, r) - 1.0),
-    Measure("bypass", "bypass through the regulator", "volume flow", lambda c, r: r.bypass_flow),
+    Measure("rail_shortfall", "rail pressure below set, as a share of set", "fraction", _shortfall),
+    Measure("rail_excess", "rail pressure above set, as a share of set", "fraction", _excess),
+    Measure("bypass", "bypass through the regulator", "volume flow", lambda s, r: r.bypass_flow),
     Measure("pump_margin", "bypass over what the engine burns", "fraction", _pump_margin),
-    Measure("injector_duty", "injector duty", "fraction", lambda c, r: r.injector_duty),
+    Measure("injector_duty", "injector duty", "fraction", lambda s, r: r.injector_duty),
     Measure("pulse_margin", "pulse beyond the injectors' shortest", "pulse time", _pulse_margin),
-    Measure("pump_voltage", "voltage at the pump", "voltage", lambda c, r: r.pump_voltage["pump"]),
+    Measure("pump_voltage", "voltage at the pump", "voltage", _pump_voltage),
     Measure(
         "supply_drop",
         "voltage lost before the pump",
         "voltage",
-        lambda c, r: r.conditions.supply_voltage - r.pump_voltage["pump"],
+        lambda s, r: r.conditions.supply_voltage - _pump_voltage(s, r),
     ),
-    Measure("pump_current", "pump current", "current", lambda c, r: r.pump_current["pump"]),
-    Measure("pump_power", "pump power", "electrical power", lambda c, r: r.pump_power["pump"]),
+    Measure("pump_current", "pump current", "current", lambda s, r: _greatest(r.pump_current, r.pump_current)),
+    Measure("pump_power", "pump power", "electrical power", lambda s, r: sum(r.pump_power.values())),
     Measure("fuse_loading", "pump current over fuse rating", "fraction", _fuse_loading),
     Measure(
         "inlet_vapour_margin",
         "pump inlet to boiling",
         "temperature difference",
-        lambda c, r: r.vapour_margin["pump_inlet"],
+        lambda s, r: _least(r.vapour_margin, _inlets(s)),
     ),
     Measure(
         "suction_margin",
         "pump inlet beyond boiling and the NPSH it requires",
         "pressure difference",
-        lambda c, r: r.suction_margin,
+        lambda s, r: r.suction_margin,
     ),
-    Measure("rail_vapour_margin", "rail to boiling", "temperature difference", lambda c, r: r.vapour_margin["rail"]),
-    Measure("suction_depression", "pump inlet below the atmosphere", "pressure difference", _depression),
+    Measure("rail_vapour_margin", "rail to boiling", "temperature difference", lambda s, r: _rail(s, r.vapour_margin)),
+    Measure("suction_depression", "pump inlet below the tank", "pressure difference", _depression),
     Measure("filter_drop", "pressure lost in the filter", "pressure difference", _filter_drop),
-    Measure("suction_velocity", "velocity in the suction line", "velocity", _velocity("suction")),
-    Measure("feed_velocity", "velocity in the feed", "velocity", _velocity("feed")),
-    Measure("return_velocity", "velocity in the return line", "velocity", _velocity("return_line")),
+    Measure("suction_velocity", "velocity in the suction line", "velocity", _velocity(lambda p: p.suction_lines)),
+    Measure("feed_velocity", "velocity in the feed", "velocity", _velocity(lambda p: p.feed_lines)),
+    Measure("return_velocity", "velocity in the return line", "velocity", _velocity(lambda p: p.return_lines)),
     Measure("rating_over_set", "least working pressure beyond set and boost", "pressure difference", _rating_over_set),
     Measure(
         "rating_over_dead_head",
@@ -181,8 +204,10 @@ _ALL = (
         "pressure difference",
         _rating_over_dead_head,
     ),
-    Measure("rail_temperature", "fuel in the rail", "temperature", lambda c, r: r.temperature["rail"]),
-    Measure("tank_heat_flow", "heat brought back to the tank", "heat flow", lambda c, r: r.tank_heat_flow),
+    Measure(
+        "rail_temperature", "fuel in the rail", "temperature", lambda s, r: _greatest(r.temperature, s.plumbing.rails)
+    ),
+    Measure("tank_heat_flow", "heat brought back to the tank", "heat flow", lambda s, r: r.tank_heat_flow),
 )
 MEASURES = {measure.name: measure for measure in _ALL}
 """Every measure by name."""

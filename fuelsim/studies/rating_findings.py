@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from fuelsim.finding import Finding, Severity
@@ -23,34 +21,19 @@ RULE = cite("common_practice", "every part's working pressure at temperature cov
 FIRE = "petrol under pressure burns; a line that bursts near an exhaust starts a fire"
 
 
-def _regulator(system: System) -> Any:
-    return next(link.part for link in system.plumbing.links if link.name == "regulator")
+def _held(system: System) -> float:
+    """Return the highest pressure held on purpose, Pa above the atmosphere."""
+    return float(np.max(system.plumbing.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
 
 
-def _highest_set(system: System) -> float:
-    """Return the highest pressure held on purpose, Pa over the atmosphere: set pressure, and boost if it sees it."""
-    regulator = _regulator(system)
-    boost = np.max(system.car.engine.boost_pressure) if regulator.reference == "manifold" else 0.0
-    return float(np.max(regulator.set_pressure) + boost)
-
-
-def _set_in_words(system: System) -> str:
-    total, alone = _highest_set(system), float(np.max(_regulator(system).set_pressure))
-    said = f"the set pressure of {shown(alone, 'pressure difference', digits=3)}"
-    return said if total == alone else f"{said} and boost, {shown(total, 'pressure difference', digits=3)} in all"
-
-
-def _under_pressure(system: System) -> dict[str, float | None]:
-    """Return the working pressure, Pa, of each part from pump to rail that a car file can rate; None if not given."""
-    path = system.plumbing.path
-    after = path[path.index("pump") + 1 :]
-    parts: dict[str, Any] = {
-        link.name: link.part for link in system.plumbing.links if link.name in after and link.name != "rail_bore"
-    }
-    if system.car.damper is not None:
-        parts["damper"] = system.car.damper
-    rated = {name: getattr(part, "working_pressure", None) for name, part in parts.items()}
-    return {name: None if pressure is None else float(np.min(pressure)) for name, pressure in rated.items()}
+def _held_in_words(system: System) -> str:
+    total, alone = _held(system), float(np.max(system.plumbing.held_pressure()))
+    if not system.plumbing.regulators:
+        return f"the pump's dead-head of {shown(total, 'pressure difference', digits=3)}"
+    set_pressure = f"the set pressure of {shown(alone, 'pressure difference', digits=3)}"
+    if total == alone:
+        return set_pressure
+    return f"{set_pressure} and boost, {shown(total, 'pressure difference', digits=3)} in all"
 
 
 def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
@@ -59,19 +42,19 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
         Finding(
             Severity.FAILURE,
             name,
-            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_set_in_words(system)}",
+            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_held_in_words(system)}",
             "fit a part of a higher rating before anything is run",
             caution=FIRE,
             source=RULE,
         )
-        for name, rated in _under_pressure(system).items()
-        if rated is not None and rated < _highest_set(system)
+        for name, rating in system.plumbing.under_pressure.items()
+        if rating.always and (rated := rating.least) is not None and rated < _held(system)
     ]
 
 
 def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
     """Parts rated above set pressure and boost, but below what the pump reaches when a way is pinched or blocked."""
-    dead_head = system.car.pump.dead_head_pressure
+    dead_head, held = system.plumbing.dead_head_pressure, _held(system)
     return [
         Finding(
             Severity.WARNING,
@@ -82,36 +65,41 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
             caution=FIRE,
             source=RULE,
         )
-        for name, rated in _under_pressure(system).items()
-        if rated is not None and _highest_set(system) <= rated < dead_head
+        for name, rating in system.plumbing.under_pressure.items()
+        if (rated := rating.least) is not None and rated < dead_head and (rated >= held or not rating.always)
     ]
 
 
 def unrated_parts(system: System, run: Run) -> list[Finding]:
     """Parts under pressure whose rating is not given, so that it is not checked."""
-    unknown = [name for name, rated in _under_pressure(system).items() if rated is None]
+    unknown = [name for name, rating in system.plumbing.under_pressure.items() if rating.working_pressure is None]
     if not unknown:
         return []
-    reach = shown(system.car.pump.dead_head_pressure, "pressure difference", digits=3)
+    reach = shown(system.plumbing.dead_head_pressure, "pressure difference", digits=3)
     text = f"no working pressure given; they see {reach} when a way is blocked"
     return [Finding(Severity.NOTE, ", ".join(unknown), text, "read it off the part and give it", source=RULE)]
 
 
 def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     """A regulator that never regulates, because the pump does not reach its set pressure."""
-    dead_head = system.car.pump.dead_head_pressure
-    if _highest_set(system) < dead_head:
+    dead_head, regulator = system.plumbing.dead_head_pressure, system.plumbing.regulator
+    if regulator is None or _held(system) < dead_head:
         return []
-    text = f"{_set_in_words(system)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
+    text = f"{_held_in_words(system)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
     advice = "a lower set pressure, or a pump of a higher one"
-    return [Finding(Severity.FAILURE, "regulator", text, advice, source=cite("computed"))]
+    return [Finding(Severity.FAILURE, regulator.name, text, advice, source=cite("computed"))]
 
 
 def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
     """A relief valve in the pump that opens before the regulator does."""
-    relief = system.car.pump.relief_pressure
-    if relief is None or float(np.min(relief)) >= _highest_set(system):
+    if not system.plumbing.regulators:
         return []
-    opens = shown(float(np.min(relief)), "pressure difference")
-    text = f"its relief valve opens at {opens}, below {_set_in_words(system)}"
-    return [Finding(Severity.WARNING, "pump", text, "a pump of a higher relief pressure", source=cite("computed"))]
+    objections = []
+    for pump in system.plumbing.pumps:
+        relief = pump.part.relief_pressure
+        if relief is not None and float(np.min(relief)) < _held(system):
+            opens = shown(float(np.min(relief)), "pressure difference")
+            text = f"its relief valve opens at {opens}, below {_held_in_words(system)}"
+            advice = "a pump of a higher relief pressure"
+            objections.append(Finding(Severity.WARNING, pump.name, text, advice, source=cite("computed")))
+    return objections

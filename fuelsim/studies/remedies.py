@@ -15,10 +15,15 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.car.heat_parts import Cooler
+from fuelsim.car.tables import FuelChoice
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.errors import InputError
+from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.exchange import air_around, between, moving_share
+from fuelsim.system.exchange import between, moving_share
+from fuelsim.system.heat_exchange import air_around
+from fuelsim.system.plumbing import plumb
 from fuelsim.system.run import System
 
 if TYPE_CHECKING:
@@ -121,8 +126,16 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: di
     heat = np.asarray(run.tank_heat_flow)
     slope = (heat[1] - heat[0]) / (temperatures[1] - temperatures[0])
     speed = float(units.convert(conditions.get("vehicle_speed", 0.0), "speed"))
-    points = {name: np.atleast_1d(value) for name, value in run.conditions.points().items()}
-    floor = float(np.atleast_1d(air_around(car, points)["underfloor"])[0])
+    points = run.conditions.points()
+    zones = air_around(
+        car,
+        points["air_temperature"],
+        points["tank_temperature"],
+        points["vehicle_speed"],
+        points.get("bay_temperature"),
+        points.get("underfloor_temperature"),
+    )
+    floor = float(zones["underfloor"][0])
     moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
     conductance = float(between(tank.heat_conductance, moving, moving_share(speed)))
     rate = conductance - slope
@@ -132,8 +145,6 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: di
 
 
 def _tank_pressure(car: Car, conditions: dict[str, Any]) -> float:
-    from fuelsim.laws.atmosphere import standard_pressure
-
     altitude = conditions.get("altitude", car.surroundings.altitude)
     gauge = conditions.get("vapour_space_pressure", car.tank.gauge_pressure(0.0))
     return float(standard_pressure(units.convert(altitude, "altitude"))) + float(
@@ -154,9 +165,6 @@ def _bigger_suction(case: _Case) -> _Case | None:
 
 
 def _lower_vapour_pressure(case: _Case) -> _Case | None:
-    from fuelsim.car.tables import FuelChoice
-    from fuelsim.errors import InputError
-
     fuel = case.car.fuel.fuel()
     try:
         choice = FuelChoice(vapour_pressure=fuel.dvpe() - 10e3, ethanol=fuel.ethanol)
@@ -191,23 +199,23 @@ def _larger_tank(case: _Case) -> _Case | None:
 
 def _shields(case: _Case) -> _Case | None:
     values: dict[str, Any] = {}
-    for name in ("suction", "feed", "return_line"):
-        line = getattr(case.car, name)
-        if line is not None and line.exhaust_flux > 0.0:
-            values[f"{name}.exhaust_shields"] = line.exhaust_shields + 1
+    for link in plumb(case.car, case.layout).lines:
+        if getattr(case.car, link.table) is not None and link.part.exhaust_flux > 0.0:
+            values[f"{link.table}.exhaust_shields"] = link.part.exhaust_shields + 1
     return dataclasses.replace(case, car=case.car.with_values(values)) if values else None
 
 
 def _cooler(case: _Case) -> _Case | None:
-    if case.car.cooler is not None or case.layout == "returnless_tank":
+    if case.car.cooler is not None or not plumb(case.car, case.layout).has_return:
         return None
     return dataclasses.replace(case, car=dataclasses.replace(case.car, cooler=Cooler(heat_conductance=12.0)))
 
 
 def _tank_side_regulator(case: _Case) -> _Case | None:
-    if case.layout == "returnless_tank" or case.car.tank_regulator is None:
+    if not plumb(case.car, case.layout).has_return:
         return None
-    return dataclasses.replace(case, layout="returnless_tank")
+    spills_in_tank = [name for name in case.car.layouts() if not plumb(case.car, name).has_return]
+    return dataclasses.replace(case, layout=spills_in_tank[0]) if spills_in_tank else None
 
 
 def _slower_pump(case: _Case) -> _Case | None:
@@ -220,10 +228,11 @@ def _slower_pump(case: _Case) -> _Case | None:
 
 
 def _higher_set_pressure(case: _Case) -> _Case | None:
-    part = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
-    name = part[case.layout]
-    regulator = getattr(case.car, name)
-    return dataclasses.replace(case, car=case.car.with_values({f"{name}.set_pressure": regulator.set_pressure + 100e3}))
+    regulators = plumb(case.car, case.layout).regulators
+    if not regulators:
+        return None
+    raised = {f"{link.table}.set_pressure": link.part.set_pressure + 100e3 for link in regulators}
+    return dataclasses.replace(case, car=case.car.with_values(raised))
 
 
 _LADDER: tuple[tuple[str, Callable[[_Case], _Case | None], str], ...] = (

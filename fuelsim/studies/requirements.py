@@ -247,7 +247,7 @@ class Requirements(Ratings):
     )
     suction_depression: Quantity = _limit(
         "pressure difference",
-        "Pump inlet at most this far below the atmosphere.",
+        "Pump inlet at most this far below the tank.",
         least=0.0,
         most=9e4,
         default=limits.SUCTION_DEPRESSION.value,
@@ -460,7 +460,7 @@ def assess(
     run = system.solve(proving_conditions(system.car) if conditions is None else conditions)
     items = []
     for rule, limit in wanted.asked():
-        value = rule.measure.of(system.car, run)
+        value = rule.measure.of(system, run)
         if value is None or np.all(np.isnan(value)):
             items.append(Assessed(rule, limit, np.nan, np.nan, ""))
             continue

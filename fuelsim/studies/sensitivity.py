@@ -10,7 +10,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.errors import InputError
-from fuelsim.studies.measures import Measure, measure_named, regulator_of
+from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes, solve_changed
 from fuelsim.system.conditions import Conditions
@@ -83,26 +83,26 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, tuple[Any,
     Pump flow and current within a class +-10 %, resistances, clogging and loss coefficients: from memory; bores +-5 %:
     assumed; supply from a battery alone to an alternator.
     """
-    car, layout = system.car, system.layout
+    car, plumbing = system.car, system.plumbing
     tank = conditions.tank_temperature
     if tank is None:
         tank = car.surroundings.tank_temperature or car.surroundings.air_temperature
-    regulator = regulator_of(car, layout)
-    name = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}[layout]
     spread: dict[str, tuple[Any, Any]] = {
         "pump_wear": (0.10, -0.10),
         "supply_voltage": (12.0, 14.4),
         "wire.other": (0.1, 0.0),
         "filter_clogging": (4.0, 1.0),
         "tank_temperature": (tank - 10.0, tank + 10.0),
-        f"{name}.set_pressure": (0.98 * regulator.set_pressure, 1.02 * regulator.set_pressure),
-        f"{name}.droop": (0.5 * regulator.droop, 2.0 * regulator.droop),
     }
-    for line in ("suction", "feed", "return_line", "bay_line"):
-        part = getattr(car, line)
-        if part is not None and line in {link.name for link in system.plumbing.links}:
-            spread[f"{line}.bore"] = (0.95 * part.bore, 1.05 * part.bore)
-            spread[f"{line}.loss_coefficient"] = (2.0 * part.loss_coefficient, 0.5 * part.loss_coefficient)
+    for link in plumbing.regulators:
+        part = link.part
+        spread[f"{link.table}.set_pressure"] = (0.98 * part.set_pressure, 1.02 * part.set_pressure)
+        spread[f"{link.table}.droop"] = (0.5 * part.droop, 2.0 * part.droop)
+    for line in plumbing.lines:
+        if getattr(car, line.table) is not None:
+            bore, loss = line.part.bore, line.part.loss_coefficient
+            spread[f"{line.table}.bore"] = (0.95 * bore, 1.05 * bore)
+            spread[f"{line.table}.loss_coefficient"] = (2.0 * loss, 0.5 * loss)
     consumption = car.engine.brake_specific_fuel_consumption
     if consumption is not None and np.ndim(consumption) == 0:
         spread["engine.brake_specific_fuel_consumption"] = (0.9 * consumption, 1.1 * consumption)
@@ -158,8 +158,8 @@ def sensitivity(
 
     def judged(change: Changes) -> float:
         changed, run = solve_changed(system, change, point)
-        value = wanted.of(changed.car, run)
-        return np.nan if value is None else float(value)
+        value = wanted.of(changed, run)
+        return np.nan if value is None else float(np.ravel(value)[0])
 
     values, interrupted = run_steps(changes, judged, doing="sensitivity", progress=progress)
     if not values:
@@ -186,8 +186,9 @@ def _point(system: System, conditions: Conditions | None, rpm: Any, load: Any) -
         conditions = Conditions(rpm=system.car.engine.red_line if rpm is None else rpm, load=load)
     elif rpm is not None:
         raise InputError("conditions and rpm together", accepted="one or the other", key="rpm")
-    if conditions.shape:
-        raise InputError("more than one operating point", given=f"shape {conditions.shape}", accepted="one", key="rpm")
+    count = int(np.prod(conditions.shape))
+    if count != 1:
+        raise InputError("not one operating point", given=f"{count} points", accepted="one", key="rpm")
     return conditions
 
 
@@ -271,7 +272,7 @@ def what_if(
 
     def judged(change: Changes) -> Any:
         changed, run = solve_changed(system, change, conditions)
-        values = [measure.of(changed.car, run) for measure in wanted]
+        values = [measure.of(changed, run) for measure in wanted]
         shape = run.conditions.shape
         return np.stack([np.broadcast_to(np.nan if value is None else value, shape) for value in values])
 

@@ -307,13 +307,14 @@ class _Study:
         car = self.car.with_values(changes)
         tiled_points: dict[str, Any] = {name: np.tile(values, len(members)) for name, values in points.items()}
         tiled = Conditions(**tiled_points)
-        run = car.system(self.layout).solve(tiled)
+        system = car.system(self.layout)
+        run = system.solve(tiled)
         shape = (len(members), count)
         rules = self.requirements.asked()
         senses = {rule.name: rule.sense for rule, _ in rules}
         worst: dict[str, Any] = {}
         for name in (*senses, *(name for name in EXTRA if name not in senses)):
-            value = measure_named(name).of(car, run)
+            value = measure_named(name).of(system, run)
             table = np.full(shape, np.nan) if value is None else np.broadcast_to(value, run.conditions.shape)
             table = table.reshape(shape)
             pick = np.fmin if senses.get(name, -1) > 0 else np.fmax

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+
+from fuelsim.typing import FloatArray, FloatLike, PointArray
 
 __all__ = ["HeatLink", "node_temperatures", "outlet_temperature"]
 
@@ -38,11 +39,11 @@ class HeatLink:
     name: str
     upstream: str
     downstream: str
-    mass_flow: Any
-    surroundings_temperature: Any
-    conductance: Any
-    power: Any = 0.0
-    pressure_heating: Any = 0.0
+    mass_flow: PointArray
+    surroundings_temperature: FloatLike
+    conductance: FloatLike
+    power: FloatLike = 0.0
+    pressure_heating: FloatLike = 0.0
 
 
 SMALLEST_CONDUCTANCE = 0.05
@@ -50,8 +51,12 @@ SMALLEST_CONDUCTANCE = 0.05
 
 
 def outlet_temperature(
-    inlet_temperature: Any, surroundings_temperature: Any, conductance: Any, capacity_flow: Any, power: Any = 0.0
-) -> Any:
+    inlet_temperature: FloatLike,
+    surroundings_temperature: FloatLike,
+    conductance: FloatLike,
+    capacity_flow: FloatLike,
+    power: FloatLike = 0.0,
+) -> FloatArray:
     """Return the temperature at the end of a duct with constant surroundings.
 
     Solution of ``C dT/dx = UA (T_s - T) + P`` along the duct: with T_e = T_s + P/UA,
@@ -92,12 +97,12 @@ def outlet_temperature(
 
 def node_temperatures(
     links: Sequence[HeatLink],
-    fixed: Mapping[str, Any],
-    heat_capacity: Any,
+    fixed: Mapping[str, PointArray],
+    heat_capacity: FloatLike,
     *,
-    still: Any,
+    stagnant_temperature: PointArray,
     sweeps: int = 12,
-) -> tuple[dict[str, Any], dict[str, Any]]:
+) -> tuple[dict[str, PointArray], dict[str, PointArray]]:
     """Return the temperature of every node and at the outlet of every link.
 
     A node takes the mean of what flows into it, weighted by mass flow; where nothing flows, it takes what the links
@@ -112,7 +117,7 @@ def node_temperatures(
         Nodes of given temperature (tank, manifold), K.
     heat_capacity : float or array (points,)
         J/kg K.
-    still : array (points,)
+    stagnant_temperature : array (points,)
         Temperature of a node that no flow reaches, K.
     sweeps : int
         Greatest number of visits.
@@ -124,11 +129,13 @@ def node_temperatures(
     outlets : dict of str to array
         Temperature at the downwind end of each link, K.
     """
-    shape = np.shape(still)
+    shape = np.shape(stagnant_temperature)
     names = dict.fromkeys(name for link in links for name in (link.upstream, link.downstream))
-    nodes = {name: np.broadcast_to(np.asarray(fixed.get(name, still), dtype=float), shape) for name in names}
+    nodes = {
+        name: np.broadcast_to(np.asarray(fixed.get(name, stagnant_temperature), dtype=float), shape) for name in names
+    }
     touching = {name: [link for link in links if name in (link.upstream, link.downstream)] for name in names}
-    outlets: dict[str, Any] = {}
+    outlets: dict[str, PointArray] = {}
     for _ in range(sweeps):
         change = 0.0
         for link in links:
@@ -152,7 +159,7 @@ def node_temperatures(
     return nodes, outlets
 
 
-def _mixed(node: str, links: Sequence[HeatLink], outlets: Mapping[str, Any], present: Any) -> Any:
+def _mixed(node: str, links: Sequence[HeatLink], outlets: Mapping[str, PointArray], present: PointArray) -> PointArray:
     """Return the mean of the temperatures flowing into a node, weighted by mass flow."""
     weights, total = np.zeros(np.shape(present)), np.zeros(np.shape(present))
     for link in links:

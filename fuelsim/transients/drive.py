@@ -58,7 +58,7 @@ def drive(
     car : Car
         With `car.tank.vent`, `car.surge_pot` and `car.tank.pick_up_return_share` as it is built.
     layout : str
-        ``"return"``, ``"returnless_tank"`` or ``"returnless_bay"``.
+        One of the car's own layouts.
     schedule : Schedule
         The phases of the drive.
     climate : Climate, optional

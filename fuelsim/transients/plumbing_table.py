@@ -63,11 +63,8 @@ AT_REST = PlumbingState(0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def locked_points(run: Run) -> BoolArray:
-    """Return where a run's outcome speaks of vapour lock, or did not solve."""
-    reasons = np.asarray(run.outcome.reason)
-    spoken = np.array([str(text).startswith("vapour lock") for text in reasons.ravel()], dtype=bool)
-    locked: BoolArray = spoken.reshape(reasons.shape) | ~run.outcome.converged
-    return locked
+    """Return where vapour at a pump's inlet is beyond what it tolerates, or the point did not solve."""
+    return np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.converged])
 
 
 def _plumbing_states(run: Run) -> FloatArray:

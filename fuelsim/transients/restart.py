@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.system.plumbing import Plumbing
 from fuelsim.transients.shut_in_fuel import ShutInFuel, ShutInState
 from fuelsim.typing import FloatArray, PointArray
 
@@ -45,7 +46,7 @@ class Restart:
 
 
 def restart_times(
-    fuel: ShutInFuel, layout: str, time: PointArray, rail_temperature: PointArray, state: ShutInState
+    fuel: ShutInFuel, plumbing: Plumbing, time: PointArray, rail_temperature: PointArray, state: ShutInState
 ) -> Restart:
     """Return what a restart takes at each time of a soak.
 
@@ -56,8 +57,8 @@ def restart_times(
     ----------
     fuel : ShutInFuel
         The stopped car.
-    layout : str
-        Name of the layout.
+    plumbing : Plumbing
+        What stands where.
     time : array (times,)
         Time since the stop, s.
     rail_temperature : array (times,)
@@ -100,7 +101,7 @@ def restart_times(
             vapour < suction_volume, seconds_per_volume(True, between), seconds_per_volume(False, between)
         )
         seconds = seconds + volume * per_volume
-    if layout == "return":
+    if plumbing.sweeps_rail:
         sweep = fuel.rail_volume * seconds_per_volume(False, np.full(time.shape, restored))
     else:
         idle = float(fuel.run_before.flow["injectors"])

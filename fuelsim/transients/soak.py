@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -162,7 +162,7 @@ def hot_soak(
     if not np.all(run.outcome.converged):
         raise InputError("the car does not run before the stop", given=run.outcome.sentence(), part="hot_soak")
     peak = float(units.convert(peak_bay_rise, "temperature difference"))
-    fuel = ShutInFuel.after(system, run, float(_regulator(car, layout).set_pressure), peak)
+    fuel = ShutInFuel.after(system, run, float(np.max(system.plumbing.held_pressure())), peak)
     seconds, step = (float(units.convert(value, "time")) for value in (duration, output_step))
     time = np.linspace(0.0, seconds, max(int(np.ceil(seconds / step)), 1) + 1)
     leak = _Leak(
@@ -182,7 +182,7 @@ def hot_soak(
         vapour_volume=state.vapour_volume,
         leaked=leaked,
         shut_in_volume=fuel.volume,
-        restart=restart_times(fuel, layout, time, rail_temperature, state),
+        restart=restart_times(fuel, system.plumbing, time, rail_temperature, state),
     )
 
 
@@ -231,8 +231,3 @@ def _integrate(fuel: ShutInFuel, leak: _Leak, time: PointArray) -> tuple[PointAr
     if answer.status < 0:
         raise SolveError(f"the soak could not be integrated: {answer.message}")
     return answer.y[0], answer.y[1]
-
-
-def _regulator(car: Car, layout: str) -> Any:
-    parts = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
-    return getattr(car, parts[layout])

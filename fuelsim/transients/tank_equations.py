@@ -295,7 +295,7 @@ class TankEquations:
             plumbing = table.at(time, supply_temperature, gauge, evaporated)
         burnt = plumbing.supply - plumbing.returned
         moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
-        conductance = between(tank.heat_conductance, moving, float(moving_share(phase.vehicle_speed)))
+        conductance = float(between(tank.heat_conductance, moving, moving_share(phase.vehicle_speed)))
         running = table is not None
         supply = self._supply_rates(state, plumbing, running, outside, floor)
         wall = conductance * (floor - temperature) + supply.wall

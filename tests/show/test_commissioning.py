@@ -85,7 +85,7 @@ def test_dead_head_is_left_out_where_a_part_is_not_rated_for_it(sheet):
         for name, each in (("strong", sheet), ("weak", weak), ("unknown", unknown))
     }
     assert told["strong"].predicted
-    assert "not rated: feed" in told["weak"].how
+    assert "rated below dead-head: feed" in told["weak"].how
     assert told["weak"].predicted == ""
     assert "rating not known: feed" in told["unknown"].how
 

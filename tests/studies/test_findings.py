@@ -104,7 +104,7 @@ def test_noise_comes_before_vapour_at_the_pump():
 def test_filters_are_judged_by_their_place():
     fine = found({"strainer.fineness": "30 µm"}, car="heron")
     assert about(fine, "strainer", "finer").severity is Severity.WARNING
-    assert about(found({"filter.side": "suction"}), "filter", "is said to be for the suction side")
+    assert about(found({"filter.side": "suction"}), "filter", "is made for the suction side")
     assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "where it is changed")
 
 

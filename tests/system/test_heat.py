@@ -55,7 +55,10 @@ def test_a_chain_in_reverse_flow_carries_heat_the_other_way():
     """pandapipes issue 417: a heat solve left the surroundings' temperatures and was called converged."""
     still = np.array([300.0, 300.0])
     nodes, outlets = node_temperatures(
-        chain(np.array([0.01, -0.01])), {"tank": still, "end": np.array([310.0, 310.0])}, HEAT_CAPACITY, still=still
+        chain(np.array([0.01, -0.01])),
+        {"tank": still, "end": np.array([310.0, 310.0])},
+        HEAT_CAPACITY,
+        stagnant_temperature=still,
     )
     assert np.all((nodes["middle"] >= 300.0) & (nodes["middle"] <= 350.0))
     assert nodes["middle"][1] == pytest.approx(outlets["second"][1])
@@ -70,7 +73,7 @@ def test_a_mixing_node_takes_the_mean_weighted_by_mass():
         HeatLink("out", "tee", "tank", one + two, 300.0, 0.0),
     ]
     fixed = {"a": np.array([340.0]), "b": np.array([300.0]), "tank": np.array([300.0])}
-    nodes, _ = node_temperatures(links, fixed, HEAT_CAPACITY, still=np.array([300.0]))
+    nodes, _ = node_temperatures(links, fixed, HEAT_CAPACITY, stagnant_temperature=np.array([300.0]))
     assert nodes["tee"][0] == pytest.approx(310.0)
 
 
@@ -82,7 +85,7 @@ def test_energy_of_a_chain_balances():
         HeatLink("line", "outlet", "end", mass_flow, 340.0, 2.0),
     ]
     start = np.array([310.0])
-    nodes, outlets = node_temperatures(links, {"tank": start}, HEAT_CAPACITY, still=start)
+    nodes, outlets = node_temperatures(links, {"tank": start}, HEAT_CAPACITY, stagnant_temperature=start)
     capacity = mass_flow * HEAT_CAPACITY
     along = np.linspace(0.0, 1.0, 20_001)
     profile = 340.0 + (nodes["outlet"] - 340.0) * np.exp(-2.0 / capacity * along)

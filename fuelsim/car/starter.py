@@ -8,9 +8,10 @@ from typing import Any
 
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import starter_text
+from fuelsim.car.layouts import layout_names, layouts
 from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
-from fuelsim.car.tables import FuelChoice
+from fuelsim.car.tables import FuelChoice, PlacedRegulator
 from fuelsim.car.write import written
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.data_files import names
@@ -19,7 +20,6 @@ from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quant
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.system.layouts import LAYOUTS
 
 __all__ = ["Known", "starter_file"]
 
@@ -60,7 +60,9 @@ class Known(Ratings):
     boost: Quantity = quantity(
         "pressure difference", "Boost pressure, gauge.", least=0.0, most=300e3, default=0.0, example="60 kPa"
     )
-    layout: str | None = choice(tuple(LAYOUTS), "Plumbed in this way only; all three, if left out.", default=None)
+    layout: str | None = choice(
+        layout_names(), "Plumbed in this way only; in every standard way, if left out.", default=None
+    )
     set_pressure: Quantity = quantity(
         "pressure difference", "Of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
     )
@@ -195,7 +197,8 @@ def _fitting_pump(known: Known) -> str:
 def _delivery(known: Known) -> dict[str, Any]:
     """Return wire, filter, lines, rail, injectors, regulators and weather."""
     large = _peak_fuel_flow(known)[1] / L_PER_HOUR > 150.0
-    wanted = [known.layout] if known.layout else list(LAYOUTS)
+    regulators = [name for name, item in declarations(Car).items() if item.part is PlacedRegulator]
+    wanted = [known.layout] if known.layout else list(layout_names())
     values: dict[str, Any] = {
         "wire.catalogue": "awg_8" if large else "awg_10",
         "filter.catalogue": "canister_large" if large else "canister_medium",
@@ -211,16 +214,18 @@ def _delivery(known: Known) -> dict[str, Any]:
     if known.climate:
         del values["surroundings.air_temperature"]
         values["surroundings.catalogue"] = known.climate
-    regulators = {"return": "rail_regulator", "returnless_tank": "tank_regulator", "returnless_bay": "bay_regulator"}
     own = declarations(Known)["set_pressure"]
-    for layout in wanted:
-        at_tank = layout == "returnless_tank"
-        table = regulators[layout]
-        values[f"{table}.catalogue"] = "tank_module_400" if at_tank else "carmaker_300"
-        values[f"{table}.reference"] = "atmosphere" if at_tank else "manifold"
-        if known.set_pressure is not None:
-            values[f"{table}.set_pressure"] = written(known.set_pressure, own)
-        if not at_tank:
+    for name in wanted:
+        needed = layouts()[name].needs
+        has_return = "return_line" in needed
+        for table in needed:
+            if table not in regulators:
+                continue
+            values[f"{table}.catalogue"] = "carmaker_300" if has_return else "tank_module_400"
+            values[f"{table}.reference"] = "manifold" if has_return else "atmosphere"
+            if known.set_pressure is not None:
+                values[f"{table}.set_pressure"] = written(known.set_pressure, own)
+        if has_return:
             values |= {
                 "return_line.catalogue": "steel_tube 3/8 in" if large else "steel_tube 5/16 in",
                 "return_line.length": "3.5 m",

@@ -1,0 +1,125 @@
+"""Operating points: everything that a batch of points is solved with, filled in and broadcast once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from fuelsim.car.car import Car
+from fuelsim.fuel.fuel import Fuel
+from fuelsim.laws.atmosphere import standard_pressure
+from fuelsim.system.conditions import Conditions
+from fuelsim.typing import IndexArray, PointArray
+
+__all__ = ["OperatingPoints"]
+
+
+@dataclass(frozen=True)
+class OperatingPoints:
+    """What the driver, the weather, the engine and the pump's controller ask at each point; every array is (points,).
+
+    Attributes
+    ----------
+    rpm : array
+        Engine speed, rpm.
+    load : array
+        Fraction of the full-load air charge.
+    tank_temperature, air_temperature : array
+        K.
+    atmospheric_pressure, manifold_pressure : array
+        Pa absolute.
+    vapour_space_pressure : array
+        In the tank, Pa above the atmosphere.
+    supply_voltage : array
+        V at the battery or alternator.
+    vehicle_speed : array
+        m/s.
+    fuel_mass_flow : array
+        Fuel that the engine asks for, kg/s.
+    pump_duty : array
+        Share of the time the pumps are switched on.
+    pump_speed : array
+        Speed of a speed-controlled pump, rpm; 0 for others.
+    pump_resistance : array
+        Resistance that the pump's controller puts into its wire, ohm.
+    pump_wear : array
+        Share of its flow that a pump has lost.
+    bay_temperature, underfloor_temperature : array or None
+        K; None where they follow from the air's temperature.
+    """
+
+    rpm: PointArray
+    load: PointArray
+    tank_temperature: PointArray
+    air_temperature: PointArray
+    atmospheric_pressure: PointArray
+    vapour_space_pressure: PointArray
+    manifold_pressure: PointArray
+    supply_voltage: PointArray
+    vehicle_speed: PointArray
+    fuel_mass_flow: PointArray
+    pump_duty: PointArray
+    pump_speed: PointArray
+    pump_resistance: PointArray
+    pump_wear: PointArray
+    bay_temperature: PointArray | None = None
+    underfloor_temperature: PointArray | None = None
+
+    def __len__(self) -> int:
+        return len(self.rpm)
+
+    @property
+    def tank_pressure(self) -> PointArray:
+        """Pressure in the tank, Pa absolute."""
+        return self.atmospheric_pressure + self.vapour_space_pressure
+
+    @classmethod
+    def of(cls, car: Car, fuel: Fuel, conditions: Conditions) -> OperatingPoints:
+        """Return the operating points of a car.
+
+        Parameters
+        ----------
+        car : Car
+            Ratings that are lists have one value per point.
+        fuel : Fuel
+            In the tank.
+        conditions : Conditions
+            Filled in; its shape is that of the batch.
+        """
+        asked = conditions.points()
+        atmosphere = np.asarray(standard_pressure(asked["altitude"]), dtype=float)
+        demand = car.engine.demand(
+            asked["rpm"],
+            asked["load"],
+            stoichiometric_air_fuel_ratio=fuel.stoichiometric_air_fuel_ratio,
+            atmospheric_pressure=atmosphere,
+            air_temperature=asked["air_temperature"],
+        )
+        burnt = demand.fuel_mass_flow / fuel.tables().density(asked["tank_temperature"])
+        gauge = asked.get("vapour_space_pressure")
+        steps = car.pump_steps
+        bench_speed = np.full(np.shape(burnt), car.pump.bench_speed or 0.0)
+        return cls(
+            rpm=asked["rpm"],
+            load=asked["load"],
+            tank_temperature=asked["tank_temperature"],
+            air_temperature=asked["air_temperature"],
+            atmospheric_pressure=atmosphere,
+            vapour_space_pressure=car.tank.gauge_pressure(burnt) if gauge is None else gauge,
+            manifold_pressure=demand.manifold_pressure,
+            supply_voltage=asked["supply_voltage"],
+            vehicle_speed=asked["vehicle_speed"],
+            fuel_mass_flow=demand.fuel_mass_flow,
+            pump_duty=asked["pump_duty"] * (1.0 if steps is None else steps.duty_at(burnt)),
+            pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),
+            pump_resistance=np.zeros(np.shape(burnt)) if steps is None else steps.resistance_at(burnt),
+            pump_wear=asked["pump_wear"],
+            bay_temperature=asked.get("bay_temperature"),
+            underfloor_temperature=asked.get("underfloor_temperature"),
+        )
+
+    def take(self, index: IndexArray) -> OperatingPoints:
+        """Return some of the points."""
+        given = {item.name: getattr(self, item.name) for item in fields(self)}
+        return replace(self, **{name: value[index] for name, value in given.items() if value is not None})

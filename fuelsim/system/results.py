@@ -1,0 +1,301 @@
+"""What comes out of a run: pressures, flows, temperatures, vapour, electrics and outcome at every operating point."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim import opener
+from fuelsim.car.car import Car
+from fuelsim.fuel.tables import FuelTables
+from fuelsim.laws.motor import vapour_flow_factor
+from fuelsim.network.state import ByName
+from fuelsim.outcome import Outcome
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.coupling import CoupledSolution
+from fuelsim.system.heat_exchange import heating_per_pressure_lost
+from fuelsim.system.operating_points import OperatingPoints
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, PointArray, TextArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fuelsim.parts.pump.pump import Pump
+
+__all__ = ["Run", "collect"]
+
+SOME_VAPOUR = 1e-3
+"""V/L at a pump's inlet from which it counts as ingesting vapour."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """Results of one layout at every operating point; every array has the shape of the conditions.
+
+    Attributes
+    ----------
+    plumbing : Plumbing
+        What stands where.
+    conditions : Conditions
+        What was asked, with the car's own values filled in.
+    pressure, gauge_pressure : mapping of node to array
+        Pa absolute, and Pa above the atmosphere.
+    flow : mapping of link to array
+        Volume flow at the liquid's local density, m3/s.
+    mass_flow : mapping of link to array
+        kg/s.
+    temperature : mapping of node to array
+        K; where fuel boils, the bubble temperature at the local pressure.
+    vapour_liquid_ratio : mapping of node to array
+        Volume of vapour per volume of liquid, after an isenthalpic drop from the last all-liquid state.
+    vapour_margin : mapping of node to array
+        K from the local temperature to the bubble temperature at the local pressure; negative where fuel boils, then
+        counted from the temperature the fuel would have if it were still liquid.
+    pressure_margin : mapping of node to array
+        Pa from the bubble pressure at the local temperature to the local pressure.
+    injector_duty : array
+        Fraction of the time an injector is open; 1 is held open.
+    injector_pressure_difference : array
+        Rail minus manifold, Pa.
+    pump_duty : array
+        Share of the time the pump is switched on: as asked, times what the car's pump steps make of it.
+    pump_voltage, pump_current, pump_power : mapping of pump to array
+        V at the terminals, A, and W of electrical power; voltage and current while it is switched on.
+    bypass_flow : array
+        Flow through the regulator back to the tank, m3/s.
+    rail_pressure_band : array
+        How far above and below the solved pressure the rail may stand because of the regulator's hysteresis, Pa; 0
+        where it does not regulate.
+    suction_margin : array
+        Pressure margin at the pump's inlet beyond the NPSH the pump requires, Pa: negative is noise and wear, which
+        is another threshold than loss of flow; of the pump that has least.
+    pump_flow_lost : array
+        Share of the pump's flow lost to gas and vapour at its inlet, 0 to 1; of the pump that loses most.
+    over_vapour_limit : mapping of pump to bool array
+        Whether the vapour at a pump's inlet is beyond its tolerance, or starves the injectors; False where the point
+        failed.
+    tank_heat_flow : array
+        Heat that the returning fuel brings into the tank, W.
+    regime : mapping of link to array of str
+        What each part does.
+    outcome : Outcome
+        Per operating point.
+    """
+
+    plumbing: Plumbing = field(repr=False)
+    conditions: Conditions
+    pressure: Mapping[str, FloatArray]
+    gauge_pressure: Mapping[str, FloatArray]
+    flow: Mapping[str, FloatArray]
+    mass_flow: Mapping[str, FloatArray]
+    temperature: Mapping[str, FloatArray]
+    vapour_liquid_ratio: Mapping[str, FloatArray]
+    vapour_margin: Mapping[str, FloatArray]
+    pressure_margin: Mapping[str, FloatArray]
+    injector_duty: FloatArray
+    injector_pressure_difference: FloatArray
+    pump_duty: FloatArray
+    pump_voltage: Mapping[str, FloatArray]
+    pump_current: Mapping[str, FloatArray]
+    pump_power: Mapping[str, FloatArray]
+    bypass_flow: FloatArray
+    rail_pressure_band: FloatArray
+    suction_margin: FloatArray
+    pump_flow_lost: FloatArray
+    over_vapour_limit: Mapping[str, BoolArray]
+    tank_heat_flow: FloatArray
+    regime: Mapping[str, TextArray]
+    outcome: Outcome
+
+    @property
+    def layout(self) -> str:
+        """Name of the layout."""
+        return self.plumbing.layout.name
+
+    @property
+    def regulator_regime(self) -> TextArray:
+        """Regime of the regulator that holds the rail's pressure, with the shape of the conditions; '' without one."""
+        link = self.plumbing.regulator
+        return np.asarray(np.full(self.conditions.shape, "") if link is None else self.regime[link.name])
+
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per operating point, with the unit in each column's name.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+        """
+        return opener.run_table(self, units)
+
+
+class _Collector:
+    """One coupled solution and what is computed from it; every array is (points,)."""
+
+    def __init__(
+        self, car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, solution: CoupledSolution
+    ) -> None:
+        self.car, self.plumbing, self.tables, self.points, self.solution = car, plumbing, tables, points, solution
+        self.converged: BoolArray = solution.outcome.converged
+        self.flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
+
+    def looked_up(self, table: Callable[[FloatArray], FloatArray], values: FloatArray) -> FloatArray:
+        """Look up converged points only; failed ones are NaN and stay so."""
+        return np.where(self.converged, table(np.where(self.converged, values, 300.0)), np.nan)
+
+    def bypass_flow(self) -> PointArray:
+        """Return the flow through all regulators, m3/s."""
+        none = np.where(self.converged, 0.0, np.nan)
+        return sum((self.flow[link.name] for link in self.plumbing.regulators), none)
+
+    def injector_pressure_difference(self) -> PointArray:
+        """Return the pressure of the rail that has least, over the manifold, Pa."""
+        pressure = self.solution.pressure
+        return np.minimum.reduce([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
+
+    def injector_duty(self) -> PointArray:
+        """Return the duty of the injectors of the rail where it is greatest."""
+        solution, points = self.solution, self.points
+        duties = []
+        for link in self.plumbing.injectors:
+            vapour = np.nan_to_num(solution.vapour_liquid_ratio[link.upstream])
+            injectors = replace(self.car.injectors, vapour_liquid_ratio=vapour)
+            difference = solution.pressure[link.upstream] - solution.pressure[MANIFOLD]
+            mass, density = solution.mass_flow[link.name], solution.density[link.name]
+            duties.append(injectors.duty(mass, difference, density, points.rpm, points.supply_voltage))
+        return np.maximum.reduce(duties)
+
+    def hysteresis(self) -> PointArray:
+        """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where the point failed; Pa."""
+        link = self.plumbing.regulator
+        half = 0.0 if link is None else 0.5 * np.asarray(link.part.hysteresis)
+        regulates = link is not None and self.solution.regime[link.name] == "regulating"
+        return np.where(self.converged, np.where(regulates, half, 0.0), np.nan)
+
+    def suction_margin(self, beyond_bubble: Mapping[str, PointArray]) -> PointArray:
+        """Return what the pump with least has at its inlet beyond boiling and the NPSH it requires, Pa."""
+        return np.minimum.reduce(
+            [beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps]
+        )
+
+    def pump_flow_lost(self) -> PointArray:
+        """Return the share of its flow that vapour takes from the pump that loses most."""
+        ratio = self.solution.vapour_liquid_ratio
+        return np.maximum.reduce(
+            [1.0 - vapour_flow_factor(ratio[link.upstream], link.part.tolerated_vapour) for link in self.plumbing.pumps]
+        )
+
+    def tank_heat_flow(self) -> PointArray:
+        """Return the heat that comes back into the tank, with what submerged pumps give to the fuel around them, W."""
+        solution, tank = self.solution, self.points.tank_temperature
+        heat = np.where(self.converged, 0.0, np.nan)
+        for link in self.plumbing.return_links:
+            back = solution.outlet_temperature[link.name]
+            capacity = self.looked_up(self.tables.heat_capacity, back)
+            heat = heat + solution.mass_flow[link.name] * capacity * (back - tank)
+        for pump in self.plumbing.pumps:
+            if pump.part.mounting == "in_tank":
+                heat = heat + self._shed_by(pump)
+        return heat
+
+    def _shed_by(self, pump: PlannedLink[Pump]) -> PointArray:
+        """Return the heat that a submerged pump's body gives to the fuel around it, W."""
+        solution, tank = self.solution, self.points.tank_temperature
+        rise = solution.pressure[pump.downstream] - solution.pressure[pump.upstream]
+        warming = solution.outlet_temperature[pump.name] - solution.temperature[pump.upstream]
+        by_heat = warming + heating_per_pressure_lost(self.tables, tank) * rise
+        carried = solution.mass_flow[pump.name] * self.tables.heat_capacity(tank) * by_heat
+        return solution.pump[pump.name]["heat_into_fuel"] - carried
+
+    def over_vapour_limit(self) -> dict[str, BoolArray]:
+        """Return by pump where it ingests more vapour than it tolerates, or starves the injectors while it ingests."""
+        starved = np.any([self.solution.regime[link.name] == "saturated" for link in self.plumbing.injectors], axis=0)
+        limits = {}
+        for link in self.plumbing.pumps:
+            ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
+            ingests = self.converged & (ratio > SOME_VAPOUR)
+            limits[link.name] = ingests & ((ratio > link.part.tolerated_vapour) | starved)
+        return limits
+
+    def outcome(self, over_limit: Mapping[str, BoolArray]) -> Outcome:
+        """Return the outcome, whose reason says what vapour does at points that solved."""
+        reason = np.array(self.solution.outcome.reason, dtype=object)
+        for link in self.plumbing.pumps:
+            ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
+            for point in np.flatnonzero(self.converged & (ratio > SOME_VAPOUR)):
+                amount = f"{ratio[point]:.2g} volumes of gas per volume of fuel at the pump's inlet"
+                beyond = over_limit[link.name][point]
+                reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
+        return replace(self.solution.outcome, reason=reason)
+
+
+def collect(
+    car: Car,
+    plumbing: Plumbing,
+    tables: FuelTables,
+    conditions: Conditions,
+    points: OperatingPoints,
+    solution: CoupledSolution,
+) -> Run:
+    """Return a coupled solution as a person asks for it.
+
+    Parameters
+    ----------
+    car : Car
+        Ratings that are lists have one value per point.
+    plumbing : Plumbing
+    tables : FuelTables
+        Property tables of the fuel.
+    conditions : Conditions
+        Filled in; the results take its shape.
+    points : OperatingPoints
+    solution : CoupledSolution
+    """
+    shape = conditions.shape
+    of = _Collector(car, plumbing, tables, points, solution)
+
+    def shaped(value: FloatLike | BoolArray | TextArray) -> FloatArray:
+        array = np.broadcast_to(value, (len(points),)).reshape(shape)
+        return array if shape else array[()]
+
+    def named(what: str, values: Mapping[str, FloatLike | BoolArray | TextArray]) -> ByName:
+        return ByName(what, list(values), [shaped(value) for value in values.values()].__getitem__)
+
+    stations = plumbing.fuel_stations
+    pressure = np.stack([solution.pressure[name] for name in stations])
+    as_liquid = np.stack([solution.temperature[name] for name in stations])
+    bubble = of.looked_up(tables.bubble_temperature, pressure)
+    beyond_bubble = dict(zip(stations, pressure - of.looked_up(tables.bubble_pressure, as_liquid), strict=True))
+    over_limit = of.over_vapour_limit()
+    return Run(
+        plumbing=plumbing,
+        conditions=replace(conditions, vapour_space_pressure=shaped(points.vapour_space_pressure)),
+        pressure=named("station", solution.pressure),
+        gauge_pressure=named(
+            "station", {name: value - points.atmospheric_pressure for name, value in solution.pressure.items()}
+        ),
+        flow=named("link", of.flow),
+        mass_flow=named("link", solution.mass_flow),
+        temperature=named("station", dict(zip(stations, np.minimum(as_liquid, bubble), strict=True))),
+        vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
+        vapour_margin=named("station", dict(zip(stations, bubble - as_liquid, strict=True))),
+        pressure_margin=named("station", beyond_bubble),
+        injector_duty=shaped(of.injector_duty()),
+        injector_pressure_difference=shaped(of.injector_pressure_difference()),
+        pump_duty=shaped(points.pump_duty),
+        pump_voltage=named("pump", {name: pump["terminal_voltage"] for name, pump in solution.pump.items()}),
+        pump_current=named("pump", {name: pump["current"] for name, pump in solution.pump.items()}),
+        pump_power=named("pump", {name: pump["electrical_power"] for name, pump in solution.pump.items()}),
+        bypass_flow=shaped(of.bypass_flow()),
+        rail_pressure_band=shaped(of.hysteresis()),
+        suction_margin=shaped(of.suction_margin(beyond_bubble)),
+        pump_flow_lost=shaped(of.pump_flow_lost()),
+        over_vapour_limit=named("pump", over_limit),
+        tank_heat_flow=shaped(of.tank_heat_flow()),
+        regime=named("link", solution.regime),
+        outcome=Outcome(**{name: shaped(value) for name, value in vars(of.outcome(over_limit)).items()}),
+    )
