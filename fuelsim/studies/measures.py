@@ -61,11 +61,13 @@ def measure_named(name: str) -> Measure:
 
 def _least(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
     """Return the least over some stations, links or pumps at each operating point."""
-    return np.minimum.reduce([mapping[name] for name in names])
+    least: FloatArray = np.minimum.reduce([mapping[name] for name in names])
+    return least
 
 
 def _greatest(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
-    return np.maximum.reduce([mapping[name] for name in names])
+    greatest: FloatArray = np.maximum.reduce([mapping[name] for name in names])
+    return greatest
 
 
 def _rail(system: System, mapping: Mapping[str, FloatArray]) -> FloatArray:
@@ -81,9 +83,9 @@ def _held(system: System, run: Run) -> Value:
     regulator = system.plumbing.regulator
     if regulator is None:
         return None
-    if regulator.reference == MANIFOLD:
-        return run.injector_pressure_difference / regulator.part.set_pressure
-    return _rail(system, run.gauge_pressure) / regulator.part.set_pressure
+    held = run.injector_pressure_difference if regulator.reference == MANIFOLD else _rail(system, run.gauge_pressure)
+    fraction: FloatArray = held / regulator.part.set_pressure
+    return fraction
 
 
 def _shortfall(system: System, run: Run) -> Value:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import Any
 
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, declarations, quantity
+from fuelsim.typing import FloatLike, Given, PointArray
 
 __all__ = ["Conditions"]
 
@@ -110,7 +110,7 @@ class Conditions(Ratings):
                     ) from None
 
     @classmethod
-    def grid(cls, **axes: Any) -> Conditions:
+    def grid(cls, **axes: Given) -> Conditions:
         """Return the outer product of named axes; the shape follows the order in which they are given.
 
         Parameters
@@ -128,7 +128,7 @@ class Conditions(Ratings):
             if name not in known:
                 raise InputError("unknown axis", given=name, accepted=nearest(name, known), part="Conditions.grid")
         long: list[str] = []
-        values: dict[str, Any] = {}
+        values: dict[str, Quantity] = {}
         for name, value in axes.items():
             try:
                 values[name] = known[name].convert(value)
@@ -149,7 +149,7 @@ class Conditions(Ratings):
         """Shape of the batch of operating points."""
         return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in declarations(type(self))))
 
-    def filled(self, defaults: Mapping[str, Any]) -> Conditions:
+    def filled(self, defaults: Mapping[str, FloatLike]) -> Conditions:
         """Return a copy in which every None is replaced by the value of that name in `defaults`."""
         values = {item.name: getattr(self, item.name) for item in fields(self)}
         for name, value in values.items():
@@ -161,7 +161,7 @@ class Conditions(Ratings):
         """Return a copy whose batch of operating points has a larger shape."""
         return self if shape == self.shape else replace(self, rpm=np.broadcast_to(self.rpm, shape))
 
-    def points(self) -> dict[str, Any]:
+    def points(self) -> dict[str, PointArray]:
         """Return each condition as a flat array with one entry per operating point."""
         shape = self.shape
         return {

@@ -87,7 +87,8 @@ class Iterate:
         """Return whether the update agrees with the iterate, (points,)."""
         vapour = np.abs(update.vapour - self.vapour).max(axis=0)
         temperature = np.abs(update.outlets - self.outlets).max(axis=0)
-        return (vapour < VAPOUR_TOLERANCE) & (temperature < TEMPERATURE_TOLERANCE)
+        agrees: BoolArray = (vapour < VAPOUR_TOLERANCE) & (temperature < TEMPERATURE_TOLERANCE)
+        return agrees
 
     def next(self, update: Update) -> Iterate:
         """Return the iterate of the next round."""

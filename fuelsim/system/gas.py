@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
 from fuelsim.numerics.bracket import illinois
+from fuelsim.typing import FloatArray, FloatLike, PointArray
 
 if TYPE_CHECKING:
     from fuelsim.fuel.tables import FuelTables
@@ -20,13 +21,13 @@ STANDARD_TEMPERATURE = 288.15
 
 def gas_liquid_ratio(
     tables: FuelTables,
-    temperature: Any,
-    pressure: Any,
+    temperature: FloatLike,
+    pressure: FloatLike,
     *,
-    tank_temperature: Any,
-    tank_pressure: Any,
-    released_air: Any,
-) -> Any:
+    tank_temperature: FloatLike,
+    tank_pressure: FloatLike,
+    released_air: FloatLike,
+) -> FloatArray:
     """Return the volume of free gas per volume of liquid, air first and vapour with it, after a drop without heat.
 
     The air that the fuel took up in the tank shares itself between the liquid and the gas by its Ostwald coefficient
@@ -62,7 +63,7 @@ def gas_liquid_ratio(
     """
     share = np.asarray(released_air, dtype=float)
     if not np.any(share > 0.0):
-        return tables.vapour_liquid_ratio_after_drop(temperature, pressure)
+        return np.asarray(tables.vapour_liquid_ratio_after_drop(temperature, pressure))
     ostwald = share * ostwald_coefficient(np.asarray(tank_temperature), tables.density(STANDARD_TEMPERATURE))
     partial = np.maximum(np.asarray(tank_pressure) - tables.bubble_pressure(tank_temperature), 0.0)
     t, p, coefficient, most = np.broadcast_arrays(
@@ -75,16 +76,20 @@ def gas_liquid_ratio(
     return ratio
 
 
-def _with_air(tables: FuelTables, temperature: Any, pressure: Any, ostwald: Any, most: Any) -> Any:
+def _with_air(
+    tables: FuelTables, temperature: PointArray, pressure: PointArray, ostwald: PointArray, most: PointArray
+) -> PointArray:
     """Find the air's partial pressure by regula falsi (Illinois form) on p_a (r + L) - L p_a0, which rises in p_a."""
 
-    def surplus(partial: Any) -> Any:
+    def surplus(partial: PointArray) -> PointArray:
         ratio = tables.vapour_liquid_ratio_after_drop(temperature, np.maximum(pressure - partial, 1e3))
-        return np.log((ratio + ostwald) * partial / (ostwald * most))
+        logarithm: PointArray = np.log((ratio + ostwald) * partial / (ostwald * most))
+        return logarithm
 
     low = np.maximum(pressure - tables.bubble_pressure(temperature), 1e-4 * most)
     high = np.minimum(most, pressure - 1e3)
     low = np.minimum(low, high)
     remaining = illinois(surplus, low, high, steps=STEPS, tolerance=1e-9)
     # The balance of air gives r = L (p_a0 - p_a) / p_a, which is exact to rounding where little is freed.
-    return np.maximum(ostwald * (most - remaining) / remaining, 0.0)
+    ratio: PointArray = np.maximum(ostwald * (most - remaining) / remaining, 0.0)
+    return ratio

@@ -92,7 +92,8 @@ def outlet_temperature(
     share = -np.expm1(-transfer_units)
     exchanged = share * (np.asarray(surroundings_temperature) - inlet_temperature)
     adiabatic = np.asarray(conductance) <= 0.0
-    return inlet_temperature + np.where(adiabatic, 0.0, exchanged) + share * np.asarray(power) / total
+    outlet: FloatArray = inlet_temperature + np.where(adiabatic, 0.0, exchanged) + share * np.asarray(power) / total
+    return outlet
 
 
 def node_temperatures(

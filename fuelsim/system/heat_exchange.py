@@ -199,6 +199,7 @@ def heating_per_pressure_lost(tables: FuelTables, temperature: PointArray) -> Po
         K.
     """
     step = 1.0
-    density = tables.density(temperature)
+    density = np.asarray(tables.density(temperature))
     expansion = (tables.density(temperature - step) - tables.density(temperature + step)) / (2.0 * step * density)
-    return (1.0 - expansion * temperature) / (density * tables.heat_capacity(temperature))
+    warming: PointArray = (1.0 - expansion * temperature) / (density * tables.heat_capacity(temperature))
+    return warming

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from fuelsim.laws.tank import (
     tilted_level,
     uncovering_acceleration,
 )
+from fuelsim.typing import BoolArray, FloatLike, Given
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -51,14 +52,14 @@ class Manoeuvre:
     """
 
     name: str
-    acceleration: Any
-    tilt: Any
-    line_pressure: Any
-    pick_up_depth: Any
-    uncovered: Any
+    acceleration: FloatLike
+    tilt: FloatLike
+    line_pressure: FloatLike
+    pick_up_depth: FloatLike
+    uncovered: bool | BoolArray
 
 
-def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None) -> Manoeuvre:
+def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | None = None) -> Manoeuvre:
     """Return what a steady acceleration does to the fuel in the tank and in the line.
 
     Parameters
@@ -102,7 +103,7 @@ def manoeuvre(car: Car, name: str, acceleration: Any, *, fuel_volume: Any = None
     )
 
 
-def uncovering_accelerations(car: Car, *, fuel_volume: Any = None) -> dict[str, float]:
+def uncovering_accelerations(car: Car, *, fuel_volume: Given | None = None) -> dict[str, float]:
     """Return the least steady acceleration of each manoeuvre that uncovers the pick-up, m/s2.
 
     Infinite where 5 g do not; a real tank with baffles holds out longer in short corners, never longer in long ones.
@@ -125,7 +126,7 @@ def uncovering_accelerations(car: Car, *, fuel_volume: Any = None) -> dict[str, 
     return found
 
 
-def pot_cover(car: Car, run: Run) -> Any:
+def pot_cover(car: Car, run: Run) -> FloatLike:
     """Return how long the surge pot, or a baffle, feeds the pump while the pick-up is bare, s.
 
     What returns flows back into it, so it empties at the rate the engine burns.
@@ -149,7 +150,9 @@ def pot_cover(car: Car, run: Run) -> Any:
             key="surge_pot",
             file=car.file,
         )
-    return cover_time(volume, run.flow["injectors"])
+    burnt = np.sum([run.flow[link.name] for link in run.plumbing.injectors], axis=0)
+    seconds: FloatLike = cover_time(volume, burnt)
+    return seconds
 
 
 def _plan(car: Car) -> Plan:
@@ -164,7 +167,7 @@ def _sign(name: str) -> float:
     return _SIGNS[name]
 
 
-def _along(car: Car, plan: Plan, name: str) -> tuple[Any, Any, Any, Any]:
+def _along(car: Car, plan: Plan, name: str) -> tuple[FloatLike, FloatLike, FloatLike, FloatLike]:
     """Return the tank's length along and width across the push, pick-up's place and rail's distance along it."""
     width = car.tank.volume / (car.tank.depth * plan.tank_length)
     if name in ("launch", "braking"):
@@ -172,7 +175,7 @@ def _along(car: Car, plan: Plan, name: str) -> tuple[Any, Any, Any, Any]:
     return width, plan.tank_length, plan.pick_up_left, plan.rail_left
 
 
-def _volume(car: Car, fuel_volume: Any) -> float:
+def _volume(car: Car, fuel_volume: Given | None) -> float:
     if fuel_volume is None:
-        return car.tank.fuel_volume
-    return car.tank.with_values({"fuel_volume": fuel_volume}).fuel_volume
+        return float(car.tank.fuel_volume)
+    return float(car.tank.with_values({"fuel_volume": fuel_volume}).fuel_volume)

@@ -127,7 +127,7 @@ class Plumbing:
         """Every station that holds fuel."""
         return tuple(name for name in self.stations if name != MANIFOLD)
 
-    def link(self, name: str) -> PlannedLink:
+    def link(self, name: str) -> PlannedLink[Part]:
         """Return one link by its name in results.
 
         Raises

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -149,13 +149,15 @@ class _Collector:
 
     def bypass_flow(self) -> PointArray:
         """Return the flow through all regulators, m3/s."""
-        none = np.where(self.converged, 0.0, np.nan)
-        return sum((self.flow[link.name] for link in self.plumbing.regulators), none)
+        bypass = np.where(self.converged, 0.0, np.nan)
+        for link in self.plumbing.regulators:
+            bypass = bypass + self.flow[link.name]
+        return bypass
 
     def injector_pressure_difference(self) -> PointArray:
         """Return the pressure of the rail that has least, over the manifold, Pa."""
         pressure = self.solution.pressure
-        return np.minimum.reduce([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
+        return _least([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
 
     def injector_duty(self) -> PointArray:
         """Return the duty of the injectors of the rail where it is greatest."""
@@ -167,7 +169,7 @@ class _Collector:
             difference = solution.pressure[link.upstream] - solution.pressure[MANIFOLD]
             mass, density = solution.mass_flow[link.name], solution.density[link.name]
             duties.append(injectors.duty(mass, difference, density, points.rpm, points.supply_voltage))
-        return np.maximum.reduce(duties)
+        return _greatest(duties)
 
     def hysteresis(self) -> PointArray:
         """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where the point failed; Pa."""
@@ -178,14 +180,12 @@ class _Collector:
 
     def suction_margin(self, beyond_bubble: Mapping[str, PointArray]) -> PointArray:
         """Return what the pump with least has at its inlet beyond boiling and the NPSH it requires, Pa."""
-        return np.minimum.reduce(
-            [beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps]
-        )
+        return _least([beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps])
 
     def pump_flow_lost(self) -> PointArray:
         """Return the share of its flow that vapour takes from the pump that loses most."""
         ratio = self.solution.vapour_liquid_ratio
-        return np.maximum.reduce(
+        return _greatest(
             [1.0 - vapour_flow_factor(ratio[link.upstream], link.part.tolerated_vapour) for link in self.plumbing.pumps]
         )
 
@@ -209,7 +209,8 @@ class _Collector:
         warming = solution.outlet_temperature[pump.name] - solution.temperature[pump.upstream]
         by_heat = warming + heating_per_pressure_lost(self.tables, tank) * rise
         carried = solution.mass_flow[pump.name] * self.tables.heat_capacity(tank) * by_heat
-        return solution.pump[pump.name]["heat_into_fuel"] - carried
+        shed: PointArray = solution.pump[pump.name]["heat_into_fuel"] - carried
+        return shed
 
     def over_vapour_limit(self) -> dict[str, BoolArray]:
         """Return by pump where it ingests more vapour than it tolerates, or starves the injectors while it ingests."""
@@ -231,6 +232,17 @@ class _Collector:
                 beyond = over_limit[link.name][point]
                 reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
         return replace(self.solution.outcome, reason=reason)
+
+
+def _least(values: Sequence[PointArray]) -> PointArray:
+    """Return the least of several arrays at each point."""
+    least: PointArray = np.minimum.reduce(values)
+    return least
+
+
+def _greatest(values: Sequence[PointArray]) -> PointArray:
+    greatest: PointArray = np.maximum.reduce(values)
+    return greatest
 
 
 def collect(
