@@ -381,7 +381,8 @@ def _run_links(car: Car, layout: Layout, run: tuple[str, ...]) -> list[PlannedLi
     between = [_station(layout, run, parts, index) for index in range(len(run) - 1)]
     links: list[PlannedLink[Part]] = []
     for index, (name, part) in enumerate(zip(run, parts, strict=True)):
-        if part is None:
+        # A rail at the start of a run is the station at which another run begins.
+        if part is None or index == 0:
             continue
         upstream = between[index - 1]
         if isinstance(part, Rail):

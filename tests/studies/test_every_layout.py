@@ -108,5 +108,17 @@ def test_a_layout_says_what_stands_under_pressure_and_what_only_when_its_return_
     assert rated == {"filter": True, "feed": True, "return_line": False}
 
 
+def test_a_run_may_begin_at_a_rail(monkeypatch):
+    runs = (
+        ("tank", "strainer", "suction", "pump", "filter", "feed", "rail"),
+        ("rail", "rail_regulator", "return_line", "tank"),
+    )
+    in_two = Layout("in_two", "return in two runs", runs, ("rail_regulator", "return_line"))
+    monkeypatch.setitem(layouts(), "in_two", in_two)
+    car, rpm = fs.Car.named("finch"), [900.0, 6000.0]
+    one, two = (car.system(name).solve(rpm=rpm).gauge_pressure["rail"] for name in ("return", "in_two"))
+    assert two == pytest.approx(one, abs=2.0)  # the stop rule of the solver is 1 Pa
+
+
 def test_layouts_are_compared_in_the_order_of_their_file():
     assert fs.Car.named("finch").layouts() == NAMES
