@@ -14,7 +14,7 @@ from fuelsim.data_files import read_toml
 from fuelsim.fields import Declaration, Ratings, file_keys
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.show.report import CAUTIONS
+from fuelsim.show.html import CAUTIONS
 from fuelsim.studies.findings import findings
 from fuelsim.units import shown, shown_values
 

@@ -9,7 +9,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.data_files import write_folder
 from fuelsim.errors import InputError
-from fuelsim.show.report import CAUTIONS
+from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.size import Sizing, size
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import base64
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,11 +14,12 @@ from fuelsim.network.words import ratings_in_words
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.comparison_figure import readable
-from fuelsim.show.report import CAUTIONS
-from fuelsim.show.style import figure, line_style, png_bytes
+from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
+from fuelsim.show.style import figure, label_panel, line_style
 from fuelsim.show.system_drawing import system_drawing
-from fuelsim.show.tables import column, heading
-from fuelsim.units import shown, shown_values, unit_system
+from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.typing import PointArray
+from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,8 +33,27 @@ NOT_PARTS = ("fuel", "engine", "plan", "surroundings")
 """Tables of a car that are no part of its fuel delivery."""
 
 
+FULL_LOAD, IDLE = "full load, peak power", "idle"
+"""Names of the operating points on which the sheet dwells."""
+LEAST_SHOWN = 1.0
+"""Pressure drop below which none is shown, Pa: what is left is rounding."""
+
+
 def write_handover(sheet: HandOver, path: Path | str) -> Path:
-    """Write the HTML file and, beside it, the operating points and the commissioning sheet as CSV."""
+    """Write the HTML file and, beside it, the operating points and the commissioning sheet as CSV.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    path : path
+        The HTML file; the tables are called after it.
+
+    Raises
+    ------
+    InputError
+        Where a file cannot be written.
+    """
     path = Path(path)
     content = handover_html(sheet).encode()
     points = points_table(sheet).to_csv().encode()
@@ -45,118 +64,146 @@ def write_handover(sheet: HandOver, path: Path | str) -> Path:
     return path
 
 
-def points_table(sheet: HandOver, system: str | None = None) -> pd.DataFrame:
-    """Return one row per named operating point."""
+def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
+    """Return one row per named operating point.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
     import pandas as pd
 
-    system = unit_system(system)
     run = sheet.run
     with np.errstate(divide="ignore", invalid="ignore"):
-        cells = [
-            column("engine", "engine speed", run.conditions.rpm, system),
-            column("supply", "voltage", run.conditions.supply_voltage, system),
-            column("fuel_burnt", "volume flow", np.maximum(run.flow["injectors"], 0.0), system),
-            column("rail", "pressure difference", run.gauge_pressure["rail"], system, "gauge"),
-            column("rail_minus_manifold", "pressure difference", run.injector_pressure_difference, system),
-            column("bypass", "volume flow", run.bypass_flow, system),
-            ("duty_percent", 100.0 * np.asarray(run.injector_duty)),
-            column("pump", "voltage", run.pump_voltage["pump"], system),
-            column("pump", "current", run.pump_current["pump"], system),
-            column("pump_inlet_to_boiling", "temperature difference", run.vapour_margin["pump_inlet"], system),
-            column("rail", "temperature", run.temperature["rail"], system),
-            column("rail_to_boiling", "temperature difference", run.vapour_margin["rail"], system),
-        ]
-    return pd.DataFrame(dict(cells), index=pd.Index(sheet.points, name="operating point"))
+        table = frame(
+            [
+                Entry("engine", "engine speed", run.conditions.rpm),
+                Entry("supply", "voltage", run.conditions.supply_voltage),
+                Entry("fuel_burnt", "volume flow", np.maximum(run.flow["injectors"], 0.0)),
+                Entry("rail", "pressure difference", run.gauge_pressure["rail"], "gauge"),
+                Entry("rail_minus_manifold", "pressure difference", run.injector_pressure_difference),
+                Entry("bypass", "volume flow", run.bypass_flow),
+                Column("duty_percent", 100.0 * np.asarray(run.injector_duty)),
+                Entry("pump", "voltage", run.pump_voltage["pump"]),
+                Entry("pump", "current", run.pump_current["pump"]),
+                Entry("pump_inlet_to_boiling", "temperature difference", run.vapour_margin["pump_inlet"]),
+                Entry("rail", "temperature", run.temperature["rail"]),
+                Entry("rail_to_boiling", "temperature difference", run.vapour_margin["rail"]),
+            ],
+            units,
+        )
+    return table.set_axis(pd.Index(sheet.points, name="operating point"), axis="index")
 
 
 def steps_table(sheet: HandOver) -> pd.DataFrame:
-    """Return the commissioning sheet with empty columns for what is measured."""
+    """Return the commissioning sheet with empty columns for what is measured.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    """
     import pandas as pd
 
-    rows = [
-        {
-            "check": step.what,
-            "how": step.how,
-            "predicted": step.predicted,
-            "accepted": step.limit,
-            "measured": "",
-            "by, date": "",
-            "note": step.note,
-        }
-        for step in sheet.steps
-    ]
-    return pd.DataFrame(rows)
+    return pd.DataFrame(
+        [
+            {
+                "check": step.what,
+                "how": step.how,
+                "predicted": step.predicted,
+                "accepted": step.limit,
+                "measured": "",
+                "by, date": "",
+                "note": step.note,
+            }
+            for step in sheet.steps
+        ]
+    )
 
 
-def demand_table(sheet: HandOver, system: str | None = None) -> pd.DataFrame:
-    """Return one row per engine speed at full load: fuel asked for, and what the pump still bypasses, new and worn."""
-    import pandas as pd
+def demand_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
+    """Return one row per engine speed at full load: fuel asked for, and what the pump still bypasses, new and worn.
 
-    system = unit_system(system)
-    cells = [
-        column("engine", "engine speed", sheet.speeds, system),
-        column("fuel_asked", "mass flow", sheet.demand.fuel_mass_flow, system),
-        column("fuel_burnt", "volume flow", sheet.new.flow["injectors"], system),
-        column("manifold", "absolute pressure", sheet.demand.manifold_pressure, system, "absolute"),
-        column("bypass_new", "volume flow", sheet.new.bypass_flow, system),
-        column("bypass_worn", "volume flow", sheet.worn.bypass_flow, system),
-        column("rail_new", "pressure difference", sheet.new.gauge_pressure["rail"], system, "gauge"),
-        column("rail_worn", "pressure difference", sheet.worn.gauge_pressure["rail"], system, "gauge"),
-    ]
-    return pd.DataFrame(dict(cells))
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    return frame(
+        [
+            Entry("engine", "engine speed", sheet.speeds),
+            Entry("fuel_asked", "mass flow", sheet.demand.fuel_mass_flow),
+            Entry("fuel_burnt", "volume flow", sheet.new.flow["injectors"]),
+            Entry("manifold", "absolute pressure", sheet.demand.manifold_pressure, "absolute"),
+            Entry("bypass_new", "volume flow", sheet.new.bypass_flow),
+            Entry("bypass_worn", "volume flow", sheet.worn.bypass_flow),
+            Entry("rail_new", "pressure difference", sheet.new.gauge_pressure["rail"], "gauge"),
+            Entry("rail_worn", "pressure difference", sheet.worn.gauge_pressure["rail"], "gauge"),
+        ],
+        units,
+    )
 
 
 def handover_figure(sheet: HandOver) -> Figure:
-    """Draw demand and bypass, and the rail's pressure, over the rev range at full load, new and worn."""
-    drawn, axes = figure(1, 2, width=4.6, height=3.0)
+    """Draw demand and bypass, and the rail's pressure, over the rev range at full load, new and worn.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    """
+    fig, axes = figure(1, 2, width=4.6, height=3.0)
     flows, pressures = axes[0]
-    runs = (("as new", sheet.new), ("worn pump, old filter", sheet.worn))
-    asked, per_hour = shown_values(sheet.new.flow["injectors"], "volume flow")
-    flows.plot(sheet.speeds, asked, label="burnt by the engine", **line_style(6, len(sheet.speeds)))
-    unit = ""
-    for index, (word, run) in enumerate(runs):
-        look = line_style(index, len(sheet.speeds))
-        flows.plot(sheet.speeds, shown_values(run.bypass_flow, "volume flow")[0], label=f"bypass, {word}", **look)
-        values, unit = shown_values(run.injector_pressure_difference, "pressure difference")
-        pressures.plot(sheet.speeds, values, label=word, **look)
-    for axis, title, label in (
-        (flows, "Full load: fuel flow", f"flow, {per_hour}"),
-        (pressures, "Full load: rail minus manifold", f"pressure, {unit}"),
-    ):
-        axis.set_title(title, fontsize=10, loc="left")
-        axis.set_xlabel("engine speed, rpm")
-        axis.set_ylabel(label)
+    speeds = sheet.speeds
+    burnt, flow_unit = shown_values(sheet.new.flow["injectors"], "volume flow")
+    flows.plot(speeds, burnt, label="burnt by the engine", **line_style(6, len(speeds)))
+    for index, (state, run) in enumerate((("as new", sheet.new), ("worn pump, old filter", sheet.worn))):
+        style = line_style(index, len(speeds))
+        flows.plot(speeds, shown_values(run.bypass_flow, "volume flow")[0], label=f"bypass, {state}", **style)
+        difference = shown_values(run.injector_pressure_difference, "pressure difference")[0]
+        pressures.plot(speeds, difference, label=state, **style)
+    pressure_unit = shown_values(0.0, "pressure difference")[1]
+    label_panel(flows, "engine speed, rpm", f"flow, {flow_unit}", "Full load: fuel flow")
+    label_panel(pressures, "engine speed, rpm", f"pressure, {pressure_unit}", "Full load: rail minus manifold")
+    for axis in (flows, pressures):
         axis.set_ylim(0.0, 1.25 * axis.get_ylim()[1])
         axis.legend(frameon=False, fontsize=8, loc="upper left")
-    return drawn
+    return fig
 
 
 def handover_html(sheet: HandOver) -> str:
-    """Return the sheet as HTML text."""
-    from jinja2 import Environment, PackageLoader
+    """Return the sheet as HTML text.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over.
+    """
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("fuelsim.show"), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
-    full = sheet.points.index("full load, peak power")
-    counts = {severity: sum(f.severity is severity for f in sheet.findings) for severity in Severity}
-    return environment.get_template("handover.html").render(
+    full = sheet.points.index(FULL_LOAD)
+    counts = {severity: sum(finding.severity is severity for finding in sheet.findings) for severity in Severity}
+    return page_template("handover.html").render(
         car=sheet.car,
         layout=readable(sheet.system.layout),
         weather=_weather(sheet),
         fuel=_fuel(sheet),
         cautions=CAUTIONS,
-        verdict=_verdict(sheet),
+        summary=_summary(sheet),
         counts=counts,
         severities=Severity,
         # Made of fixed names and numbers only, and escaped where it is made.
         schematic=Markup(system_drawing(sheet.system, sheet.run, full)),
         schematic_point=sheet.points[full],
-        picture=base64.b64encode(png_bytes(handover_figure(sheet))).decode(),
-        demand=_cells(demand_table(sheet)),
-        points=_cells(points_table(sheet).reset_index()),
-        drops=_drops(sheet, full),
+        picture=embedded_png(handover_figure(sheet)),
+        demand=page_table(demand_table(sheet)),
+        points=page_table(points_table(sheet).reset_index()),
+        drops=_drops(sheet),
         requirements=sheet.assessment.items,
         outcome=sheet.assessment.run.outcome.summary(),
         findings=sheet.findings,
@@ -165,28 +212,27 @@ def handover_html(sheet: HandOver) -> str:
     )
 
 
-def _verdict(sheet: HandOver) -> str:
-    missed = [item for item in sheet.assessment.items if item.met is False]
-    must = [item.rule.measure.about for item in missed if item.rule.severity is Severity.FAILURE]
-    should = [item.rule.measure.about for item in missed if item.rule.severity is Severity.WARNING]
+def _summary(sheet: HandOver) -> str:
+    """Return in two sentences which requirements are not met."""
+    missed = [item.rule for item in sheet.assessment.items if item.met is False]
+    failures = [rule.measure.about for rule in missed if rule.severity is Severity.FAILURE]
+    warnings = [rule.measure.about for rule in missed if rule.severity is Severity.WARNING]
     points = int(np.size(sheet.assessment.run.outcome.code))
-    said = (
-        f"Held to {len(sheet.assessment.items)} requirements on {points} operating points, cold to hot, new to worn: "
-    )
-    said += f"not met: {'; '.join(must)}." if must else "all that must hold holds in the computation."
-    return said + (f" Should be better: {'; '.join(should)}." if should else "")
+    judged = f"{len(sheet.assessment.items)} requirements on {points} operating points, cold to hot, new to worn"
+    met = f"not met: {'; '.join(failures)}." if failures else "every mandatory requirement is met in the computation."
+    recommended = f" Recommended but not met: {'; '.join(warnings)}." if warnings else ""
+    return f"Judged by {judged}: {met}{recommended}"
 
 
 def _weather(sheet: HandOver) -> str:
-    around, run = sheet.car.surroundings, sheet.run
-    tank = shown(float(np.ravel(run.conditions.tank_temperature)[0]), "temperature", digits=3)
-    return f"air {shown(around.air_temperature, 'temperature', digits=3)}, tank {tank}"
+    air = shown(sheet.car.surroundings.air_temperature, "temperature", digits=3)
+    tank = shown(float(np.ravel(sheet.run.conditions.tank_temperature)[0]), "temperature", digits=3)
+    return f"air {air}, tank {tank}"
 
 
 def _fuel(sheet: HandOver) -> str:
-    fuel = sheet.system.fuel
     name = sheet.car.fuel.name or "petrol"
-    pressure = shown(float(fuel.dvpe()), "absolute pressure", digits=3)
+    pressure = shown(float(sheet.system.fuel.dvpe()), "absolute pressure", digits=3)
     return f"{name.replace('_', ' ')}, vapour pressure (DVPE) {pressure} absolute"
 
 
@@ -210,35 +256,26 @@ def _parts(sheet: HandOver) -> list[tuple[str, str, str]]:
     return rows
 
 
-def _drops(sheet: HandOver, full: int) -> list[tuple[str, str, str, float]]:
-    """Return part, drop at idle, drop at full load and its share of the friction there, in percent."""
-    idle = sheet.points.index("idle")
+class DropRow(NamedTuple):
+    """One line of where the pressure goes: drops in words, and the share of the friction at full load in percent."""
+
+    part: str
+    at_idle: str
+    at_full_load: str
+    percent: float
+
+
+def _drops(sheet: HandOver) -> list[DropRow]:
+    """Return the pressure drop of each part from pump to rail, that of the height, and the total."""
+    idle, full = sheet.points.index(IDLE), sheet.points.index(FULL_LOAD)
     split = sheet.split
-    rows = []
-    for part in split.parts:
-        drop = split.friction[part]
-        share = 100.0 * float(split.share[part][full])
-        rows.append((part.replace("_", " "), _pressure(drop[idle]), _pressure(drop[full]), max(share, 0.0)))
-    height = sum(split.height.values())
-    rows.append(("height", _pressure(height[idle]), _pressure(height[full]), 0.0))
-    rows.append(("in all", _pressure(split.total[idle]), _pressure(split.total[full]), 0.0))
-    return rows
+
+    def row(part: str, drop: PointArray, fraction: float = 0.0) -> DropRow:
+        return DropRow(part.replace("_", " "), _drop_in_words(drop[idle]), _drop_in_words(drop[full]), 100.0 * fraction)
+
+    rows = [row(part, split.friction[part], max(float(split.share[part][full]), 0.0)) for part in split.parts]
+    return [*rows, row("height", sum(split.height.values())), row("in all", split.total)]
 
 
-def _pressure(value: Any) -> str:
-    return shown(float(value) if abs(float(value)) > 1.0 else 0.0, "pressure difference", digits=3)
-
-
-def _cells(table: pd.DataFrame) -> dict[str, Any]:
-    """Return headings in words and cells as short text."""
-
-    def written(value: Any) -> str:
-        if isinstance(value, str):
-            return value
-        number = float(value) if abs(float(value)) > 1e-3 else 0.0 * float(value)
-        return "–" if number != number else f"{number + 0.0:.4g}" if abs(number) < 1000 else f"{number:.0f}"
-
-    return {
-        "headings": [heading(str(name)) for name in table.columns],
-        "rows": [[written(value) for value in row] for row in table.itertuples(index=False)],
-    }
+def _drop_in_words(pressure: float) -> str:
+    return shown(float(pressure) if abs(float(pressure)) > LEAST_SHOWN else 0.0, "pressure difference", digits=3)

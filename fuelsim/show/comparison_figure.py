@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.car.layouts import layout_title
-from fuelsim.show.style import caption, figure, line_style
+from fuelsim.show.style import boiling_band, caption, figure, label_panel, line_style
+from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures
+from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -34,87 +36,88 @@ def comparison_figure(result: Comparison) -> Figure:
     """Draw four panels: injector pressure difference, bypass, margin at the pump's inlet, margin at the rail.
 
     The title sentences come from the numbers drawn. Lines differ by dashes and markers as well as by colour.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
     """
-    drawn, axes = figure(2, 2)
+    fig, axes = figure(2, 2)
     (pressure, bypass), (inlet, rail) = axes
-    tank, degrees = shown_values(result.tank_temperature, "temperature")
+    tank = temperatures(result.tank_temperature)
     for index, layout in enumerate(result.layouts):
         at_car = result.at_car[layout]
-        # Layouts that do the same lie on one another: the later ones are thinner, so that all are seen.
-        look = line_style(index, len(result.rpm)) | {
+        # Layouts that behave alike lie on one another: the later ones are thinner, so that all are seen.
+        style = line_style(index, len(result.rpm)) | {
             "label": readable(layout),
             "linewidth": max(3.6 - 1.1 * index, 1.2),
         }
-        difference, kilopascal = shown_values(at_car.injector_pressure_difference[1:], "pressure difference")
-        flow, per_hour = shown_values(at_car.bypass_flow[1:], "volume flow")
-        pressure.plot(result.rpm, difference, **look)
-        bypass.plot(result.rpm, flow, **look)
-        look |= {"markevery": 1}
-        margin, kelvin = shown_values(_worst(result, layout, "pump_inlet"), "temperature difference")
-        inlet.plot(tank, margin, **look)
-        rail.plot(tank, shown_values(result.idle[layout].vapour_margin["rail"], "temperature difference")[0], **look)
-    _panel(
-        pressure, "Full load: injector pressure difference", "engine speed, rpm", f"rail minus manifold, {kilopascal}"
-    )
+        full_load = slice(1, None)
+        difference = at_car.injector_pressure_difference[full_load]
+        pressure.plot(result.rpm, shown_values(difference, "pressure difference")[0], **style)
+        bypass.plot(result.rpm, shown_values(at_car.bypass_flow[full_load], "volume flow")[0], **style)
+        style |= {"markevery": 1}
+        inlet.plot(tank, differences(_least_margin(result, layout, "pump_inlet")), **style)
+        rail.plot(tank, differences(result.idle[layout].vapour_margin["rail"]), **style)
+    speed, tank_label = "engine speed, rpm", f"tank temperature, {temperature_unit()}"
+    margin = f"margin to boiling, {difference_unit()}"
+    pressure_unit, flow_unit = (shown_values(0.0, kind)[1] for kind in ("pressure difference", "volume flow"))
+    label_panel(pressure, speed, f"rail minus manifold, {pressure_unit}", "Full load: injector pressure difference")
+    label_panel(bypass, speed, f"bypass flow, {flow_unit}", "Full load: bypass through the regulator")
+    label_panel(inlet, tank_label, margin, "Pump inlet: least margin, idle to red line")
+    label_panel(rail, tank_label, margin, "Rail at idle")
     pressure.set_ylim(bottom=0.0)
     pressure.legend(frameon=False, fontsize=8)
-    _panel(bypass, "Full load: bypass through the regulator", "engine speed, rpm", f"bypass flow, {per_hour}")
     bypass.set_ylim(bottom=0.0)
-    _panel(
-        inlet,
-        "Pump inlet: least margin, idle to red line",
-        f"tank temperature, {degrees}",
-        f"margin to boiling, {kelvin}",
-    )
-    _panel(rail, "Rail at idle", f"tank temperature, {degrees}", f"margin to boiling, {kelvin}")
-    boiling, _ = shown_values(result.tank_boiling_temperature, "temperature")
+    boiling = float(temperatures(result.tank_boiling_temperature))
     for axis in (inlet, rail):
         low, high = axis.get_ylim()
-        axis.set_ylim(max(min(low, -3.0), -0.3 * high), high)
-        axis.axhline(0.0, color="black", linewidth=1.0)
-        axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
-        axis.annotate("boils", (0.02, 0.03), xycoords="axes fraction", fontsize=9, color="#803010", fontstyle="italic")
+        boiling_band(axis, max(min(low, -3.0), -0.3 * high), high)
         if tank[0] < boiling < tank[-1]:
-            axis.axvline(boiling, color="black", linewidth=1.0, linestyle=(0, (2, 2)))
-            axis.annotate(
-                "the tank boils",
-                (float(boiling), 0.97),
-                xycoords=("data", "axes fraction"),
-                rotation=90,
-                ha="right",
-                va="top",
-                fontsize=8,
-            )
-    caption(drawn, figure_sentence(result))
-    return drawn
+            _mark_tank_boiling(axis, boiling)
+    caption(fig, figure_sentence(result))
+    return fig
 
 
-def _worst(result: Comparison, layout: str, station: str) -> Any:
+def _mark_tank_boiling(axis: Axes, temperature: float) -> None:
+    """Mark the tank temperature, in the preferred unit, at which the tank boils."""
+    axis.axvline(temperature, color="black", linewidth=1.0, linestyle=(0, (2, 2)))
+    axis.annotate(
+        "the tank boils",
+        (temperature, 0.97),
+        xycoords=("data", "axes fraction"),
+        rotation=90,
+        ha="right",
+        va="top",
+        fontsize=8,
+    )
+
+
+def _least_margin(result: Comparison, layout: str, station: str) -> PointArray:
+    """Return the least margin to boiling over the rev range and idle, K, (tank temperatures,)."""
     loaded = np.fmin.reduce(np.asarray(result.full_load[layout].vapour_margin[station]), axis=0)
-    return np.fmin(loaded, result.idle[layout].vapour_margin[station])
-
-
-def _panel(axis: Axes, title: str, x: str, y: str) -> None:
-    axis.set_title(title, fontsize=10, loc="left")
-    axis.set_xlabel(x)
-    axis.set_ylabel(y)
+    least: PointArray = np.fmin(loaded, result.idle[layout].vapour_margin[station])
+    return least
 
 
 def figure_sentence(result: Comparison) -> str:
-    """Say what the figure shows: where pressure falls first, and which rail runs nearest to boiling at idle."""
-    said = []
+    """Return what the figure shows: where pressure falls first, and which rail is nearest to boiling at idle.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    """
     shut = {layout: result.summary(layout).shut_speed for layout in result.layouts}
     falling = {layout: speed for layout, speed in shut.items() if np.isfinite(speed)}
+    bypass = "every layout keeps some bypass to red line"
     if falling:
         first = min(falling, key=lambda layout: falling[layout])
-        said.append(f"{readable(first)} loses its bypass first, at {falling[first]:.0f} rpm")
-    else:
-        said.append("every layout keeps some bypass to red line")
+        bypass = f"{readable(first)} loses its bypass first, at {falling[first]:.0f} rpm"
     margins = {layout: float(result.at_car[layout].vapour_margin["rail"][0]) for layout in result.layouts}
-    nearest_boiling = min(margins, key=lambda layout: margins[layout])
-    tank = float(np.ravel(result.at_car[nearest_boiling].conditions.tank_temperature)[0])
-    said.append(
-        f"at idle with a {shown(tank, 'temperature', digits=2)} tank the rail of {readable(nearest_boiling)} stands"
-        f" nearest to boiling ({shown(margins[nearest_boiling], 'temperature difference', digits=2)})"
+    nearest = min(margins, key=lambda layout: margins[layout])
+    tank = float(np.ravel(result.at_car[nearest].conditions.tank_temperature)[0])
+    return (
+        f"{result.car.name}: {bypass}; at idle with a tank at {shown(tank, 'temperature', digits=2)} the rail of"
+        f" {readable(nearest)} is nearest to boiling ({shown(margins[nearest], 'temperature difference', digits=2)})."
     )
-    return f"{result.car.name}: " + "; ".join(said) + "."

@@ -2,62 +2,70 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.show.tables import column
-from fuelsim.units import unit_system
+from fuelsim.show.tables import Column, Entry, difference_kind, frame
+from fuelsim.typing import ArrayLike, PointArray
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.studies.compare import Comparison
+    from fuelsim.studies.compare import Comparison, LayoutSummary
+    from fuelsim.system.run import Run
 
 __all__ = ["difference_table", "layout_table", "vapour_table"]
 
-_SUMMARY_COLUMNS = (
-    ("least_rail_pressure", "least_rail", "pressure difference", "gauge"),
-    ("least_rail_pressure_speed", "at", "engine speed", ""),
-    ("least_pressure_difference", "least_injector_difference", "pressure difference", ""),
-    ("idle_rail_pressure", "idle_rail", "pressure difference", "gauge"),
-    ("least_bypass_flow", "least_bypass", "volume flow", ""),
-    ("idle_bypass_flow", "idle_bypass", "volume flow", ""),
-    ("shut_speed", "regulator_shuts_at", "engine speed", ""),
-    ("greatest_duty", "greatest_duty", "fraction", ""),
-    ("least_pump_voltage", "least_pump", "voltage", ""),
-    ("greatest_pump_current", "greatest_pump", "current", ""),
-    ("tank_heat_flow", "idle_heat_to_tank", "heat flow", ""),
-    ("idle_rail_temperature", "idle_rail", "temperature", ""),
+
+class _Figure(NamedTuple):
+    """One figure of a layout's summary: attribute, name of its column, kind of unit, and what follows the unit."""
+
+    attribute: str
+    name: str
+    kind: str
+    suffix: str = ""
+
+
+_FIGURES = (
+    _Figure("least_rail_pressure", "least_rail", "pressure difference", "gauge"),
+    _Figure("least_rail_pressure_speed", "at", "engine speed"),
+    _Figure("least_pressure_difference", "least_injector_difference", "pressure difference"),
+    _Figure("idle_rail_pressure", "idle_rail", "pressure difference", "gauge"),
+    _Figure("least_bypass_flow", "least_bypass", "volume flow"),
+    _Figure("idle_bypass_flow", "idle_bypass", "volume flow"),
+    _Figure("shut_speed", "regulator_shuts_at", "engine speed"),
+    _Figure("greatest_duty", "greatest_duty", "fraction"),
+    _Figure("least_pump_voltage", "least_pump", "voltage"),
+    _Figure("greatest_pump_current", "greatest_pump", "current"),
+    _Figure("tank_heat_flow", "idle_heat_to_tank", "heat flow"),
+    _Figure("idle_rail_temperature", "idle_rail", "temperature"),
 )
 
 
-def layout_table(result: Comparison, system: str | None = None) -> pd.DataFrame:
+def layout_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
     """Return one row per layout at the car's own tank temperature.
 
     Parameters
     ----------
     result : Comparison
         What was compared.
-    system : str, optional
+    units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 
-    system = unit_system(system)
-    rows: dict[str, dict[str, Any]] = {}
-    for layout in result.layouts:
-        summary = result.summary(layout)
-        rows[layout] = dict(
-            column(name, kind, getattr(summary, key), system, suffix) for key, name, kind, suffix in _SUMMARY_COLUMNS
-        )
-    table = pd.DataFrame.from_dict(rows, orient="index").astype(float)
-    table.index.name = "layout"
-    return table
+    summaries = [result.summary(layout) for layout in result.layouts]
+    entries = [
+        Entry(each.name, each.kind, [_value(summary, each) for summary in summaries], each.suffix) for each in _FIGURES
+    ]
+    table = frame(entries, units)
+    return table.set_axis(pd.Index(result.layouts, name="layout"), axis="index")
 
 
-def difference_table(result: Comparison, reference: str, system: str | None = None) -> pd.DataFrame:
+def difference_table(result: Comparison, reference: str, units: str | None = None) -> pd.DataFrame:
     """Return what each layout or variant has more than the reference, one row each.
 
     Parameters
@@ -66,73 +74,83 @@ def difference_table(result: Comparison, reference: str, system: str | None = No
         What was compared.
     reference : str
         Name of one of them; its own row is left out.
-    system : str, optional
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+
+    Raises
+    ------
+    InputError
+        If the reference was not compared.
+    """
+    import pandas as pd
+
+    if reference not in result.layouts:
+        raise InputError("not compared", given=reference, accepted=nearest(reference, result.layouts), key="reference")
+    base = result.summary(reference)
+    names = [name for name in result.layouts if name != reference]
+    summaries = [result.summary(name) for name in names]
+    entries = [
+        Entry(
+            each.name,
+            difference_kind(each.kind),
+            [_value(summary, each) - _value(base, each) for summary in summaries],
+        )
+        for each in _FIGURES
+    ]
+    table = frame(entries, units)
+    return table.set_axis(pd.Index(names, name=f"against {reference}"), axis="index")
+
+
+def _value(summary: LayoutSummary, figure: _Figure) -> float:
+    return float(getattr(summary, figure.attribute))
+
+
+def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
+    """Return one row per layout and tank temperature: the worst over the rev range and idle.
+
+    Margins are counted from boiling: temperature at the local pressure, pressure at the local temperature. The suction
+    margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
+    wears. The flow lost is a threshold of its own: what vapour that is really there takes from the pump's flow.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 
-    system = unit_system(system)
-    if reference not in result.layouts:
-        raise InputError("not compared", given=reference, accepted=nearest(reference, result.layouts), key="reference")
-    base = result.summary(reference)
-    rows: dict[str, dict[str, Any]] = {}
-    for name in result.layouts:
-        if name == reference:
-            continue
-        summary = result.summary(name)
-        rows[name] = dict(
-            column(
-                title,
-                "temperature difference" if kind == "temperature" else kind,
-                getattr(summary, key) - getattr(base, key),
-                system,
-            )
-            for key, title, kind, _ in _SUMMARY_COLUMNS
-        )
-    table = pd.DataFrame.from_dict(rows, orient="index").astype(float)
-    table.index.name = f"against {reference}"
-    return table
+    return pd.concat([_vapour_block(result, layout, units) for layout in result.layouts], ignore_index=True)
 
 
-def vapour_table(result: Comparison, system: str | None = None) -> pd.DataFrame:
-    """Return one row per layout and tank temperature: the worst over the rev range and idle.
+def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.DataFrame:
+    """Return the rows of one layout."""
+    full, idle = result.full_load[layout], result.idle[layout]
 
-    Margins are counted from boiling: kelvin at the local pressure, pressure at the local temperature. The suction
-    margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
-    wears. The flow lost is a threshold of its own: what vapour that is really there takes from the pump's flow.
-    """
-    import pandas as pd
+    def least(of: Callable[[Run], ArrayLike]) -> PointArray:
+        """Return the least of a result over the rev range and idle, (tank temperatures,)."""
+        return np.fmin(np.fmin.reduce(np.asarray(of(full)), axis=0), of(idle))
 
-    system = unit_system(system)
-    rows = []
-    for layout in result.layouts:
-        full, idle = result.full_load[layout], result.idle[layout]
+    def greatest(of: Callable[[Run], ArrayLike]) -> PointArray:
+        return np.fmax(np.fmax.reduce(np.asarray(of(full)), axis=0), of(idle))
 
-        def worst(mapping: str, station: str, full: Any = full, idle: Any = idle) -> Any:
-            loaded = np.asarray(getattr(full, mapping)[station])
-            return np.fmin(np.fmin.reduce(loaded, axis=0), getattr(idle, mapping)[station])
-
-        def most(station: str, full: Any = full, idle: Any = idle) -> Any:
-            loaded = np.asarray(full.vapour_liquid_ratio[station])
-            return np.fmax(np.fmax.reduce(loaded, axis=0), idle.vapour_liquid_ratio[station])
-
-        suction = np.fmin(np.fmin.reduce(np.asarray(full.suction_margin), axis=0), idle.suction_margin)
-        inlet_vapour = most("pump_inlet")
-        lost = np.fmax(np.fmax.reduce(np.asarray(full.pump_flow_lost), axis=0), idle.pump_flow_lost)
-        cells = [
-            column("tank", "temperature", result.tank_temperature, system),
-            column("pump_inlet_margin", "temperature difference", worst("vapour_margin", "pump_inlet"), system),
-            column("pump_inlet_margin", "pressure difference", worst("pressure_margin", "pump_inlet"), system),
-            column("pump_inlet_V_L", "number", inlet_vapour, system),
-            column("pump_noise_margin", "pressure difference", suction, system),
-            ("pump_noisy", suction < 0.0),
-            ("pump_flow_lost_percent", 100.0 * lost),
-            column("rail_margin", "temperature difference", worst("vapour_margin", "rail"), system),
-            column("rail_margin", "pressure difference", worst("pressure_margin", "rail"), system),
-            column("rail_V_L", "number", most("rail"), system),
-            column("idle_rail", "temperature", idle.temperature["rail"], system),
-        ]
-        block = pd.DataFrame(dict(cells))
-        block.insert(0, "layout", layout)
-        rows.append(block)
-    return pd.concat(rows, ignore_index=True)
+    inlet, rail = "pump_inlet", "rail"
+    suction = least(lambda run: run.suction_margin)
+    return frame(
+        [
+            Column("layout", [layout] * len(suction)),
+            Entry("tank", "temperature", result.tank_temperature),
+            Entry("pump_inlet_margin", "temperature difference", least(lambda run: run.vapour_margin[inlet])),
+            Entry("pump_inlet_margin", "pressure difference", least(lambda run: run.pressure_margin[inlet])),
+            Entry("pump_inlet_V_L", "number", greatest(lambda run: run.vapour_liquid_ratio[inlet])),
+            Entry("pump_noise_margin", "pressure difference", suction),
+            Column("pump_noisy", suction < 0.0),
+            Column("pump_flow_lost_percent", 100.0 * greatest(lambda run: run.pump_flow_lost)),
+            Entry("rail_margin", "temperature difference", least(lambda run: run.vapour_margin[rail])),
+            Entry("rail_margin", "pressure difference", least(lambda run: run.pressure_margin[rail])),
+            Entry("rail_V_L", "number", greatest(lambda run: run.vapour_liquid_ratio[rail])),
+            Entry("idle_rail", "temperature", idle.temperature[rail]),
+        ],
+        units,
+    )

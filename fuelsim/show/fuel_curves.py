@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
-from fuelsim.show.style import caption, figure, line_style
+from fuelsim.show.style import DOTTED, caption, figure, label_panel, line_style
+from fuelsim.show.temperatures import temperature_unit, temperatures, whole_degrees
 from fuelsim.studies.altitude import boiling_temperature
+from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from fuelsim.fuel.fuel import Fuel
@@ -25,15 +30,24 @@ __all__ = [
     "altitude_figure",
     "blend_figure",
     "distillation_figure",
+    "fuel_label",
     "vapour_liquid_figure",
     "vapour_pressure_figure",
 ]
 
-KELVIN = 273.15
+HIGH_RATIO = 20.0
+"""V/L of the volatility limits of ASTM D4814, drawn as a level."""
+ETHANOL_PLATEAU = 0.04
+"""Volume fraction of ethanol from which the plateau in the distillation curve is seen."""
 
 
 def fuel_label(fuel: Fuel) -> str:
     """Return a fuel's name for people; an unnamed one by its vapour pressure and ethanol.
+
+    Parameters
+    ----------
+    fuel : Fuel
+        The fuel.
 
     Examples
     --------
@@ -43,120 +57,159 @@ def fuel_label(fuel: Fuel) -> str:
     """
     if fuel.label:
         return re.sub(r"\be(?=\d+$)", "E", fuel.label.replace("_", " "))
-    petrol = f"{fuel.dvpe() / 1e3:.0f} kPa petrol"
+    petrol = f"{shown(fuel.dvpe(), 'absolute pressure', digits=2)} petrol"
     return f"{petrol}, {fuel.ethanol:.0%} ethanol" if fuel.ethanol > 0.0 else petrol
 
 
-def _opening(fuel: Fuel) -> str:
+def _capitalised(fuel: Fuel) -> str:
     label = fuel_label(fuel)
     return label[:1].upper() + label[1:]
 
 
-def _some(fuels: Any) -> list[Fuel]:
+def _listed(fuels: Fuel | Sequence[Fuel]) -> list[Fuel]:
     listed = list(fuels) if isinstance(fuels, Sequence) else [fuels]
     if not listed:
         raise InputError("no fuel to draw", given=fuels, accepted="a Fuel or a list of them")
     return listed
 
 
+def _pressures(pascals: ArrayLike) -> FloatArray:
+    """Return absolute pressures in the preferred unit."""
+    return np.asarray(shown_values(np.asarray(pascals, dtype=float), "absolute pressure")[0])
+
+
+def _pressure_unit() -> str:
+    return shown_values(0.0, "absolute pressure")[1]
+
+
 def vapour_pressure_figure(
     fuels: Fuel | Sequence[Fuel],
     stations: Mapping[str, tuple[float, float]] | None = None,
     *,
-    atmospheric_pressure: float = 101325.0,
+    atmospheric_pressure: float = STANDARD_ATMOSPHERE,
 ) -> Figure:
     """Draw vapour pressure against temperature, with the stations of a car on it.
 
     Parameters
     ----------
     fuels : Fuel or list of Fuel
-        The band of trust is drawn for the first.
+        The fuels; the confidence band is drawn for the first.
     stations : mapping of str to (temperature, pressure), optional
         K and Pa absolute, such as ``{"pump inlet": (318.15, 95e3)}``. A station below the line of a fuel boils with it.
     atmospheric_pressure : float
         Pa absolute; drawn as a level.
+
+    Raises
+    ------
+    InputError
+        If there is no fuel.
     """
-    listed = _some(fuels)
+    listed = _listed(fuels)
+    first = listed[0]
     kelvin = np.linspace(263.15, 393.15, 66)
-    drawn, axes = figure(width=7.2, height=4.4)
+    fig, axes = figure(width=7.2, height=4.4)
     axis = axes[0, 0]
     for index, fuel in enumerate(listed):
-        pressure = fuel.bubble_pressure(kelvin) / 1e3
-        axis.plot(kelvin - KELVIN, pressure, label=fuel_label(fuel), **line_style(index, kelvin.size))
-        if index == 0:
+        pressure = fuel.bubble_pressure(kelvin)
+        axis.plot(temperatures(kelvin), _pressures(pressure), label=fuel_label(fuel), **line_style(index, kelvin.size))
+        if fuel is first:
             band = fuel.pressure_band(kelvin)
-            axis.fill_between(kelvin - KELVIN, pressure * (1.0 - band), pressure * (1.0 + band), color="0.85", lw=0)
-    axis.axhline(atmospheric_pressure / 1e3, color="black", linewidth=1.0)
-    axis.annotate("atmosphere", (kelvin[0] - KELVIN, atmospheric_pressure / 1e3), va="bottom", fontsize=8)
-    boils = _draw_stations(axis, listed[0], stations or {})
+            ends = (_pressures(pressure * (1.0 + side * band)) for side in (-1.0, 1.0))
+            axis.fill_between(temperatures(kelvin), *ends, color="0.85", lw=0)
+    level = float(_pressures(atmospheric_pressure))
+    axis.axhline(level, color="black", linewidth=1.0)
+    axis.annotate("atmosphere", (float(temperatures(kelvin[0])), level), va="bottom", fontsize=8)
+    boiling = _draw_stations(axis, first, stations or {})
     axis.set_yscale("log")
-    axis.set_yticks([5, 10, 20, 50, 100, 200, 500, 1000])
-    axis.set_yticklabels(["5", "10", "20", "50", "100", "200", "500", "1000"])
-    axis.minorticks_off()
-    axis.set_xlabel("fuel temperature, °C")
-    axis.set_ylabel("vapour pressure, kPa absolute")
+    _tick_decades(axis)
+    label_panel(axis, f"fuel temperature, {temperature_unit()}", f"vapour pressure, {_pressure_unit()} absolute")
     axis.legend(frameon=False, fontsize=8, loc="lower right")
-    first = listed[0]
-    sentence = (
-        f"{_opening(first)} reaches atmospheric pressure at "
-        f"{first.bubble_temperature(atmospheric_pressure) - KELVIN:.0f} °C; grey: how far the figure can be trusted."
-    )
+    boils_at = whole_degrees(float(first.bubble_temperature(atmospheric_pressure)))
+    sentence = f"{_capitalised(first)} reaches atmospheric pressure at {boils_at}; grey: confidence band."
     if stations:
-        sentence += f" Boiling with it: {', '.join(boils) if boils else 'no station'}."
-    caption(drawn, sentence)
-    return drawn
+        sentence += f" Boiling with it: {', '.join(boiling) if boiling else 'no station'}."
+    caption(fig, sentence)
+    return fig
 
 
-def _draw_stations(axis: Any, fuel: Fuel, stations: Mapping[str, tuple[float, float]]) -> list[str]:
-    boils = []
-    for index, (name, (temperature, pressure)) in enumerate(stations.items()):
-        boiling = pressure < fuel.bubble_pressure(temperature)
-        if boiling:
-            boils.append(name)
-        place = (temperature - KELVIN, pressure / 1e3)
-        axis.plot(*place, marker="X" if boiling else "o", color="black", markersize=8, linestyle="none", zorder=5)
-        left = index % 2 == 0  # neighbours on a line of flow lie close: their names go to either side
-        offset, side = ((-8, 5), "right") if left else ((8, -9), "left")
-        axis.annotate(name, place, xytext=offset, textcoords="offset points", ha=side, fontsize=9)
-    return boils
+def _tick_decades(axis: Axes) -> None:
+    """Put ticks at 1, 2 and 5 of each decade of a logarithmic y axis, and end the axis at ticks."""
+    low, high = axis.get_ylim()
+    ticks = [digit * 10.0**power for power in range(-3, 9) for digit in (1, 2, 5)]
+    first = max(index for index, tick in enumerate(ticks) if tick <= low)
+    last = min(index for index, tick in enumerate(ticks) if tick >= high)
+    axis.set_yticks(ticks[first : last + 1], [f"{tick:g}" for tick in ticks[first : last + 1]])
+    axis.set_ylim(ticks[first], ticks[last])
+    axis.minorticks_off()
 
 
-def vapour_liquid_figure(fuels: Fuel | Sequence[Fuel], *, pressure: float = 101325.0) -> Figure:
+def _draw_stations(axis: Axes, fuel: Fuel, stations: Mapping[str, tuple[float, float]]) -> list[str]:
+    """Mark stations, and return the names of those that boil."""
+    boiling = []
+    for index, (name, (kelvin, pascals)) in enumerate(stations.items()):
+        boils = bool(pascals < fuel.bubble_pressure(kelvin))
+        if boils:
+            boiling.append(name)
+        point = (float(temperatures(kelvin)), float(_pressures(pascals)))
+        axis.plot(*point, marker="X" if boils else "o", color="black", markersize=8, linestyle="none", zorder=5)
+        # Neighbours along the flow are close to one another: their names go to either side.
+        offset, side = ((-8, 5), "right") if index % 2 == 0 else ((8, -9), "left")
+        axis.annotate(name, point, xytext=offset, textcoords="offset points", ha=side, fontsize=9)
+    return boiling
+
+
+class _RatioPanel(NamedTuple):
+    """One panel of vapour-liquid ratios: title, method of the fuel's tables, and label of the temperature."""
+
+    title: str
+    method: str
+    label: str
+
+
+_RATIO_PANELS = (
+    _RatioPanel("isothermal: at rest, at this temperature", "vapour_liquid_ratio", "fuel temperature"),
+    _RatioPanel("isenthalpic: after a pressure drop", "vapour_liquid_ratio_after_drop", "temperature before the drop"),
+)
+
+
+def vapour_liquid_figure(fuels: Fuel | Sequence[Fuel], *, pressure: float = STANDARD_ATMOSPHERE) -> Figure:
     """Draw two vapour-liquid ratios against temperature: in a laboratory chamber, and in a flow that cools itself.
 
     Parameters
     ----------
     fuels : Fuel or list of Fuel
+        The fuels.
     pressure : float
-        Pa absolute.
+        Pressure over the fuel, Pa absolute.
+
+    Raises
+    ------
+    InputError
+        If there is no fuel.
     """
-    listed = _some(fuels)
-    drawn, axes = figure(1, 2, width=5.4, height=4.0)
-    starts = [fuel.bubble_temperature(pressure) for fuel in listed]
-    kelvin = np.linspace(min(starts) - 3.0, max(starts) + 22.0, 200)
-    panels = (
-        ("isothermal: at rest, at this temperature", "vapour_liquid_ratio", "fuel temperature, °C"),
-        ("isenthalpic: after a pressure drop", "vapour_liquid_ratio_after_drop", "temperature before the drop, °C"),
-    )
-    for axis, (title, method, label) in zip(axes[0], panels, strict=True):
+    listed = _listed(fuels)
+    fig, axes = figure(1, 2, width=5.4, height=4.0)
+    bubble_points = [float(fuel.bubble_temperature(pressure)) for fuel in listed]
+    kelvin = np.linspace(min(bubble_points) - 3.0, max(bubble_points) + 22.0, 200)
+    for axis, panel in zip(axes[0], _RATIO_PANELS, strict=True):
         for index, fuel in enumerate(listed):
-            ratio = getattr(fuel.tables(), method)(kelvin, pressure)
-            axis.plot(kelvin - KELVIN, ratio, label=fuel_label(fuel), **line_style(index, kelvin.size))
-        axis.axhline(20.0, color="black", linewidth=1.0)
-        axis.annotate("V/L = 20", (kelvin[0] - KELVIN, 20.0), va="bottom", fontsize=8)
+            ratio = getattr(fuel.tables(), panel.method)(kelvin, pressure)
+            axis.plot(temperatures(kelvin), ratio, label=fuel_label(fuel), **line_style(index, kelvin.size))
+        axis.axhline(HIGH_RATIO, color="black", linewidth=1.0)
+        start = float(temperatures(kelvin[0]))
+        axis.annotate(f"V/L = {HIGH_RATIO:g}", (start, HIGH_RATIO), va="bottom", fontsize=8)
         axis.set_ylim(0.0, 45.0)
-        axis.set_title(title, fontsize=10)
-        axis.set_xlabel(label)
-        axis.set_ylabel("vapour volume / liquid volume")
+        axis.set_title(panel.title, fontsize=10)
+        label_panel(axis, f"{panel.label}, {temperature_unit()}", "vapour volume / liquid volume")
     axes[0, 0].legend(frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, 0.93))
-    first = listed[0]
-    twenty = first.vapour_liquid_temperature(20.0, pressure) - KELVIN
+    high = whole_degrees(float(listed[0].vapour_liquid_temperature(HIGH_RATIO, pressure)))
     caption(
-        drawn,
-        f"At {pressure / 1e3:.0f} kPa {fuel_label(first)} begins to boil at {starts[0] - KELVIN:.0f} °C and reaches "
-        f"T(V/L=20) at {twenty:.0f} °C; in a flow, which cools as it boils, far less vapour forms.",
+        fig,
+        f"At {shown(pressure, 'absolute pressure', digits=3)} {fuel_label(listed[0])} begins to boil at"
+        f" {whole_degrees(bubble_points[0])} and reaches T(V/L=20) at {high}; in a flow, which cools as it boils, far"
+        " less vapour forms.",
     )
-    return drawn
+    return fig
 
 
 def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figure:
@@ -165,83 +218,115 @@ def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figu
     Parameters
     ----------
     bases : Fuel or list of Fuel
-        Without alcohol.
+        Fuels without alcohol.
     methanol : bool
         Draw methanol in the first base too.
+
+    Raises
+    ------
+    InputError
+        If there is no fuel.
     """
-    listed = _some(bases)
-    share = np.concatenate([[0.0], np.linspace(0.01, 0.1, 10), np.linspace(0.15, 1.0, 18)])
-    drawn, axes = figure(width=7.2, height=4.2)
+    listed = _listed(bases)
+    fraction = np.concatenate([[0.0], np.linspace(0.01, 0.1, 10), np.linspace(0.15, 1.0, 18)])
+    percent = 100.0 * fraction
+    fig, axes = figure(width=7.2, height=4.2)
     axis = axes[0, 0]
-
-    def curve(fuel: Fuel, alcohol: str) -> np.ndarray:
-        blends = [fuel] + [fuel.splash_blend(**{alcohol: float(value)}) for value in share[1:]]
-        return np.array([blend.dvpe() for blend in blends]) / 1e3
-
+    curves = []
     for index, fuel in enumerate(listed):
-        pressures = curve(fuel, "ethanol")
-        axis.plot(100.0 * share, pressures, label=f"ethanol in {fuel_label(fuel)}", **line_style(index, share.size))
-        axis.axhline(pressures[0], color="0.6", linewidth=0.8, linestyle=(0, (1, 2)))
-        if index == 0:
-            top = int(pressures.argmax())
-            back = float(np.interp(-pressures[0], -pressures[top:], share[top:]))
-            rise = pressures[top] - pressures[0]
-            sentence = (
-                f"A little ethanol raises the vapour pressure of {fuel_label(fuel)} by {rise:.0f} kPa, "
-                f"most near {share[top]:.0%}; at {back:.0%} it is back where it was."
-            )
+        blends = [fuel] + [fuel.splash_blend(ethanol=float(each)) for each in fraction[1:]]
+        curves.append(np.array([float(blend.dvpe()) for blend in blends]))
+        pressures = _pressures(curves[-1])
+        axis.plot(percent, pressures, label=f"ethanol in {fuel_label(fuel)}", **line_style(index, fraction.size))
+        axis.axhline(pressures[0], color="0.6", linewidth=0.8, **DOTTED)
+    first, dvpe = listed[0], curves[0]
+    top = int(dvpe.argmax())
+    back = float(np.interp(-dvpe[0], -dvpe[top:], fraction[top:]))
+    sentence = (
+        f"A little ethanol raises the vapour pressure of {fuel_label(first)} by"
+        f" {shown(dvpe[top] - dvpe[0], 'pressure difference', digits=1)}, most near {fraction[top]:.0%}; at"
+        f" {back:.0%} it is back where it was."
+    )
     if methanol:
-        look = line_style(len(listed), share.size)
-        axis.plot(100.0 * share, curve(listed[0], "methanol"), label=f"methanol in {fuel_label(listed[0])}", **look)
+        blends = [first] + [first.splash_blend(methanol=float(each)) for each in fraction[1:]]
+        pressures = _pressures([float(blend.dvpe()) for blend in blends])
+        style = line_style(len(listed), fraction.size)
+        axis.plot(percent, pressures, label=f"methanol in {fuel_label(first)}", **style)
         sentence += " Methanol raises it more."
     axis.set_ylim(bottom=0.0)
-    axis.set_xlabel("alcohol in the blend, vol%")
-    axis.set_ylabel("DVPE at 37.8 °C, kPa absolute")
+    label_panel(axis, "alcohol in the blend, vol%", f"DVPE at {_hundred_fahrenheit()}, {_pressure_unit()} absolute")
     axis.legend(frameon=False, fontsize=8, loc="lower left")
-    caption(drawn, sentence)
-    return drawn
+    caption(fig, sentence)
+    return fig
+
+
+def _hundred_fahrenheit() -> str:
+    """Return the temperature at which DVPE is measured."""
+    return shown(ZERO_CELSIUS + 37.8, "temperature", digits=3)
 
 
 def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
-    """Draw simulated ASTM D86 curves."""
-    listed = _some(fuels)
-    drawn, axes = figure(width=7.2, height=4.2)
+    """Draw simulated ASTM D86 curves.
+
+    Parameters
+    ----------
+    fuels : Fuel or list of Fuel
+        The fuels.
+
+    Raises
+    ------
+    InputError
+        If there is no fuel.
+    """
+    listed = _listed(fuels)
+    fig, axes = figure(width=7.2, height=4.2)
     axis = axes[0, 0]
-    for index, fuel in enumerate(listed):
-        curve = fuel.distillation()
-        look = line_style(index, curve.evaporated.size)
-        axis.plot(100.0 * curve.evaporated, curve.temperature - KELVIN, label=fuel_label(fuel), **look)
-    for share in (10, 50, 90):
-        axis.axvline(share, color="0.6", linewidth=0.8, linestyle=(0, (1, 2)))
-        axis.annotate(f"T{share}", (share, 0.98), xycoords=("data", "axes fraction"), ha="left", va="top", fontsize=8)
-    axis.set_xlabel("evaporated, vol%")
-    axis.set_ylabel("temperature of the still head, °C")
+    curves = [fuel.distillation() for fuel in listed]
+    for index, (fuel, curve) in enumerate(zip(listed, curves, strict=True)):
+        style = line_style(index, curve.evaporated.size)
+        axis.plot(100.0 * curve.evaporated, temperatures(curve.temperature), label=fuel_label(fuel), **style)
+    for percent in (10, 50, 90):
+        axis.axvline(percent, color="0.6", linewidth=0.8, **DOTTED)
+        top = {"xycoords": ("data", "axes fraction"), "ha": "left", "va": "top"}
+        axis.annotate(f"T{percent}", (percent, 0.98), fontsize=8, **top)
+    label_panel(axis, "evaporated, vol%", f"temperature of the still head, {temperature_unit()}")
     axis.legend(frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.11, 0.95))
-    curve = listed[0].distillation()
-    t10, t50, t90 = curve.temperature_at([0.10, 0.50, 0.90]) - KELVIN
-    sentence = f"{_opening(listed[0])}: T10 {t10:.0f}, T50 {t50:.0f}, T90 {t90:.0f} °C."
-    if any(fuel.ethanol > 0.04 for fuel in listed):
-        sentence += " Ethanol makes a plateau below its own boiling point of 78 °C."
-    caption(drawn, sentence)
-    return drawn
+    t10, t50, t90 = temperatures(curves[0].temperature_at([0.10, 0.50, 0.90]))
+    sentence = f"{_capitalised(listed[0])}: T10 {t10:.0f}, T50 {t50:.0f}, T90 {t90:.0f} {temperature_unit()}."
+    if any(fuel.ethanol > ETHANOL_PLATEAU for fuel in listed):
+        boils = whole_degrees(ZERO_CELSIUS + 78.3)
+        sentence += f" Ethanol makes a plateau below its own boiling point of {boils}."
+    caption(fig, sentence)
+    return fig
 
 
 def altitude_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
-    """Draw the temperature at which a vented tank boils against altitude."""
-    listed = _some(fuels)
-    height = np.linspace(0.0, 4500.0, 46)
-    drawn, axes = figure(width=7.2, height=4.2)
+    """Draw the temperature at which a vented tank boils against altitude.
+
+    Parameters
+    ----------
+    fuels : Fuel or list of Fuel
+        The fuels.
+
+    Raises
+    ------
+    InputError
+        If there is no fuel.
+    """
+    listed = _listed(fuels)
+    metres = np.linspace(0.0, 4500.0, 46)
+    altitude, unit = shown_values(metres, "altitude")
+    fig, axes = figure(width=7.2, height=4.2)
     axis = axes[0, 0]
-    temperatures = [boiling_temperature(fuel, height) - KELVIN for fuel in listed]
-    for index, (fuel, celsius) in enumerate(zip(listed, temperatures, strict=True)):
-        axis.plot(height, celsius, label=fuel_label(fuel), **line_style(index, height.size))
-    axis.set_xlabel("altitude, m (standard atmosphere)")
-    axis.set_ylabel("tank boils at, °C")
+    curves = [np.asarray(boiling_temperature(fuel, metres)) for fuel in listed]
+    for index, (fuel, kelvin) in enumerate(zip(listed, curves, strict=True)):
+        axis.plot(altitude, temperatures(kelvin), label=fuel_label(fuel), **line_style(index, metres.size))
+    label_panel(axis, f"altitude, {unit} (standard atmosphere)", f"tank boils at, {temperature_unit()}")
     axis.legend(frameon=False, fontsize=8)
-    lost = (temperatures[0][0] - np.interp(1000.0, height, temperatures[0])) if height.size else 0.0
+    lower = float(curves[0][0] - np.interp(1000.0, metres, curves[0]))
     caption(
-        drawn,
-        f"A vented tank of {fuel_label(listed[0])} boils at {temperatures[0][0]:.0f} °C at sea level and "
-        f"{lost:.0f} K sooner for every 1000 m climbed.",
+        fig,
+        f"A vented tank of {fuel_label(listed[0])} boils at {whole_degrees(float(curves[0][0]))} at sea level, and"
+        f" {shown(lower, 'temperature difference', digits=1)} lower at {shown(1000.0, 'altitude', digits=4)}.",
     )
-    return drawn
+    return fig

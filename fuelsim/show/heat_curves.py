@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim import units
-from fuelsim.fields import declarations
 from fuelsim.show.comparison_figure import readable
-from fuelsim.show.style import caption, figure, line_style
+from fuelsim.show.heat_tables import axis_kind
+from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures, whole_degrees
-from fuelsim.system.conditions import Conditions
 from fuelsim.transients.events import EventName
+from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["drive_figure", "margin_figure", "path_figure", "soak_figure"]
 
 STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
+_AIR_COLOUR = "#888888"
 
 
 class _Mark(NamedTuple):
@@ -46,7 +47,15 @@ _EVENT_MARKS = {
 }
 
 
-def path_figure(runs: Sequence[Run], index: Any = ()) -> Figure:
+class _LeastMargin(NamedTuple):
+    """The station of a layout nearest to boiling, and its margin, K."""
+
+    kelvin: float
+    layout: str
+    station: str
+
+
+def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figure:
     """Draw temperature and margin to boiling along the path from tank to rail, layouts side by side.
 
     Parameters
@@ -54,31 +63,32 @@ def path_figure(runs: Sequence[Run], index: Any = ()) -> Figure:
     runs : sequence of Run
         One per layout, of the same conditions.
     index : int or tuple
-        Which operating point.
+        Number of the operating point; left out for runs of one point.
     """
-    drawn, axes = figure(1, 2)
+    fig, axes = figure(1, 2)
     warm, margin = axes[0]
-    places = np.arange(len(STATIONS))
-    worst: list[tuple[float, str, str]] = []
+    positions = np.arange(len(STATIONS))
+    least: list[_LeastMargin] = []
     for number, run in enumerate(runs):
-        look = line_style(number) | {"label": readable(run.layout), "markevery": 1}
+        style = line_style(number) | {"label": readable(run.layout), "markevery": 1}
         kelvin = [float(np.asarray(run.vapour_margin[name])[index]) for name in STATIONS]
-        warm.plot(places, temperatures([np.asarray(run.temperature[name])[index] for name in STATIONS]), **look)
-        margin.plot(places, differences(kelvin), **look)
+        warm.plot(positions, temperatures([np.asarray(run.temperature[name])[index] for name in STATIONS]), **style)
+        margin.plot(positions, differences(kelvin), **style)
         lowest = int(np.argmin(kelvin))
-        worst.append((kelvin[lowest], readable(run.layout), STATIONS[lowest]))
+        least.append(_LeastMargin(kelvin[lowest], readable(run.layout), STATIONS[lowest]))
     for axis, label in (
         (warm, f"fuel temperature, {temperature_unit()}"),
         (margin, f"margin to boiling, {difference_unit()}"),
     ):
-        axis.set_xticks(places, [name.replace("_", "\n") for name in STATIONS])
+        axis.set_xticks(positions, [name.replace("_", "\n") for name in STATIONS])
         axis.set_ylabel(label)
     _boiling_band(margin)
     warm.legend(frameon=False, fontsize=8)
-    kelvin_least, layout, station = min(worst)
-    least = units.shown(kelvin_least, "temperature difference", digits=2)
-    caption(drawn, f"Nearest to boiling: {station.replace('_', ' ')} of {layout}, {least} from it.")
-    return drawn
+    nearest = min(least)
+    kelvins = shown(nearest.kelvin, "temperature difference", digits=2)
+    station = nearest.station.replace("_", " ")
+    caption(fig, f"Nearest to boiling: {station} of {nearest.layout}, with a margin of {kelvins}.")
+    return fig
 
 
 def drive_figure(drives: Sequence[Drive]) -> Figure:
@@ -89,61 +99,67 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     drives : sequence of Drive
         One per layout, over the same schedule.
     """
-    drawn, axes = figure(3, 1, width=9.0, height=2.9)
+    fig, axes = figure(3, 1, width=9.0, height=2.9)
     tank, rail, margin = axes[:, 0]
     first = drives[0]
     hours = np.asarray(first.time) / 3600.0
-    air, bay = temperatures(first.air_temperature), temperatures(first.bay_temperature)
     for axis in (tank, rail):
-        axis.plot(hours, air, color="#888888", linewidth=1.0, label="ambient air")
-    rail.plot(hours, bay, color="#888888", linewidth=1.0, linestyle=":", label="bay air")
-    marked: set[str] = set()
+        axis.plot(hours, temperatures(first.air_temperature), color=_AIR_COLOUR, linewidth=1.0, label="ambient air")
+    bay = temperatures(first.bay_temperature)
+    rail.plot(hours, bay, color=_AIR_COLOUR, linewidth=1.0, linestyle=":", label="bay air")
+    marked: set[EventName] = set()
     for number, result in enumerate(drives):
-        time = np.asarray(result.time) / 3600.0
-        look = line_style(number, len(time)) | {"label": readable(result.layout), "marker": ""}
-        in_tank = temperatures(result.tank_temperature)
-        tank.plot(time, in_tank, **look)
-        driven = ~np.asarray(result.vapour_lock)
-        rail.plot(time, np.where(driven, temperatures(result.temperature["rail"]), np.nan), **look)
-        margin.plot(time, np.where(driven, differences(result.vapour_margin["pump_inlet"]), np.nan), **look)
-        for event in result.events:
-            mark, words = _EVENT_MARKS[event.name]
-            label = "" if event.name in marked else words
-            marked.add(event.name)
-            at = event.time / 3600.0
-            tank.plot(
-                [at], [np.interp(at, time, in_tank)], mark, color=look["color"], markeredgecolor="black", label=label
-            )
-    boils = (
-        np.nanmin([np.asarray(result.boiling_temperature) for result in drives], axis=0)
-        if len({len(result.time) for result in drives}) == 1
-        else np.asarray(first.boiling_temperature)
-    )
-    tank.plot(
-        hours, temperatures(boils), color="#803010", linestyle=(0, (1, 2)), linewidth=1.2, label="tank would boil"
-    )
-    _phases(tank, first)
+        _draw_drive((tank, rail, margin), result, number, marked)
+    boils = first.boiling_temperature
+    if len({len(result.time) for result in drives}) == 1:
+        boils = np.nanmin([result.boiling_temperature for result in drives], axis=0)
+    dots = DOTTED | {"color": BOILING_COLOUR, "linewidth": 1.2}
+    tank.plot(hours, temperatures(boils), label="tank would boil", **dots)
+    _draw_phases(tank, first)
     tank.set_ylabel(f"tank, {temperature_unit()}")
     rail.set_ylabel(f"rail, {temperature_unit()}")
-    margin.set_ylabel(f"margin at pump inlet, {difference_unit()}")
-    margin.set_xlabel("time, h")
+    label_panel(margin, "time, h", f"margin at pump inlet, {difference_unit()}")
     _boiling_band(margin)
     for axis in axes[:, 0]:
         axis.set_xlim(0.0, hours[-1])
     for axis in (tank, rail):
         axis.legend(frameon=False, fontsize=7, loc="center left", bbox_to_anchor=(1.0, 0.5))
-    caption(drawn, _drive_sentence(drives))
-    return drawn
+    caption(fig, _drive_sentence(drives))
+    return fig
 
 
-def _phases(axis: Axes, result: Drive) -> None:
-    time, phase = np.asarray(result.time) / 3600.0, np.asarray(result.phase)
+def _draw_drive(axes: tuple[Axes, Axes, Axes], result: Drive, number: int, marked: set[EventName]) -> None:
+    """Draw one drive into its three panels; kinds of events that are in the legend already are in `marked`."""
+    tank, rail, margin = axes
+    hours = result.time / 3600.0
+    style = line_style(number, len(hours)) | {"label": readable(result.layout), "marker": ""}
+    in_tank = temperatures(result.tank_temperature)
+    tank.plot(hours, in_tank, **style)
+    # While a vapour lock holds, the figures of the plumbing say no more than that.
+    driven = ~result.vapour_lock
+    rail.plot(hours, np.where(driven, temperatures(result.temperature["rail"]), np.nan), **style)
+    margin.plot(hours, np.where(driven, differences(result.vapour_margin["pump_inlet"]), np.nan), **style)
+    for event in result.events:
+        mark = _EVENT_MARKS[event.name]
+        tank.plot(
+            [event.time / 3600.0],
+            [np.interp(event.time / 3600.0, hours, in_tank)],
+            mark.marker,
+            color=style["color"],
+            markeredgecolor="black",
+            label="" if event.name in marked else mark.words,
+        )
+        marked.add(event.name)
+
+
+def _draw_phases(axis: Axes, result: Drive) -> None:
+    hours, phase = result.time / 3600.0, result.phase
     starts = np.flatnonzero(np.concatenate([[True], phase[1:] != phase[:-1]]))
     for start in starts:
-        axis.axvline(time[start], color="#cccccc", linewidth=0.8)
+        axis.axvline(hours[start], color="#cccccc", linewidth=0.8)
         axis.annotate(
             str(phase[start]),
-            (time[start], 1.0),
+            (hours[start], 1.0),
             xycoords=("data", "axes fraction"),
             fontsize=7,
             color="#666666",
@@ -153,85 +169,97 @@ def _phases(axis: Axes, result: Drive) -> None:
 
 
 def _drive_sentence(drives: Sequence[Drive]) -> str:
-    said = []
+    parts = []
     for result in drives:
-        hottest = whole_degrees(np.max(result.tank_temperature))
+        hottest = whole_degrees(float(np.max(result.tank_temperature)))
         lock = next((event for event in result.events if event.name is EventName.VAPOUR_LOCK), None)
         end = f"vapour lock after {lock.time / 60.0:.0f} min" if lock else "no vapour lock"
-        said.append(f"{readable(result.layout)}: tank to {hottest}, {end}")
-    return "; ".join(said) + "."
+        parts.append(f"{readable(result.layout)}: tank to {hottest}, {end}")
+    return "; ".join(parts) + "."
 
 
 def soak_figure(soaks: Sequence[Soak]) -> Figure:
-    """Draw rail temperature, rail pressure and seconds from key-on to pressure against time since the stop."""
-    drawn, axes = figure(1, 3, width=4.4, height=3.5)
+    """Draw rail temperature, rail pressure and seconds from key-on to liquid against time since the stop.
+
+    Parameters
+    ----------
+    soaks : sequence of Soak
+        One per layout.
+    """
+    fig, axes = figure(1, 3, width=4.4, height=3.5)
     warm, pressure, restart = axes[0]
+    unit = shown_values(0.0, "pressure difference")[1]
     for number, soak in enumerate(soaks):
-        minutes = np.asarray(soak.time) / 60.0
-        look = line_style(number, len(minutes)) | {"label": readable(soak.layout)}
-        warm.plot(minutes, temperatures(soak.rail_temperature), **look)
-        held, unit = units.shown_values(soak.rail_gauge_pressure, "pressure difference")
-        pressure.plot(minutes, held, **look)
-        needed = np.where(np.asarray(soak.pressure_needed) > 0.0, soak.pressure_needed, np.nan)
-        needed = units.shown_values(needed, "pressure difference")[0]
-        pressure.plot(minutes, needed, color=look["color"], linewidth=1.2, linestyle=(0, (1, 2)))
-        seconds = np.where(np.isfinite(soak.restart.seconds_to_liquid), soak.restart.seconds_to_liquid, np.nan)
-        restart.plot(minutes, seconds, **look)
-    warm.plot(
-        np.asarray(soaks[0].time) / 60.0,
-        temperatures(soaks[0].bay_temperature),
-        color="#888888",
-        linestyle=":",
-        label="bay air",
-    )
+        minutes = soak.time / 60.0
+        style = line_style(number, len(minutes)) | {"label": readable(soak.layout)}
+        warm.plot(minutes, temperatures(soak.rail_temperature), **style)
+        pressure.plot(minutes, shown_values(soak.rail_gauge_pressure, "pressure difference")[0], **style)
+        needed = np.where(soak.pressure_needed > 0.0, soak.pressure_needed, np.nan)
+        dots = DOTTED | {"color": style["color"], "linewidth": 1.2}
+        pressure.plot(minutes, shown_values(needed, "pressure difference")[0], **dots)
+        seconds = soak.restart.seconds_to_liquid
+        restart.plot(minutes, np.where(np.isfinite(seconds), seconds, np.nan), **style)
+    bay = temperatures(soaks[0].bay_temperature)
+    warm.plot(soaks[0].time / 60.0, bay, color=_AIR_COLOUR, linestyle=":", label="bay air")
     for axis, label in (
         (warm, f"rail, {temperature_unit()}"),
         (pressure, f"rail, {unit} gauge (dotted: needed)"),
         (restart, "key-on to liquid at the injectors, s"),
     ):
-        axis.set_xlabel("time since the stop, min")
-        axis.set_ylabel(label)
+        label_panel(axis, "time since the stop, min", label)
         axis.set_ylim(bottom=min(axis.get_ylim()[0], 0.0))
     warm.legend(frameon=False, fontsize=8)
     hottest = whole_degrees(max(float(np.max(soak.rail_temperature)) for soak in soaks))
-    caption(drawn, f"Hot soak: the rail reaches up to {hottest}; below the dotted line its fuel boils.")
-    return drawn
+    caption(fig, f"Hot soak: the rail reaches up to {hottest}; below the dotted line its fuel boils.")
+    return fig
 
 
 def margin_figure(result: MarginMap, station: str = "pump_inlet") -> Figure:
-    """Draw the highest temperature that keeps a station liquid: curves over one axis, contours over two."""
-    drawn, axes = figure(1, 1, width=6.4, height=4.4)
+    """Draw the highest temperature that keeps a station liquid: curves over one axis, contours over two.
+
+    Parameters
+    ----------
+    result : MarginMap
+        The map, of one or two axes.
+    station : str
+        Name of the station.
+    """
+    fig, axes = figure(1, 1, width=6.4, height=4.4)
     axis = axes[0, 0]
-    names = list(result.axes)
-    values = [_shown_axis(name, np.asarray(result.axes[name])) for name in names]
+    shown_axes = [_shown_axis(name, values) for name, values in result.axes.items()]
     limit = temperatures(result.limit[station])
-    what = "tank" if result.limited == "tank_temperature" else "ambient air"
-    if len(names) == 1:
-        axis.plot(values[0][0], limit, **line_style(0, limit.size))
-        axis.set_ylabel(f"highest {what}, {temperature_unit()}")
-    elif len(names) == 2:
-        drawn_limits = axis.contourf(values[0][0], values[1][0], limit.T, levels=12, cmap="viridis")
-        levels = drawn_limits.levels
-        lines = axis.contour(values[0][0], values[1][0], limit.T, levels=levels, colors="black", linewidths=0.6)
+    limited = "tank" if result.limited == "tank_temperature" else "ambient air"
+    label = f"highest {limited}, {temperature_unit()}"
+    if len(shown_axes) == 1:
+        axis.plot(shown_axes[0].values, limit, **line_style(0, limit.size))
+        axis.set_ylabel(label)
+    elif len(shown_axes) == 2:
+        x, y = shown_axes
+        filled = axis.contourf(x.values, y.values, limit.T, levels=12, cmap="viridis")
+        lines = axis.contour(x.values, y.values, limit.T, levels=filled.levels, colors="black", linewidths=0.6)
         axis.clabel(lines, fontsize=8, fmt=f"%.0f {temperature_unit()}")
-        axis.set_ylabel(values[1][1])
-        drawn.colorbar(drawn_limits, ax=axis, label=f"highest {what}, {temperature_unit()}")
-    axis.set_xlabel(values[0][1])
-    place = station.replace("_", " ")
-    caption(drawn, f"{readable(result.layout)}: the {place} stays liquid up to this temperature of the {what}.")
-    return drawn
+        axis.set_ylabel(y.label)
+        fig.colorbar(filled, ax=axis, label=label)
+    axis.set_xlabel(shown_axes[0].label)
+    where = station.replace("_", " ")
+    caption(fig, f"{readable(result.layout)}: the {where} stays liquid up to this temperature of the {limited}.")
+    return fig
 
 
-def _shown_axis(name: str, values: Any) -> tuple[Any, str]:
-    kind = "absolute pressure" if name == "vapour_pressure" else declarations(Conditions)[name].kind
-    shown, unit = units.shown_values(values, kind)
+class _ShownAxis(NamedTuple):
+    """Values along an axis in the preferred unit, and its label."""
+
+    values: FloatArray
+    label: str
+
+
+def _shown_axis(name: str, values: ArrayLike) -> _ShownAxis:
+    numbers, unit = shown_values(np.asarray(values), axis_kind(name))
     words = "vapour pressure of the fuel (DVPE)" if name == "vapour_pressure" else name.replace("_", " ")
-    return shown, f"{words}, {unit}" if unit else words
+    return _ShownAxis(numbers, f"{words}, {unit}" if unit else words)
 
 
 def _boiling_band(axis: Axes) -> None:
-    axis.axhline(0.0, color="black", linewidth=1.0)
+    """Hatch what is below a margin of zero, at least so much of it that it can be seen."""
     low, high = axis.get_ylim()
-    axis.set_ylim(min(low, -1.0), max(high, 1.0))
-    axis.axhspan(axis.get_ylim()[0], 0.0, facecolor="#f3d9d0", edgecolor="#b08070", hatch="//", alpha=0.35)
-    axis.annotate("boils", (0.01, 0.03), xycoords="axes fraction", fontsize=8, color="#803010", fontstyle="italic")
+    boiling_band(axis, min(low, -1.0, -0.12 * high), max(high, 1.0))

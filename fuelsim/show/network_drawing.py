@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, deque
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.show.style import figure
+from fuelsim.typing import FloatArray
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,18 +22,27 @@ if TYPE_CHECKING:
 
 __all__ = ["draw_network", "layers"]
 
-_FLOWING = "#0072B2"
-_STILL = "#888888"
-_QUIET = {"flowing", "pumping"}
+_FLOWING_COLOUR = "#0072B2"
+_STAGNANT_COLOUR = "#888888"
+_USUAL_REGIMES = {"flowing", "pumping"}
+"""What a link does without its being written."""
 _ACROSS, _DOWN = 2.3, 1.7
+"""Distance between neighbours, in units of the drawing."""
 _INCHES = 0.8
-_STILL_FLOW = 0.01 * L_PER_HOUR
+"""Size of a unit of the drawing, in."""
+_STAGNANT_FLOW = 0.01 * L_PER_HOUR
+"""Flow below which a link is drawn without flow, m3/s."""
 
 
 def layers(net: Network) -> dict[str, int]:
-    """Return for each node how many links it lies from the first reservoir, along the direction of the links.
+    """Return for each node how many links it is away from the first reservoir, along the direction of the links.
 
     Nodes that no way along the links reaches count from the nearest node that is reached.
+
+    Parameters
+    ----------
+    net : Network
+        The network.
 
     Examples
     --------
@@ -43,51 +55,69 @@ def layers(net: Network) -> dict[str, int]:
     >>> layers(net)
     {'tank': 0, 'rail': 1}
     """
-    ways = [(link.up, link.down) for link in net.links.values()]
+    links = [(link.up, link.down) for link in net.links.values()]
     start = next(iter(net.reservoirs), next(iter(net.nodes), ""))
-    found = {start: 0}
-    _spread(found, ways)
-    _spread(found, ways + [(b, a) for a, b in ways])
+    layer = {start: 0}
+    _number_onward(layer, links)
+    _number_onward(layer, links + [(down, up) for up, down in links])
     for name in (*net.nodes, *net.reservoirs):
-        found.setdefault(name, 0)
-    return found
+        layer.setdefault(name, 0)
+    return layer
 
 
-def _spread(found: dict[str, int], ways: list[tuple[str, str]]) -> None:
+def _number_onward(layer: dict[str, int], links: list[tuple[str, str]]) -> None:
+    """Number every node that the links reach from those that have a layer (breadth-first search)."""
     after: dict[str, list[str]] = {}
-    for a, b in ways:
-        after.setdefault(a, []).append(b)
-    ahead = deque(sorted(found, key=lambda name: found[name]))
-    while ahead:
-        here = ahead.popleft()
-        for there in after.get(here, []):
-            if there not in found:
-                found[there] = found[here] + 1
-                ahead.append(there)
+    for up, down in links:
+        after.setdefault(up, []).append(down)
+    queue = deque(sorted(layer, key=lambda name: layer[name]))
+    while queue:
+        node = queue.popleft()
+        for neighbour in after.get(node, []):
+            if neighbour not in layer:
+                layer[neighbour] = layer[node] + 1
+                queue.append(neighbour)
 
 
-def _places(net: Network) -> dict[str, tuple[float, float]]:
-    """Return a place for each node; within a layer nodes are ordered as their neighbours to the left."""
+def _positions(net: Network) -> dict[str, FloatArray]:
+    """Return where each node is drawn, (2,); within a layer nodes are ordered as their neighbours to the left."""
     layer = layers(net)
-    rows: dict[int, list[str]] = {}
+    columns: dict[int, list[str]] = {}
     for name in sorted(layer, key=lambda item: layer[item]):
-        rows.setdefault(layer[name], []).append(name)
+        columns.setdefault(layer[name], []).append(name)
     height: dict[str, float] = {}
-    for number in sorted(rows):
-        wish = {}
-        for name in rows[number]:
-            known = [
+    for number in sorted(columns):
+        preferred = {}
+        for name in columns[number]:
+            heights = [
                 height[other]
                 for link in net.links.values()
-                for here, other in ((link.up, link.down), (link.down, link.up))
-                if here == name and other in height
+                for node, other in ((link.up, link.down), (link.down, link.up))
+                if node == name and other in height
             ]
-            wish[name] = float(np.mean(known)) if known else 0.0
-        ordered = sorted(rows[number], key=lambda name: -wish[name])
-        middle = float(np.mean([wish[name] for name in ordered]))
-        for place, name in enumerate(ordered):
-            height[name] = middle + 0.5 * (len(ordered) - 1) - place
-    return {name: (_ACROSS * layer[name], _DOWN * height[name]) for name in layer}
+            preferred[name] = float(np.mean(heights)) if heights else 0.0
+        ordered = sorted(columns[number], key=lambda name: -preferred[name])
+        middle = float(np.mean([preferred[name] for name in ordered]))
+        for rank, name in enumerate(ordered):
+            height[name] = middle + 0.5 * (len(ordered) - 1) - rank
+    return {name: np.array([_ACROSS * layer[name], _DOWN * height[name]]) for name in layer}
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """One operating point of a state."""
+
+    state: State
+    point: int
+
+    def flow(self, link: str) -> float:
+        return float(np.atleast_1d(self.state.flow[link])[self.point])
+
+    def regime(self, link: str) -> str:
+        return str(np.atleast_1d(self.state.regime[link])[self.point])
+
+    def gauge_pressure(self, node: str) -> float:
+        return float(np.atleast_1d(self.state.gauge_pressure[node])[self.point])
 
 
 def draw_network(net: Network, state: State | None = None, *, point: int = 0) -> Figure:
@@ -96,60 +126,62 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
     Parameters
     ----------
     net : Network
+        The network.
     state : State, optional
-        Its solution; gauge pressures (kPa) and flows (L/h) are written beside nodes and links, arrows point along the
-        flow whatever its sign, and links without flow are grey and dashed.
+        Its solution; gauge pressures and flows are written beside nodes and links, arrows point along the flow whatever
+        its sign, and links without flow are grey and dashed.
     point : int, optional
-        Which operating point, where the state has many.
+        Number of the operating point, where the state has many.
 
     Returns
     -------
     Figure
         A matplotlib figure that shows itself in a notebook; `savefig` writes it to a file.
     """
-    places = _places(net)
-    across = [x for x, _ in places.values()]
-    down = [y for _, y in places.values()]
-    drawn, axes = figure()
+    positions = _positions(net)
+    solved = None if state is None else _Solved(state, point)
+    across, down = np.array(list(positions.values())).T
+    fig, axes = figure()
     axis = axes[0, 0]
     axis.set_axis_off()
-    seen: Counter[frozenset[str]] = Counter()
-    lowest = min(down)
+    drawn_between: Counter[frozenset[str]] = Counter()
+    lowest = float(down.min())
     for name, link in net.links.items():
         pair = frozenset((link.up, link.down))
-        lowest = min(lowest, _draw_link(axis, name, link, places, seen[pair], state, point))
-        seen[pair] += 1
-    for name, place in places.items():
-        _draw_node(axis, name, place, name in net.reservoirs, state, point)
-    left, right, bottom, top = min(across) - 0.9, max(across) + 0.9, lowest - 0.8, max(down) + 0.6
+        lowest = min(lowest, _draw_link(axis, name, link, positions, drawn_between[pair], solved))
+        drawn_between[pair] += 1
+    for name, position in positions.items():
+        _draw_node(axis, name, position, name in net.reservoirs, solved)
+    left, right = float(across.min()) - 0.9, float(across.max()) + 0.9
+    bottom, top = lowest - 0.8, float(down.max()) + 0.6
     axis.set_xlim(left, right)
     axis.set_ylim(bottom, top)
-    # Bends are drawn in inches, so one unit must be as long across as it is down for labels to sit on them.
+    # Bends are drawn in inches, so one unit must be as long across as it is down for labels to be on them.
     axis.set_aspect("equal")
-    drawn.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
-    return drawn
+    fig.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
+    return fig
 
 
 def _draw_link(
-    axis: Axes, name: str, link: Link, places: dict[str, Any], before: int, state: State | None, point: int
+    axis: Axes, name: str, link: Link, positions: dict[str, FloatArray], parallel: int, solved: _Solved | None
 ) -> float:
-    """Draw a link and its label; return how low it reaches."""
+    """Draw a link and its label, bent clear of parallel links drawn before it; return how low it reaches."""
     from matplotlib.patches import FancyArrowPatch
 
-    start, end = (np.array(places[node]) for node in (link.up, link.down))
-    said, flow = [name], None
-    if state is not None:
-        flow = float(np.atleast_1d(state.flow[name])[point])
-        said.append(f"{abs(flow) / L_PER_HOUR:.4g} L/h" if abs(flow) > _STILL_FLOW else "0 L/h")
-        regime = str(np.atleast_1d(state.regime[name])[point])
-        if regime not in _QUIET:
-            said.append(regime)
-    moving = flow is None or abs(flow) > _STILL_FLOW
-    if flow is not None and flow < -_STILL_FLOW:
-        start, end = end, start
+    start, end = positions[link.up], positions[link.down]
+    words, flowing = [name], True
+    if solved is not None:
+        flow = solved.flow(name)
+        flowing = abs(flow) > _STAGNANT_FLOW
+        words.append(shown(abs(flow) if flowing else 0.0, "volume flow"))
+        if solved.regime(name) not in _USUAL_REGIMES:
+            words.append(solved.regime(name))
+        if flow < -_STAGNANT_FLOW:
+            start, end = end, start
     along = end - start
-    far = abs(along[0]) > 1.5 * _ACROSS or (along[0] < 0.0 and abs(along[1]) < 0.1)
-    bend = (0.28 if far else 0.0) + 0.22 * before
+    level = abs(along[1]) < 0.1
+    far = abs(along[0]) > 1.5 * _ACROSS or (along[0] < 0.0 and level)
+    bend = (0.28 if far else 0.0) + 0.22 * parallel
     # A bend is towards the lower side of the picture for lines that run back or skip a layer.
     sign = 1.0 if along[0] > 0.0 else -1.0
     arrow = FancyArrowPatch(
@@ -160,19 +192,21 @@ def _draw_link(
         mutation_scale=13,
         shrinkA=11,
         shrinkB=11,
-        linewidth=1.8 if moving else 1.2,
-        linestyle="-" if moving else "--",
-        color=_FLOWING if moving else _STILL,
+        linewidth=1.8 if flowing else 1.2,
+        linestyle="-" if flowing else "--",
+        color=_FLOWING_COLOUR if flowing else _STAGNANT_COLOUR,
         zorder=1,
     )
     axis.add_patch(arrow)
     middle = 0.5 * (start + end) + 0.5 * sign * bend * np.array([along[1], -along[0]])
+    # Above a level line, below a bent one, where names of nodes are not in the way, and on any other.
+    side, gap = ("top", -0.08) if bend else ("bottom", 0.08) if level else ("center", 0.0)
     axis.text(
         middle[0],
-        middle[1] + (0.08 if not bend and abs(along[1]) < 0.1 else 0.0),
-        "\n".join(said),
+        middle[1] + gap,
+        "\n".join(words),
         ha="center",
-        va="bottom" if not bend and abs(along[1]) < 0.1 else "center",
+        va=side,
         fontsize=7.5,
         bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8},
         zorder=2,
@@ -181,25 +215,23 @@ def _draw_link(
     return float(middle[1])
 
 
-def _draw_node(
-    axis: Axes, name: str, place: tuple[float, float], reservoir: bool, state: State | None, point: int
-) -> None:
+def _draw_node(axis: Axes, name: str, position: FloatArray, reservoir: bool, solved: _Solved | None) -> None:
     axis.plot(
-        *place,
+        *position,
         marker="s" if reservoir else "o",
         markersize=12 if reservoir else 8,
         markerfacecolor="#f3e3c3" if reservoir else "white",
         markeredgecolor="black",
         zorder=3,
     )
-    said = name
-    if state is not None:
-        pressure = float(np.atleast_1d(state.gauge_pressure[name])[point])
-        said += f"\n{pressure / 1e3:.4g} kPa gauge" if np.isfinite(pressure) else "\nunsolved"
+    words = [name]
+    if solved is not None:
+        pressure = solved.gauge_pressure(name)
+        words.append(f"{shown(pressure, 'pressure difference')} gauge" if np.isfinite(pressure) else "unsolved")
     axis.text(
-        place[0],
-        place[1] - 0.2,
-        said,
+        position[0],
+        position[1] - 0.2,
+        "\n".join(words),
         ha="center",
         va="top",
         fontsize=8,

@@ -11,23 +11,30 @@ if TYPE_CHECKING:
 
 __all__ = ["assessment_table"]
 
+_MET = {True: "yes", False: "no", None: "-"}
+
 
 def assessment_table(result: Assessment) -> pd.DataFrame:
-    """Return one row per requirement; values carry their units, since each row has its own."""
+    """Return one row per requirement; values carry their units, since each row has its own.
+
+    Parameters
+    ----------
+    result : Assessment
+        The requirements with the worst of each.
+    """
     import pandas as pd
 
-    rows = []
-    for item in result.items:
-        rule = item.rule
-        rows.append(
+    return pd.DataFrame(
+        [
             {
-                "requirement": rule.measure.about,
-                "wanted": ("at least " if rule.sense > 0 else "at most ") + item.in_words(item.limit),
+                "requirement": item.rule.measure.about,
+                "wanted": ("at least " if item.rule.sense > 0 else "at most ") + item.in_words(item.limit),
                 "worst": "does not apply or not known" if item.met is None else item.in_words(item.worst),
-                "met": {True: "yes", False: "no", None: "-"}[item.met],
-                "severity": rule.severity.name.lower(),
+                "met": _MET[item.met],
+                "severity": item.rule.severity.name.lower(),
                 "at": item.where,
-                "source": rule.source,
+                "source": item.rule.source,
             }
-        )
-    return pd.DataFrame(rows)
+            for item in result.items
+        ]
+    )

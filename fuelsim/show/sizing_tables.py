@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.finding import Severity
-from fuelsim.show.tables import column
+from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.studies.measures import measure_named
-from fuelsim.units import unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,32 +17,53 @@ if TYPE_CHECKING:
 
 __all__ = ["ranking_table", "reject_table"]
 
-_SHOWN = ("rail_shortfall", "bypass", "injector_duty", "pump_voltage", "pump_current", "inlet_vapour_margin")
+_MEASURES = ("rail_shortfall", "bypass", "injector_duty", "pump_voltage", "pump_current", "inlet_vapour_margin")
+"""Measures whose worst value is shown beside each combination."""
 
 
-def ranking_table(result: Sizing, rows: int = 10, system: str | None = None) -> pd.DataFrame:
-    """Return the best combinations, one row each."""
+def ranking_table(result: Sizing, rows: int = 10, units: str | None = None) -> pd.DataFrame:
+    """Return the best combinations, one row each.
+
+    Parameters
+    ----------
+    result : Sizing
+        The combinations.
+    rows : int
+        Number of rows at most.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
     import pandas as pd
 
-    system = unit_system(system)
     ranked = result.ranking[:rows]
-    table: dict[str, Any] = {}
-    for place in (axis.place for axis in result.axes):
-        table[place] = [result.labels(int(index))[place] for index in ranked]
-    table["fuse_A"] = [result.fuse(int(index)) for index in ranked]
-    for name in _SHOWN:
-        if name in result.worst:
-            title, values = column(f"worst_{name}", measure_named(name).kind, result.worst[name][ranked], system)
-            table[title] = values
-    table["least_margin_percent"] = 100.0 * result.least_margin[ranked]
-    should = [number for number, (rule, _) in enumerate(result.rules) if rule.severity is Severity.WARNING]
-    missed = result.margin[np.ix_(ranked, should)] < 0.0
-    table["warnings"] = [", ".join(result.rules[should[j]][0].name for j in np.flatnonzero(row)) for row in missed]
-    return pd.DataFrame(table, index=pd.RangeIndex(1, len(ranked) + 1, name="rank"))
+    labels = [result.labels(int(index)) for index in ranked]
+    columns: list[Entry | Column] = [
+        Column(axis.place, [label[axis.place] for label in labels]) for axis in result.axes
+    ]
+    columns.append(Column("fuse_A", [result.fuse(int(index)) for index in ranked]))
+    columns += [
+        Entry(f"worst_{name}", measure_named(name).kind, result.worst[name][ranked])
+        for name in _MEASURES
+        if name in result.worst
+    ]
+    columns.append(Column("least_margin_percent", 100.0 * result.least_margin[ranked]))
+    warnings = [number for number, (rule, _) in enumerate(result.rules) if rule.severity is Severity.WARNING]
+    missed = result.margin[np.ix_(ranked, warnings)] < 0.0
+    names = [result.rules[number][0].name for number in warnings]
+    columns.append(Column("warnings", [", ".join(np.array(names, dtype=object)[row]) for row in missed]))
+    return frame(columns, units).set_axis(pd.RangeIndex(1, len(ranked) + 1, name="rank"), axis="index")
 
 
 def reject_table(result: Sizing, rows: int | None = None) -> pd.DataFrame:
-    """Return the rejected combinations, nearest to meeting the requirements first, with what each misses most."""
+    """Return the rejected combinations, nearest to meeting the requirements first, with what each misses most.
+
+    Parameters
+    ----------
+    result : Sizing
+        The combinations.
+    rows : int, optional
+        Number of rows at most; all of them, if left out.
+    """
     import pandas as pd
 
     rejected = np.flatnonzero(result.finished & ~result.meets)

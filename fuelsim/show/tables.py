@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim import units
-from fuelsim.typing import ArrayLike
-from fuelsim.units import unit_system
+from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.units import KINDS, SYSTEMS, from_si, unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from fuelsim.system.run import Run
 
-__all__ = ["Entry", "column", "frame", "heading", "run_table", "unit_system"]
+__all__ = ["Column", "Entry", "difference_kind", "frame", "heading", "run_table"]
 
 _UNITS = tuple(
     (f"_{written}", printed)
@@ -37,21 +36,11 @@ _UNITS = tuple(
 """Units at the end of a column's name, and how they are printed."""
 
 
-def column(name: str, kind: str, value: Any, system: str, suffix: str = "") -> tuple[str, Any]:
-    """Return the name of a column with its unit, and the values in that unit.
+class Column(NamedTuple):
+    """A column as it is shown: name with its unit, and the values in that unit, flags or texts."""
 
-    Examples
-    --------
-    >>> column("rail", "pressure difference", np.array([300e3]), "metric workshop", "gauge")
-    ('rail_kPa_gauge', array([300.]))
-    """
-    unit = units.KINDS[kind].shown[units.SYSTEMS.index(system)]
-    words = [name]
-    if unit != "1":
-        words.append(re.sub(r"[^A-Za-z0-9µ]+", "_", unit.removeprefix("delta_")))
-    if suffix:
-        words.append(suffix)
-    return "_".join(words), units.from_si(value, unit, kind)
+    name: str
+    values: ArrayLike
 
 
 class Entry(NamedTuple):
@@ -74,27 +63,66 @@ class Entry(NamedTuple):
     values: ArrayLike
     suffix: str = ""
 
+    def column(self, units: str | None = None) -> Column:
+        """Return the column in the units of a system.
 
-def frame(entries: Iterable[Entry], units: str | None = None) -> pd.DataFrame:
+        Parameters
+        ----------
+        units : str, optional
+            A name of `units.SYSTEMS`; the preferred one, if left out.
+
+        Examples
+        --------
+        >>> Entry("rail", "pressure difference", [300e3], "gauge").column("metric workshop")
+        Column(name='rail_kPa_gauge', values=array([300.]))
+        """
+        unit = KINDS[self.kind].shown[SYSTEMS.index(unit_system(units))]
+        words = [self.name]
+        if unit != "1":
+            words.append(re.sub(r"[^A-Za-z0-9µ]+", "_", unit.removeprefix("delta_")))
+        if self.suffix:
+            words.append(self.suffix)
+        return Column("_".join(words), np.asarray(from_si(np.asarray(self.values), unit, self.kind)))
+
+
+def frame(columns: Iterable[Entry | Column], units: str | None = None) -> pd.DataFrame:
     """Return a table with the unit in each column's name.
 
     Parameters
     ----------
-    entries : iterable of Entry
-        The columns.
+    columns : iterable of Entry or Column
+        The columns; those that have their unit already are taken as they are.
     units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 
-    chosen = unit_system(units)
-    return pd.DataFrame(
-        dict(column(each.name, each.kind, np.asarray(each.values), chosen, each.suffix) for each in entries)
-    )
+    return pd.DataFrame(dict(each.column(units) if isinstance(each, Entry) else each for each in columns))
+
+
+def difference_kind(kind: str) -> str:
+    """Return the kind of a difference between two values of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        A name of `units.KINDS`.
+
+    Examples
+    --------
+    >>> difference_kind("temperature"), difference_kind("volume flow")
+    ('temperature difference', 'volume flow')
+    """
+    return "temperature difference" if kind == "temperature" else kind
 
 
 def heading(name: str) -> str:
     """Return a column's name as a heading: words, and the unit as it is printed.
+
+    Parameters
+    ----------
+    name : str
+        Name of a column with its unit.
 
     Examples
     --------
@@ -110,52 +138,44 @@ def heading(name: str) -> str:
     return name.replace("_", " ")
 
 
-def run_table(run: Run, system: str | None = None) -> pd.DataFrame:
+def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
     """Return one row per operating point of a run.
 
     Parameters
     ----------
     run : Run
         The results.
-    system : str, optional
+    units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
-    import pandas as pd
-
-    system = unit_system(system)
     conditions = run.conditions
+    entries = [
+        Entry("engine", "engine speed", conditions.rpm),
+        Entry("load", "fraction", conditions.load),
+        Entry("tank", "temperature", conditions.tank_temperature),
+        Entry("air", "temperature", conditions.air_temperature),
+        Entry("altitude", "altitude", conditions.altitude),
+        Entry("supply", "voltage", conditions.supply_voltage),
+        *(Entry(name, "pressure difference", value, "gauge") for name, value in run.gauge_pressure.items()),
+        *(Entry(f"{name}_flow", "volume flow", value) for name, value in run.flow.items()),
+        *(Entry(name, "temperature", value) for name, value in run.temperature.items()),
+        *(Entry(f"{name}_vapour_margin", "temperature difference", value) for name, value in run.vapour_margin.items()),
+        *(Entry(f"{name}_vapour_margin", "pressure difference", value) for name, value in run.pressure_margin.items()),
+        *(Entry(f"{name}_vapour_liquid_ratio", "number", value) for name, value in run.vapour_liquid_ratio.items()),
+        Entry("injector_pressure_difference", "pressure difference", run.injector_pressure_difference),
+        Entry("injector_duty", "fraction", run.injector_duty),
+        Entry("pump_terminals", "voltage", run.pump_voltage["pump"]),
+        Entry("pump", "current", run.pump_current["pump"]),
+        Entry("suction_margin", "pressure difference", run.suction_margin),
+        Entry("pump_flow_lost", "fraction", run.pump_flow_lost),
+    ]
     shape = conditions.shape
-    columns: dict[str, Any] = {}
 
-    def add(name: str, kind: str, value: Any, suffix: str = "") -> None:
-        title, numbers = column(name, kind, value, system, suffix)
-        columns[title] = np.broadcast_to(numbers, shape).reshape(-1)
+    def flat(values: ArrayLike) -> FloatArray:
+        return np.broadcast_to(np.asarray(values), shape).reshape(-1)
 
-    add("engine", "engine speed", conditions.rpm)
-    add("load", "fraction", conditions.load)
-    add("tank", "temperature", conditions.tank_temperature)
-    add("air", "temperature", conditions.air_temperature)
-    add("altitude", "altitude", conditions.altitude)
-    add("supply", "voltage", conditions.supply_voltage)
-    for node, value in run.gauge_pressure.items():
-        add(node, "pressure difference", value, "gauge")
-    for link, value in run.flow.items():
-        add(f"{link}_flow", "volume flow", value)
-    for node, value in run.temperature.items():
-        add(node, "temperature", value)
-    for node, value in run.vapour_margin.items():
-        add(f"{node}_vapour_margin", "temperature difference", value)
-    for node, value in run.pressure_margin.items():
-        add(f"{node}_vapour_margin", "pressure difference", value)
-    for node, value in run.vapour_liquid_ratio.items():
-        add(f"{node}_vapour_liquid_ratio", "number", value)
-    add("injector_pressure_difference", "pressure difference", run.injector_pressure_difference)
-    add("injector_duty", "fraction", run.injector_duty)
-    add("pump_terminals", "voltage", run.pump_voltage["pump"])
-    add("pump", "current", run.pump_current["pump"])
-    add("suction_margin", "pressure difference", run.suction_margin)
-    add("pump_flow_lost", "fraction", run.pump_flow_lost)
+    table = frame([entry._replace(values=flat(entry.values)) for entry in entries], units)
     for link, regime in run.regime.items():
-        columns[f"{link}_regime"] = np.broadcast_to(regime, shape).reshape(-1)
-    columns["solved"] = np.broadcast_to(run.outcome.converged, shape).reshape(-1)
-    return pd.DataFrame(columns)
+        table[f"{link}_regime"] = flat(regime)
+    table["solved"] = flat(run.outcome.converged)
+    return table
