@@ -64,7 +64,8 @@ AT_REST = PlumbingState(0.0, 0.0, 0.0, 0.0, 0.0)
 
 def locked_points(run: Run) -> BoolArray:
     """Return where vapour at a pump's inlet is beyond what it tolerates, or the point did not solve."""
-    return np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.converged])
+    locked: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.converged])
+    return locked
 
 
 def _plumbing_states(run: Run) -> FloatArray:
