@@ -236,8 +236,16 @@ def _fuel(sheet: HandOver) -> str:
     return f"{name.replace('_', ' ')}, vapour pressure (DVPE) {pressure} absolute"
 
 
-def _parts(sheet: HandOver) -> list[tuple[str, str, str]]:
-    """Return place, ratings and working pressure of each part of this layout."""
+class PartRow(NamedTuple):
+    """One line of the parts list: name, ratings and working pressure in words."""
+
+    part: str
+    ratings: str
+    working_pressure: str
+
+
+def _parts(sheet: HandOver) -> list[PartRow]:
+    """Return the parts of this layout."""
     car, plumbing = sheet.car, sheet.system.plumbing
     tables = {name: item.part for name, item in declarations(type(car)).items() if item.form == "table"}
     # In the order of flow, then what is no link (wire, supply, controller); parts of other layouts are left out.
@@ -252,7 +260,7 @@ def _parts(sheet: HandOver) -> list[tuple[str, str, str]]:
             known = "not given" if under.least is None else shown(under.least, "pressure difference", digits=3)
         if isinstance(part, Pump):
             known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
-        rows.append((name.replace("_", " "), ratings_in_words(part), known))
+        rows.append(PartRow(name.replace("_", " "), ratings_in_words(part), known))
     return rows
 
 

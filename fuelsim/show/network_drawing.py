@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from fuelsim.network.network import Link, Network
     from fuelsim.network.state import State
 
-__all__ = ["draw_network", "layers"]
+__all__ = ["USUAL_REGIMES", "draw_network", "layers"]
 
 _FLOWING_COLOUR = "#0072B2"
 _STAGNANT_COLOUR = "#888888"
-_USUAL_REGIMES = {"flowing", "pumping"}
+USUAL_REGIMES = ("flowing", "pumping", "metering")
 """What a link does without its being written."""
 _ACROSS, _DOWN = 2.3, 1.7
 """Distance between neighbours, in units of the drawing."""
@@ -174,7 +174,7 @@ def _draw_link(
         flow = solved.flow(name)
         flowing = abs(flow) > _STAGNANT_FLOW
         words.append(shown(abs(flow) if flowing else 0.0, "volume flow"))
-        if solved.regime(name) not in _USUAL_REGIMES:
+        if solved.regime(name) not in USUAL_REGIMES:
             words.append(solved.regime(name))
         if flow < -_STAGNANT_FLOW:
             start, end = end, start

@@ -52,7 +52,7 @@ class HeatLedger:
 
 @dataclass(frozen=True)
 class Drive:
-    """A drive's results; every array is (times,), NaN for the plumbing while the engine stands.
+    """A drive's results; every array is (times,), NaN for the plumbing while the engine is stopped.
 
     Only the rail keeps a temperature then: it soaks. What a restart takes is a question for `hot_soak`.
 

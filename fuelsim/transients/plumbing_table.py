@@ -59,7 +59,7 @@ class PlumbingState(NamedTuple, Generic[Values]):
 
 
 AT_REST = PlumbingState(0.0, 0.0, 0.0, 0.0, 0.0)
-"""State while the engine stands and nothing flows."""
+"""State while the engine is stopped and nothing flows."""
 
 
 def locked_points(run: Run) -> BoolArray:
@@ -202,7 +202,7 @@ def tabulate_plumbing(
     Returns
     -------
     list of PlumbingTable or None
-        One per phase; None where the engine stands.
+        One per phase; None where the engine is stopped.
     """
     phases = world.schedule.phases
     tables: list[PlumbingTable | None] = [None] * len(phases)

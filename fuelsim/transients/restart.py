@@ -58,7 +58,7 @@ def restart_times(
     fuel : ShutInFuel
         The stopped car.
     plumbing : Plumbing
-        What stands where.
+        The layout: it says whether the rail is swept or dead-ended.
     time : array (times,)
         Time since the stop, s.
     rail_temperature : array (times,)

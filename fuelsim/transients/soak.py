@@ -108,7 +108,7 @@ def hot_soak(
     peak_bay_rise: Given = SOAK_PEAK,
     output_step: Given = 60.0,
 ) -> Soak:
-    """Stop a hot car at idle, let it stand, and ask at every moment what a restart would take.
+    """Stop a hot car at idle, let it soak, and compute at every moment what a restart would take.
 
     Parameters
     ----------

@@ -272,7 +272,7 @@ class TankEquations:
         index : int
             Number of the phase.
         table : PlumbingTable or None
-            Plumbing of that phase; None where the engine stands.
+            Plumbing of that phase; None where the engine is stopped.
         time : float
             Time since the phase began, s.
         state : TankVector
