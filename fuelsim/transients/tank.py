@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fuelsim.constants import GAS_CONSTANT
+from fuelsim.fuel.molecules.dissolved_air import AIR_MOLAR_MASS
 from fuelsim.transients.tank_fuel import TankFuel
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ DISCHARGE = 0.6
 """Discharge coefficient of the vent, a sharp-edged orifice."""
 ROUNDED_DIFFERENCE = 2.0
 """Pressure difference below which the vent's square root is rounded off, Pa (numerical)."""
-AIR_MOLAR_MASS = 0.02896
-"""Molar mass of air, kg/mol."""
 LEAST_VAPOUR_SPACE = 0.01
 """Vapour space of a tank that is full, as a share of the tank: beyond it the tank spills."""
 
