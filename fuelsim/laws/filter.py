@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import LinkLaw
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.link import LawSample, LinkLaw, flows_both_ways
 from fuelsim.typing import FloatLike, LinkArray
 
 __all__ = ["FILTER", "FilterCoefficients", "filter_coefficients", "filter_loss"]
@@ -93,4 +94,11 @@ def filter_coefficients(
     return FilterCoefficients(viscous, inertial)
 
 
-FILTER = LinkLaw("filter", FilterCoefficients, loss=filter_loss)
+def _sample() -> tuple[LawSample, ...]:
+    """Return a paper filter, a mesh and a filter without inertial loss, from 1e-4 to 300 L/h both ways."""
+    flow = flows_both_ways(1e-4 * L_PER_HOUR, 300.0 * L_PER_HOUR)
+    ratings = ((1e8, 1e13), (1e6, 1e13), (1e10, 0.0))
+    return tuple(LawSample(FilterCoefficients(*rating), flow) for rating in ratings)
+
+
+FILTER = LinkLaw("filter", FilterCoefficients, loss=filter_loss, sample=_sample)

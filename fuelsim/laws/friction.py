@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import LinkLaw
+from fuelsim.laws.link import LawSample, LinkLaw, flows_both_ways
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, LinkArray, PointArray
 
 __all__ = [
@@ -332,6 +332,18 @@ def _typical_flow(c: LineCoefficients) -> LinkArray:
     return np.asarray(_TYPICAL_REYNOLDS / c.reynolds_per_flow)
 
 
+def _sample() -> tuple[LawSample, ...]:
+    """Return smooth, rough and fitted lines of 8 mm, from Re 1 to 1e6 both ways and around the ends of the blend."""
+    lines = (
+        line_coefficients(1.0, 0.008, roughness, fittings, laminar_fittings, 740.0, 0.6e-6)
+        for roughness, fittings, laminar_fittings in ((0.0, 0.0, 0.0), (1.5e-6, 3.0, 800.0), (4e-4, 50.0, 0.0))
+    )
+    return tuple(
+        LawSample(line, flows_both_ways(1.0, 1e6, LAMINAR_LIMIT, -TURBULENT_LIMIT) / line.reynolds_per_flow)
+        for line in lines
+    )
+
+
 LINE = LinkLaw(
     name="line",
     coefficients=LineCoefficients,
@@ -339,4 +351,5 @@ LINE = LinkLaw(
     split=split_line_loss,
     loss=line_loss,
     typical_flow=_typical_flow,
+    sample=_sample,
 )

@@ -6,8 +6,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import LinkEquation, LinkLaw
-from fuelsim.laws.valve import kinks_of_shut, shut_backwards
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.link import LawSample, LinkEquation, LinkLaw
+from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.typing import FloatLike, IndexArray, LinkArray
 
@@ -224,6 +225,13 @@ def _typical_flow(c: InjectorCoefficients) -> LinkArray:
     return np.minimum(c.demand, c.conductance * np.sqrt(_RATED_DIFFERENCE))
 
 
+def _sample() -> tuple[LawSample, ...]:
+    """Return injectors that meter little, much and nothing, up to 250 L/h; flows as `flows_of_shut`."""
+    flow = flows_of_shut(250.0 * L_PER_HOUR)
+    ratings = ((1e-5, 4e-8), (5e-5, 4e-8), (0.0, 4e-8))
+    return tuple(LawSample(InjectorCoefficients(*rating), flow) for rating in ratings)
+
+
 INJECTOR = LinkLaw(
     name="injector",
     coefficients=InjectorCoefficients,
@@ -232,4 +240,5 @@ INJECTOR = LinkLaw(
     kinks=kinks_of_shut,
     regimes=("metering", "saturated", "shut", "back-pressured"),
     regime=injector_regime,
+    sample=_sample,
 )

@@ -19,10 +19,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from fuelsim.constants import L_PER_HOUR
-from fuelsim.typing import FloatLike, IndexArray, LinkArray
+import numpy as np
 
-__all__ = ["SHUT_SLOPE", "Kinks", "LinkEquation", "LinkLaw"]
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.typing import FloatLike, IndexArray, LinkArray, PointArray
+
+__all__ = ["SHUT_SLOPE", "Kinks", "LawSample", "LinkEquation", "LinkLaw", "flows_both_ways"]
 
 SHUT_SLOPE = 1e6 / (1e-3 * L_PER_HOUR)
 """Slope dE/dq of whatever is shut, Pa s/m3: 1 MPa across it leaks 0.001 L/h, too little to read in any result."""
@@ -68,6 +70,53 @@ class Kinks(NamedTuple):
     margin: FloatLike
 
 
+class LawSample(NamedTuple):
+    """Coefficients and flows at which the promises of a law are checked: its slopes and their signs.
+
+    Attributes
+    ----------
+    coefficients : NamedTuple
+        An instance of the law's coefficients for one link: numbers, tables of shape (rows, 1, 1).
+    flow : array (points,)
+        Volume flows over the range in which the law is meant to hold, m3/s.
+    pressure_joins : tuple of float
+        Differences of upstream over reference pressure at which two pieces of the law meet, Pa.
+    """
+
+    coefficients: NamedTuple
+    flow: PointArray
+    pressure_joins: tuple[float, ...] = ()
+
+
+def flows_both_ways(least: float, most: float, *joins: float, most_back: float | None = None) -> PointArray:
+    """Return zero, flows of both directions evenly spaced on a logarithmic scale, and flows around joins of a law.
+
+    Parameters
+    ----------
+    least, most : float
+        Range of the flow's size, m3/s.
+    *joins : float
+        Flows at which two pieces of the law meet, of either sign, m3/s; each is given with neighbours a millionth and
+        a tenth away.
+    most_back : float, optional
+        Greatest flow backwards, m3/s, where it is less than forwards.
+
+    Returns
+    -------
+    array (points,)
+        Rising, m3/s.
+
+    Examples
+    --------
+    >>> (flows_both_ways(1e-9, 1e-4, 5e-5)[[0, -1]] * 1e6).round(6).tolist()
+    [-100.0, 100.0]
+    """
+    size = np.geomspace(least, most, 40)
+    around = np.outer(joins, [0.9, 1.0 - 1e-6, 1.0, 1.0 + 1e-6, 1.1]).ravel()
+    back = np.geomspace(least, most if most_back is None else most_back, 40)
+    return np.unique(np.concatenate([-back, [0.0], size, around]))
+
+
 @dataclass(frozen=True, eq=False)
 class LinkLaw:
     """One kind of link; two laws are the same only if they are the same object.
@@ -106,6 +155,9 @@ class LinkLaw:
     regime : callable or None
         ``regime(q, p_up, p_down, p_reference, coefficients) -> int array`` of indices into `regimes`, evaluated on
         the solution.
+    sample : callable or None
+        ``sample() -> tuple of LawSample``: coefficients over the range of the law, each with the flows at which its
+        slopes are checked against finite differences. Every law of this package has one; its docstring says the range.
     """
 
     name: str
@@ -120,3 +172,4 @@ class LinkLaw:
     head_applied_at: str = "down"
     regimes: tuple[str, ...] = ("flowing",)
     regime: Callable[..., IndexArray] | None = None
+    sample: Callable[[], tuple[LawSample, ...]] | None = None

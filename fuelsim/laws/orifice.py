@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import LinkLaw
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.link import LawSample, LinkLaw, flows_both_ways
 from fuelsim.typing import FloatLike, LinkArray
 
 __all__ = ["LAMINAR_REYNOLDS", "ORIFICE", "OrificeCoefficients", "orifice_coefficients", "orifice_loss"]
@@ -97,4 +98,17 @@ def _typical_flow(c: OrificeCoefficients) -> LinkArray:
     return np.sqrt(np.asarray(_TYPICAL_DROP / c.resistance))
 
 
-ORIFICE = LinkLaw(name="orifice", coefficients=OrificeCoefficients, loss=orifice_loss, typical_flow=_typical_flow)
+def _sample() -> tuple[LawSample, ...]:
+    """Return holes of 0.3, 1 and 5 mm, from 1e-4 to 100 L/h both ways."""
+    holes = (orifice_coefficients(diameter, 0.61, 740.0, 0.6e-6) for diameter in (3e-4, 1e-3, 5e-3))
+    flow = flows_both_ways(1e-4 * L_PER_HOUR, 100.0 * L_PER_HOUR, 7e-9)
+    return tuple(LawSample(hole, flow) for hole in holes)
+
+
+ORIFICE = LinkLaw(
+    name="orifice",
+    coefficients=OrificeCoefficients,
+    loss=orifice_loss,
+    typical_flow=_typical_flow,
+    sample=_sample,
+)

@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import Kinks, LinkLaw
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.link import Kinks, LawSample, LinkLaw, flows_both_ways
 from fuelsim.numerics.cubic import falling_slopes, hermite
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -231,6 +232,20 @@ def _kinks(c: PumpCoefficients) -> Kinks:
     return Kinks(0.0, c.largest_flow, c.largest_flow / (c.rise.shape[0] - 1))
 
 
+def _sample() -> tuple[LawSample, ...]:
+    """Return a parabolic pump and one with a steep end, from 1e-3 to 230 L/h both ways and around both ends."""
+    fraction = np.linspace(0.0, 1.0, 9)
+    most = 200.0 * L_PER_HOUR
+    flow = flows_both_ways(1e-3 * L_PER_HOUR, 1.15 * most, most, (1.0 + 1.0 / (PUMP_KNOTS - 1)) * most)
+    tables = (uniform_table(most * fraction, 6e5 * (1.0 - fraction**exponent)) for exponent in (2, 8))
+    return tuple(
+        LawSample(
+            PumpCoefficients(table.largest_flow, table.rise[:, None, None], table.slope[:, None, None], np.inf), flow
+        )
+        for table in tables
+    )
+
+
 PUMP_CURVE = LinkLaw(
     name="pump curve",
     coefficients=PumpCoefficients,
@@ -240,4 +255,5 @@ PUMP_CURVE = LinkLaw(
     kinks=_kinks,
     regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse"),
     regime=pump_regime,
+    sample=_sample,
 )

@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import Kinks, LinkEquation, LinkLaw
+from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
-from fuelsim.laws.valve import SHUT_FLOW, kinks_of_shut, shut_backwards
+from fuelsim.laws.valve import SHUT_FLOW, flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -331,6 +331,42 @@ def _kinks_of_controlled_pump(c: ControlledPumpCoefficients) -> Kinks:
     return kinks_of_shut(c)._replace(high=c.largest_flow)
 
 
+_SAMPLE_SET_PRESSURE = 3e5
+_MOST_SAMPLED_FLOW = 250.0 * L_PER_HOUR
+
+
+def _sample_of_return_regulator() -> tuple[LawSample, ...]:
+    """Return a balanced seat and one with coupling, set at 300 kPa; flows up to 250 L/h as `flows_of_shut`."""
+    ratings = ((_SAMPLE_SET_PRESSURE, 2.88e8, 2e7, 5e13, coupling) for coupling in (0.0, 0.03))
+    joins = (_SAMPLE_SET_PRESSURE,)
+    return tuple(
+        LawSample(ReturnRegulatorCoefficients(*rating), flows_of_shut(_MOST_SAMPLED_FLOW), joins) for rating in ratings
+    )
+
+
+def _sample_of_reducing_regulator() -> tuple[LawSample, ...]:
+    """Return a small and a large droop, set at 300 kPa; flows up to 250 L/h as `flows_of_shut`."""
+    ratings = ((_SAMPLE_SET_PRESSURE, droop, 2e7, 5e13) for droop in (2.88e8, 5e9))
+    joins = (_SAMPLE_SET_PRESSURE,)
+    return tuple(
+        LawSample(ReducingRegulatorCoefficients(*rating), flows_of_shut(_MOST_SAMPLED_FLOW), joins)
+        for rating in ratings
+    )
+
+
+def _sample_of_controlled_pump() -> tuple[LawSample, ...]:
+    """Return the samples of the pump curve slowed to 300 kPa, with flows of both."""
+    samples = PUMP_CURVE.sample() if PUMP_CURVE.sample else ()
+    return tuple(
+        LawSample(
+            ControlledPumpCoefficients._make((*sample.coefficients, _SAMPLE_SET_PRESSURE, 2.88e8, 1e10)),
+            np.union1d(sample.flow[sample.flow > 0.0], flows_of_shut(_MOST_SAMPLED_FLOW)),
+            (-_SAMPLE_SET_PRESSURE,),
+        )
+        for sample in samples
+    )
+
+
 _REGIMES = ("regulating", "shut", "wide open")
 
 RETURN_REGULATOR = LinkLaw(
@@ -341,6 +377,7 @@ RETURN_REGULATOR = LinkLaw(
     kinks=kinks_of_shut,
     regimes=_REGIMES,
     regime=return_regulator_regime,
+    sample=_sample_of_return_regulator,
 )
 REDUCING_REGULATOR = LinkLaw(
     name="reducing regulator",
@@ -351,6 +388,7 @@ REDUCING_REGULATOR = LinkLaw(
     head_applied_at="up",
     regimes=_REGIMES,
     regime=reducing_regulator_regime,
+    sample=_sample_of_reducing_regulator,
 )
 CONTROLLED_PUMP = LinkLaw(
     name="controlled pump",
@@ -361,4 +399,5 @@ CONTROLLED_PUMP = LinkLaw(
     kinks=_kinks_of_controlled_pump,
     regimes=("regulating", "full speed", "stopped"),
     regime=controlled_pump_regime,
+    sample=_sample_of_controlled_pump,
 )

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import SHUT_SLOPE, Kinks, LinkLaw
-from fuelsim.typing import FloatLike, IndexArray, LinkArray
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkLaw, flows_both_ways
+from fuelsim.typing import FloatLike, IndexArray, LinkArray, PointArray
 
 __all__ = [
     "CHECK_VALVE",
@@ -16,6 +16,7 @@ __all__ = [
     "CheckValveCoefficients",
     "check_valve_loss",
     "check_valve_regime",
+    "flows_of_shut",
     "kinks_of_shut",
     "shut_backwards",
 ]
@@ -91,6 +92,28 @@ def shut_backwards(flow: LinkArray) -> tuple[LinkArray, LinkArray]:
     return SHUT_SLOPE * (back - ramp - ramp * ramp / (2.0 * _RAMP)), -SHUT_SLOPE / _RAMP * ramp
 
 
+def flows_of_shut(most: float) -> PointArray:
+    """Return flows at which a law that uses `shut_backwards` is checked.
+
+    Parameters
+    ----------
+    most : float
+        Greatest flow forwards, m3/s.
+
+    Returns
+    -------
+    array (points,)
+        From 1e-8 L/h to `most` forwards and to 2e-3 L/h, where 2 MPa are held back, backwards; some around the end of
+        the ramp; m3/s.
+
+    Examples
+    --------
+    >>> round(float(flows_of_shut(1e-4).min()) * SHUT_SLOPE)  # Pa
+    -2000000
+    """
+    return flows_both_ways(1e-8 * L_PER_HOUR, most, -_RAMP, -0.5 * _RAMP, most_back=2e6 / SHUT_SLOPE)
+
+
 def check_valve_loss(flow: LinkArray, c: CheckValveCoefficients) -> tuple[LinkArray, LinkArray]:
     """Return the loss of a check valve and its slope.
 
@@ -149,6 +172,13 @@ def _typical_flow(c: CheckValveCoefficients) -> LinkArray:
     return np.full_like(np.asarray(c.cracking_pressure, dtype=float), 50.0 * L_PER_HOUR)
 
 
+def _sample() -> tuple[LawSample, ...]:
+    """Return a valve with and one without cracking pressure; flows as `flows_of_shut`."""
+    flow = flows_of_shut(200.0 * L_PER_HOUR)
+    ratings = ((3e3, 1e8, 1e13), (0.0, 1e7, 1e14))
+    return tuple(LawSample(CheckValveCoefficients(*rating), flow) for rating in ratings)
+
+
 CHECK_VALVE = LinkLaw(
     name="check valve",
     coefficients=CheckValveCoefficients,
@@ -157,4 +187,5 @@ CHECK_VALVE = LinkLaw(
     kinks=kinks_of_shut,
     regimes=("open", "shut"),
     regime=check_valve_regime,
+    sample=_sample,
 )

@@ -1,119 +1,197 @@
-"""What every hydraulic law of the network promises: slopes that are its derivatives, and the signs of the slopes."""
+"""What every hydraulic law of the network promises: slopes that are its derivatives, and the signs of the slopes.
+
+Laws are found by walking the package, so a new law is checked as soon as it exists.
+"""
 
 from __future__ import annotations
+
+import dataclasses
+import importlib
+import pkgutil
 
 import numpy as np
 import pytest
 
-from fuelsim.laws.filter import FILTER, FilterCoefficients
-from fuelsim.laws.friction import LINE, line_coefficients
-from fuelsim.laws.injector import INJECTOR, InjectorCoefficients
-from fuelsim.laws.link import SHUT_SLOPE
+import fuelsim.laws
+from fuelsim.laws.filter import FILTER
+from fuelsim.laws.link import SHUT_SLOPE, LinkLaw
 from fuelsim.laws.orifice import ORIFICE, orifice_coefficients
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, uniform_table
-from fuelsim.laws.regulator import (
-    CONTROLLED_PUMP,
-    REDUCING_REGULATOR,
-    RETURN_REGULATOR,
-    ControlledPumpCoefficients,
-    ReducingRegulatorCoefficients,
-    ReturnRegulatorCoefficients,
-)
-from fuelsim.laws.valve import CHECK_VALVE, CheckValveCoefficients, check_valve_loss, check_valve_regime
+from fuelsim.laws.valve import CheckValveCoefficients, check_valve_loss, check_valve_regime
 
 L_H = 1.0 / 3.6e6
-RAMP = 2e-6 * L_H
 
 
-def pump_coefficients():
-    share = np.linspace(0.0, 1.0, 9)
-    largest, rise, slope = uniform_table(200.0 * L_H * share, 6e5 * (1.0 - share**2))
-    return PumpCoefficients(largest, rise[:, None, None], slope[:, None, None], np.inf)
+def laws_of(package):
+    """Every link law that stands in a module of a package, by its place."""
+    found = {}
+    for module in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
+        for name, value in vars(importlib.import_module(module.name)).items():
+            if isinstance(value, LinkLaw) and value not in found.values():
+                found[f"{module.name.removeprefix(package.__name__ + '.')}.{name}"] = value
+    return found
 
 
-def laminar_to_turbulent():
-    """Flows around the joins at Re 2000 and 4000 of an 8 mm line and over the whole range."""
-    per_flow = line_coefficients(1.0, 0.008, 0.0, 0.0, 0.0, 740.0, 0.6e-6).reynolds_per_flow
-    return np.array([1.0, 500.0, 1999.9, 2000.0, 2000.1, 2500.0, 3000.0, 3999.9, 4000.0, 4000.1, 2e4, 1e5]) / per_flow
+LAWS = laws_of(fuelsim.laws)
+every_law = pytest.mark.parametrize("law", LAWS.values(), ids=LAWS.keys())
 
 
-AROUND_ZERO = np.array([-1e-3, -3e-6, -1.9e-6, -1e-6, -1e-7, 0.0, 1e-7, 1e-6, 1e-3, 1.0, 50.0, 200.0]) * L_H
-
-LOSSES = {
-    "line": (LINE, line_coefficients(1.0, 0.008, 1.5e-6, 3.0, 800.0, 740.0, 0.6e-6), laminar_to_turbulent()),
-    "orifice": (ORIFICE, orifice_coefficients(1e-3, 0.61, 740.0, 0.6e-6), np.geomspace(1e-4, 100.0, 30) * L_H),
-    "check valve": (CHECK_VALVE, CheckValveCoefficients(3e3, 1e8, 1e13), AROUND_ZERO),
-    "pump": (
-        PUMP_CURVE,
-        pump_coefficients(),
-        np.array([-30.0, -6.25, -3.0, -1e-3, 0.0, 1e-3, 6.25, 100.0, 199.999, 200.0, 203.0, 206.25, 230.0]) * L_H,
-    ),
-    "filter": (FILTER, FilterCoefficients(1e8, 1e13), np.geomspace(1e-4, 300.0, 30) * L_H),
-}
+def samples_of(law):
+    assert law.sample is not None, f"the law '{law.name}' has no sample to check its slopes with"
+    samples = law.sample()
+    assert samples, f"the law '{law.name}' has an empty sample"
+    for sample in samples:
+        assert isinstance(sample.coefficients, law.coefficients)
+        assert sample.flow.min() < 0.0 < sample.flow.max(), f"the sample of '{law.name}' has flows of one direction"
+    return samples
 
 
-def curvature_at(flow, step):
-    """What the curvature of a ramp towards a shut direction may add to a difference over a step."""
-    return np.where(np.abs(flow) < 2.0 * RAMP, SHUT_SLOPE * step / RAMP, 0.0)
-
-
-def step_at(flow):
-    """A step small against the flow and against the ramp of a shut direction near zero flow."""
-    return np.where(np.abs(flow) < 1e-4 * L_H, 1e-4 * RAMP, 1e-6 * np.abs(flow))
-
-
-@pytest.mark.parametrize("name", LOSSES)
-@pytest.mark.parametrize("sign", [1.0, -1.0])
-def test_slope_of_a_loss_is_its_derivative_and_positive(name, sign):
-    law, coefficients, flows = LOSSES[name]
-    flow = (sign * flows)[None]
-    assert law.loss is not None
-    _, slope = law.loss(flow, coefficients)
-    step = step_at(flow)
-    above, below = (law.loss(flow + shift, coefficients)[0] for shift in (step, -step))
-    numeric = (above - below) / (2.0 * step)
-    assert slope.min() > 0.0
-    # Rounding of the loss over the step is all that may differ, beside the curvature within one step.
-    rounding = 4e-16 * np.abs(above) / step
-    allowed = 2e-3 * np.abs(slope) + rounding + curvature_at(flow, step)
-    assert np.all(np.abs(numeric - slope) <= allowed)
-
-
-EQUATIONS = {
-    "return regulator": (RETURN_REGULATOR, ReturnRegulatorCoefficients(3e5, 2.88e8, 2e7, 5e13, 0.03)),
-    "reducing regulator": (REDUCING_REGULATOR, ReducingRegulatorCoefficients(3e5, 2.88e8, 2e7, 5e13)),
-    "controlled pump": (CONTROLLED_PUMP, ControlledPumpCoefficients(*pump_coefficients(), 3e5, 2.88e8, 1e10)),
-    "injector": (INJECTOR, InjectorCoefficients(1e-5, 4e-8)),
-}
-
-
-@pytest.mark.parametrize("name", EQUATIONS)
-def test_slopes_of_an_equation_are_its_derivatives_with_the_promised_signs(name):
-    law, coefficients = EQUATIONS[name]
-    assert law.equation is not None
+def pressures_for(sample, count):
+    """Random pressures; a third of the points within a few pascals of where two pieces of the law meet."""
     random = np.random.default_rng(5)
-    flow = np.concatenate([AROUND_ZERO, random.uniform(-0.01, 250.0, 300) * L_H])[None]
-    count = flow.shape[1]
-    p_down, p_reference = (random.uniform(0.5e5, 3e5, (1, count)) for _ in range(2))
-    # A third of the points lies on the join of regulating and wide open, the rest anywhere.
-    p_up = np.where(random.random((1, count)) < 0.3, p_reference + 3e5, random.uniform(1e5, 9e5, (1, count)))
-    found = law.equation(flow, p_up, p_down, p_reference, coefficients)
-    values = [np.broadcast_to(part, flow.shape) for part in found]
-    assert values[1].min() > 0.0
-    assert min(values[2].min(), values[3].min()) >= 0.0
-    assert max(values[2].max(), values[3].max()) <= 1.0 + 1e-12
-    arguments = [flow, p_up, p_down, p_reference]
-    for position, slope in enumerate((values[1], -values[2], values[3], values[4])):
-        step = step_at(flow) if position == 0 else np.full(flow.shape, 0.5)
-        ends = []
-        for shift in (step, -step):
-            moved = list(arguments)
-            moved[position] = moved[position] + shift
-            ends.append(law.equation(*moved, coefficients).residual)
-        numeric = (ends[0] - ends[1]) / (2.0 * step)
-        rounding = 4e-16 * (np.abs(ends[0]) + 2e6) / step
-        bound = 2e-3 * np.abs(slope) + rounding + (curvature_at(flow, step) if position == 0 else 2e-3)
-        assert np.all(np.abs(numeric - slope) <= bound), (name, position)
+    p_down, p_reference = (random.uniform(0.5e5, 3e5, count) for _ in range(2))
+    p_up = random.uniform(1e5, 9e5, count)
+    for join in sample.pressure_joins:
+        met = random.random(count) < 0.3
+        p_up = np.where(met, p_reference + join + random.uniform(-60.0, 60.0, count), p_up)
+        below = random.random(count) < 0.5
+        p_down = np.where(met & below, p_up, p_down)
+    return p_up[None], p_down[None], p_reference[None]
+
+
+def assert_slope(name, flow_or_pressure, value_at, slope_at, magnitude):
+    """Hold a slope against central differences, which lie within the slopes at both ends of the step.
+
+    `magnitude` is that of the terms which the value is the sum of: its rounding is all that may differ.
+    """
+    smallest = np.min(np.abs(flow_or_pressure[flow_or_pressure != 0.0]))
+    step = 1e-5 * np.maximum(np.abs(flow_or_pressure), smallest)
+    above, below = value_at(flow_or_pressure + step), value_at(flow_or_pressure - step)
+    slope, *ends = (np.broadcast_to(slope_at(flow_or_pressure + side * step), step.shape) for side in (0.0, 1.0, -1.0))
+    numeric = (above - below) / (2.0 * step)
+    curvature = np.maximum(*(np.abs(end - slope) for end in ends))
+    rounding = 4e-16 * (np.abs(above) + np.abs(below) + magnitude) / step
+    allowed = 1e-3 * np.abs(slope) + curvature + rounding
+    off = np.abs(numeric - slope) > allowed
+    assert not off.any(), f"{name} is not the derivative at {flow_or_pressure[off][:3]}"
+    return np.mean(allowed < 0.1 * np.abs(slope))
+
+
+def check_slopes(law):
+    """Check every slope of a law over its sample; return over what part of the flows the check was sharp."""
+    check = check_slope_of_loss if law.equation is None else check_slopes_of_equation
+    return min(check(law, sample) for sample in samples_of(law))
+
+
+def check_slope_of_loss(law, sample):
+    c, flow = sample.coefficients, sample.flow[None]
+    assert law.loss(flow, c)[1].min() > 0.0, f"the loss of '{law.name}' does not rise with the flow"
+    return assert_slope("the slope", flow, lambda q: law.loss(q, c)[0], lambda q: law.loss(q, c)[1], 0.0)
+
+
+def check_slopes_of_equation(law, sample):
+    c, flow = sample.coefficients, sample.flow[None]
+    arguments = (flow, *pressures_for(sample, flow.shape[1]))
+    found = law.equation(*arguments, c)
+    assert np.min(found.flow_slope) > 0.0, f"the equation of '{law.name}' does not rise with the flow"
+    for slope in (found.up_slope, found.down_slope):
+        assert np.min(slope) >= 0.0
+        assert np.max(slope) <= 1.0 + 1e-12
+    signs = {"flow_slope": 1.0, "up_slope": -1.0, "down_slope": 1.0, "reference_slope": 1.0}
+    sharp = []
+    for position, (name, sign) in enumerate(signs.items()):
+
+        def at(x, position=position):
+            return law.equation(*arguments[:position], x, *arguments[position + 1 :], c)
+
+        def slope_at(x, at=at, name=name, sign=sign):
+            return sign * np.asarray(getattr(at(x), name))
+
+        title = f"{name} of '{law.name}'"
+        sharp.append(assert_slope(title, arguments[position], lambda x, at=at: at(x).residual, slope_at, 4e6))
+    return sharp[0]
+
+
+def test_the_laws_of_all_parts_are_found():
+    assert {"filter.FILTER", "regulator.CONTROLLED_PUMP", "pump_curve.PUMP_CURVE"} <= LAWS.keys()
+
+
+@every_law
+def test_slopes_are_derivatives_with_the_promised_signs(law):
+    assert check_slopes(law) > 0.6, "the check is too blunt over too many of the flows"
+
+
+def with_slope_factor(law, factor):
+    """The same law with a wrong flow slope."""
+    if law.loss is not None:
+        return dataclasses.replace(law, loss=lambda q, c: (law.loss(q, c)[0], factor * law.loss(q, c)[1]))
+
+    def equation(*arguments):
+        found = law.equation(*arguments)
+        return found._replace(flow_slope=factor * found.flow_slope)
+
+    return dataclasses.replace(law, equation=equation)
+
+
+@every_law
+@pytest.mark.parametrize("factor", [0.5, 1.02, -1.0])
+def test_a_law_with_a_wrong_slope_is_refused(law, factor):
+    with pytest.raises(AssertionError, match=r"not the derivative|does not rise"):
+        check_slopes(with_slope_factor(law, factor))
+
+
+def test_a_law_without_a_sample_is_refused():
+    with pytest.raises(AssertionError, match="no sample"):
+        check_slopes(dataclasses.replace(FILTER, sample=None))
+
+
+@every_law
+def test_names_of_tables_and_series_are_coefficients(law):
+    assert (law.loss is None) != (law.equation is None)
+    assert {*law.tables, *law.series} <= {*law.coefficients._fields}
+    assert bool(law.series) == (law.split is not None)
+    assert law.head_applied_at in ("up", "down")
+
+
+@every_law
+def test_typical_flow_and_kinks_are_usable(law):
+    for sample in samples_of(law):
+        if law.typical_flow is not None:
+            typical = np.asarray(law.typical_flow(sample.coefficients))
+            assert np.all(np.isfinite(typical))
+            assert np.all(typical >= 0.0)
+        if law.kinks is not None:
+            low, high, margin = law.kinks(sample.coefficients)
+            assert np.all(np.asarray(low) < high)
+            assert np.all(np.asarray(margin) > 0.0)
+
+
+@every_law
+def test_regime_is_an_index_into_the_words(law):
+    if law.regime is None:
+        assert len(law.regimes) == 1
+        return
+    for sample in samples_of(law):
+        flow = sample.flow[None]
+        regime = law.regime(flow, *pressures_for(sample, flow.shape[1]), sample.coefficients)
+        assert np.all((regime >= 0) & (regime < len(law.regimes)))
+
+
+@every_law
+def test_lines_in_series_lose_what_each_loses(law):
+    if not law.series:
+        return
+    for sample in samples_of(law):
+        one, flow = sample.coefficients, sample.flow
+        other = one._replace(**{key: 2.5 * getattr(one, key) for key in law.series})
+        both = one._replace(**{key: getattr(one, key) + getattr(other, key) for key in law.series})
+        merged = law.loss(flow, both)
+        parts = [law.loss(flow, own) for own in (one, other)]
+        for whole, first, second in zip(merged, *parts, strict=True):
+            assert whole == pytest.approx(first + second, rel=1e-12)
+        for own, expected in zip((one, other), parts, strict=True):
+            for value, wanted in zip(law.split(flow, *merged, both, own), expected, strict=True):
+                assert value == pytest.approx(wanted, rel=1e-9)
 
 
 def test_check_valve_is_continuous_at_cracking_and_holds_back():
@@ -147,9 +225,9 @@ def test_pump_table_meets_a_parabola_and_continues_steeply():
     largest, rise, slope = uniform_table(flow, pressure)
     coefficients = PumpCoefficients(largest, rise[:, None, None], slope[:, None, None], np.inf)
     between = np.linspace(1e-6, 79e-6, 500)[None]
-    loss, _ = LOSSES["pump"][0].loss(between, coefficients)
+    loss, _ = PUMP_CURVE.loss(between, coefficients)
     assert np.abs(-loss - 580e3 * (1.0 - (between / 80e-6) ** 2)).max() < 10.0
-    outside, _ = LOSSES["pump"][0].loss(np.array([[-5e-6, 85e-6]]), coefficients)
+    outside, _ = PUMP_CURVE.loss(np.array([[-5e-6, 85e-6]]), coefficients)
     assert -outside[0, 0] > 580e3 + 300e3
     assert -outside[0, 1] < -300e3
 
