@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["standard_pressure"]
 
 LOWEST, HIGHEST = -1000.0, 11_000.0
 
 
-def standard_pressure(altitude: Any) -> Any:
+def standard_pressure(altitude: FloatLike) -> FloatArray:
     """Return the pressure of the standard atmosphere.
 
     ``p = 101325 (1 - 2.25577e-5 h)^5.25588``.
@@ -22,11 +21,11 @@ def standard_pressure(altitude: Any) -> Any:
     Parameters
     ----------
     altitude : float or array
-        m above sea level, from -1000 to 11 000.
+        Altitude above sea level h, from -1000 to 11 000 m.
 
     Returns
     -------
-    float or array
+    array
         Pa absolute.
 
     Raises

@@ -7,12 +7,13 @@ rubber hose decides as much.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.constants import GRAVITY, STANDARD_ATMOSPHERE
 from fuelsim.laws.friction import LAMINAR_LIMIT, TURBULENT_LIMIT, friction_factor
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = [
     "STEFAN_BOLTZMANN",
@@ -33,12 +34,15 @@ __all__ = [
 ]
 
 STEFAN_BOLTZMANN = 5.670374419e-8
-"""W/m2/K4, CODATA."""
+"""Stefan-Boltzmann constant, W/m2/K4 (CODATA)."""
 UNIFORM_WALL, UNIFORM_FLUX = 3.66, 4.36
 """Nusselt number of developed laminar flow in a tube of one wall temperature, and of one heat flux (Incropera,
 DeWitt, Bergman & Lavine, Fundamentals of Heat and Mass Transfer, internal flow; ``ht`` has the same)."""
 AIR_GAS_CONSTANT = 287.053
+"""Gas constant of dry air, J/kg/K (US Standard Atmosphere 1976)."""
 AIR_HEAT_CAPACITY = 1006.0
+"""Isobaric heat capacity of dry air near 300 K, J/kg/K."""
+_SURFACE_ITERATIONS = 3
 
 
 class AirProperties(NamedTuple):
@@ -46,31 +50,31 @@ class AirProperties(NamedTuple):
 
     Attributes
     ----------
-    density : array
-        kg/m3.
-    kinematic_viscosity : array
-        m2/s.
-    conductivity : array
-        W/m/K.
-    prandtl : array
+    density : float or array
+        Density, kg/m3.
+    kinematic_viscosity : float or array
+        Kinematic viscosity, m2/s.
+    conductivity : float or array
+        Thermal conductivity, W/m/K.
+    prandtl : float or array
         Prandtl number.
     """
 
-    density: Any
-    kinematic_viscosity: Any
-    conductivity: Any
-    prandtl: Any
+    density: FloatLike
+    kinematic_viscosity: FloatLike
+    conductivity: FloatLike
+    prandtl: FloatLike
 
 
-def air_properties(temperature: Any, pressure: Any = STANDARD_ATMOSPHERE) -> AirProperties:
+def air_properties(temperature: FloatLike, pressure: FloatLike = STANDARD_ATMOSPHERE) -> AirProperties:
     """Return the properties of dry air that heat transfer needs.
 
     Parameters
     ----------
     temperature : float or array
-        K, 200 to 1000.
+        Temperature of the air, 200 to 1000 K.
     pressure : float or array
-        Pa absolute.
+        Pressure of the air, Pa absolute.
 
     Returns
     -------
@@ -97,7 +101,9 @@ def air_properties(temperature: Any, pressure: Any = STANDARD_ATMOSPHERE) -> Air
     return AirProperties(density, viscosity / density, conductivity, AIR_HEAT_CAPACITY * viscosity / conductivity)
 
 
-def internal_nusselt(reynolds: Any, prandtl: Any, relative_roughness: Any = 0.0, laminar: float = UNIFORM_WALL) -> Any:
+def internal_nusselt(
+    reynolds: FloatLike, prandtl: FloatLike, relative_roughness: FloatLike = 0.0, laminar: float = UNIFORM_WALL
+) -> FloatArray:
     """Return the Nusselt number of a liquid in a round line.
 
     Laminar developed flow below Re 2000, Gnielinski's equation above 4000,
@@ -111,7 +117,7 @@ def internal_nusselt(reynolds: Any, prandtl: Any, relative_roughness: Any = 0.0,
     relative_roughness : float or array
         Roughness over bore.
     laminar : float
-        `UNIFORM_WALL` or `UNIFORM_FLUX`.
+        Nusselt number of laminar flow, `UNIFORM_WALL` or `UNIFORM_FLUX`.
 
     Returns
     -------
@@ -135,7 +141,7 @@ def internal_nusselt(reynolds: Any, prandtl: Any, relative_roughness: Any = 0.0,
     reynolds = np.asarray(reynolds, dtype=float)
     turbulent = np.maximum(reynolds, LAMINAR_LIMIT)
     eighth = friction_factor(turbulent, relative_roughness) / 8.0
-    # cbrt twice: a power costs more
+    # The square of a cube root, because a power costs more.
     two_thirds = np.square(np.cbrt(prandtl))
     gnielinski = eighth * (turbulent - 1000.0) * prandtl / (1.0 + 12.7 * np.sqrt(eighth) * (two_thirds - 1.0))
     t = np.clip((reynolds - LAMINAR_LIMIT) / (TURBULENT_LIMIT - LAMINAR_LIMIT), 0.0, 1.0)
@@ -144,29 +150,34 @@ def internal_nusselt(reynolds: Any, prandtl: Any, relative_roughness: Any = 0.0,
 
 
 def internal_coefficient(
-    mass_flow: Any,
-    bore: Any,
-    viscosity: Any,
-    conductivity: Any,
-    heat_capacity: Any,
-    relative_roughness: Any = 0.0,
-) -> Any:
-    """Return the film coefficient of a liquid in a round line, W/m2/K; the laminar one at rest and in either direction.
+    mass_flow: FloatLike,
+    bore: FloatLike,
+    viscosity: FloatLike,
+    conductivity: FloatLike,
+    heat_capacity: FloatLike,
+    relative_roughness: FloatLike = 0.0,
+) -> FloatArray:
+    """Return the film coefficient of a liquid in a round line; at rest it is that of laminar flow.
 
     Parameters
     ----------
     mass_flow : float or array
-        kg/s.
+        Mass flow, of either direction, kg/s.
     bore : float or array
-        m.
+        Bore of the line, m.
     viscosity : float or array
-        Dynamic, Pa s.
+        Dynamic viscosity of the liquid, Pa s.
     conductivity : float or array
-        W/m/K.
+        Thermal conductivity of the liquid, W/m/K.
     heat_capacity : float or array
-        J/kg/K.
+        Heat capacity of the liquid, J/kg/K.
     relative_roughness : float or array
         Roughness over bore.
+
+    Returns
+    -------
+    array
+        W/m2/K.
 
     Examples
     --------
@@ -180,13 +191,17 @@ def internal_coefficient(
     return internal_nusselt(reynolds, prandtl, relative_roughness) * conductivity / bore
 
 
-def cross_flow_nusselt(reynolds: Any, prandtl: Any) -> Any:
+def cross_flow_nusselt(reynolds: FloatLike, prandtl: FloatLike) -> FloatArray:
     """Return the mean Nusselt number of a cylinder across an airstream.
 
     Parameters
     ----------
     reynolds, prandtl : float or array
-        With the outside diameter, at film temperature; Re Pr above 0.2.
+        Reynolds number with the outside diameter and Prandtl number, at film temperature; Re Pr above 0.2.
+
+    Returns
+    -------
+    array
 
     Notes
     -----
@@ -204,14 +219,19 @@ def cross_flow_nusselt(reynolds: Any, prandtl: Any) -> Any:
     return 0.3 + front * (1.0 + (reynolds / 282000.0) ** 0.625) ** 0.8
 
 
-def free_convection_nusselt(rayleigh: Any, prandtl: Any) -> Any:
+def free_convection_nusselt(rayleigh: FloatLike, prandtl: FloatLike) -> FloatArray:
     """Return the mean Nusselt number of a horizontal cylinder in still air.
 
     Parameters
     ----------
     rayleigh : float or array
-        With the outside diameter, not negative.
+        Rayleigh number with the outside diameter, not negative.
     prandtl : float or array
+        Prandtl number.
+
+    Returns
+    -------
+    array
 
     Notes
     -----
@@ -228,34 +248,42 @@ def free_convection_nusselt(rayleigh: Any, prandtl: Any) -> Any:
     return np.square(0.60 + 0.387 * np.asarray(rayleigh, dtype=float) ** (1.0 / 6.0) / damping)
 
 
-def radiation_coefficient(emissivity: Any, surface_temperature: Any, surroundings_temperature: Any) -> Any:
-    """Return radiation to wide surroundings as a film coefficient, e sigma (T^2 + Ts^2)(T + Ts), W/m2/K.
+def radiation_coefficient(
+    emissivity: FloatLike, surface_temperature: FloatLike, surroundings_temperature: FloatLike
+) -> FloatArray:
+    """Return radiation to wide surroundings as a film coefficient, e sigma (T^2 + Ts^2)(T + Ts).
 
     Parameters
     ----------
     emissivity : float or array
-        Of the surface: rubber and paint 0.9, rusty steel 0.8, plated steel 0.3 (typical, from memory).
+        Emissivity of the surface: rubber and paint 0.9, rusty steel 0.8, plated steel 0.3 (typical, from memory).
     surface_temperature, surroundings_temperature : float or array
-        K.
+        Temperatures T and Ts, K.
+
+    Returns
+    -------
+    array
+        W/m2/K.
 
     Examples
     --------
     >>> round(float(radiation_coefficient(0.9, 320.0, 330.0)), 2)
     7.01
     """
-    here, around = np.asarray(surface_temperature, dtype=float), np.asarray(surroundings_temperature, dtype=float)
-    return emissivity * STEFAN_BOLTZMANN * (here * here + around * around) * (here + around)
+    t, ts = np.asarray(surface_temperature, dtype=float), np.asarray(surroundings_temperature, dtype=float)
+    result: FloatArray = emissivity * STEFAN_BOLTZMANN * (t * t + ts * ts) * (t + ts)
+    return result
 
 
 def outside_coefficient(
-    diameter: Any,
-    air_speed: Any,
-    surface_temperature: Any,
-    air_temperature: Any,
-    emissivity: Any = 0.9,
-    pressure: Any = STANDARD_ATMOSPHERE,
-) -> Any:
-    """Return film and radiation coefficient together on the outside of a line, W/m2/K.
+    diameter: FloatLike,
+    air_speed: FloatLike,
+    surface_temperature: FloatLike,
+    air_temperature: FloatLike,
+    emissivity: FloatLike = 0.9,
+    pressure: FloatLike = STANDARD_ATMOSPHERE,
+) -> FloatArray:
+    """Return film and radiation coefficient together on the outside of a line.
 
     Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill, AIChE J. 23
     (1977) 10, from memory), so still air and airstream meet without a corner.
@@ -263,14 +291,20 @@ def outside_coefficient(
     Parameters
     ----------
     diameter : float or array
-        Outside, m.
+        Outside diameter of the line, m.
     air_speed : float or array
-        Across the line, m/s, not negative.
+        Speed of the air across the line, m/s, not negative.
     surface_temperature, air_temperature : float or array
-        K; the surroundings radiate with the air's temperature.
+        Temperatures of the line's surface and of the air, which is also that of the surroundings, K.
     emissivity : float or array
+        Emissivity of the surface.
     pressure : float or array
-        Pa absolute.
+        Pressure of the air, Pa absolute.
+
+    Returns
+    -------
+    array
+        W/m2/K.
 
     Examples
     --------
@@ -286,24 +320,34 @@ def outside_coefficient(
     grashof = GRAVITY / film * difference * np.asarray(diameter) ** 3 / air.kinematic_viscosity**2
     free = free_convection_nusselt(grashof * air.prandtl, air.prandtl)
     forced = cross_flow_nusselt(reynolds, air.prandtl)
-    # At rest the cross-flow law keeps conduction, 0.3, which free convection already holds.
+    # At rest the cross-flow law leaves the 0.3 of conduction, which free convection already includes.
     both = np.cbrt(free**3 + np.maximum(forced - 0.3, 0.0) ** 3)
-    return both * air.conductivity / diameter + radiation_coefficient(emissivity, surface_temperature, air_temperature)
+    radiation = radiation_coefficient(emissivity, surface_temperature, air_temperature)
+    result: FloatArray = both * air.conductivity / diameter + radiation
+    return result
 
 
-def line_conductance(inside: Any, outside: Any, bore: Any, outside_diameter: Any, wall_conductivity: Any) -> Any:
-    """Return the heat conductance of a line per metre of its length, W/m/K.
+def line_conductance(
+    inside: FloatLike, outside: FloatLike, bore: FloatLike, outside_diameter: FloatLike, wall_conductivity: FloatLike
+) -> FloatArray:
+    """Return the heat conductance of a line per metre of its length.
 
     ``1/U' = 1/(pi d h_i) + ln(D/d)/(2 pi k) + 1/(pi D h_o)``.
 
     Parameters
     ----------
     inside, outside : float or array
-        Film coefficients, W/m2/K.
+        Film coefficients h_i and h_o, W/m2/K.
     bore, outside_diameter : float or array
-        d and D, m.
+        Diameters d and D, m.
     wall_conductivity : float or array
-        k, W/m/K: fuel rubber 0.16 to 0.25, nylon 0.25, PTFE 0.25, steel 50, aluminium 200 (typical, from memory).
+        Thermal conductivity k of the wall, W/m/K: fuel rubber 0.16 to 0.25, nylon 0.25, PTFE 0.25, steel 50,
+        aluminium 200 (typical, from memory).
+
+    Returns
+    -------
+    array
+        W/m/K.
 
     Notes
     -----
@@ -318,20 +362,21 @@ def line_conductance(inside: Any, outside: Any, bore: Any, outside_diameter: Any
     """
     bore, outside_diameter = np.asarray(bore, dtype=float), np.asarray(outside_diameter, dtype=float)
     resistance = 1.0 / (np.pi * bore * inside) + 1.0 / (np.pi * outside_diameter * outside)
-    return 1.0 / (resistance + np.log(outside_diameter / bore) / (2.0 * np.pi * wall_conductivity))
+    result: FloatArray = 1.0 / (resistance + np.log(outside_diameter / bore) / (2.0 * np.pi * wall_conductivity))
+    return result
 
 
 def line_conductance_in_air(
-    inside: Any,
-    fuel_temperature: Any,
-    air_temperature: Any,
-    air_speed: Any,
-    bore: Any,
-    outside_diameter: Any,
-    wall_conductivity: Any,
-    emissivity: Any = 0.9,
-    pressure: Any = STANDARD_ATMOSPHERE,
-) -> Any:
+    inside: FloatLike,
+    fuel_temperature: FloatLike,
+    air_temperature: FloatLike,
+    air_speed: FloatLike,
+    bore: FloatLike,
+    outside_diameter: FloatLike,
+    wall_conductivity: FloatLike,
+    emissivity: FloatLike = 0.9,
+    pressure: FloatLike = STANDARD_ATMOSPHERE,
+) -> FloatArray:
     """Return the heat conductance of a line per metre with the outside film at the surface temperature that it causes.
 
     Parameters
@@ -339,15 +384,17 @@ def line_conductance_in_air(
     inside : float or array
         Film coefficient of the fuel, W/m2/K.
     fuel_temperature, air_temperature : float or array
-        K.
+        Temperatures of the fuel in the line and of the air around it, K.
     air_speed : float or array
-        Across the line, m/s.
+        Speed of the air across the line, m/s.
     bore, outside_diameter : float or array
-        m.
-    wall_conductivity, emissivity : float or array
-        W/m/K and 1.
+        Diameters of the line, m.
+    wall_conductivity : float or array
+        Thermal conductivity of the wall, W/m/K.
+    emissivity : float or array
+        Emissivity of the outside.
     pressure : float or array
-        Of the air, Pa absolute.
+        Pressure of the air, Pa absolute.
 
     Returns
     -------
@@ -362,42 +409,52 @@ def line_conductance_in_air(
     >>> round(float(still), 1), round(float(moving), 1)
     (0.5, 1.2)
     """
-    surface = 0.5 * (np.asarray(fuel_temperature, dtype=float) + air_temperature)
-    conductance: Any = 0.0
-    # The outside film hardly depends on the surface temperature: three rounds stand still within 1e-3.
-    for _ in range(3):
+    excess = np.asarray(fuel_temperature, dtype=float) - air_temperature
+    surface = air_temperature + 0.5 * excess
+
+    def conductance_and_film(surface: FloatArray) -> tuple[FloatArray, FloatArray]:
         outside = outside_coefficient(outside_diameter, air_speed, surface, air_temperature, emissivity, pressure)
-        conductance = line_conductance(inside, outside, bore, outside_diameter, wall_conductivity)
-        drop = conductance * (np.asarray(fuel_temperature) - air_temperature) / (np.pi * outside_diameter * outside)
-        surface = air_temperature + drop
+        return line_conductance(inside, outside, bore, outside_diameter, wall_conductivity), outside
+
+    # The outside film hardly depends on the surface temperature: three fixed-point iterations converge within 1e-3.
+    conductance, outside = conductance_and_film(surface)
+    for _ in range(_SURFACE_ITERATIONS - 1):
+        surface = air_temperature + conductance * excess / (np.pi * outside_diameter * outside)
+        conductance, outside = conductance_and_film(surface)
     return conductance
 
 
 def exhaust_flux(
-    exhaust_temperature: Any,
-    surface_temperature: Any,
-    view_factor: Any,
+    exhaust_temperature: FloatLike,
+    surface_temperature: FloatLike,
+    view_factor: FloatLike,
     *,
-    exhaust_emissivity: Any = 0.8,
-    surface_emissivity: Any = 0.9,
-    shields: Any = 0,
-    shield_emissivity: Any = 0.2,
-) -> Any:
-    """Return the radiation from an exhaust onto a line or tank, W/m2 of the area that faces it.
+    exhaust_emissivity: FloatLike = 0.8,
+    surface_emissivity: FloatLike = 0.9,
+    shields: FloatLike = 0,
+    shield_emissivity: FloatLike = 0.2,
+) -> FloatArray:
+    """Return the radiation from an exhaust onto a line or tank, per area that faces it.
 
-    ``q = F sigma (Te^4 - T^4) / (1/e_e + 1/e_s - 1 + n (2/e_f - 1))`` for n thin shields between: parallel surfaces,
-    thinned by the share F of the view that the exhaust fills.
+    ``q = F sigma (Te^4 - T^4) / (1/e_e + 1/e_s - 1 + n (2/e_f - 1))`` for n thin shields between: the exchange of
+    parallel surfaces times the view factor F of the exhaust.
 
     Parameters
     ----------
     exhaust_temperature, surface_temperature : float or array
-        K.
+        Temperatures Te and T, K.
     view_factor : float or array
-        F, share of what the facing side sees that is exhaust, 0 to 1.
+        View factor F from the facing side to the exhaust, 0 to 1.
     exhaust_emissivity, surface_emissivity, shield_emissivity : float or array
-        Scaled steel 0.8, rubber 0.9, foil that has seen some service 0.2 (typical, from memory).
+        Emissivities e_e, e_s and e_f: scaled steel 0.8, rubber 0.9, foil that has seen some service 0.2 (typical, from
+        memory).
     shields : int or array
-        Number of foil shields.
+        Number n of foil shields.
+
+    Returns
+    -------
+    array
+        W/m2.
 
     Notes
     -----
@@ -414,20 +471,30 @@ def exhaust_flux(
     """
     resistance = 1.0 / np.asarray(exhaust_emissivity) + 1.0 / np.asarray(surface_emissivity) - 1.0
     difference = np.asarray(exhaust_temperature, dtype=float) ** 4 - np.asarray(surface_temperature, dtype=float) ** 4
-    share = shield_factor(shields, exhaust_emissivity, surface_emissivity, shield_emissivity)
-    return share * view_factor * STEFAN_BOLTZMANN * difference / resistance
+    transmitted = shield_factor(shields, exhaust_emissivity, surface_emissivity, shield_emissivity)
+    result: FloatArray = transmitted * view_factor * STEFAN_BOLTZMANN * difference / resistance
+    return result
 
 
 def shield_factor(
-    shields: Any, exhaust_emissivity: Any = 0.8, surface_emissivity: Any = 0.9, shield_emissivity: Any = 0.2
-) -> Any:
-    """Return the share of radiation that thin shields between two surfaces let through; see `exhaust_flux`.
+    shields: FloatLike,
+    exhaust_emissivity: FloatLike = 0.8,
+    surface_emissivity: FloatLike = 0.9,
+    shield_emissivity: FloatLike = 0.2,
+) -> FloatArray:
+    """Return the transmitted share of radiation with thin shields between two surfaces; see `exhaust_flux`.
 
     Parameters
     ----------
     shields : int or array
         Number of shields.
     exhaust_emissivity, surface_emissivity, shield_emissivity : float or array
+        Emissivities of the two surfaces and of both sides of each shield.
+
+    Returns
+    -------
+    array
+        From 0 to 1.
 
     Examples
     --------
@@ -435,4 +502,5 @@ def shield_factor(
     0.5
     """
     bare = 1.0 / np.asarray(exhaust_emissivity) + 1.0 / np.asarray(surface_emissivity) - 1.0
-    return bare / (bare + np.asarray(shields) * (2.0 / np.asarray(shield_emissivity) - 1.0))
+    result: FloatArray = bare / (bare + np.asarray(shields) * (2.0 / np.asarray(shield_emissivity) - 1.0))
+    return result

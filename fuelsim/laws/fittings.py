@@ -8,9 +8,11 @@ inside the solver.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = [
     "BEND_METHODS",
@@ -38,49 +40,50 @@ class LossCoefficient(NamedTuple):
     Attributes
     ----------
     turbulent : float or array
-        K.
+        Turbulent part K.
     laminar : float or array
-        K1.
+        Laminar part K1, which is divided by the Reynolds number.
     """
 
-    turbulent: Any
-    laminar: Any = 0.0
+    turbulent: FloatLike
+    laminar: FloatLike = 0.0
 
 
 class TeeLosses(NamedTuple):
-    """Loss coefficients of a tee on the velocity head of the combined flow; a negative one is right.
+    """Loss coefficients of a tee on the velocity head of the combined flow; they may be negative.
 
     Attributes
     ----------
     run, branch : float or array
-        K of the straight way and of the branch.
+        K of the straight leg and of the branch.
     """
 
-    run: Any
-    branch: Any
+    run: FloatLike
+    branch: FloatLike
 
 
 def bend_loss(
-    bore: Any,
-    angle: Any,
-    radius_ratio: Any,
-    reynolds_number: Any = 2e4,
-    roughness: Any = 1.5e-6,
+    bore: FloatLike,
+    angle: FloatLike,
+    radius_ratio: FloatLike,
+    reynolds_number: FloatLike = 2e4,
+    roughness: FloatLike = 1.5e-6,
     method: str = "Rennels",
-) -> Any:
+) -> FloatArray:
     """Return K of a smooth bend.
 
     Parameters
     ----------
-    bore : array
-        m.
-    angle : array
-        By which the flow turns, rad.
-    radius_ratio : array
+    bore : float or array
+        Bore of the bend, m.
+    angle : float or array
+        Angle by which the flow turns, rad.
+    radius_ratio : float or array
         Radius of the bend's centre line over the bore.
-    reynolds_number : array
-    roughness : array
-        m.
+    reynolds_number : float or array
+        Reynolds number at which K is evaluated.
+    roughness : float or array
+        Roughness of the wall, m.
     method : str
         One of `BEND_METHODS`.
 
@@ -108,6 +111,15 @@ def bend_loss(
 def entrance_loss(method: str = "Rennels") -> float:
     """Return K of a sharp, flush entrance.
 
+    Parameters
+    ----------
+    method : str
+        One of `ENTRANCE_METHODS`.
+
+    Returns
+    -------
+    float
+
     Examples
     --------
     >>> entrance_loss()
@@ -118,13 +130,13 @@ def entrance_loss(method: str = "Rennels") -> float:
     return float(entrance_sharp(method=method))
 
 
-def contraction_loss(bore: Any, smaller_bore: Any) -> Any:
+def contraction_loss(bore: FloatLike, smaller_bore: FloatLike) -> FloatArray:
     """Return K of a sharp contraction, on the velocity head of the smaller bore (Rennels).
 
     Parameters
     ----------
-    bore, smaller_bore : array
-        m.
+    bore, smaller_bore : float or array
+        Bores before and behind the contraction, m; K is 0 where the second is not smaller.
 
     Returns
     -------
@@ -140,13 +152,13 @@ def contraction_loss(bore: Any, smaller_bore: Any) -> Any:
     return _each(lambda d1, d2: contraction_sharp(Di1=d1, Di2=d2) if d2 < d1 else 0.0, bore, smaller_bore)
 
 
-def expansion_loss(smaller_bore: Any, bore: Any) -> Any:
+def expansion_loss(smaller_bore: FloatLike, bore: FloatLike) -> FloatArray:
     """Return K of a sudden expansion, on the velocity head of the smaller bore (Rennels; Borda and Carnot).
 
     Parameters
     ----------
-    smaller_bore, bore : array
-        m.
+    smaller_bore, bore : float or array
+        Bores before and behind the expansion, m; K is 0 where the first is not smaller.
 
     Returns
     -------
@@ -162,15 +174,15 @@ def expansion_loss(smaller_bore: Any, bore: Any) -> Any:
     return _each(lambda d1, d2: diffuser_sharp(Di1=d1, Di2=d2) if d1 < d2 else 0.0, smaller_bore, bore)
 
 
-def throat_loss(bore: Any, throat_ratio: Any) -> Any:
-    """Return K of a barb or nipple: contraction to its throat and expansion behind it, on the head of the full bore.
+def throat_loss(bore: FloatLike, throat_ratio: FloatLike) -> FloatArray:
+    """Return K of a barb or nipple: contraction to its throat and expansion behind it, on the full bore.
 
     Parameters
     ----------
-    bore : array
-        Of the hose, m.
-    throat_ratio : array
-        Throat over bore; 0.70-0.80 for barbs (from memory).
+    bore : float or array
+        Bore of the hose, m.
+    throat_ratio : float or array
+        Bore of the throat over that of the hose; 0.70-0.80 for barbs (from memory).
 
     Returns
     -------
@@ -182,12 +194,24 @@ def throat_loss(bore: Any, throat_ratio: Any) -> Any:
     1.535
     """
     throat = np.asarray(bore) * throat_ratio
-    own = contraction_loss(bore, throat) + expansion_loss(throat, bore)
-    return referred_to(own, throat, bore)
+    own: FloatArray = contraction_loss(bore, throat) + expansion_loss(throat, bore)
+    result: FloatArray = own / np.asarray(throat_ratio) ** 4
+    return result
 
 
-def referred_to(loss_coefficient: Any, own_bore: Any, line_bore: Any) -> Any:
+def referred_to(loss_coefficient: FloatLike, own_bore: FloatLike, line_bore: FloatLike) -> FloatLike:
     """Return a loss coefficient on the velocity head of the line, K (D_line/D_own)^4.
+
+    Parameters
+    ----------
+    loss_coefficient : float or array
+        K on the velocity head of the fitting's own bore.
+    own_bore, line_bore : float or array
+        Bores D_own of the fitting and D_line of the line, m.
+
+    Returns
+    -------
+    array
 
     Examples
     --------
@@ -197,15 +221,15 @@ def referred_to(loss_coefficient: Any, own_bore: Any, line_bore: Any) -> Any:
     return loss_coefficient * (line_bore / own_bore) ** 4
 
 
-def two_k_loss(laminar: Any, turbulent: Any, bore: Any) -> LossCoefficient:
+def two_k_loss(laminar: FloatLike, turbulent: FloatLike, bore: FloatLike) -> LossCoefficient:
     """Return the two-K form, K1/Re + K_inf (1 + 25.4 mm/D).
 
     Parameters
     ----------
-    laminar, turbulent : array
-        K1 and K_inf.
-    bore : array
-        m.
+    laminar, turbulent : float or array
+        Coefficients K1 and K_inf.
+    bore : float or array
+        Bore D of the fitting, m.
 
     Returns
     -------
@@ -224,15 +248,15 @@ def two_k_loss(laminar: Any, turbulent: Any, bore: Any) -> LossCoefficient:
     return LossCoefficient(turbulent * (1.0 + 0.0254 / bore), laminar)
 
 
-def three_k_loss(laminar: Any, turbulent: Any, size: Any, bore: Any) -> LossCoefficient:
+def three_k_loss(laminar: FloatLike, turbulent: FloatLike, size: FloatLike, bore: FloatLike) -> LossCoefficient:
     """Return the three-K form, K1/Re + K_i (1 + K_d (25.4 mm/D)^0.3).
 
     Parameters
     ----------
-    laminar, turbulent, size : array
-        K1, K_i and K_d; the nominal size in inches is taken to be the bore.
-    bore : array
-        m.
+    laminar, turbulent, size : float or array
+        Coefficients K1, K_i and K_d.
+    bore : float or array
+        Bore D of the fitting, m; it stands for the nominal size.
 
     Returns
     -------
@@ -252,18 +276,24 @@ def three_k_loss(laminar: Any, turbulent: Any, size: Any, bore: Any) -> LossCoef
 
 
 def tee_losses(
-    run_bore: Any, branch_bore: Any, run_flow: Any, branch_flow: Any, angle: Any = np.pi / 2, *, joining: bool
+    run_bore: FloatLike,
+    branch_bore: FloatLike,
+    run_flow: FloatLike,
+    branch_flow: FloatLike,
+    angle: FloatLike = np.pi / 2,
+    *,
+    joining: bool,
 ) -> TeeLosses:
     """Return K of a tee or wye at one split of the flow.
 
     Parameters
     ----------
-    run_bore, branch_bore : array
-        m.
-    run_flow, branch_flow : array
-        In the straight leg and in the branch, both positive, m3/s.
-    angle : array
-        Between branch and run, rad.
+    run_bore, branch_bore : float or array
+        Bores of the straight leg and of the branch, m.
+    run_flow, branch_flow : float or array
+        Flows in the straight leg and in the branch, both positive, m3/s.
+    angle : float or array
+        Angle between branch and run, rad.
     joining : bool
         Whether the branch joins the run, or leaves it.
 
@@ -293,8 +323,9 @@ def tee_losses(
     return TeeLosses(_each(run, *given), _each(branch, *given))
 
 
-def _each(function: Callable[..., float], *arguments: Any) -> Any:
-    """Call a scalar function for each element of the broadcast arguments."""
+def _each(function: Callable[..., float], *arguments: FloatLike) -> FloatArray:
+    """Call a function of numbers for each element of the broadcast arguments."""
     arrays = np.broadcast_arrays(*(np.asarray(item, dtype=float) for item in arguments))
     values = [function(*(float(x) for x in row)) for row in zip(*(a.ravel() for a in arrays), strict=True)]
-    return np.array(values).reshape(arrays[0].shape) if arrays[0].ndim else np.float64(values[0])
+    result: FloatArray = np.array(values, dtype=float).reshape(arrays[0].shape)[()]
+    return result

@@ -1,8 +1,8 @@
-"""Injectors: the flow they pass, the pulse they need."""
+"""Injectors: static flow, dead time, and the equation in which they meter a demand or saturate."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import LawSample, LinkEquation, LinkLaw
 from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
-from fuelsim.typing import FloatLike, IndexArray, LinkArray
+from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
 __all__ = [
     "INJECTOR",
@@ -23,16 +23,17 @@ __all__ = [
 ]
 
 _SMALL_ROOT = 0.3
-"""Root of the pressure difference, in Pa, below which the square root is rounded off to a finite slope."""
+"""Square root of the pressure difference below which the root is rounded off to a finite slope, Pa^0.5."""
 _LEAK = 1e-7
-"""Leak as a share of the flow at rated pressure: fixes the pressure of a rail that nothing else connects."""
+"""Leak over the flow at rated pressure: it determines the pressure of a rail that has no other connection."""
 _RATED_DIFFERENCE = 3e5
+"""Pressure difference at which stiffness and leak are scaled, Pa."""
 _CORNER = 10.0
 """Rounding where metering gives way to saturation, Pa."""
 _LEAST_DEMAND = 1e-3
-"""Share of the flow at rated pressure below which the stiffness of metering does not grow further."""
+"""Demand over the flow at rated pressure below which the stiffness of metering does not rise further."""
 _SATURATED = 0.99
-"""Share of the static flow from which injectors count as saturated."""
+"""Flow over static flow from which injectors count as saturated."""
 
 
 class InjectorCoefficients(NamedTuple):
@@ -51,23 +52,27 @@ class InjectorCoefficients(NamedTuple):
 
 
 def static_flow(
-    rated_flow: Any, rated_pressure: Any, rated_density: Any, pressure_difference: Any, density: Any
-) -> Any:
+    rated_flow: FloatLike,
+    rated_pressure: FloatLike,
+    rated_density: FloatLike,
+    pressure_difference: FloatLike,
+    density: FloatLike,
+) -> FloatArray:
     """Return the volume flow of an injector held open, Q = Q_rated sqrt(dp/dp_rated) sqrt(rho_rated/rho).
 
     Parameters
     ----------
-    rated_flow : array
-        m3/s.
-    rated_pressure, pressure_difference : array
-        Rail less manifold, Pa; a negative difference gives no flow.
-    rated_density, density : array
-        kg/m3.
+    rated_flow : float or array
+        Flow Q_rated at the rated pressure with the rated fluid, m3/s.
+    rated_pressure, pressure_difference : float or array
+        Differences dp_rated and dp of rail over manifold pressure, Pa; a negative difference gives no flow.
+    rated_density, density : float or array
+        Densities rho_rated and rho of the rated fluid and of the fuel, kg/m3.
 
     Returns
     -------
     array
-        m3/s.
+        Volume flow Q, m3/s.
 
     Examples
     --------
@@ -77,22 +82,23 @@ def static_flow(
     >>> round(ratio, 3), round(ratio * 745.0 / 684.0, 3)
     (0.958, 1.044)
     """
-    share = np.maximum(np.asarray(pressure_difference, dtype=float), 0.0) / rated_pressure
-    return rated_flow * np.sqrt(share) * np.sqrt(np.asarray(rated_density) / density)
+    pressure_ratio = np.maximum(np.asarray(pressure_difference, dtype=float), 0.0) / rated_pressure
+    result: FloatArray = rated_flow * np.sqrt(pressure_ratio) * np.sqrt(np.asarray(rated_density) / density)
+    return result
 
 
-def event_window(engine_speed: Any) -> Any:
-    """Return the time between two injections of one cylinder of a four-stroke engine, 120/N.
+def event_window(engine_speed: FloatLike) -> FloatLike:
+    """Return the time between two injections into one cylinder of a four-stroke engine, 120/N.
 
     Parameters
     ----------
-    engine_speed : array
-        rpm.
+    engine_speed : float or array
+        Engine speed N, rpm.
 
     Returns
     -------
-    array
-        s; infinite for an engine at rest.
+    float or array
+        Time, s; infinite for an engine at rest.
 
     Examples
     --------
@@ -104,33 +110,33 @@ def event_window(engine_speed: Any) -> Any:
 
 
 def dead_time_at(
-    voltage: Any,
-    pressure_difference: Any,
-    table_voltage: Any,
-    table_time: Any,
-    table_pressure: Any,
-    time_per_pressure: Any,
-) -> np.ndarray:
-    """Return the time lost in opening, from a table over voltage and a slope over pressure.
+    voltage: FloatLike,
+    pressure_difference: FloatLike,
+    table_voltage: FloatLike,
+    table_time: FloatLike,
+    table_pressure: FloatLike,
+    time_per_pressure: FloatLike,
+) -> FloatArray:
+    """Return the dead time of an injector, from a table over voltage and a slope over pressure.
 
     Parameters
     ----------
-    voltage : array
-        At the injector, V.
-    pressure_difference : array
-        Pa.
+    voltage : float or array
+        Voltage at the injector, V.
+    pressure_difference : float or array
+        Rail over manifold pressure, Pa.
     table_voltage, table_time : array (n,)
-        V, rising, and s. Below and above the table its last slopes go on, but the time never falls under half of the
-        last value.
+        Voltages of the table, V, rising, and the dead times there, s. Below and above the table its last slopes are
+        continued, but the time never falls below half of the last value.
     table_pressure : float
         Pressure difference of the table, Pa.
     time_per_pressure : float
-        s/Pa.
+        Rise of the dead time with the pressure difference, s/Pa.
 
     Returns
     -------
     array
-        s, not negative.
+        Dead time, s, not negative.
 
     Examples
     --------
@@ -146,7 +152,8 @@ def dead_time_at(
         last = (times[-1] - times[-2]) / (volts[-1] - volts[-2])
         time = time + first * np.minimum(voltage - volts[0], 0.0) + last * np.maximum(voltage - volts[-1], 0.0)
     time = np.maximum(time, 0.5 * times[-1])
-    return np.maximum(time + time_per_pressure * (np.asarray(pressure_difference) - table_pressure), 0.0)
+    result: FloatArray = np.maximum(time + time_per_pressure * (np.asarray(pressure_difference) - table_pressure), 0.0)
+    return result
 
 
 def injector_equation(
@@ -155,9 +162,10 @@ def injector_equation(
     """Return the equation of injectors that meter a demand as long as they can.
 
     E = smoothmax(h(q) + shut(q) - (p_up - p_down), R (q - demand - leak)), with h the loss of the injectors held open,
-    (q/c)^2 rounded off at zero flow. The first is zero where they are held open and give what the pressure drives, the
-    second where they meter the demand; nothing but a leak of no account goes back. In this form a rail far below or
-    above its pressure still feels the flow, which q = min(demand, c sqrt(dp)), flat on both sides, does not.
+    (q/c)^2 rounded off at zero flow. The first term is zero where they are held open and pass the flow that the
+    pressure difference drives, the second where they meter the demand; the flow backwards is a negligible leak. Its
+    slopes are nowhere zero, so that a rail far below or above its pressure is still coupled to the flow;
+    q = min(demand, c sqrt(dp)) has zero slope on both sides.
 
     Parameters
     ----------
@@ -222,7 +230,7 @@ def injector_regime(
 
 
 def _typical_flow(c: InjectorCoefficients) -> LinkArray:
-    return np.minimum(c.demand, c.conductance * np.sqrt(_RATED_DIFFERENCE))
+    return np.asarray(np.minimum(c.demand, c.conductance * np.sqrt(_RATED_DIFFERENCE)))
 
 
 def _sample() -> tuple[LawSample, ...]:

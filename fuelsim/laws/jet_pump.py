@@ -1,36 +1,36 @@
-"""Jet pump and tank vent: small devices that move fuel or air by a pressure they are given."""
+"""Jet pump and tank vent."""
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["entrainment_ratio", "vent_pressure"]
 
 
 def entrainment_ratio(
-    motive_drop: Any, lift_pressure: Any, largest_ratio: Any, stall_pressure_ratio: Any
-) -> np.ndarray:
+    motive_drop: FloatLike, lift_pressure: FloatLike, largest_ratio: FloatLike, stall_pressure_ratio: FloatLike
+) -> FloatArray:
     """Return the suction flow of a liquid jet pump over its motive flow.
 
     M = M_0 (1 - N/N_0), with N = lift/(motive drop - lift) the head ratio: the usual straight characteristic.
 
     Parameters
     ----------
-    motive_drop : array
-        Pressure of the motive fuel over the suction chamber, Pa.
-    lift_pressure : array
-        Outlet over suction chamber, Pa.
-    largest_ratio : array
-        M_0, without lift.
-    stall_pressure_ratio : array
-        N_0, at which nothing is sucked any more.
+    motive_drop : float or array
+        Pressure of the motive fuel above the suction chamber, Pa.
+    lift_pressure : float or array
+        Pressure of the outlet above the suction chamber, Pa.
+    largest_ratio : float or array
+        Flow ratio M_0 without lift.
+    stall_pressure_ratio : float or array
+        Head ratio N_0 at which the suction flow becomes zero.
 
     Returns
     -------
     array
-        Not negative.
+        Flow ratio M, not negative.
 
     Notes
     -----
@@ -42,41 +42,42 @@ def entrainment_ratio(
     (3.0, 0.0)
     """
     drop, lift = np.asarray(motive_drop, dtype=float), np.asarray(lift_pressure, dtype=float)
-    left = drop - lift
     with np.errstate(divide="ignore", invalid="ignore"):
-        head_ratio = np.where(left > 0.0, lift / left, np.inf)
-    share = np.where(drop > 0.0, 1.0 - head_ratio / stall_pressure_ratio, 0.0)
-    return largest_ratio * np.clip(share, 0.0, 1.0)
+        head_ratio = np.where(drop > lift, lift / (drop - lift), np.inf)
+    relative_ratio = np.where(drop > 0.0, 1.0 - head_ratio / stall_pressure_ratio, 0.0)
+    result: FloatArray = largest_ratio * np.clip(relative_ratio, 0.0, 1.0)
+    return result
 
 
 def vent_pressure(
-    outflow: Any,
-    pressure_opening: Any,
-    vacuum_opening: Any,
-    area: Any,
-    gas_density: Any,
-    discharge_coefficient: Any = 0.6,
-) -> np.ndarray:
-    """Return the pressure in a tank's vapour space over the atmosphere, from the gas that has to pass its vent.
+    outflow: FloatLike,
+    pressure_opening: FloatLike,
+    vacuum_opening: FloatLike,
+    area: FloatLike,
+    gas_density: FloatLike,
+    discharge_coefficient: FloatLike = 0.6,
+) -> FloatArray:
+    """Return the pressure in a tank's vapour space above the atmosphere, from the gas flow through its vent.
 
     Beyond its opening pressures the vent is an orifice: dp = rho/2 (Q/(C A))^2.
 
     Parameters
     ----------
-    outflow : array
-        Gas pushed out, m3/s: vapour formed less fuel drawn; negative where air is sucked in.
-    pressure_opening, vacuum_opening : array
-        Of the cap's valves, Pa, not negative; 0 for an open vent.
-    area : array
-        m2.
-    gas_density : array
-        kg/m3; 1.2 for air.
-    discharge_coefficient : array
+    outflow : float or array
+        Gas flow Q out of the tank, vapour formed less fuel drawn, m3/s; negative where air flows in.
+    pressure_opening, vacuum_opening : float or array
+        Opening pressures of the cap's valves, Pa, not negative; 0 for an open vent.
+    area : float or array
+        Cross-section A of the vent's narrowest place, m2.
+    gas_density : float or array
+        Density rho of the gas, kg/m3; 1.2 for air.
+    discharge_coefficient : float or array
+        Discharge coefficient C of the vent.
 
     Returns
     -------
     array
-        Pa.
+        Pressure above the atmosphere, Pa.
 
     Examples
     --------

@@ -1,13 +1,13 @@
-"""What a hydraulic law needs to know of a liquid."""
+"""Density and viscosity of a liquid: all that the hydraulic laws depend on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from fuelsim.errors import InputError
+from fuelsim.typing import FloatLike
 
 __all__ = ["Liquid"]
 
@@ -19,9 +19,9 @@ class Liquid:
     Parameters
     ----------
     density : float or array (points,)
-        kg/m3.
+        Density, kg/m3.
     kinematic_viscosity : float or array (points,)
-        m2/s.
+        Kinematic viscosity, m2/s.
 
     Raises
     ------
@@ -34,8 +34,8 @@ class Liquid:
     0.000444
     """
 
-    density: Any
-    kinematic_viscosity: Any
+    density: FloatLike
+    kinematic_viscosity: FloatLike
 
     def __post_init__(self) -> None:
         for key in ("density", "kinematic_viscosity"):
@@ -49,6 +49,6 @@ class Liquid:
             object.__setattr__(self, key, float(value) if value.ndim == 0 else value)
 
     @property
-    def dynamic_viscosity(self) -> Any:
+    def dynamic_viscosity(self) -> FloatLike:
         """Dynamic viscosity, Pa s."""
         return self.density * self.kinematic_viscosity

@@ -1,19 +1,28 @@
-"""What voltage, wire, duty, vapour and heat make of a pump's bench curve.
+r"""The curve of a pump at another voltage than on the bench, behind a wire, slowed, with vapour at its inlet.
 
-A brushed motor obeys V = R I + k w and its current follows the torque, so I rises in a straight line with the
-pressure rise and hardly depends on speed. Flow at one pressure is then nearly a straight line in voltage. A `PumpMap`
-holds that for one pump along its bench curve, whose flow s is the parameter: pressure P(s), current I(s) and flow per
-volt A(s). At another voltage V the pump delivers q = s + A(s) (V - V_bench) against the same pressure P(s), and the
-voltage itself is V = duty (U - R_wire I(s)), explicit in s. So volts, amps, flow and pressure agree along the curve.
+A brushed motor obeys V = R I + k w and its current is proportional to torque, so I rises linearly with the pressure
+rise and hardly depends on speed. The flow at one pressure is then nearly linear in voltage. The bench curve is
+described by its own flow s: pressure rise P(s), current I(s) and flow gained per volt A(s), held by a `PumpMap`. At any
+other voltage the pump's curve q, p is
+
+.. math::
+
+    q = s + A(s) (V - V_{bench}), \qquad p = P(s), \qquad V = d\,(U - R_{wire} I), \qquad I = I(s) + c (V - V_{bench})
+
+with the supply voltage U, the duty d, the resistance of the wire and the growth c of current with voltage. V is
+explicit in s, so voltage, current, flow and pressure agree along the whole curve. `running_curve` inverts q(s) on
+evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure; `vapour_flow_factor`,
+`hot_flow_factor` and wear then scale the flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
 """
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.numerics.bracket import bisect
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray
 
 __all__ = [
     "PumpMap",
@@ -28,9 +37,11 @@ __all__ = [
 ]
 
 _LEAST_FREE_FLOW = 1e-3
+"""Run-out flow that a pump too slow to deliver keeps, over that on the bench."""
 _POINTS_AT_ONCE = 512
-_MOST_STEPS = 12
-_CLOSE = 1e-6
+_MOST_ITERATIONS = 12
+_TOLERANCE = 1e-6
+"""Greatest error of the flow before the last Newton step, over the free flow; that step squares it."""
 
 
 class PumpMap(NamedTuple):
@@ -43,7 +54,7 @@ class PumpMap(NamedTuple):
     pressure : array (n,)
         Pressure rise, Pa, falling.
     current : array (n,)
-        At the bench drive, A.
+        Current at the bench drive, A.
     flow_per_drive : array (intervals, n)
         Flow gained per unit of drive (volt, or rpm of a speed-controlled pump) between the bench tables, m3/s.
     edges : array (intervals + 1,)
@@ -51,17 +62,17 @@ class PumpMap(NamedTuple):
     bench_drive : float
         Drive of the bench curve, V or rpm.
     current_per_drive : float
-        A per unit of drive at one pressure, not negative.
+        Growth of the current with the drive at one pressure, A/V, not negative.
     free_flow : float
         Bench flow at zero pressure rise, m3/s.
     """
 
     start: float
     step: float
-    pressure: np.ndarray
-    current: np.ndarray
-    flow_per_drive: np.ndarray
-    edges: np.ndarray
+    pressure: FloatArray
+    current: FloatArray
+    flow_per_drive: FloatArray
+    edges: FloatArray
     bench_drive: float
     current_per_drive: float
     free_flow: float
@@ -70,12 +81,13 @@ class PumpMap(NamedTuple):
 def on_fluid(pump: PumpMap, density_ratio: float) -> PumpMap:
     """Return the map of a turbine pump on another fluid than that of the bench.
 
-    At one speed and flow the pressure of a turbine goes with the density (affinity law), and the motor's torque, and so
-    its current, with the pressure. What viscosity changes is left out.
+    At one speed and flow the pressure of a turbine is proportional to density (affinity law), and the motor's torque,
+    and so its current, follows the pressure. The effect of viscosity is neglected.
 
     Parameters
     ----------
     pump : PumpMap
+        The pump on the fluid of its bench.
     density_ratio : float
         Density of the fluid over that on the bench.
 
@@ -97,25 +109,30 @@ def on_fluid(pump: PumpMap, density_ratio: float) -> PumpMap:
 
 
 def loaded_voltage(
-    supply_voltage: Any, wire_resistance: Any, current: Any, current_per_drive: Any, bench_drive: Any, duty: Any
-) -> tuple[Any, Any]:
+    supply_voltage: FloatLike,
+    wire_resistance: FloatLike,
+    current: FloatLike,
+    current_per_drive: FloatLike,
+    bench_drive: FloatLike,
+    duty: FloatLike,
+) -> tuple[FloatLike, FloatLike]:
     """Return terminal voltage and current of a motor behind a wire.
 
     The motor draws I = I_bench + c (duty U_t - V_bench) and the wire leaves U_t = U - R I.
 
     Parameters
     ----------
-    supply_voltage, wire_resistance : array
-        V and ohm.
-    current, current_per_drive, bench_drive : array
-        I_bench at the present pressure, A; c, A/V; V_bench, V.
-    duty : array
-        Share of the time the supply is switched on.
+    supply_voltage, wire_resistance : float or array
+        Supply voltage U, V, and resistance R of the wire, ohm.
+    current, current_per_drive, bench_drive : float or array
+        Bench current I_bench at the present pressure, A, its growth c with voltage, A/V, and V_bench, V.
+    duty : float or array
+        Fraction of time the supply is switched on.
 
     Returns
     -------
-    terminal_voltage, current : array
-        While switched on, V; of the motor, A.
+    terminal_voltage, current : float or array
+        Voltage U_t at the terminals while switched on, V, and current of the motor, A.
 
     Examples
     --------
@@ -127,21 +144,23 @@ def loaded_voltage(
     return terminal, at_rest + current_per_drive * duty * terminal
 
 
-def loaded_voltage_at_power(supply_voltage: Any, wire_resistance: Any, power: Any) -> tuple[np.ndarray, np.ndarray]:
+def loaded_voltage_at_power(
+    supply_voltage: FloatLike, wire_resistance: FloatLike, power: FloatLike
+) -> tuple[FloatArray, FloatArray]:
     """Return terminal voltage and current of a load that takes a given power, as a speed-controlled motor does.
 
-    U_t = U - R P/U_t, so U_t = (U + sqrt(U^2 - 4 R P))/2. No wire passes more than U^2/(4 R): beyond that the voltage
-    stays at U/2 and the power is not reached.
+    U_t = U - R P/U_t, so U_t = (U + sqrt(U^2 - 4 R P))/2. A wire transmits at most U^2/(4 R): beyond that the voltage
+    remains U/2 and the power is not reached.
 
     Parameters
     ----------
-    supply_voltage, wire_resistance, power : array
-        V, ohm and W.
+    supply_voltage, wire_resistance, power : float or array
+        Supply voltage U, V, resistance R of the wire, ohm, and power P of the load, W.
 
     Returns
     -------
     terminal_voltage, current : array
-        V and A.
+        Voltage U_t at the terminals, V, and current, A.
 
     Examples
     --------
@@ -158,21 +177,29 @@ def loaded_voltage_at_power(supply_voltage: Any, wire_resistance: Any, power: An
     return terminal, np.where(supply > 0.0, current, 0.0)
 
 
-def delivered_flow(pump: PumpMap, drive: Any, pressure: Any) -> np.ndarray:
+def delivered_flow(pump: PumpMap, drive: FloatLike, pressure: FloatLike) -> FloatArray:
     """Return the flow of a sound pump at a drive and a pressure rise, without relief valve, vapour or wear.
 
     Parameters
     ----------
     pump : PumpMap
-    drive : array
-        V at the motor, or rpm.
-    pressure : array
-        Pa.
+        The pump on its bench.
+    drive : float or array
+        Voltage at the motor, V, or speed, rpm.
+    pressure : float or array
+        Pressure rise, Pa.
 
     Returns
     -------
     array
-        m3/s; negative where the pump is too slow for the pressure.
+        Flow, m3/s; negative where the pump is too slow for the pressure.
+
+    Examples
+    --------
+    >>> bench = PumpMap(0.0, 1e-5, np.array([4e5, 2e5, 0.0]), np.array([8.0, 6.0, 4.0]), np.full((1, 3), 1e-6),
+    ...                 np.array([-np.inf, np.inf]), 13.5, 0.0, 2e-5)
+    >>> (delivered_flow(bench, np.array([13.5, 12.5]), 2e5) * 1e6).round(6).tolist()  # mL/s
+    [10.0, 9.0]
     """
     grid = pump.start + pump.step * np.arange(len(pump.pressure))
     bench_flow = np.interp(pressure, pump.pressure[::-1], grid[::-1])
@@ -181,15 +208,16 @@ def delivered_flow(pump: PumpMap, drive: Any, pressure: Any) -> np.ndarray:
 
 
 def running_curve(
-    pump: PumpMap, supply_voltage: Any, wire_resistance: Any, duty: Any, knots: int
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    pump: PumpMap, supply_voltage: FloatLike, wire_resistance: FloatLike, duty: FloatLike, knots: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the curve of a pump behind its wire on evenly spaced flows.
 
     Parameters
     ----------
     pump : PumpMap
-    supply_voltage, wire_resistance, duty : array (points,) or scalar
-        V, ohm, share of the time switched on.
+        The pump on its bench.
+    supply_voltage, wire_resistance, duty : float or array (points,)
+        Supply voltage, V, or speed, rpm; resistance of the wire, ohm; fraction of time switched on.
     knots : int
         Number of flows from zero to the free flow.
 
@@ -203,7 +231,15 @@ def running_curve(
     Notes
     -----
     Newton's iteration on q(s) = q for each knot, stopped after the step that starts within 1e-6 of the free flow;
-    q(s) is nearly a straight line, so that takes two or three steps and ends near 1e-10.
+    q(s) is nearly linear, so it takes two or three steps and ends near 1e-10.
+
+    Examples
+    --------
+    >>> bench = PumpMap(0.0, 1e-5, np.array([4e5, 2e5, 0.0]), np.array([8.0, 6.0, 4.0]), np.full((1, 3), 1e-6),
+    ...                 np.array([-np.inf, np.inf]), 13.5, 0.0, 2e-5)
+    >>> largest, rise, _ = running_curve(bench, 12.5, 0.0, 1.0, knots=3)
+    >>> (largest * 1e6).round(6).tolist(), rise.ravel().round(-3).tolist()
+    ([19.0], [380000.0, 190000.0, 0.0])
     """
     supply, wire, share = np.broadcast_arrays(
         *(np.atleast_1d(np.asarray(x, dtype=float)) for x in (supply_voltage, wire_resistance, duty))
@@ -218,8 +254,8 @@ def running_curve(
 
 
 def _curve(
-    pump: PumpMap, supply: np.ndarray, wire: np.ndarray, duty: np.ndarray, knots: int
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: FloatArray, knots: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     # The drive is duty U_t = base + gain I(s), both per point.
     softening = 1.0 + wire * pump.current_per_drive * duty
     base = duty * (supply + wire * pump.current_per_drive * pump.bench_drive) / softening
@@ -229,54 +265,54 @@ def _curve(
     lift = np.maximum(_LEAST_FREE_FLOW * pump.free_flow - free_delivered, 0.0)
     largest = free_delivered + lift
     wanted = np.linspace(0.0, 1.0, knots)[:, None] * largest - lift
-    # Start from the chord between the bench curve's ends; every further step squares the error.
+    # Start from the straight line between the ends of the bench curve; Newton's steps square the error.
     flow = pump.free_flow * (wanted - dead_head_delivered) / (free_delivered - dead_head_delivered)
-    for _ in range(_MOST_STEPS):
-        cell, place = _cell(pump, flow)
-        delivered, gained = _delivered(pump, flow, cell, place, base, gain)
+    for _ in range(_MOST_ITERATIONS):
+        delivered, gained = _delivered(pump, flow, *_cell(pump, flow), base, gain)
         excess = delivered - wanted
         flow = flow - excess / gained
-        if np.max(np.abs(excess)) <= _CLOSE * pump.free_flow:
+        if np.max(np.abs(excess)) <= _TOLERANCE * pump.free_flow:
             break
     else:
         flow = _bisected(pump, wanted, base, gain)
         gained = _delivered(pump, flow, *_cell(pump, flow), base, gain)[1]
-    cell, place = _cell(pump, flow)
-    rise = _between(pump.pressure, cell, place)
-    slope = _between(np.gradient(pump.pressure, pump.step), cell, place) / gained
+    cell, position = _cell(pump, flow)
+    rise = _between(pump.pressure, cell, position)
+    slope = _between(np.gradient(pump.pressure, pump.step), cell, position) / gained
     return largest, rise, slope
 
 
-def _bisected(pump: PumpMap, wanted: np.ndarray, base: np.ndarray, gain: np.ndarray) -> np.ndarray:
-    """Return the bench flows by bisection, for bench curves too ragged for Newton's steps."""
+def _bisected(pump: PumpMap, wanted: FloatArray, base: FloatArray, gain: FloatArray) -> FloatArray:
+    """Return the bench flows by bisection, for bench curves too irregular for Newton's iteration."""
 
-    def lies_above(flow: np.ndarray) -> np.ndarray:
-        return np.asarray(~(_delivered(pump, flow, *_cell(pump, flow), base, gain)[0] >= wanted))
+    def lies_above(flow: FloatArray) -> BoolArray:
+        return np.logical_not(_delivered(pump, flow, *_cell(pump, flow), base, gain)[0] >= wanted)
 
     low, high = (np.full(wanted.shape, side * pump.free_flow) for side in (-4.0, 4.0))
     return bisect(lies_above, low, high, 50)
 
 
-def _cell(pump: PumpMap, bench_flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the cell of the map and the place within it, from 0 to 1 except beyond the map's ends."""
-    place = (bench_flow - pump.start) * (1.0 / pump.step)
-    cell = np.minimum(np.maximum(place, 0.0), len(pump.pressure) - 2.0).astype(np.intp)
-    return cell, place - cell
+def _cell(pump: PumpMap, bench_flow: FloatArray) -> tuple[IndexArray, FloatArray]:
+    """Return the cell of the map and the position within it, from 0 to 1 except beyond the map's ends."""
+    position = (bench_flow - pump.start) * (1.0 / pump.step)
+    cell = np.minimum(np.maximum(position, 0.0), len(pump.pressure) - 2.0).astype(np.intp)
+    return cell, position - cell
 
 
-def _between(row: np.ndarray, cell: np.ndarray, place: np.ndarray) -> np.ndarray:
-    return row.take(cell) + np.diff(row).take(cell) * place
+def _between(row: FloatArray, cell: IndexArray, position: FloatArray) -> FloatArray:
+    result: FloatArray = row.take(cell) + np.diff(row).take(cell) * position
+    return result
 
 
 def _delivered(
-    pump: PumpMap, bench_flow: np.ndarray, cell: np.ndarray, place: np.ndarray, base: np.ndarray, gain: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
+    pump: PumpMap, bench_flow: FloatArray, cell: IndexArray, position: FloatArray, base: FloatArray, gain: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Return the delivered flow and its slope against bench flow."""
     drive, drive_slope = base, np.zeros(())
     if np.any(gain != 0.0):
         current_step = np.diff(pump.current).take(cell)
-        drive = base + gain * (pump.current.take(cell) + current_step * place)
-        # A wire takes no more than there is: the motor then stands still.
+        drive = base + gain * (pump.current.take(cell) + current_step * position)
+        # Terminal voltage cannot be negative: the motor stalls.
         drive_slope = gain * current_step * (drive > 0.0)
         drive = np.maximum(drive, 0.0)
     delivered, gained = bench_flow, np.ones(())
@@ -292,35 +328,36 @@ def _delivered(
             gained = gained + (row[0] / pump.step) * portion_slope
             continue
         row_step = row_step.take(cell)
-        here = row.take(cell) + row_step * place
-        delivered = delivered + here * portion
-        gained = gained + (row_step * portion + here * portion_slope) / pump.step
+        flow_per_drive = row.take(cell) + row_step * position
+        delivered = delivered + flow_per_drive * portion
+        gained = gained + (row_step * portion + flow_per_drive * portion_slope) / pump.step
     return delivered, gained
 
 
 def relief_limited_rise(
-    rise: np.ndarray, slope: np.ndarray, largest_flow: np.ndarray, relief_pressure: float, band: float, full_flow: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return a pump curve held down by a relief valve from its outlet to its inlet.
+    rise: FloatArray, slope: FloatArray, largest_flow: FloatArray, relief_pressure: float, band: float, full_flow: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return a pump curve limited by a relief valve from its outlet to its inlet.
 
-    The valve begins to open at its pressure; with no flow delivered it stands (1 + band) times as high, so the
-    delivered curve is the lower of the pump's own and a straight line. The corner is rounded over a quarter of the
+    The valve begins to open at the relief pressure; with no flow delivered the pressure is (1 + band) times as high, so
+    the delivered curve is the lower of the pump's own and a straight line. The corner is rounded over a quarter of the
     band.
 
     Parameters
     ----------
     rise, slope : array (knots, points)
-        On evenly spaced flows, Pa and Pa s/m3.
+        Pressure rise and its slope at evenly spaced flows, Pa and Pa s/m3.
     largest_flow : array (points,)
-        Of these flows, m3/s.
+        Largest of these flows, m3/s.
     relief_pressure, band : float
-        Pa, and the share of it that the valve rises until it passes everything.
+        Opening pressure of the valve, Pa, and its rise until the valve passes the whole flow, over that pressure.
     full_flow : float
         Delivered flow at which the line meets the relief pressure, m3/s.
 
     Returns
     -------
     rise, slope : array (knots, points)
+        Pa and Pa s/m3.
 
     Examples
     --------
@@ -329,12 +366,12 @@ def relief_limited_rise(
     >>> curve.ravel().round()
     array([735000., 400000.,      0.])
     """
-    share = np.linspace(0.0, 1.0, len(rise))[:, None] * (largest_flow / full_flow)
+    relative_flow = np.linspace(0.0, 1.0, len(rise))[:, None] * (largest_flow / full_flow)
     width = 0.25 * band * relief_pressure
-    # Only the first knots, near dead-head, come near the valve.
-    lowest_line = relief_pressure * (1.0 + band * (1.0 - share.max(axis=1)))
+    # Only the first knots, near dead-head, come near the relief pressure.
+    lowest_line = relief_pressure * (1.0 + band * (1.0 - relative_flow.max(axis=1)))
     near = int(np.sum(rise.max(axis=1) > lowest_line - width))
-    own, line = rise[:near], relief_pressure * (1.0 + band * (1.0 - share[:near]))
+    own, line = rise[:near], relief_pressure * (1.0 + band * (1.0 - relative_flow[:near]))
     gap = own - line
     rounding = np.maximum(width - np.abs(gap), 0.0)
     weight = np.minimum(np.maximum(0.5 - gap / (2.0 * width), 0.0), 1.0)
@@ -344,18 +381,20 @@ def relief_limited_rise(
     return held, held_slope
 
 
-def vapour_flow_factor(vapour_liquid_ratio: Any, tolerance: Any) -> np.ndarray:
-    """Return the share of its liquid flow that a pump keeps with vapour at its inlet.
+def vapour_flow_factor(vapour_liquid_ratio: FloatLike, tolerance: FloatLike) -> FloatArray:
+    """Return the liquid flow of a pump with vapour at its inlet over that without.
 
-    It moves the same volume, so the liquid is 1/(1 + x) of it; past the tolerated ratio x_t the flow collapses, here as
-    1/(1 + ((x - x_t)/x_t)^2), an assumed form that is smooth and halves the flow at twice the tolerance.
+    The pump displaces the same volume, of which the liquid is 1/(1 + x); beyond the tolerated ratio x_t the flow
+    collapses, here as 1/(1 + ((x - x_t)/x_t)^2), an assumed form that is smooth and halves the flow at twice the
+    tolerance.
 
     Parameters
     ----------
-    vapour_liquid_ratio : array
-        Volumes of vapour to liquid at the inlet; negative values count as zero.
-    tolerance : array
-        1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear (from memory, low confidence).
+    vapour_liquid_ratio : float or array
+        Volume x of vapour per volume of liquid at the inlet; negative values count as zero.
+    tolerance : float or array
+        Tolerated ratio x_t: 1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear (from memory, low
+        confidence).
 
     Returns
     -------
@@ -369,18 +408,19 @@ def vapour_flow_factor(vapour_liquid_ratio: Any, tolerance: Any) -> np.ndarray:
     """
     ratio = np.maximum(np.asarray(vapour_liquid_ratio, dtype=float), 0.0)
     past = np.maximum(ratio / tolerance - 1.0, 0.0)
-    return 1.0 / ((1.0 + ratio) * (1.0 + past * past))
+    factor: FloatArray = 1.0 / ((1.0 + ratio) * (1.0 + past * past))
+    return factor
 
 
-def hot_flow_factor(temperature: Any, loss_over_40_kelvin: Any) -> np.ndarray:
-    """Return the flow of hot bubble-free fuel over that at 20 degC, as a straight line in temperature.
+def hot_flow_factor(temperature: FloatLike, loss_over_40_kelvin: FloatLike) -> FloatArray:
+    """Return the flow of hot bubble-free fuel over that at 20 degC, linear in temperature.
 
     Parameters
     ----------
-    temperature : array
-        Of the fuel at the inlet, K.
-    loss_over_40_kelvin : array
-        Share of flow lost from 20 to 60 degC: 0.03-0.08 (common practice, no source).
+    temperature : float or array
+        Temperature of the fuel at the inlet, K.
+    loss_over_40_kelvin : float or array
+        Fraction of the flow lost from 20 to 60 degC: 0.03-0.08 (common practice, no source).
 
     Returns
     -------
@@ -392,5 +432,6 @@ def hot_flow_factor(temperature: Any, loss_over_40_kelvin: Any) -> np.ndarray:
     >>> float(hot_flow_factor(333.15, 0.05))
     0.95
     """
-    share = 1.0 - np.asarray(loss_over_40_kelvin) * (np.asarray(temperature, dtype=float) - 293.15) / 40.0
-    return np.clip(share, 0.5, 1.1)
+    factor = 1.0 - np.asarray(loss_over_40_kelvin) * (np.asarray(temperature, dtype=float) - 293.15) / 40.0
+    result: FloatArray = np.clip(factor, 0.5, 1.1)
+    return result

@@ -95,7 +95,7 @@ def orifice_loss(flow: LinkArray, c: OrificeCoefficients) -> tuple[LinkArray, Li
 
 
 def _typical_flow(c: OrificeCoefficients) -> LinkArray:
-    return np.sqrt(np.asarray(_TYPICAL_DROP / c.resistance))
+    return np.asarray(np.sqrt(_TYPICAL_DROP / c.resistance))
 
 
 def _sample() -> tuple[LawSample, ...]:

@@ -1,9 +1,16 @@
-"""Pressure rise of a pump over its flow: a falling curve on evenly spaced knots.
+r"""The law of a pump in the network: its pressure rise over flow, a falling curve on evenly spaced knots.
 
-The curve is a cubic with matched values and slopes (C1) on ``PUMP_KNOTS`` knots from zero flow to the run-out
-flow. Outside it goes on steeply: a pump holds flow back, and gives hardly more than its run-out flow. Everything
-that shapes a real curve (speed, voltage, wire, relief valve, vapour) is put into the table beforehand, so that a
-batch of operating points is a batch of tables.
+The link equation of a pump is
+
+.. math:: E = -r(q) - (p_{up} - p_{down}) = 0, \qquad p_{down} = p_{up} + r(q)
+
+where r(q) is the pressure rise. Between zero and the run-out flow Q, r is the cubic Hermite curve through the knots
+q_k = k Q/(n - 1), k = 0 ... n - 1, with the tabulated rises r_k and slopes r'_k (continuous in value and slope).
+Outside [0, Q] the curve continues with a slope that rises to (r_0 - r_{n-1})/(Q/(n - 1)) over one knot's width, so that
+reverse and over-run flow stay bounded.
+
+Speed, voltage, wire, relief valve, wear and vapour are all in the table (`fuelsim.laws.motor` makes it from a bench
+curve), so that a batch of operating points is a batch of tables.
 """
 
 from __future__ import annotations
@@ -23,7 +30,7 @@ PUMP_KNOTS = 33
 """Number of evenly spaced knots of a pump curve."""
 
 _TILT = 1e-6
-"""Fraction of the curve's range added as a straight fall, so that flat stretches keep a slope."""
+"""Linear fall added to a curve, over its range, so that flat stretches have a slope."""
 
 
 class PumpCoefficients(NamedTuple):
@@ -89,17 +96,17 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
     step = c.largest_flow / last
     inside = np.minimum(np.maximum(flow, 0.0), c.largest_flow)
     beyond = flow - inside
-    place = inside / step
-    knot = np.minimum(place.astype(np.intp), last - 1)
-    place -= knot
+    t = inside / step
+    knot = np.minimum(t.astype(np.intp), last - 1)
+    t -= knot
     left, right = _rows(c.rise, knot)
     slope_left, slope_right = _rows(c.slope, knot)
     slope_left, slope_right = slope_left * step, slope_right * step
-    value, tangent = hermite(place, left, right, slope_left, slope_right)
+    value, tangent = hermite(t, left, right, slope_left, slope_right)
     tangent = tangent / step
     if not beyond.any():
         return -value, -tangent
-    # Outside: the end slope, and a steep slope that ramps up over one knot's width so that the join stays smooth.
+    # Outside: the end slope, and a steep slope that ramps up over one knot's width, which keeps the slope continuous.
     steep = (c.rise[0] - c.rise[-1]) / step
     ramp = np.minimum(np.maximum(beyond, -step), step)
     size = np.abs(ramp)
@@ -108,14 +115,14 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
 
 
 def _rows(table: FloatArray, knot: IndexArray) -> tuple[LinkArray, LinkArray]:
-    """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points), read as one long row.
+    """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points).
 
-    A pump may share its rises over all points and have slopes of their own, so each table has its own stride.
+    Rises may be common to all points while slopes differ from point to point, so each table has its own stride.
     """
     stride = table.shape[1] * table.shape[2]
     index = knot if stride == 1 else knot * stride + np.arange(stride).reshape(table.shape[1:])
     flat = table.reshape(-1)
-    # A point whose flow is no number must not stop the others, hence the clipping.
+    # Indices are clipped because a flow that is not a number must not raise for the whole batch.
     return flat.take(index, mode="clip"), flat.take(index + stride, mode="clip")
 
 
@@ -153,13 +160,13 @@ def pump_regime(
 def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS) -> PumpTable:
     """Put a falling curve of pressure rise over flow on evenly spaced knots.
 
-    The curve runs through the given points as a monotone cubic. It is continued straight to zero flow and, downwards,
-    to zero rise (at most to twice the last flow), so that a bench table may start and end anywhere.
+    The curve is the monotone cubic through the given points. It is continued straight to zero flow and, downwards, to
+    zero rise (at most to twice the last flow), so that a bench table may start and end anywhere.
 
     Parameters
     ----------
     flow : array (n,) or (n, points)
-        m3/s, rising along the first axis, not negative.
+        Volume flow, m3/s, rising along the first axis, not negative.
     pressure : array (n,) or (n, points)
         Pressure rise, Pa, falling along the first axis.
     knots : int, optional
@@ -195,8 +202,8 @@ def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS)
     slope_left, slope_right = (np.take_along_axis(tangent, index + shift, axis=0) for shift in (0, 1))
     width = right_flow - left_flow
     inside = np.clip(at, flow[0], flow[-1])
-    place = (inside - left_flow) / width
-    rise, slope = hermite(place, left, right, slope_left * width, slope_right * width)
+    t = (inside - left_flow) / width
+    rise, slope = hermite(t, left, right, slope_left * width, slope_right * width)
     slope = slope / width
     rise = rise + slope * (at - inside)
 

@@ -1,14 +1,12 @@
-"""Fuel in a tank that accelerates: tilted surface, uncovered pick-up, pressure along a line, time a pot covers."""
+"""Fuel in a tank that accelerates: tilted surface, uncovered pick-up, pressure along a line, time a pot lasts."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 
 from fuelsim.constants import GRAVITY
 from fuelsim.numerics.bracket import bisect
-from fuelsim.typing import BoolArray, FloatArray
+from fuelsim.typing import BoolArray, FloatArray, FloatLike
 
 __all__ = ["acceleration_pressure", "cover_time", "tilted_level", "uncovering_acceleration"]
 
@@ -16,22 +14,22 @@ _BISECTIONS = 60
 _MOST_ACCELERATION = 5.0 * GRAVITY
 
 
-def acceleration_pressure(density: Any, acceleration: Any, distance: Any) -> Any:
-    """Return the pressure that accelerating a column of fuel costs, rho a l.
+def acceleration_pressure(density: FloatLike, acceleration: FloatLike, distance: FloatLike) -> FloatArray:
+    """Return the pressure difference along a column of fuel that is accelerated, rho a l.
 
     Parameters
     ----------
-    density : array
-        kg/m3.
-    acceleration : array
-        Of the car in the direction from the start to the end of the line, m/s2.
-    distance : array
-        By which the line's end lies further in that direction, m.
+    density : float or array
+        Density rho of the fuel, kg/m3.
+    acceleration : float or array
+        Acceleration a of the car in the direction from the start to the end of the line, m/s2.
+    distance : float or array
+        Distance l of the line's end from its start in that direction, m.
 
     Returns
     -------
     array
-        Pa lost from start to end; negative while braking.
+        Pressure lost from start to end, Pa; negative while braking.
 
     Examples
     --------
@@ -40,30 +38,38 @@ def acceleration_pressure(density: Any, acceleration: Any, distance: Any) -> Any
     >>> round(float(acceleration_pressure(740.0, 9.80665, 0.4)))
     2903
     """
-    return np.asarray(density) * acceleration * distance
+    result: FloatArray = np.asarray(density) * acceleration * distance
+    return result
 
 
-def tilted_level(volume: Any, length: Any, width: Any, depth: Any, position: Any, acceleration: Any) -> Any:
-    """Return the depth of fuel at one place of a box-shaped tank while the car accelerates.
+def tilted_level(
+    volume: FloatLike,
+    length: FloatLike,
+    width: FloatLike,
+    depth: FloatLike,
+    position: FloatLike,
+    acceleration: FloatLike,
+) -> FloatArray:
+    """Return the depth of fuel at one position in a box-shaped tank while the car accelerates.
 
-    The surface stands at right angles to gravity and acceleration together, dh/dx = -a/g; floor and roof cut it off,
-    and the volume stays.
+    The surface is at right angles to the sum of gravity and acceleration, dh/dx = -a/g, within floor and roof; the
+    volume of the fuel is constant.
 
     Parameters
     ----------
-    volume : array
-        Of the fuel, m3, at most the tank's.
-    length, width, depth : array
-        Of the tank: along the acceleration, across it, and upwards, m.
-    position : array
-        Place along the acceleration, from the tank's middle, m; the fuel runs towards negative positions.
-    acceleration : array
-        m/s2, of either sign.
+    volume : float or array
+        Volume of the fuel, m3, at most the tank's.
+    length, width, depth : float or array
+        Inside dimensions of the tank along the acceleration, across it, and upwards, m.
+    position : float or array
+        Position along the acceleration, from the tank's middle, m; the fuel moves towards negative positions.
+    acceleration : float or array
+        Acceleration a of the car, of either sign, m/s2.
 
     Returns
     -------
     array
-        m, from 0 to the depth.
+        Depth of the fuel, from 0 to the depth of the tank, m.
 
     Examples
     --------
@@ -75,14 +81,19 @@ def tilted_level(volume: Any, length: Any, width: Any, depth: Any, position: Any
     length, depth, position = (np.asarray(x, dtype=float) for x in (length, depth, position))
     area, slope, length, depth, position = np.broadcast_arrays(area, slope, length, depth, position)
     half = 0.5 * np.abs(slope) * length
-    middle = bisect(lambda level: ~(_area_below(level, half, length, depth) > area), -half, depth + half, _BISECTIONS)
-    return np.clip(middle - slope * position, 0.0, depth)
+
+    def lies_above(level: FloatArray) -> BoolArray:
+        return np.logical_not(_area_below(level, half, length, depth) > area)
+
+    middle = bisect(lies_above, -half, depth + half, _BISECTIONS)
+    result: FloatArray = np.clip(middle - slope * position, 0.0, depth)
+    return result
 
 
-def _area_below(level: np.ndarray, half: np.ndarray, length: np.ndarray, depth: np.ndarray) -> np.ndarray:
-    """Return the side area of fuel under a surface whose ends stand `half` above and below the level in the middle."""
+def _area_below(level: FloatArray, half: FloatArray, length: FloatArray, depth: FloatArray) -> FloatArray:
+    """Return the side area of fuel whose surface ends `half` above and below the level in the middle."""
 
-    def filled(end: np.ndarray) -> np.ndarray:
+    def filled(end: FloatArray) -> FloatArray:
         inside = np.clip(end, 0.0, depth)
         return 0.5 * inside**2 + depth * np.maximum(end - depth, 0.0)
 
@@ -93,23 +104,28 @@ def _area_below(level: np.ndarray, half: np.ndarray, length: np.ndarray, depth: 
 
 
 def uncovering_acceleration(
-    volume: Any, length: Any, width: Any, depth: Any, position: Any, pick_up_height: Any
-) -> Any:
+    volume: FloatLike,
+    length: FloatLike,
+    width: FloatLike,
+    depth: FloatLike,
+    position: FloatLike,
+    pick_up_height: FloatLike,
+) -> FloatArray:
     """Return the least steady acceleration that uncovers a pick-up in a box-shaped tank without baffles.
 
     Parameters
     ----------
-    volume, length, width, depth : array
+    volume, length, width, depth : float or array
         As `tilted_level`.
-    position : array
-        Of the pick-up on the side the fuel runs away from, m, not negative.
-    pick_up_height : array
-        Above the floor, m.
+    position : float or array
+        Position of the pick-up, on the side from which the fuel moves away, m, not negative.
+    pick_up_height : float or array
+        Height of the pick-up above the floor, m.
 
     Returns
     -------
     array
-        m/s2; 0 where it is bare at rest, infinite where 5 g do not uncover it.
+        Acceleration, m/s2; 0 where the pick-up is uncovered at rest, infinite where 5 g do not uncover it.
 
     Examples
     --------
@@ -120,26 +136,27 @@ def uncovering_acceleration(
     shape = np.broadcast_shapes(*(np.shape(x) for x in (volume, length, width, depth, position, pick_up_height)))
 
     def covered(acceleration: FloatArray) -> BoolArray:
-        return ~(tilted_level(volume, length, width, depth, position, acceleration) <= pick_up_height)
+        level = tilted_level(volume, length, width, depth, position, acceleration)
+        return np.logical_not(level <= np.asarray(pick_up_height))
 
     limit = bisect(covered, np.zeros(shape), np.full(shape, _MOST_ACCELERATION), _BISECTIONS)
     return np.where(limit > 0.999 * _MOST_ACCELERATION, np.inf, np.where(limit < 1e-6, 0.0, limit))
 
 
-def cover_time(volume: Any, net_outflow: Any) -> Any:
-    """Return how long a surge pot or baffle feeds the pump while nothing flows in.
+def cover_time(volume: FloatLike, net_outflow: FloatLike) -> FloatArray:
+    """Return how long a surge pot or baffle feeds the pump while no fuel flows in.
 
     Parameters
     ----------
-    volume : array
-        Usable, m3.
-    net_outflow : array
-        Pump flow less what returns to the pot, m3/s.
+    volume : float or array
+        Usable volume, m3.
+    net_outflow : float or array
+        Pump flow less the flow that returns to the pot, m3/s.
 
     Returns
     -------
     array
-        s; infinite where the pot does not empty.
+        Time, s; infinite where the pot does not empty.
 
     Examples
     --------

@@ -1,33 +1,38 @@
 """Liquid and vapour that flow together as one: the homogeneous mixture.
 
 Both phases have one velocity, as in fast flow through small lines; the mixture then has one density and one viscosity,
-and its loss follows the law of a single fluid. What flows through a link is counted as liquid volume, so a mixture that
-has swollen (1 + V/L) times moves (1 + V/L) times as fast.
+and its loss follows the law of a single fluid. The flow through a link is counted as volume of liquid, so a mixture of
+vapour-liquid ratio V/L flows (1 + V/L) times as fast as the liquid alone.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from fuelsim.constants import GAS_CONSTANT
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["VAPOUR_VISCOSITY", "mixture_density", "mixture_viscosity", "vapour_density", "vapour_mass_fraction"]
 
 VAPOUR_VISCOSITY = 8e-6
-"""Pa s, petrol vapour near 50 degC (typical, from memory: pentane 7.5, air 19.5); it hardly matters to a mixture."""
+"""Dynamic viscosity of petrol vapour near 50 degC, Pa s (typical, from memory: pentane 7.5, air 19.5, in 1e-6 Pa s); it
+hardly matters to a mixture."""
 
 
-def vapour_density(temperature: Any, pressure: Any, molar_mass: Any) -> Any:
-    """Return the density of an ideal vapour, kg/m3.
+def vapour_density(temperature: FloatLike, pressure: FloatLike, molar_mass: FloatLike) -> FloatArray:
+    """Return the density of an ideal vapour, p M / (R T).
 
     Parameters
     ----------
     temperature, pressure : float or array
-        K, Pa absolute.
+        Temperature T, K, and pressure p, Pa absolute.
     molar_mass : float or array
-        kg/mol; the vapour of petrol has 0.062 to 0.068 (US EPA AP-42 sec. 7.1).
+        Molar mass M, kg/mol; the vapour of petrol has 0.062 to 0.068 (US EPA AP-42 sec. 7.1).
+
+    Returns
+    -------
+    array
+        Density, kg/m3.
 
     Examples
     --------
@@ -37,15 +42,21 @@ def vapour_density(temperature: Any, pressure: Any, molar_mass: Any) -> Any:
     return np.asarray(pressure) * molar_mass / (GAS_CONSTANT * np.asarray(temperature))
 
 
-def mixture_density(liquid_density: Any, vapour_density: Any, vapour_liquid_ratio: Any) -> Any:
-    """Return the density of a homogeneous mixture, ``(rho_l + r rho_v) / (1 + r)`` with r = V/L, kg/m3.
+def mixture_density(liquid_density: FloatLike, vapour_density: FloatLike, vapour_liquid_ratio: FloatLike) -> FloatArray:
+    """Return the density of a homogeneous mixture, ``(rho_l + r rho_v) / (1 + r)`` with r = V/L.
 
     Parameters
     ----------
     liquid_density, vapour_density : float or array
-        kg/m3; a vapour density of 0 leaves out the vapour's own mass, below a percent for petrol at V/L under 2.
+        Densities of both phases, kg/m3; a vapour density of 0 neglects the vapour's mass, which is below one per cent
+        for petrol at V/L under 2.
     vapour_liquid_ratio : float or array
         Volume of vapour per volume of liquid, not negative.
+
+    Returns
+    -------
+    array
+        Density, kg/m3.
 
     Notes
     -----
@@ -60,38 +71,53 @@ def mixture_density(liquid_density: Any, vapour_density: Any, vapour_liquid_rati
     return (np.asarray(liquid_density) + ratio * vapour_density) / (1.0 + ratio)
 
 
-def mixture_viscosity(liquid_viscosity: Any, vapour_viscosity: Any, vapour_liquid_ratio: Any) -> Any:
-    """Return the dynamic viscosity of a homogeneous mixture, the mean of both weighted by volume, Pa s.
+def mixture_viscosity(
+    liquid_viscosity: FloatLike, vapour_viscosity: FloatLike, vapour_liquid_ratio: FloatLike
+) -> FloatArray:
+    """Return the dynamic viscosity of a homogeneous mixture, the mean of both weighted by volume.
 
     Parameters
     ----------
     liquid_viscosity, vapour_viscosity : float or array
-        Dynamic, Pa s.
+        Dynamic viscosities of both phases, Pa s.
     vapour_liquid_ratio : float or array
+        Volume of vapour per volume of liquid, not negative.
+
+    Returns
+    -------
+    array
+        Dynamic viscosity, Pa s.
 
     Notes
     -----
     Source: Dukler, Wicks & Cleveland, AIChE J. 10 (1964) 38 (from memory). Other rules differ by up to half in
-    viscosity, which turbulent loss feels with its fifth part.
+    viscosity, and turbulent loss goes with its fifth root.
 
     Examples
     --------
-    >>> mixture_viscosity(4e-4, 8e-6, 1.0)
+    >>> round(float(mixture_viscosity(4e-4, 8e-6, 1.0)), 6)
     0.000204
     """
     ratio = np.asarray(vapour_liquid_ratio, dtype=float)
-    mean = (np.asarray(liquid_viscosity) + ratio * vapour_viscosity) / (1.0 + ratio)
-    return float(mean) if mean.ndim == 0 else mean
+    return (np.asarray(liquid_viscosity) + ratio * vapour_viscosity) / (1.0 + ratio)
 
 
-def vapour_mass_fraction(liquid_density: Any, vapour_density: Any, vapour_liquid_ratio: Any) -> Any:
+def vapour_mass_fraction(
+    liquid_density: FloatLike, vapour_density: FloatLike, vapour_liquid_ratio: FloatLike
+) -> FloatArray:
     """Return the mass of vapour per mass of mixture, ``r rho_v / (rho_l + r rho_v)``.
 
     Parameters
     ----------
     liquid_density, vapour_density : float or array
-        kg/m3.
+        Densities of both phases, kg/m3.
     vapour_liquid_ratio : float or array
+        Volume r of vapour per volume of liquid, not negative.
+
+    Returns
+    -------
+    array
+        From 0 to 1.
 
     Examples
     --------

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.numerics.cubic import hermite
+from fuelsim.typing import ArrayLike, FloatArray
 
 __all__ = ["FallingCurve", "curve_value", "falling_curve"]
 
 _LEAST_END_SLOPE = 0.2
+"""Least slope of the continuation below the first point, over the mean slope of the curve."""
 _LEAST_SLOPE_KEPT = 0.5
-_LEAST_CHORD_SHARE = 0.3
+"""Slope to which that continuation flattens, over the one it starts with."""
+_LEAST_SECANT_RATIO = 0.3
+"""Least slope at the ends, over the secant beside them."""
 
 
 class FallingCurve(NamedTuple):
@@ -28,14 +32,14 @@ class FallingCurve(NamedTuple):
         Slope with which the curve is continued below the first point, negative.
     """
 
-    x: np.ndarray
-    y: np.ndarray
-    slope: np.ndarray
+    x: FloatArray
+    y: FloatArray
+    slope: FloatArray
     curvature: float
     start_slope: float
 
 
-def falling_curve(x: Any, y: Any) -> FallingCurve:
+def falling_curve(x: ArrayLike, y: ArrayLike) -> FallingCurve:
     """Return the falling curve through points.
 
     The slopes are those of the cubic spline (not-a-knot ends, so that a parabola is met exactly) where that
@@ -72,22 +76,31 @@ def falling_curve(x: Any, y: Any) -> FallingCurve:
     return FallingCurve(x, y, slope, curvature, min(float(slope[0]), _LEAST_END_SLOPE * float(mean)))
 
 
-def curve_value(curve: FallingCurve, x: Any) -> tuple[np.ndarray, np.ndarray]:
+def curve_value(curve: FallingCurve, x: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return value and slope of a falling curve.
 
-    Above the last point the curve goes on with its mean curvature, so it falls ever faster. Below the first one it
-    flattens with the same curvature down to half of the slope it starts with and is straight from there; both
-    continuations are concave, as pump curves are.
+    Above the last point the curve is continued with its mean curvature. Below the first one it flattens with the same
+    curvature down to half of the slope it starts with and is straight from there; both continuations are concave, as
+    pump curves are.
 
     Parameters
     ----------
     curve : FallingCurve
-    x : array
+    x : float or array
+        Where the curve is evaluated.
 
     Returns
     -------
     value, slope : array
         Shaped like `x`.
+
+    Examples
+    --------
+    Half a unit beyond the last point of 9 - x^2:
+
+    >>> value, slope = curve_value(falling_curve([0.0, 1.0, 2.0, 3.0], [9.0, 8.0, 5.0, 0.0]), 3.5)
+    >>> round(float(value), 12), round(float(slope), 12)
+    (-3.25, -7.0)
     """
     x = np.asarray(x, dtype=float)
     index = np.clip(np.searchsorted(curve.x, x, side="right") - 1, 0, len(curve.x) - 2)
@@ -98,7 +111,7 @@ def curve_value(curve: FallingCurve, x: Any) -> tuple[np.ndarray, np.ndarray]:
     slope = slope / width
 
     beyond = np.maximum(x - curve.x[-1], 0.0)
-    end = min(curve.slope[-1], _LEAST_CHORD_SHARE * (curve.y[-1] - curve.y[-2]) / (curve.x[-1] - curve.x[-2]))
+    end = min(curve.slope[-1], _LEAST_SECANT_RATIO * (curve.y[-1] - curve.y[-2]) / (curve.x[-1] - curve.x[-2]))
     value = np.where(beyond > 0.0, curve.y[-1] + beyond * (end + 0.5 * curve.curvature * beyond), value)
     slope = np.where(beyond > 0.0, end + curve.curvature * beyond, slope)
 
@@ -114,7 +127,7 @@ def curve_value(curve: FallingCurve, x: Any) -> tuple[np.ndarray, np.ndarray]:
     return value, slope
 
 
-def _spline_slopes(x: np.ndarray, chords: np.ndarray) -> np.ndarray:
+def _spline_slopes(x: FloatArray, chords: FloatArray) -> FloatArray:
     n = len(x)
     if n == 2:
         return np.repeat(chords, 2)
@@ -127,26 +140,26 @@ def _spline_slopes(x: np.ndarray, chords: np.ndarray) -> np.ndarray:
     for i in range(1, n - 1):
         matrix[i, i - 1 : i + 2] = h[i], 2.0 * (h[i - 1] + h[i]), h[i - 1]
         right[i] = 3.0 * (h[i] * chords[i - 1] + h[i - 1] * chords[i])
-    # Not-a-knot: the third derivative does not jump at the second and the last but one point.
+    # Not-a-knot: the third derivative is continuous at the second and the last but one point.
     for row, a, b, first in ((0, 0, 1, True), (n - 1, n - 2, n - 3, False)):
         ha, hb = h[a], h[b]
         columns = (0, 1) if first else (n - 1, n - 2)
         matrix[row, columns[0]], matrix[row, columns[1]] = hb, ha + hb
         right[row] = ((ha + 2.0 * (ha + hb)) * hb * chords[a] + ha**2 * chords[b]) / (ha + hb)
-    return np.linalg.solve(matrix, right)
+    return np.asarray(np.linalg.solve(matrix, right), dtype=float)
 
 
-def _falls(slope: np.ndarray, chords: np.ndarray) -> bool:
-    """Whether each cubic piece falls (Fritsch & Carlson, SIAM J. Numer. Anal. 17 (1980) 238, from memory)."""
+def _falls(slope: FloatArray, chords: FloatArray) -> bool:
+    """Return whether each cubic piece falls (Fritsch & Carlson, SIAM J. Numer. Anal. 17 (1980) 238, from memory)."""
     a, b = slope[:-1] / chords, slope[1:] / chords
     bulge = a + b - 2.0
     with np.errstate(divide="ignore", invalid="ignore"):
         ellipse = a - (2.0 * a + b - 3.0) ** 2 / (3.0 * bulge) >= 0.0
-    tame = (bulge <= 0.0) | (2.0 * a + b <= 3.0) | (a + 2.0 * b <= 3.0) | ellipse
-    return bool(np.all((a >= -1e-12) & (b >= -1e-12) & tame))
+    monotone = (bulge <= 0.0) | (2.0 * a + b <= 3.0) | (a + 2.0 * b <= 3.0) | ellipse
+    return bool(np.all((a >= -1e-12) & (b >= -1e-12) & monotone))
 
 
-def _harmonic_slopes(x: np.ndarray, chords: np.ndarray) -> np.ndarray:
+def _harmonic_slopes(x: FloatArray, chords: FloatArray) -> FloatArray:
     h = np.diff(x)
     slope = np.empty(len(x))
     w1, w2 = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
@@ -155,6 +168,6 @@ def _harmonic_slopes(x: np.ndarray, chords: np.ndarray) -> np.ndarray:
         if len(chords) == 1:
             slope[end] = chords[0]
             continue
-        guess = ((2.0 * h[near] + h[far]) * chords[near] - h[near] * chords[far]) / (h[near] + h[far])
-        slope[end] = float(np.clip(guess, 3.0 * chords[near], _LEAST_CHORD_SHARE * chords[near]))
+        one_sided = ((2.0 * h[near] + h[far]) * chords[near] - h[near] * chords[far]) / (h[near] + h[far])
+        slope[end] = float(np.clip(one_sided, 3.0 * chords[near], _LEAST_SECANT_RATIO * chords[near]))
     return slope

@@ -151,7 +151,7 @@ def pot_cover(car: Car, run: Run) -> FloatLike:
             file=car.file,
         )
     burnt = np.sum([run.flow[link.name] for link in run.plumbing.injectors], axis=0)
-    seconds: FloatLike = cover_time(volume, burnt)
+    seconds: FloatLike = cover_time(np.asarray(volume, dtype=float), burnt)
     return seconds
 
 
