@@ -31,7 +31,7 @@ def test_a_concave_form_fits_the_class_tables_better_than_a_plane_does(name):
     assert fit.rms_error < 1.5 * L_H
     assert 3.5 * L_H < fit.plane_rms_error < 6.5 * L_H
     assert 1225e3 < fit.plane_dead_head < 1355e3
-    assert fit.pump.dead_head_pressure < 830e3
+    assert Pump.from_fit(fit).dead_head_pressure < 830e3
     assert "L/h rms" in str(fit)
 
 
@@ -40,15 +40,15 @@ def test_scattered_rows_are_fitted_falling_and_concave():
     pressure = np.tile(PRESSURE, 4)
     fit = fit_bench((np.tile(TABLES["255"][0], 4) + noise) * L_H, pressure, current=5.0 + 1e-5 * pressure)
     assert 2.0 * L_H < fit.rms_error < 6.0 * L_H
-    assert np.all(np.diff(fit.pump.at().flow(PRESSURE)) < 0.0)
-    assert fit.pump.at().flow(300e3) == pytest.approx(248 * L_H, rel=0.02)
-    assert fit.pump.at().current(300e3) == pytest.approx(8.0, rel=1e-3)
-    assert fit.pump.dead_head_source == "extrapolated"
+    assert np.all(np.diff(Pump.from_fit(fit).at().flow(PRESSURE)) < 0.0)
+    assert Pump.from_fit(fit).at().flow(300e3) == pytest.approx(248 * L_H, rel=0.02)
+    assert Pump.from_fit(fit).at().current(300e3) == pytest.approx(8.0, rel=1e-3)
+    assert Pump.from_fit(fit).dead_head_source == "extrapolated"
 
 
 def test_a_measured_dead_head_is_kept_by_the_fit():
     fit = fit_bench(np.array(TABLES["255"][0]) * L_H, PRESSURE, dead_head_pressure="800 kPa")
-    assert fit.pump.dead_head_pressure == pytest.approx(800e3, rel=0.01)
+    assert Pump.from_fit(fit).dead_head_pressure == pytest.approx(800e3, rel=0.01)
 
 
 def test_published_map_of_a_brushless_pump_is_reproduced_from_three_of_its_speeds():

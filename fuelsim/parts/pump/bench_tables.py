@@ -6,7 +6,7 @@ import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,42 +14,57 @@ from fuelsim import units
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.data_files import read_text, read_toml
 from fuelsim.errors import InputError, nearest
-
-if TYPE_CHECKING:
-    from fuelsim.parts.pump.pump import Pump
+from fuelsim.typing import FloatArray, Given, PointArray
 
 __all__ = ["BenchFit", "fit_bench", "joined_tables", "read_bench"]
 
-_COLUMNS = ("flow", "pressure", "current", "voltage", "speed")
+_KINDS = {
+    "flow": "volume flow",
+    "pressure": "pressure difference",
+    "current": "current",
+    "voltage": "voltage",
+    "speed": "engine speed",
+}
+_COLUMNS = tuple(_KINDS)
 _FITTED_ROWS = 13
 _DEAD_HEAD_WEIGHT = 100.0
+"""Weight of a measured dead-head pressure against one bench row."""
 
 
 @dataclass(frozen=True)
 class BenchFit:
-    """A falling, concave form fitted to scattered bench rows.
+    """A falling, concave form fitted to scattered bench rows; `Pump.from_fit` makes a pump of it.
 
     Attributes
     ----------
-    pump : Pump
-        The pump of the fitted form.
+    columns : mapping
+        Rows of the fitted form in SI: ``flow``, ``pressure``, ``voltage`` and, where given, ``current`` and ``speed``.
+    relief_pressure : float or None
+        Pressure rise at which the relief valve opens, Pa; the rows end below it.
     residual : array (rows,)
         Fitted less measured flow, m3/s.
     rms_error, worst_error : float
-        m3/s.
+        Root mean square and greatest size of the residual, m3/s.
     flow_per_drive : float
-        m3/s per V or per rpm.
+        Flow gained per volt or per rpm, m3/s.
+    dead_head_pressure : float
+        Pressure rise at which the form has no flow at the highest voltage or speed, Pa.
+    dead_head_measured : bool
+        Whether a dead-head pressure was given or lies within the rows.
     plane_rms_error : float
-        Of the best plane Q = A V - B p - C through the same rows, m3/s.
+        Root mean square error of the best plane Q = A V - B p - C through the same rows, m3/s.
     plane_dead_head : float
-        Where that plane reaches no flow at the highest voltage or speed, Pa: usually far beyond the truth.
+        Pressure at which that plane has no flow at the highest voltage or speed, Pa: usually far beyond the truth.
     """
 
-    pump: Pump
-    residual: np.ndarray
+    columns: Mapping[str, list[float]]
+    relief_pressure: float | None
+    residual: FloatArray
     rms_error: float
     worst_error: float
     flow_per_drive: float
+    dead_head_pressure: float
+    dead_head_measured: bool
     plane_rms_error: float
     plane_dead_head: float
 
@@ -58,36 +73,72 @@ class BenchFit:
         return (
             f"concave fit {self.rms_error * hour:.1f} L/h rms, {self.worst_error * hour:.1f} L/h at worst "
             f"(plane {self.plane_rms_error * hour:.1f} L/h rms, dead-head {self.plane_dead_head / 1e3:.0f} kPa); "
-            f"dead-head {self.pump.dead_head_pressure / 1e3:.0f} kPa, {self.pump.dead_head_source}"
+            f"dead-head of the curve {self.dead_head_pressure / 1e3:.0f} kPa, "
+            f"{'measured' if self.dead_head_measured else 'extrapolated'}"
         )
 
 
+class _Rows(NamedTuple):
+    """Bench rows in SI.
+
+    Attributes
+    ----------
+    flow, pressure, drive : array (rows,)
+        m3/s, Pa, and V or rpm.
+    current : array (rows,) or None
+        A.
+    """
+
+    flow: PointArray
+    pressure: PointArray
+    drive: PointArray
+    current: PointArray | None
+
+
+class _Form(NamedTuple):
+    """Q = q0 - b1 x - b2 x^2 + a (V/V_max - 1) with x = p/p_max, m3/s; see `fit_bench`."""
+
+    q0: float
+    b1: float
+    b2: float
+    a: float
+
+    def flow(self, x: FloatArray, relative_drive: FloatArray | float) -> FloatArray:
+        """Return the flow, m3/s, at pressures over p_max and drives over V_max."""
+        return np.asarray(self.q0 - self.b1 * x - self.b2 * x * x + self.a * (np.asarray(relative_drive) - 1.0))
+
+    def dead_head(self, relative_drive: float) -> float:
+        """Return the pressure without flow, over p_max: the positive root of the parabola."""
+        free = self.q0 + self.a * (relative_drive - 1.0)
+        if self.b2 <= 0.0:
+            return free / self.b1
+        return float((-self.b1 + np.sqrt(self.b1**2 + 4.0 * self.b2 * free)) / (2.0 * self.b2))
+
+
 def fit_bench(
-    flow: Any,
-    pressure: Any,
-    voltage: Any = "13.5 V",
-    current: Any = None,
+    flow: Given,
+    pressure: Given,
+    voltage: Given = "13.5 V",
+    current: Given = None,
     *,
-    speed: Any = None,
-    dead_head_pressure: Any = None,
-    relief_pressure: Any = None,
-    type: str = "turbine",
-    mounting: str = "in_tank",
+    speed: Given = None,
+    dead_head_pressure: Given = None,
+    relief_pressure: Given = None,
 ) -> BenchFit:
     """Fit Q = Q0 + A (V - V_max) - b1 p - b2 p^2 with A, b1 and b2 not negative, and I = I0 + k p.
 
-    `Pump.from_curve` runs through every row; this is for rows that scatter.
+    `Pump.from_curve` runs through every row; this is for rows that scatter. `Pump.from_fit` takes the result.
 
     Parameters
     ----------
     flow, pressure, current : list (rows,)
-        m3/s, Pa and A, or strings; any order.
+        Flow, m3/s, pressure rise, Pa, and current, A, or texts with units; in any order.
     voltage, speed : float, str or list (rows,)
-        V; rpm for a speed-controlled pump.
+        Voltage, V; speed of a speed-controlled pump, rpm.
     dead_head_pressure : float or str, optional
-        Measured at the highest voltage or speed, Pa.
-    relief_pressure, type, mounting
-        As `Pump`.
+        Pressure rise without flow, measured at the highest voltage or speed, Pa.
+    relief_pressure : float or str, optional
+        Pressure rise at which the pump's relief valve opens, Pa.
 
     Returns
     -------
@@ -96,7 +147,7 @@ def fit_bench(
     Raises
     ------
     InputError
-        For fewer than three rows, or rows that do not fall with pressure at all.
+        For columns of unequal length, fewer than three rows, or rows that do not fall with pressure at all.
 
     Examples
     --------
@@ -104,88 +155,110 @@ def fit_bench(
     >>> round(fit.worst_error * 3.6e6, 1)
     1.0
     """
-    from scipy.optimize import nnls
+    rows = _converted_rows(flow, pressure, speed if speed is not None else voltage, current, speed is not None)
+    dead_head = None if dead_head_pressure is None else _number(dead_head_pressure, "pressure difference")
+    relief = None if relief_pressure is None else _number(relief_pressure, "pressure difference")
+    top, scale = float(rows.drive.max()), float(rows.pressure.max())
+    form = _fitted_form(rows, None if dead_head is None else dead_head / scale)
+    residual = form.flow(rows.pressure / scale, rows.drive / top) - rows.flow
+    columns = _columns_of(form, rows, dead_head is not None, relief)
+    if speed is not None:
+        columns["speed"] = columns.pop("drive")
+        columns["voltage"] = [_number(voltage, "voltage")] * len(columns["flow"])
+    else:
+        columns["voltage"] = columns.pop("drive")
+    plane_rms_error, plane_dead_head = _plane(rows)
+    return BenchFit(
+        columns=columns,
+        relief_pressure=relief,
+        residual=residual,
+        rms_error=float(np.sqrt(np.mean(residual**2))),
+        worst_error=float(np.max(np.abs(residual))),
+        flow_per_drive=form.a / top,
+        dead_head_pressure=form.dead_head(1.0) * scale,
+        dead_head_measured=dead_head is not None or form.dead_head(1.0) <= 1.0,
+        plane_rms_error=plane_rms_error,
+        plane_dead_head=plane_dead_head,
+    )
 
-    from fuelsim.parts.pump.pump import Pump
 
-    q = np.atleast_1d(units.convert(flow, "volume flow"))
-    p = np.atleast_1d(units.convert(pressure, "pressure difference"))
-    controlled = speed is not None
-    drive = units.convert(speed, "engine speed") if controlled else units.convert(voltage, "voltage")
-    if len(q) != len(p) or (np.ndim(drive) == 1 and len(drive) != len(q)):
+def _number(value: Given, kind: str) -> float:
+    return float(units.convert(value, kind))
+
+
+def _converted_rows(flow: Given, pressure: Given, drive: Given, current: Given, controlled: bool) -> _Rows:
+    """Return the rows in SI, checked."""
+    q, p = (np.atleast_1d(units.convert(x, _KINDS[key])) for x, key in ((flow, "flow"), (pressure, "pressure")))
+    v = np.asarray(units.convert(drive, _KINDS["speed" if controlled else "voltage"]), dtype=float)
+    if len(q) != len(p) or (v.ndim == 1 and len(v) != len(q)):
         raise InputError(
             "columns of unequal length", given=[len(q), len(p)], accepted="one length", key="pressure", part="Pump"
         )
     if len(q) < 3:
         raise InputError("too few rows to fit", given=len(q), accepted="at least three", key="flow", part="Pump")
-    drives = np.broadcast_to(drive, q.shape)
-    top, scale = float(drives.max()), float(p.max())
-    if scale <= 0.0:
+    if p.max() <= 0.0:
         raise InputError("no bench row has a pressure rise", given=p.tolist(), key="pressure", part="Pump")
-    x, v = p / scale, drives / top - 1.0
-    several = bool(np.any(v != 0.0))
-    columns = [np.ones_like(q), -x, -(x * x)] + ([-v] if several else [])
-    rows, right = np.column_stack(columns), q.copy()
-    if several:
-        rows[:, 3] = v
-    if dead_head_pressure is not None:
-        at = float(units.convert(dead_head_pressure, "pressure difference")) / scale
-        extra = np.array([[1.0, -at, -at * at] + [0.0] * several])
-        rows = np.vstack([rows, _DEAD_HEAD_WEIGHT * extra])
-        right = np.append(right, 0.0)
-    found = np.append(nnls(rows / q.max(), right / q.max())[0], [0.0] * (not several))
-    q0, b1, b2, a = found
-    if b1 + b2 <= 0.0 or q0 <= 0.0:
-        raise InputError("the flow does not fall as the pressure grows", given=q.tolist(), key="flow", part="Pump")
-    fitted = q0 - b1 * x - b2 * x * x + a * v
-    plane = np.column_stack([np.ones_like(q), x] + ([v] if several else []))
-    plane_found = np.linalg.lstsq(plane, q, rcond=None)[0]
-    plane_residual = plane @ plane_found - q
+    amps = None if current is None else np.atleast_1d(units.convert(current, _KINDS["current"]))
+    return _Rows(q, p, np.broadcast_to(v, q.shape), amps)
 
-    table: dict[str, list[float]] = {"flow": [], "pressure": [], "drive": [], "current": []}
-    amps = None if current is None else np.atleast_1d(units.convert(current, "current"))
-    line = None if amps is None else np.polyfit(x, amps, 1)
-    for value in np.unique(drives):
-        free = q0 + a * (value / top - 1.0)
-        dead = (-b1 + np.sqrt(b1 * b1 + 4.0 * b2 * free)) / (2.0 * b2) if b2 > 0.0 else free / b1
-        # An unmeasured dead-head stays unknown: the rows end where the bench did.
-        measured = dead_head_pressure is not None or dead <= 1.0
-        at_x = np.linspace(dead if measured else 1.0, 0.0, _FITTED_ROWS)
-        flows = free - b1 * at_x - b2 * at_x * at_x
+
+def _fitted_form(rows: _Rows, dead_head: float | None) -> _Form:
+    """Return the form by least squares with coefficients that are not negative; `dead_head` is over p_max."""
+    from scipy.optimize import nnls
+
+    q, x = rows.flow, rows.pressure / rows.pressure.max()
+    v = rows.drive / rows.drive.max() - 1.0
+    several = bool(np.any(v != 0.0))
+    terms = [np.ones_like(q), -x, -(x * x)] + ([v] if several else [])
+    matrix, right = np.column_stack(terms), q.copy()
+    if dead_head is not None:
+        row = np.array([[1.0, -dead_head, -(dead_head**2)] + [0.0] * several])
+        matrix, right = np.vstack([matrix, _DEAD_HEAD_WEIGHT * row]), np.append(right, 0.0)
+    solved = nnls(matrix / q.max(), right / q.max())[0]
+    form = _Form(*(float(value) for value in solved), *([] if several else [0.0]))
+    if form.b1 + form.b2 <= 0.0 or form.q0 <= 0.0:
+        raise InputError("the flow does not fall as the pressure grows", given=q.tolist(), key="flow", part="Pump")
+    return form
+
+
+def _columns_of(form: _Form, rows: _Rows, dead_head_measured: bool, relief: float | None) -> dict[str, list[float]]:
+    """Return evenly spaced rows of a form at every drive tested, those above the relief pressure left out."""
+    top, scale = float(rows.drive.max()), float(rows.pressure.max())
+    current_line = None if rows.current is None else np.polyfit(rows.pressure / scale, rows.current, 1)
+    columns: dict[str, list[float]] = {"flow": [], "pressure": [], "drive": []}
+    if current_line is not None:
+        columns["current"] = []
+    for drive in np.unique(rows.drive):
+        dead = form.dead_head(drive / top)
+        # A dead-head pressure that was not measured stays unknown: the rows end where the bench did.
+        measured = dead_head_measured or dead <= 1.0
+        x = np.linspace(dead if measured else 1.0, 0.0, _FITTED_ROWS)
+        flows = form.flow(x, drive / top)
         if measured:
             flows[0] = 0.0
-        table["flow"] += flows.tolist()
-        table["pressure"] += (at_x * scale).tolist()
-        table["drive"] += [float(value)] * _FITTED_ROWS
-        if line is not None:
-            table["current"] += np.maximum(np.polyval(line, at_x), 0.0).tolist()
-    relief = None if relief_pressure is None else float(units.convert(relief_pressure, "pressure difference"))
-    if relief is not None:
-        keep = np.array(table["pressure"]) <= relief
-        table = {key: np.array(column)[keep].tolist() for key, column in table.items() if column}
-    pump = Pump(
-        flow=table["flow"],
-        pressure=table["pressure"],
-        current=table.get("current") or None,
-        voltage=units.convert(voltage, "voltage") if controlled else table["drive"],
-        speed=table["drive"] if controlled else None,
-        relief_pressure=relief,
-        type=type,
-        mounting=mounting,
-    )
-    residual = fitted - q
-    return BenchFit(
-        pump=pump,
-        residual=residual,
-        rms_error=float(np.sqrt(np.mean(residual**2))),
-        worst_error=float(np.max(np.abs(residual))),
-        flow_per_drive=float(a / top),
-        plane_rms_error=float(np.sqrt(np.mean(plane_residual**2))),
-        plane_dead_head=float(-plane_found[0] / plane_found[1] * scale) if plane_found[1] < 0.0 else np.inf,
-    )
+        columns["flow"] += flows.tolist()
+        columns["pressure"] += (x * scale).tolist()
+        columns["drive"] += [float(drive)] * _FITTED_ROWS
+        if current_line is not None:
+            columns["current"] += np.maximum(np.polyval(current_line, x), 0.0).tolist()
+    if relief is None:
+        return columns
+    kept = np.array(columns["pressure"]) <= relief
+    return {key: np.array(column)[kept].tolist() for key, column in columns.items()}
 
 
-def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str, Any]:
+def _plane(rows: _Rows) -> tuple[float, float]:
+    """Return root mean square error, m3/s, and dead-head pressure, Pa, of the best plane through the rows."""
+    v = rows.drive / rows.drive.max() - 1.0
+    scale = float(rows.pressure.max())
+    matrix = np.column_stack([np.ones_like(v), rows.pressure / scale] + ([v] if np.any(v != 0.0) else []))
+    solved = np.linalg.lstsq(matrix, rows.flow, rcond=None)[0]
+    error = matrix @ solved - rows.flow
+    dead_head = float(-solved[0] / solved[1] * scale) if solved[1] < 0.0 else np.inf
+    return float(np.sqrt(np.mean(error**2))), dead_head
+
+
+def joined_tables(tables: Mapping[Given, Mapping[str, Sequence[Given]]]) -> dict[str, list[Given]]:
     """Return one list of bench rows from a table for each voltage.
 
     Parameters
@@ -196,7 +269,7 @@ def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str
     Returns
     -------
     dict
-        Columns ``flow``, ``pressure``, ``voltage`` and, if given, ``current``.
+        Columns ``flow``, ``pressure``, ``voltage`` and, if given, ``current``, as they were given.
 
     Raises
     ------
@@ -208,7 +281,7 @@ def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str
     >>> joined_tables({12.0: {"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5]}})
     {'flow': [1e-05, 2e-05], 'pressure': [400000.0, 300000.0], 'voltage': [12.0, 12.0]}
     """
-    rows: dict[str, list[Any]] = {"flow": [], "pressure": [], "current": [], "voltage": []}
+    rows: dict[str, list[Given]] = {"flow": [], "pressure": [], "current": [], "voltage": []}
     for voltage, table in tables.items():
         for key in table:
             if key not in ("flow", "pressure", "current"):
@@ -227,7 +300,7 @@ def joined_tables(tables: Mapping[Any, Mapping[str, Sequence[Any]]]) -> dict[str
     return {key: column for key, column in rows.items() if column}
 
 
-def read_bench(path: Path | str) -> dict[str, Any]:
+def read_bench(path: Path | str) -> dict[str, Given]:
     """Return the columns of a bench table in a file.
 
     Parameters
@@ -245,6 +318,14 @@ def read_bench(path: Path | str) -> dict[str, Any]:
     ------
     InputError
         For an unreadable file, an unknown column or a cell that is no number, naming file and column.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> path = Path(tempfile.mkdtemp()) / "bench.csv"
+    >>> _ = path.write_text("flow [L/h],pressure [kPa]\\n180,400\\n207,300\\n")
+    >>> read_bench(path)["pressure"]
+    [400000.0, 300000.0]
     """
     path = Path(path)
     try:
@@ -260,23 +341,16 @@ def read_bench(path: Path | str) -> dict[str, Any]:
     return dict(table)
 
 
-def _read_columns(text: str) -> Mapping[str, list[Any]]:
-    kinds = {
-        "flow": "volume flow",
-        "pressure": "pressure difference",
-        "current": "current",
-        "voltage": "voltage",
-        "speed": "engine speed",
-    }
+def _read_columns(text: str) -> Mapping[str, list[float]]:
     rows = [row for row in csv.reader(text.splitlines()) if row and not row[0].lstrip().startswith("#")]
     if len(rows) < 3:
         raise InputError("too few rows", given=len(rows), accepted="a header and at least two rows")
     header = [cell.strip() for cell in rows[0]]
-    columns: dict[str, list[Any]] = {}
-    for place, title in enumerate(header):
+    columns: dict[str, list[float]] = {}
+    for position, title in enumerate(header):
         name, _, rest = title.partition("[")
         name, unit = name.strip(), rest.rstrip("] ").strip()
-        if name not in kinds:
+        if name not in _KINDS:
             raise InputError("unknown column", accepted=nearest(name, _COLUMNS), key=name)
         values = []
         for number, row in enumerate(rows[1:], start=2):
@@ -285,7 +359,7 @@ def _read_columns(text: str) -> Mapping[str, list[Any]]:
                     f"row {number} has {len(row)} cells", given=",".join(row), accepted=f"{len(header)} cells", key=name
                 )
             try:
-                values.append(units.convert(f"{row[place].strip()} {unit}".strip(), kinds[name]))
+                values.append(float(units.convert(f"{row[position].strip()} {unit}".strip(), _KINDS[name])))
             except InputError as error:
                 raise InputError(
                     f"row {number}: {error.problem}", given=error.given, accepted=error.accepted, key=name

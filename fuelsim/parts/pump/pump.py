@@ -1,12 +1,10 @@
-"""Electric fuel pumps: bench tables in, a running pump out."""
+"""Ratings of electric fuel pumps, from which a running pump is made."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
-from typing import Any, ClassVar, Self
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 
@@ -22,13 +20,14 @@ from fuelsim.numerics.falling_curve import curve_value, falling_curve
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump.bench_tables import joined_tables, read_bench
-from fuelsim.parts.pump.pump_map import bench_groups, build_map, typical_curve
+from fuelsim.parts.pump.construct import FromBench
+from fuelsim.parts.pump.pump_map import BenchRows, bench_groups, build_map
 from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
-from fuelsim.parts.pump.running_pump import RunningPump, run_pump
+from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, run_pump
 from fuelsim.parts.wire import Wire
+from fuelsim.typing import BoolArray, FloatArray, Given
 
-__all__ = ["Pump"]
+__all__ = ["FlowBand", "Pump"]
 
 _SINGLE = (
     "relief_pressure",
@@ -42,48 +41,65 @@ _SINGLE = (
     "flow_tolerance",
     "relief_band",
 )
+_BISECTIONS = 60
+
+
+class FlowBand(NamedTuple):
+    """Flow of a pump within its tolerance.
+
+    Attributes
+    ----------
+    least, greatest : array
+        Volume flows, m3/s.
+    """
+
+    least: FloatArray
+    greatest: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
-class Pump(Part, Catalogued):
-    """Ratings of an electric fuel pump: bench rows at one or several voltages, and what the bench does not tell.
+class Pump(FromBench, Part, Catalogued):
+    """Ratings of an electric fuel pump: bench rows at one or several voltages, and ratings that no bench row gives.
 
-    A `Pump` in a network runs at its bench voltage, cold and without vapour. `Pump.at` makes the same pump run behind
-    a wire, at another voltage, worn, slowed or with vapour at its inlet, for one or many operating points.
+    A `Pump` in a network runs at its bench voltage, cold and without vapour. `Pump.at` returns the same pump behind a
+    wire, at another voltage, worn, slowed or with vapour at its inlet, for one or many operating points. The equations
+    are in `fuelsim.laws.motor` and `fuelsim.laws.pump_curve`.
 
     Parameters
     ----------
     flow, pressure : list
         Bench rows: flow, m3/s, and pressure rise, Pa. At each voltage the pressure falls as the flow grows; the rows
-        may start anywhere.
+        may start at any flow.
     current : list, optional
-        A. Without it `current_source` says "estimated".
+        Current of each row, A. Without it `current_source` is "estimated".
     voltage : float, str or list
-        At the pump's terminals during the test, V: one for all rows or one for each.
+        Voltage at the pump's terminals during the test, V: one for all rows or one for each.
     relief_pressure : float or str, optional
-        At which the valve inside the pump begins to open, Pa.
+        Pressure rise at which the valve inside the pump begins to open, Pa.
     type : str
         ``"turbine"``, ``"roller"``, ``"gear"``, ``"gerotor"``, ``"vane"`` or ``"solenoid"``; sets the typical figures
         of `PUMP_TYPES` wherever the next ratings are left out.
     mounting : str
         ``"in_tank"`` or ``"external"``.
     speed : float, str or list, optional
-        Of a brushless pump whose controller sets the speed, rpm: one for all rows or one for each. Such a pump holds
-        its speed at any supply voltage that its controller accepts.
+        Speed of a brushless pump whose controller sets it, rpm: one for all rows or one for each. Such a pump holds its
+        speed at any supply voltage that its controller accepts.
     voltage_exponent, proportional_share : float, optional
-        How flow follows voltage (or speed) where only one was tested; see `PumpType`.
+        Growth of the flow with voltage (or speed) where only one was tested; see `PumpType`.
     bench_density : float or str
-        Of the fluid of the bench near 20 degC, kg/m3: petrol 745 unless given. A turbine's pressure goes with density.
+        Density of the bench's fluid near 20 degC, kg/m3: petrol 745 unless given. A turbine's pressure is proportional
+        to density.
     inlet_head_required, vapour_tolerance : float or str, optional
-        Pressure over the bubble pressure for quiet running, Pa; V/L at the inlet before the flow collapses.
+        Pressure above the bubble pressure for quiet running, Pa; V/L at the inlet above which the flow collapses.
     hot_flow_loss : float
-        Share of flow lost from 20 to 60 degC without bubbles: 0.03-0.08 (common practice, no source).
+        Fraction of the flow lost from 20 to 60 degC without bubbles: 0.03-0.08 (common practice, no source).
     heat_share : float, optional
-        Share of the electrical power that warms the fuel: 1 submerged, 0.85 external (from memory).
+        Fraction of the electrical power that warms the fuel: 1 submerged, 0.85 external (from memory).
     flow_tolerance : float
-        By which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the bench.
+        Fraction by which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the
+        bench.
     relief_band : float
-        Share of the relief pressure that the valve rises until it passes the whole flow (assumed).
+        Rise of the pressure until the relief valve passes the whole flow, over the relief pressure (assumed).
 
     Raises
     ------
@@ -103,15 +119,25 @@ class Pump(Part, Catalogued):
     law: ClassVar[LinkLaw] = PUMP_CURVE
     catalogue_kind: ClassVar[str] = "pumps"
 
-    flow: Quantity = series("volume flow", "Bench flows.", least=0.0, most=1e-2, example="120 L/h")
-    pressure: Quantity = series("pressure difference", "Bench pressure rises.", least=-1e5, most=5e6, example="300 kPa")
-    current: Quantity = series("current", "Bench currents.", least=0.0, most=200.0, default=None, example="7.5 A")
+    flow: Quantity = series("volume flow", "Flow of each bench row.", least=0.0, most=1e-2, example="120 L/h")
+    pressure: Quantity = series(
+        "pressure difference", "Pressure rise of each bench row.", least=-1e5, most=5e6, example="300 kPa"
+    )
+    current: Quantity = series(
+        "current", "Current of each bench row.", least=0.0, most=200.0, default=None, example="7.5 A"
+    )
     voltage: Quantity = quantity(
-        "voltage", "At the terminals during the test.", least=1.0, most=60.0, default=13.5, example="13.5 V", rows=True
+        "voltage",
+        "Voltage at the terminals during the test.",
+        least=1.0,
+        most=60.0,
+        default=13.5,
+        example="13.5 V",
+        rows=True,
     )
     relief_pressure: Quantity = quantity(
         "pressure difference",
-        "At which the pump's relief valve begins to open.",
+        "Pressure rise at which the pump's relief valve begins to open.",
         least=1e3,
         most=5e6,
         default=None,
@@ -119,7 +145,7 @@ class Pump(Part, Catalogued):
     )
     speed: Quantity = quantity(
         "engine speed",
-        "Of a speed-controlled brushless pump during the test.",
+        "Speed of a speed-controlled brushless pump during the test.",
         least=100.0,
         most=60_000.0,
         default=None,
@@ -127,201 +153,68 @@ class Pump(Part, Catalogued):
         rows=True,
     )
     type: str = choice(tuple(PUMP_TYPES), "Kind of pump end.", default="turbine")
-    mounting: str = choice(("in_tank", "external"), "Where it sits.", default="in_tank")
+    mounting: str = choice(("in_tank", "external"), "Place of the pump.", default="in_tank")
     voltage_exponent: Quantity = quantity(
-        "number", "d ln Q / d ln V at free flow.", least=0.0, most=3.0, default=None, example="1.2"
+        "number",
+        "Exponent of the free flow over voltage, d ln Q / d ln V.",
+        least=0.0,
+        most=3.0,
+        default=None,
+        example="1.2",
     )
     proportional_share: Quantity = quantity(
-        "fraction", "How far voltage multiplies the flow instead of adding to it.", least=0.0, most=1.0, default=None
+        "fraction",
+        "Fraction of the flow gained by voltage that is proportional to the flow.",
+        least=0.0,
+        most=1.0,
+        default=None,
     )
     bench_density: Quantity = quantity(
         "density",
-        "Of the fluid of the bench near 20 degC.",
+        "Density of the bench's fluid near 20 degC.",
         least=600.0,
         most=900.0,
         default=745.0,
         example="745 kg/m3",
     )
     inlet_head_required: Quantity = quantity(
-        "pressure difference", "Above the bubble pressure.", least=0.0, most=2e5, default=None, example="15 kPa"
+        "pressure difference",
+        "Inlet pressure above the bubble pressure for quiet running.",
+        least=0.0,
+        most=2e5,
+        default=None,
+        example="15 kPa",
     )
     vapour_tolerance: Quantity = quantity(
-        "number", "V/L at the inlet before the flow collapses.", least=0.05, most=20.0, default=None, example="2"
+        "number", "V/L at the inlet above which the flow collapses.", least=0.05, most=20.0, default=None, example="2"
     )
     hot_flow_loss: Quantity = quantity(
-        "fraction", "Flow lost from 20 to 60 degC.", least=0.0, most=0.4, default=0.05, example="5 %"
+        "fraction", "Fraction of the flow lost from 20 to 60 degC.", least=0.0, most=0.4, default=0.05, example="5 %"
     )
     heat_share: Quantity = quantity(
-        "fraction", "Electrical power that warms the fuel.", least=0.0, most=1.0, default=None, example="0.85"
+        "fraction",
+        "Fraction of the electrical power that warms the fuel.",
+        least=0.0,
+        most=1.0,
+        default=None,
+        example="0.85",
     )
     flow_tolerance: Quantity = quantity(
-        "fraction", "By which one pump differs from the table.", least=0.0, most=0.5, default=0.05, example="10 %"
+        "fraction",
+        "Fraction by which the flow of one pump may differ from the table.",
+        least=0.0,
+        most=0.5,
+        default=0.05,
+        example="10 %",
     )
     relief_band: Quantity = quantity(
-        "fraction", "Rise of the relief valve to full flow.", least=0.005, most=0.5, default=0.05, example="5 %"
+        "fraction",
+        "Rise of the relief valve to full flow, over the relief pressure.",
+        least=0.005,
+        most=0.5,
+        default=0.05,
+        example="5 %",
     )
-
-    @classmethod
-    def from_curve(
-        cls,
-        flow: Sequence[Any],
-        pressure: Sequence[Any],
-        current: Sequence[Any] | None = None,
-        voltage: Any = "13.5 V",
-        relief_pressure: Any = None,
-        *,
-        type: str = "turbine",
-        mounting: str = "in_tank",
-    ) -> Self:
-        """Return a pump from one bench table.
-
-        Parameters
-        ----------
-        flow, pressure, current : list
-            Rows of the table: m3/s, Pa, A, or strings with units, in any order.
-        voltage : float or str
-            At the terminals during the test, V.
-        relief_pressure : float or str, optional
-            Pa.
-        type, mounting : str
-            See `Pump`.
-
-        Returns
-        -------
-        Pump
-
-        Examples
-        --------
-        >>> Pump.from_curve(flow=["0 L/h", "150 L/h"], pressure=["6 bar", "3 bar"]).dead_head_pressure
-        600000.0
-        """
-        return cls(
-            flow=flow,
-            pressure=pressure,
-            current=current,
-            voltage=voltage,
-            relief_pressure=relief_pressure,
-            type=type,
-            mounting=mounting,
-        )
-
-    @classmethod
-    def from_tables(
-        cls,
-        tables: Mapping[Any, Mapping[str, Sequence[Any]]],
-        relief_pressure: Any = None,
-        *,
-        type: str = "turbine",
-        mounting: str = "in_tank",
-    ) -> Self:
-        """Return a pump from bench tables at several voltages.
-
-        Parameters
-        ----------
-        tables : dict
-            Voltage to ``{"flow": [...], "pressure": [...], "current": [...]}``; currents in all tables or in none.
-        relief_pressure : float or str, optional
-            Pa.
-        type, mounting : str
-            See `Pump`.
-
-        Returns
-        -------
-        Pump
-
-        Raises
-        ------
-        InputError
-            For unequal lengths, a rising curve, or more flow at less voltage.
-
-        Examples
-        --------
-        >>> pump = Pump.from_tables({
-        ...     "12.0 V": {"flow": ["207 L/h", "180 L/h"], "pressure": ["300 kPa", "400 kPa"]},
-        ...     "13.5 V": {"flow": ["248 L/h", "221 L/h"], "pressure": ["300 kPa", "400 kPa"]}})
-        >>> round(float(pump.at(supply_voltage=12.75).flow(300e3)) * 3.6e6, 1)
-        227.5
-        """
-        try:
-            rows = joined_tables(tables)
-        except InputError as error:
-            raise error.at(part=cls.__name__) from None
-        return cls(relief_pressure=relief_pressure, type=type, mounting=mounting, **rows)
-
-    @classmethod
-    def from_two_points(
-        cls,
-        first: tuple[Any, Any],
-        second: tuple[Any, Any],
-        voltage: Any = "13.5 V",
-        relief_pressure: Any = None,
-        *,
-        type: str = "turbine",
-        mounting: str = "in_tank",
-    ) -> Self:
-        """Return a pump of typical curve shape through two points of flow and pressure.
-
-        The shape is that of a typical 255 L/h class table: only the two points are yours.
-
-        Parameters
-        ----------
-        first, second : (flow, pressure)
-            m3/s and Pa, or strings; the flow may be zero at the dead-head pressure.
-        voltage, relief_pressure, type, mounting
-            As `from_curve`.
-
-        Returns
-        -------
-        Pump
-
-        Examples
-        --------
-        >>> pump = Pump.from_two_points(("130 L/h", "3 bar"), ("0 L/h", "6.5 bar"))
-        >>> round(float(pump.at().flow(300e3)) * 3.6e6), pump.dead_head_pressure
-        (130, 650000.0)
-        """
-        points = [
-            (float(units.convert(q, "volume flow")), float(units.convert(p, "pressure difference")))
-            for q, p in (first, second)
-        ]
-        try:
-            flow, pressure = typical_curve(points[0], points[1])
-        except InputError as error:
-            raise error.at(part=cls.__name__) from None
-        return cls.from_curve(
-            flow.tolist(),
-            pressure.tolist(),
-            voltage=voltage,
-            relief_pressure=relief_pressure,
-            type=type,
-            mounting=mounting,
-        )
-
-    @classmethod
-    def from_file(
-        cls, path: Path | str, relief_pressure: Any = None, *, type: str = "turbine", mounting: str = "in_tank"
-    ) -> Self:
-        """Return a pump from a bench table in a CSV or TOML file; see `read_bench` for its columns.
-
-        Parameters
-        ----------
-        path : path
-        relief_pressure, type, mounting
-            As `from_curve`.
-
-        Returns
-        -------
-        Pump
-
-        Raises
-        ------
-        InputError
-            As `read_bench` and `Pump`, naming the file.
-        """
-        try:
-            return cls(relief_pressure=relief_pressure, type=type, mounting=mounting, **read_bench(path))
-        except InputError as error:
-            raise error.at(file=str(path)) from None
 
     def check(self) -> None:
         """Check that the bench rows fit together."""
@@ -343,14 +236,17 @@ class Pump(Part, Catalogued):
                     accepted=f"at least {float(delivering.max()):g} Pa",
                     key="relief_pressure",
                 )
-        for _, _, pressure, _ in groups:
-            if pressure[0] <= 0.0:
+        for rows_at_drive in groups:
+            if rows_at_drive.pressure[0] <= 0.0:
                 raise InputError(
-                    "no bench row has a pressure rise", given=pressure.tolist(), accepted="above 0 Pa", key="pressure"
+                    "no bench row has a pressure rise",
+                    given=rows_at_drive.pressure.tolist(),
+                    accepted="above 0 Pa",
+                    key="pressure",
                 )
 
     @cached_property
-    def _groups(self) -> list[tuple[float, Any, Any, Any]]:
+    def _groups(self) -> list[BenchRows]:
         drive = self.voltage if self.speed is None else self.speed
         return bench_groups(drive, self.flow, self.pressure, self.current)
 
@@ -391,18 +287,18 @@ class Pump(Part, Catalogued):
 
     @cached_property
     def dead_head_pressure(self) -> float:
-        """Pressure rise at no flow and bench voltage, Pa: relief valve wide open, else the curve's end."""
-        _, flow, pressure, _ = self._groups[-1]
-        own = float(curve_value(falling_curve(flow, pressure), np.zeros(1))[0][0])
+        """Pressure rise at no flow and bench voltage, Pa: that of the open relief valve where the curve exceeds it."""
+        top = self._groups[-1]
+        own = float(curve_value(falling_curve(top.flow, top.pressure), 0.0)[0])
         if self.relief_pressure is None:
             return own
-        return min(own, self.relief_pressure * (1.0 + self.relief_band))
+        return float(min(own, self.relief_pressure * (1.0 + self.relief_band)))
 
     @property
     def dead_head_source(self) -> str:
-        """``"bench"``, ``"relief"`` or ``"extrapolated"`` beyond the bench rows, which is a guess."""
-        _, flow, pressure, _ = self._groups[-1]
-        if flow[0] == 0.0 and self.dead_head_pressure == pressure[0]:
+        """``"bench"``, ``"relief"`` or, beyond the bench rows, ``"extrapolated"``, which is uncertain."""
+        top = self._groups[-1]
+        if top.flow[0] == 0.0 and self.dead_head_pressure == top.pressure[0]:
             return "bench"
         if self.relief_pressure is not None and self.dead_head_pressure >= self.relief_pressure:
             return "relief"
@@ -410,55 +306,71 @@ class Pump(Part, Catalogued):
 
     @property
     def npsh_required(self) -> float:
-        """Pressure above the bubble pressure the inlet needs for quiet running, Pa."""
+        """Pressure above the bubble pressure that the inlet needs for quiet running, Pa."""
         return _first(self.inlet_head_required, self.kind.inlet_head)
 
     @property
     def tolerated_vapour(self) -> float:
-        """V/L at the inlet up to which the flow only falls in proportion."""
+        """V/L at the inlet up to which the flow falls in proportion only."""
         return _first(self.vapour_tolerance, self.kind.vapour_tolerance)
 
     @property
     def heat_into_fuel(self) -> float:
-        """Share of the electrical power that warms the fuel."""
+        """Fraction of the electrical power that warms the fuel."""
         return _first(self.heat_share, 1.0 if self.mounting == "in_tank" else 0.85)
+
+    @property
+    def running_ratings(self) -> RunningRatings:
+        """Ratings that a running pump depends on."""
+        return RunningRatings(
+            bench=self.map,
+            bench_voltage=self.bench_voltage,
+            bench_speed=self.bench_speed,
+            fluid_density=self.bench_density if self.type == "turbine" else None,
+            relief_pressure=self.relief_pressure,
+            relief_band=self.relief_band,
+            hot_flow_loss=self.hot_flow_loss,
+            tolerated_vapour=self.tolerated_vapour,
+            heat_into_fuel=self.heat_into_fuel,
+            current_source=self.current_source,
+        )
 
     def at(
         self,
         *,
-        supply_voltage: Any = None,
+        supply_voltage: Given = None,
         wire: Wire | None = None,
-        wire_resistance: Any = 0.0,
-        duty: Any = 1.0,
-        speed: Any = None,
-        wear: Any = 0.0,
-        vapour_liquid_ratio: Any = 0.0,
-        fuel_temperature: Any = 293.15,
-        fuel_density: Any = None,
+        wire_resistance: Given = 0.0,
+        duty: Given = 1.0,
+        speed: Given = None,
+        wear: Given = 0.0,
+        vapour_liquid_ratio: Given = 0.0,
+        fuel_temperature: Given = 293.15,
+        fuel_density: Given = None,
     ) -> RunningPump:
         """Return this pump running under one or many conditions.
 
         Parameters
         ----------
         supply_voltage : float, str or array (points,), optional
-            Where the circuit begins, V; the bench voltage if not given.
+            Voltage at the start of the circuit, V; the bench voltage if not given.
         wire : Wire, optional
             Circuit between supply and pump.
         wire_resistance : float, str or array (points,)
-            Instead of a `wire`, ohm.
+            Resistance of the circuit where no `wire` is given, ohm.
         duty : float or array (points,)
-            Share of the time the supply is switched on.
+            Fraction of time the supply is switched on.
         speed : float, str or array (points,), optional
-            Of a speed-controlled pump, rpm; the highest speed tested if not given.
+            Speed of a speed-controlled pump, rpm; the highest speed tested if not given.
         wear : float or array (points,)
-            Share of flow lost at every pressure; a negative one makes the pump better than its table, as tolerance
-            bands need.
+            Fraction of the flow lost at every pressure; a negative one makes the pump better than its table, as
+            tolerance bands need.
         vapour_liquid_ratio : float or array (points,)
-            At the inlet.
+            V/L at the inlet.
         fuel_temperature : float, str or array (points,)
-            At the inlet, K.
+            Temperature of the fuel at the inlet, K.
         fuel_density : float or str, optional
-            Of the fuel at 20 degC, kg/m3; that of the bench's fluid if left out. What warm fuel changes is in
+            Density of the fuel at 20 degC, kg/m3; that of the bench's fluid if left out. The effect of warm fuel is in
             `hot_flow_loss`.
 
         Returns
@@ -480,7 +392,7 @@ class Pump(Part, Catalogued):
         if wire is not None:
             wire_resistance = wire.resistance
         return run_pump(
-            self,
+            self.running_ratings,
             supply_voltage=supply_voltage,
             wire_resistance=wire_resistance,
             duty=duty,
@@ -491,7 +403,7 @@ class Pump(Part, Catalogued):
             fuel_density=fuel_density,
         )
 
-    def least_drive(self, pressure_rise: Any) -> Any:
+    def least_drive(self, pressure_rise: Given) -> FloatArray:
         """Return the least voltage at the motor, or speed, at which the sound pump delivers anything.
 
         Divided by the supply voltage it is the least useful duty.
@@ -499,12 +411,12 @@ class Pump(Part, Catalogued):
         Parameters
         ----------
         pressure_rise : float, str or array
-            Pa.
+            Pressure rise, Pa.
 
         Returns
         -------
         array
-            V, or rpm for a speed-controlled pump.
+            Voltage, V, or speed of a speed-controlled pump, rpm.
 
         Examples
         --------
@@ -512,23 +424,25 @@ class Pump(Part, Catalogued):
         >>> round(float(pump.least_drive("3 bar")), 1)
         4.8
         """
-        pressure = np.asarray(units.convert(pressure_rise, "pressure difference"))
+        pressure = np.asarray(units.convert(pressure_rise, "pressure difference"), dtype=float)
         bench = self.map
-        low, high = np.zeros(pressure.shape), np.full(pressure.shape, 10.0 * bench.bench_drive)
-        return bisect(lambda drive: ~(delivered_flow(bench, drive, pressure) > 0.0), low, high, 60)
 
-    def flow_band(self, pressure_rise: Any) -> tuple[Any, Any]:
+        def lies_above(drive: FloatArray) -> BoolArray:
+            return np.logical_not(delivered_flow(bench, drive, pressure) > 0.0)
+
+        return bisect(lies_above, np.zeros(pressure.shape), 10.0 * bench.bench_drive, _BISECTIONS)
+
+    def flow_band(self, pressure_rise: Given) -> FlowBand:
         """Return the least and the greatest flow of a sound pump within its tolerance, at bench voltage.
 
         Parameters
         ----------
         pressure_rise : float, str or array
-            Pa.
+            Pressure rise, Pa.
 
         Returns
         -------
-        least, greatest : array
-            m3/s.
+        FlowBand
 
         Examples
         --------
@@ -537,13 +451,13 @@ class Pump(Part, Catalogued):
         (223, 273)
         """
         flow = self._at_bench.flow(pressure_rise)
-        return flow * (1.0 - self.flow_tolerance), flow * (1.0 + self.flow_tolerance)
+        return FlowBand(flow * (1.0 - self.flow_tolerance), flow * (1.0 + self.flow_tolerance))
 
     @cached_property
-    def fit_error(self) -> np.ndarray:
+    def fit_error(self) -> FloatArray:
         """Flow of the curve less that of each bench row, at the row's own pressure and voltage or speed, m3/s (rows,).
 
-        Zero but for rounding at the highest voltage; at the lower ones for as far as their curves had to be continued.
+        Zero but for rounding, except where the curve of a lower voltage had to be continued beyond its rows.
 
         Examples
         --------
@@ -554,29 +468,32 @@ class Pump(Part, Catalogued):
         drive = np.broadcast_to(self.voltage if self.speed is None else self.speed, self.flow.shape)
         own = self if self.relief_pressure is None else self.with_values({"relief_pressure": None})
         running = own.at(supply_voltage=drive) if self.speed is None else own.at(speed=drive)
-        return running.flow(self.pressure) - self.flow
+        error: FloatArray = running.flow(self.pressure) - self.flow
+        return error
 
     @property
     def assumptions(self) -> list[str]:
-        """What was not given and is typical instead, one sentence each, in the preferred units."""
-        kind, said = self.kind, []
+        """Sentences on the ratings that were not given and are typical instead, in the preferred units."""
+        kind, sentences = self.kind, []
         if self.current_source == "estimated":
-            said.append("current estimated from the class of pump, +-20 % or worse (typical, from memory)")
+            sentences.append("current estimated from the class of pump, +-20 % or worse (typical, from memory)")
         if self.dead_head_source == "extrapolated":
-            reach = units.shown(self.dead_head_pressure, "pressure difference", digits=3)
-            said.append(f"dead-head of {reach} extrapolated beyond the bench rows")
+            dead_head = units.shown(self.dead_head_pressure, "pressure difference", digits=3)
+            sentences.append(f"dead-head of {dead_head} extrapolated beyond the bench rows")
         if self.relief_pressure is None:
-            said.append("no relief valve given")
+            sentences.append("no relief valve given")
         if len(self._groups) == 1 and self.voltage_exponent is None:
-            said.append("flow against voltage or speed from the class of pump, one table only (typical, from memory)")
+            sentences.append(
+                "flow against voltage or speed from the class of pump, one table only (typical, from memory)"
+            )
         if self.inlet_head_required is None:
             head = units.shown(kind.inlet_head, "pressure difference", digits=3)
-            said.append(f"inlet head of {head} for quiet running (from memory, low confidence)")
+            sentences.append(f"inlet head of {head} for quiet running (from memory, low confidence)")
         if self.vapour_tolerance is None:
-            said.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} (from memory, low confidence)")
+            sentences.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} (from memory, low confidence)")
         if self.heat_share is None and self.mounting == "external":
-            said.append("15 % of the electrical power leaves the body to the air (from memory)")
-        return said
+            sentences.append("15 % of the electrical power leaves the body to the air (from memory)")
+        return sentences
 
     @cached_property
     def _at_bench(self) -> RunningPump:
@@ -587,5 +504,5 @@ class Pump(Part, Catalogued):
         return self._at_bench.coefficients(liquid)
 
 
-def _first(given: Any, typical: float) -> Any:
+def _first(given: float | None, typical: float) -> float:
     return typical if given is None else given

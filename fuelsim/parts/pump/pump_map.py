@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,28 +12,71 @@ from fuelsim.errors import InputError
 from fuelsim.laws.motor import PumpMap
 from fuelsim.numerics.bracket import bisect
 from fuelsim.numerics.falling_curve import FallingCurve, curve_value, falling_curve
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray
 
-__all__ = ["bench_groups", "build_map", "estimated_current", "typical_curve"]
+__all__ = ["BenchRows", "bench_groups", "build_map", "estimated_current", "typical_curve"]
 
 _MAP_POINTS = 1025
-_REVERSE_SHARE = 0.75
-_BEYOND_SHARE = 0.25
+_REVERSE_FRACTION = 0.75
+"""Reach of the map below zero flow, over the free flow."""
+_BEYOND_FRACTION = 0.25
+"""Reach of the map beyond the free flow, over the free flow."""
+_BISECTIONS = 60
 _CURVE_BEND = 0.4
-"""Share of the quadratic term in the typical falling curve, fitted to the 255 L/h class table (from memory)."""
+"""Quadratic fraction of the typical falling curve, fitted to the 255 L/h class table (from memory)."""
 
 
-def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tuple[float, Any, Any, Any]]:
-    """Split bench rows by drive and sort each by flow.
+class BenchRows(NamedTuple):
+    """Bench rows at one drive, sorted by flow.
+
+    Attributes
+    ----------
+    drive : float
+        Voltage, V, or speed of a speed-controlled pump, rpm.
+    flow : array (rows,)
+        Flow, m3/s, rising.
+    pressure : array (rows,)
+        Pressure rise, Pa, falling.
+    current : array (rows,) or None
+        Current, A.
+    """
+
+    drive: float
+    flow: FloatArray
+    pressure: FloatArray
+    current: FloatArray | None
+
+
+def bench_groups(
+    drive: ArrayLike, flow: FloatArray, pressure: FloatArray, current: FloatArray | None
+) -> list[BenchRows]:
+    """Split bench rows by drive and sort each group by flow.
+
+    Parameters
+    ----------
+    drive : float or array (rows,)
+        Voltage, V, or speed, rpm.
+    flow, pressure : array (rows,)
+        Flow, m3/s, and pressure rise, Pa.
+    current : array (rows,) or None
+        Current, A.
 
     Returns
     -------
-    list of (drive, flow, pressure, current or None)
+    list of BenchRows
         By rising drive.
 
     Raises
     ------
     InputError
         For fewer than two rows at one drive, pressures that do not fall with the flow, or less flow at more drive.
+
+    Examples
+    --------
+    >>> flow, pressure = np.array([2.0, 1.0, 3.0, 2.5]), np.array([1.0, 3.0, 1.0, 2.0])
+    >>> groups = bench_groups([12.0, 12.0, 13.5, 13.5], flow, pressure, None)
+    >>> [(rows.drive, rows.flow.tolist()) for rows in groups]
+    [(12.0, [1.0, 2.0]), (13.5, [2.5, 3.0])]
     """
     drives = np.broadcast_to(np.asarray(drive, dtype=float), np.shape(flow))
     groups = []
@@ -57,27 +100,29 @@ def bench_groups(drive: Any, flow: Any, pressure: Any, current: Any) -> list[tup
                 accepted="pressures that fall as the flow grows",
                 key="pressure",
             )
-        groups.append((float(value), q, p, None if current is None else current[rows]))
+        groups.append(BenchRows(float(value), q, p, None if current is None else current[rows]))
     for lower, higher in pairwise(groups):
         _check_gain(lower, higher)
     return groups
 
 
-def _check_gain(lower: tuple[float, Any, Any, Any], higher: tuple[float, Any, Any, Any]) -> None:
-    pressure = np.concatenate([lower[2], higher[2]])
-    common = (pressure >= max(lower[2].min(), higher[2].min())) & (pressure <= min(lower[2].max(), higher[2].max()))
-    slow, fast = (np.interp(pressure[common], p[::-1], q[::-1]) for _, q, p, _ in (lower, higher))
+def _check_gain(lower: BenchRows, higher: BenchRows) -> None:
+    pressure = np.concatenate([lower.pressure, higher.pressure])
+    least = max(lower.pressure.min(), higher.pressure.min())
+    most = min(lower.pressure.max(), higher.pressure.max())
+    common = pressure[(pressure >= least) & (pressure <= most)]
+    slow, fast = (np.interp(common, rows.pressure[::-1], rows.flow[::-1]) for rows in (lower, higher))
     if np.any(fast <= slow):
         raise InputError(
-            f"the bench rows at {higher[0]:g} give less flow than those at {lower[0]:g} at the same pressure",
-            given=higher[1].tolist(),
+            f"the bench rows at {higher.drive:g} give less flow than those at {lower.drive:g} at the same pressure",
+            given=higher.flow.tolist(),
             accepted="flows that grow with voltage or speed",
             key="flow",
         )
 
 
 def build_map(
-    groups: list[tuple[float, Any, Any, Any]],
+    groups: list[BenchRows],
     *,
     voltage_exponent: float,
     proportional_share: float,
@@ -88,33 +133,58 @@ def build_map(
     """Return the map of a pump from its bench tables.
 
     The curve at the highest drive is the base. Further tables give the flow gained per unit of drive at each
-    pressure; a single one takes it from the exponent: A(s) = n Q_free/V_bench ((1 - m) + m s/Q_free).
+    pressure; with a single one it follows from the exponent n and the share m: A(s) = n Q_free/V_bench ((1 - m) +
+    m s/Q_free).
+
+    Parameters
+    ----------
+    groups : list of BenchRows
+        Bench rows by rising drive.
+    voltage_exponent, proportional_share : float
+        n and m, see `PumpType`; used where there is one table only.
+    power_at_rest, power_per_pressure : float
+        Power over free flow, see `PumpType`; used where there are no currents.
+    voltage : float
+        Bench voltage, V.
+
+    Returns
+    -------
+    PumpMap
+
+    Examples
+    --------
+    >>> rows = BenchRows(13.5, np.array([0.0, 1e-5]), np.array([4e5, 0.0]), np.array([8.0, 4.0]))
+    >>> bench = build_map([rows], voltage_exponent=1.2, proportional_share=0.0, power_at_rest=5e5,
+    ...                   power_per_pressure=2.0, voltage=13.5)
+    >>> round(bench.free_flow * 1e6, 6), round(float(bench.flow_per_drive[0, 0]) * 13.5 / bench.free_flow, 6)
+    (10.0, 1.2)
     """
-    drive, flow, pressure, current = groups[-1]
-    base = falling_curve(flow, pressure)
+    top = groups[-1]
+    base = falling_curve(top.flow, top.pressure)
     free = _flow_at(base, 0.0)
-    start, stop = -_REVERSE_SHARE * free, (1.0 + _BEYOND_SHARE) * free
+    start, stop = -_REVERSE_FRACTION * free, (1.0 + _BEYOND_FRACTION) * free
     bench_flow = np.linspace(start, stop, _MAP_POINTS)
     map_pressure, _ = curve_value(base, bench_flow)
 
-    drives = np.array([group[0] for group in groups])
+    drives = np.array([rows.drive for rows in groups])
     if len(groups) == 1:
-        slope = voltage_exponent * free / drive
+        slope = voltage_exponent * free / top.drive
         shape = (1.0 - proportional_share) + proportional_share * np.maximum(bench_flow, 0.0) / free
         flow_per_drive = (slope * shape)[None, :]
     else:
         at_pressure = np.array(
-            [_flows_at(falling_curve(q, p), map_pressure, free) for _, q, p, _ in groups[:-1]] + [bench_flow]
+            [_flows_at(falling_curve(rows.flow, rows.pressure), map_pressure, free) for rows in groups[:-1]]
+            + [bench_flow]
         )
         flow_per_drive = np.diff(at_pressure, axis=0) / np.diff(drives)[:, None]
         # Beyond the bench rows the continued tables must not cross.
         flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
 
-    if current is None:
+    if top.current is None:
         map_current = estimated_current(map_pressure, free, power_at_rest, power_per_pressure, voltage)
         per_drive = 0.0
     else:
-        map_current = _current_at(pressure, current, map_pressure)
+        map_current = _current_at(top.pressure, top.current, map_pressure)
         per_drive = _current_per_drive(groups)
     edges = np.concatenate([[-np.inf], drives[1:-1], [np.inf]])
     return PumpMap(
@@ -124,40 +194,41 @@ def build_map(
         map_current,
         flow_per_drive,
         edges,
-        float(drive),
+        top.drive,
         per_drive,
         float(free),
     )
 
 
 def estimated_current(
-    pressure: Any, free_flow: float, power_at_rest: float, power_per_pressure: float, voltage: float
-) -> np.ndarray:
+    pressure: FloatArray | float, free_flow: float, power_at_rest: float, power_per_pressure: float, voltage: float
+) -> FloatArray:
     """Return a current for a pump whose bench gave none, I = Q_free (a + b p)/V.
 
     Parameters
     ----------
-    pressure : array
-        Pa.
+    pressure : float or array
+        Pressure rise p, Pa.
     free_flow, voltage : float
-        m3/s and V.
+        Flow without pressure rise Q_free, m3/s, and voltage V.
     power_at_rest, power_per_pressure : float
         a, W per m3/s, and b; see `PumpType`.
 
     Returns
     -------
     array
-        A.
+        Current I, A.
 
     Examples
     --------
     >>> round(float(estimated_current(400e3, 318 / 3.6e6, 549e3, 1.97, 13.5)), 1)
     8.7
     """
-    return free_flow * (power_at_rest + power_per_pressure * np.maximum(pressure, 0.0)) / voltage
+    current: FloatArray = free_flow * (power_at_rest + power_per_pressure * np.maximum(pressure, 0.0)) / voltage
+    return current
 
 
-def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
     """Return flows and pressures of a typical falling curve through two points.
 
     Q = Q_free (1 - (1 - b) p/p_dead - b (p/p_dead)^2) with b = 0.4.
@@ -165,12 +236,23 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
     Parameters
     ----------
     first, second : (flow, pressure)
-        m3/s and Pa; the one with the higher pressure must have the lower flow, which may be zero.
+        Flow, m3/s, and pressure rise, Pa; the point of higher pressure must have the lower flow, which may be zero.
+
+    Returns
+    -------
+    flow, pressure : array (rows,)
+        m3/s, rising, and Pa, falling.
 
     Raises
     ------
     InputError
         If the curve would rise, or the points do not fit a falling curve.
+
+    Examples
+    --------
+    >>> flow, pressure = typical_curve((0.0, 6e5), (1e-4, 3e5))
+    >>> float(pressure[0]), round(float(np.interp(-3e5, -pressure, flow)) * 1e6, 6)
+    (600000.0, 100.0)
     """
     (q1, p1), (q2, p2) = sorted((first, second), key=lambda point: point[1])
     if q2 >= q1 or p2 <= p1:
@@ -181,53 +263,59 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
             key="pressure",
         )
 
-    def share(pressure: Any, dead: Any) -> Any:
-        x = np.asarray(pressure) / dead
+    def relative_flow(pressure: FloatArray | float, dead: FloatArray | float) -> FloatArray:
+        x = np.asarray(pressure, dtype=float) / dead
         return 1.0 - (1.0 - _CURVE_BEND) * x - _CURVE_BEND * x * x
 
+    def lies_above(log_dead_head: FloatArray) -> BoolArray:
+        dead = np.exp(log_dead_head)
+        return np.asarray(q2 / q1 > relative_flow(p2, dead) / relative_flow(p1, dead))
+
     # The flow ratio rises with the dead-head pressure, which is searched for on a logarithmic scale.
-    log_dead = bisect(lambda x: q2 / q1 > share(p2, np.exp(x)) / share(p1, np.exp(x)), np.log(p2), np.log(1e3 * p2), 60)
+    log_dead = bisect(lies_above, np.log(p2), np.log(1e3 * p2), _BISECTIONS)
     dead = p2 if q2 == 0.0 else float(np.exp(log_dead))
-    free = q1 / float(share(p1, dead))
+    free = q1 / float(relative_flow(p1, dead))
     # A dead-head that follows from the shape alone gets no row, so that it shows as extrapolated.
     top = dead if q2 == 0.0 else max(p2, 0.95 * dead)
     pressure = np.unique(np.concatenate([np.linspace(0.0, top, 13), [p1, p2]]))
-    flow = free * share(pressure, dead)
+    flow = free * relative_flow(pressure, dead)
     flow[pressure == dead] = 0.0
     return flow[::-1], pressure[::-1]
 
 
 def _flow_at(curve: FallingCurve, pressure: float) -> float:
-    """Return the flow of a falling curve at one pressure, by bisection."""
+    """Return the flow of a falling curve at one pressure."""
     span = float(curve.x[-1])
     return float(bisect(lambda flow: curve_value(curve, flow)[0] > pressure, -4.0 * span, 4.0 * span, 80))
 
 
-def _flows_at(curve: FallingCurve, pressure: np.ndarray, free: float) -> np.ndarray:
+def _flows_at(curve: FallingCurve, pressure: FloatArray, free: float) -> FloatArray:
     flow = np.linspace(-3.0 * free, 3.0 * free, 24001)
     values, _ = curve_value(curve, flow)
-    return np.interp(pressure, values[::-1], flow[::-1])
+    return np.asarray(np.interp(pressure, values[::-1], flow[::-1]))
 
 
-def _current_at(bench_pressure: np.ndarray, bench_current: np.ndarray, pressure: np.ndarray) -> np.ndarray:
+def _current_at(bench_pressure: FloatArray, bench_current: FloatArray, pressure: FloatArray) -> FloatArray:
     """Return the current at each pressure: straight between bench points, and beyond them by I = I0 + k p."""
     order = np.argsort(bench_pressure)
     p, amps = bench_pressure[order], bench_current[order]
     slope = max(0.0, float(np.polyfit(p - p.mean(), amps, 1)[0]))
     inside = np.interp(pressure, p, amps)
     beyond = np.maximum(pressure - p[-1], 0.0) - np.maximum(p[0] - pressure, 0.0)
-    return np.maximum(inside + slope * beyond, 0.1 * float(amps.min()))
+    return np.asarray(np.maximum(inside + slope * beyond, 0.1 * float(amps.min())))
 
 
-def _current_per_drive(groups: list[tuple[float, Any, Any, Any]]) -> float:
-    """Return the mean growth of current with drive at equal pressure, least squares over all tables; 0 for one."""
-    drive, _, pressure, current = groups[-1]
-    top = bottom = 0.0
-    for other, _, p, amps in groups[:-1]:
-        if amps is None:
+def _current_per_drive(groups: list[BenchRows]) -> float:
+    """Return the growth of current with drive at equal pressure, by least squares over all tables; 0 for one."""
+    top = groups[-1]
+    if top.current is None:
+        return 0.0
+    product = square = 0.0
+    for rows in groups[:-1]:
+        if rows.current is None:
             continue
-        gap = np.interp(p, pressure[::-1], current[::-1]) - amps
-        common = (p >= pressure.min()) & (p <= pressure.max())
-        top += float(np.sum(gap[common])) * (drive - other)
-        bottom += float(np.sum(common)) * (drive - other) ** 2
-    return max(0.0, top / bottom) if bottom > 0.0 else 0.0
+        growth = np.interp(rows.pressure, top.pressure[::-1], top.current[::-1]) - rows.current
+        common = (rows.pressure >= top.pressure.min()) & (rows.pressure <= top.pressure.max())
+        product += float(np.sum(growth[common])) * (top.drive - rows.drive)
+        square += float(np.sum(common)) * (top.drive - rows.drive) ** 2
+    return max(0.0, product / square) if square > 0.0 else 0.0
