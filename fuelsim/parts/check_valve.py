@@ -19,7 +19,7 @@ __all__ = ["CheckValve", "SeatCoefficients", "seat_coefficients"]
 _REFERENCE_DENSITY = 740.0
 """Density at which the loss of an open seat is rated, kg/m3; its loss is proportional to density."""
 _LINEAR_SHARE = 0.03
-"""Share of the rated loss of an open seat that rises in proportion to flow (viscous)."""
+"""Part of the rated loss of an open seat that is proportional to flow (viscous), over the whole loss."""
 
 
 class SeatCoefficients(NamedTuple):
@@ -73,7 +73,7 @@ class CheckValve(Part, Catalogued):
         Loss above the cracking pressure (Pa) at a flow (m3/s), of petrol at 740 kg/m3. The defaults are typical of a
         small inline valve (common practice, no source).
     working_pressure : quantity, optional
-        Rated pressure above the atmosphere, Pa; compared with what the pump can reach.
+        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
 
     Examples
     --------

@@ -1,13 +1,13 @@
-"""A pulsation damper: a diaphragm and a spring that give way to pressure pulses."""
+"""A pulsation damper: a diaphragm and a spring that store fuel as the pressure rises."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from fuelsim.fields import Quantity, Ratings, quantity
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["Damper"]
 
@@ -16,14 +16,14 @@ __all__ = ["Damper"]
 class Damper(Ratings):
     """A pulsation damper on a rail or line; it stores fuel as the pressure rises and passes none.
 
-    Steady flows and pressures do not feel it. Its defaults are assumed: measure yours by how much fuel it takes in.
+    It has no effect on steady flows and pressures. Its defaults are assumed: measure yours by the volume it takes in.
 
     Parameters
     ----------
     stored_volume, pressure_rise : float or str
-        Fuel it takes in, m3, while the pressure rises by so much, Pa.
+        Volume of fuel it takes in, m3, while the pressure rises by `pressure_rise`, Pa.
     working_pressure : float or str, optional
-        Rated, above the atmosphere, Pa; compared with what the pump can reach.
+        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
 
     Examples
     --------
@@ -33,14 +33,24 @@ class Damper(Ratings):
     """
 
     stored_volume: Quantity = quantity(
-        "volume", "Fuel it takes in.", least=1e-10, most=1e-3, default=0.5e-6, example="0.5 mL"
+        "volume",
+        "Volume of fuel it takes in over the pressure rise.",
+        least=1e-10,
+        most=1e-3,
+        default=0.5e-6,
+        example="0.5 mL",
     )
     pressure_rise: Quantity = quantity(
-        "pressure difference", "Rise of pressure meanwhile.", least=1e3, most=2e6, default=1e5, example="100 kPa"
+        "pressure difference",
+        "Rise of pressure over which it takes in the stored volume.",
+        least=1e3,
+        most=2e6,
+        default=1e5,
+        example="100 kPa",
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated, above the atmosphere.",
+        "Rated pressure above the atmosphere.",
         least=1e3,
         most=1e8,
         default=None,
@@ -52,20 +62,20 @@ class Damper(Ratings):
         """Volume taken in for each pascal, m3/Pa."""
         return float(self.stored_volume / self.pressure_rise)
 
-    def pressure_swing(self, pulse_volume: Any, other_compliance: Any = 0.0) -> Any:
-        """Return the swing of the pressure, peak to peak, when a pulse is drawn faster than the feed follows, V/C.
+    def pressure_swing(self, pulse_volume: FloatLike, other_compliance: FloatLike = 0.0) -> FloatArray:
+        """Return the peak-to-peak amplitude of the pressure when a pulse is drawn faster than the feed follows, V/C.
 
         Parameters
         ----------
         pulse_volume : float or array
-            Such as the fuel of one injection, m3.
+            Volume V of the pulse, such as the fuel of one injection, m3.
         other_compliance : float or array
-            Of fuel, rail and hoses beside the damper, m3/Pa.
+            Compliance of fuel, rail and hoses, which adds to that of the damper, m3/Pa.
 
         Returns
         -------
-        float or array
-            Pa.
+        array
+            Pressure amplitude, peak to peak, Pa.
 
         Examples
         --------
@@ -75,4 +85,5 @@ class Damper(Ratings):
         >>> [round(float(damper.pressure_swing(20e-9, rail))) for rail in (0.0, 0.3e-12)]
         [4000, 3774]
         """
-        return np.asarray(pulse_volume) / (self.compliance + np.asarray(other_compliance))
+        swing: FloatArray = np.asarray(pulse_volume) / (self.compliance + np.asarray(other_compliance))
+        return swing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from fuelsim.fields import Quantity, choice, quantity
 from fuelsim.laws.filter import FILTER, FilterCoefficients, filter_coefficients
@@ -16,8 +16,9 @@ from fuelsim.parts.part import Part
 __all__ = ["REFERENCE_PETROL_DENSITY", "REFERENCE_PETROL_VISCOSITY", "Filter"]
 
 REFERENCE_PETROL_DENSITY = 745.0
+"""Density of petrol near 30 degC, kg/m3: ratings are taken to be given with it (common practice, no source)."""
 REFERENCE_PETROL_VISCOSITY = 0.45e-3
-"""Petrol near 30 degC, Pa s: the liquid in which ratings are taken to be given (common practice, no source)."""
+"""Dynamic viscosity of that petrol, Pa s."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +33,7 @@ class Filter(Part, Catalogued):
     viscous_share : float
         Share of the rated drop that is viscous, 0.80-0.95 for clean paper (from memory).
     clogging : float
-        Multiplies the viscous part; 1 is clean, 10 is spent.
+        Factor on the viscous part; 1 is clean, 10 is spent.
     side : str
         ``"pressure"`` or ``"suction"``.
     terminal_drop : float or str, optional
@@ -56,20 +57,40 @@ class Filter(Part, Catalogued):
     catalogue_kind: ClassVar[str] = "filters"
 
     rated_flow: Quantity = quantity(
-        "volume flow", "Flow of the rated drop.", least=1e-7, most=1e-2, default=120e-3 / 3600.0, example="120 L/h"
+        "volume flow",
+        "Flow at which the drop is rated.",
+        least=1e-7,
+        most=1e-2,
+        default=120e-3 / 3600.0,
+        example="120 L/h",
     )
     rated_drop: Quantity = quantity(
-        "pressure difference", "Clean drop at the rated flow.", least=1.0, most=3e5, default=8e3, example="8 kPa"
+        "pressure difference",
+        "Pressure drop of the clean filter at the rated flow.",
+        least=1.0,
+        most=3e5,
+        default=8e3,
+        example="8 kPa",
     )
     viscous_share: Quantity = quantity(
-        "fraction", "Share of the rated drop that is viscous.", least=0.01, most=1.0, default=0.85, example="0.85"
+        "fraction",
+        "Viscous part of the rated drop, over the whole drop.",
+        least=0.01,
+        most=1.0,
+        default=0.85,
+        example="0.85",
     )
     clogging: Quantity = quantity(
-        "number", "Multiplies the viscous part; 1 is clean.", least=1.0, most=1e6, default=1.0, example="1"
+        "number", "Factor on the viscous part by clogging; 1 is clean.", least=1.0, most=1e6, default=1.0, example="1"
     )
-    side: str = choice(("pressure", "suction"), "Side of the pump it sits on.", default="pressure")
+    side: str = choice(("pressure", "suction"), "Side of the pump on which the filter is.", default="pressure")
     terminal_drop: Quantity = quantity(
-        "pressure difference", "Drop at which it is changed.", least=100.0, most=5e5, default=None, example="50 kPa"
+        "pressure difference",
+        "Pressure drop at which the filter is changed.",
+        least=100.0,
+        most=5e5,
+        default=None,
+        example="50 kPa",
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
@@ -89,10 +110,10 @@ class Filter(Part, Catalogued):
         require_single(self, ("terminal_drop", "working_pressure", "fineness"))
 
     @property
-    def change_drop(self) -> Any:
-        """Drop at which it is changed, Pa: as given, else 50 kPa on the pressure and 4 kPa on the suction side."""
+    def change_drop(self) -> float:
+        """Pressure drop at which the filter is changed, Pa: as given, else 50 kPa, or 4 kPa on the suction side."""
         if self.terminal_drop is not None:
-            return self.terminal_drop
+            return float(self.terminal_drop)
         return 50e3 if self.side == "pressure" else 4e3
 
     def coefficients(self, liquid: Liquid) -> FilterCoefficients:

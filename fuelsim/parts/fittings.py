@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from fuelsim import fields, units
 from fuelsim.errors import InputError, nearest
@@ -24,6 +24,7 @@ from fuelsim.laws.fittings import (
 )
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_names
+from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Fitting", "TypicalFitting", "total_loss_coefficient"]
 
@@ -44,9 +45,9 @@ class TypicalFitting(Ratings, Catalogued):
     most: Quantity = quantity("number", "Greatest K of the class.", least=0.0, most=1e3)
 
     @property
-    def middle(self) -> Any:
-        """Middle of the range: what is used."""
-        return 0.5 * (self.least + self.most)
+    def middle(self) -> float:
+        """Middle of the range, the value that is used."""
+        return float(0.5 * (self.least + self.most))
 
 
 _KINDS = ("bend", "entrance", "exit", "contraction", "expansion", "barb", "two_k", "three_k", "given", "typical")
@@ -65,19 +66,19 @@ class Fitting(Ratings):
     typical : str, optional
         Name in ``data/catalogue/fittings.toml``, for that kind.
     count : int
-        How many of them.
+        Number of equal fittings.
     method : str
-        For bends and entrances.
+        Method by which the loss of bends and entrances is computed.
     angle : float or str
-        By which a bend turns, rad.
+        Angle by which a bend turns the flow, rad.
     radius_ratio : float
-        Radius of a bend over its bore.
+        Radius of a bend's centre line over its bore.
     other_bore : float or str, optional
-        m.
+        Bore on the other side of a contraction or expansion, m.
     throat_ratio : float
-        Throat of a barb over the bore of its hose.
+        Bore of a barb's throat over the bore of its hose.
     own_bore : float or str, optional
-        The bore a given K belongs to, m; the line's if not given.
+        Bore to whose velocity head a given K refers, m; the line's if not given.
     turbulent, laminar, size : float
         K of ``"given"``; K_inf and K1 of ``"two_k"``; K_i, K1 and K_d of ``"three_k"``.
 
@@ -88,28 +89,47 @@ class Fitting(Ratings):
     0.5933
     """
 
-    kind: str = choice(_KINDS, "What it is.")
+    kind: str = choice(_KINDS, "Kind of fitting.")
     typical: str | None = text("Name of a typical fitting, for kind = 'typical'.", default=None)
-    count: int = fields.count("How many of them.", least=1, most=1000, default=1)
-    method: str = choice(_METHODS, "Method for bends and entrances.", default="Rennels")
+    count: int = fields.count("Number of equal fittings.", least=1, most=1000, default=1)
+    method: str = choice(_METHODS, "Method by which the loss of bends and entrances is computed.", default="Rennels")
     angle: Quantity = quantity(
-        "angle", "By which a bend turns.", least=0.01, most=6.3, default=1.5707963267948966, example="90 deg"
+        "angle",
+        "Angle by which a bend turns the flow.",
+        least=0.01,
+        most=6.3,
+        default=1.5707963267948966,
+        example="90 deg",
     )
     radius_ratio: Quantity = quantity(
-        "number", "Radius of a bend over its bore.", least=0.5, most=50.0, default=1.5, example="1.5"
+        "number", "Radius of a bend's centre line over its bore.", least=0.5, most=50.0, default=1.5, example="1.5"
     )
     other_bore: Quantity = quantity(
-        "bore", "The bore it changes to or from.", least=5e-4, most=1.0, default=None, example="6 mm"
+        "bore",
+        "Bore on the other side of a contraction or expansion.",
+        least=5e-4,
+        most=1.0,
+        default=None,
+        example="6 mm",
     )
     throat_ratio: Quantity = quantity(
-        "fraction", "Throat of a barb over the bore.", least=0.2, most=1.0, default=0.75, example="0.75"
+        "fraction",
+        "Bore of a barb's throat over the bore of its hose.",
+        least=0.2,
+        most=1.0,
+        default=0.75,
+        example="0.75",
     )
     own_bore: Quantity = quantity(
-        "bore", "The bore a given K belongs to.", least=5e-4, most=0.1, default=None, example="6 mm"
+        "bore", "Bore to whose velocity head a given K refers.", least=5e-4, most=0.1, default=None, example="6 mm"
     )
-    turbulent: Quantity = quantity("number", "K, K_inf or K_i.", least=0.0, most=1e4, default=0.0, example="0.5")
-    laminar: Quantity = quantity("number", "K1, which is divided by Re.", least=0.0, most=1e5, default=0.0)
-    size: Quantity = quantity("number", "K_d of the three-K form.", least=0.0, most=100.0, default=0.0)
+    turbulent: Quantity = quantity(
+        "number", "Turbulent loss coefficient K, K_inf or K_i.", least=0.0, most=1e4, default=0.0, example="0.5"
+    )
+    laminar: Quantity = quantity(
+        "number", "Laminar loss coefficient K1, which is divided by Re.", least=0.0, most=1e5, default=0.0
+    )
+    size: Quantity = quantity("number", "Size coefficient K_d of the three-K form.", least=0.0, most=100.0, default=0.0)
 
     def check(self) -> None:
         """Check that the kind has what it needs."""
@@ -133,24 +153,33 @@ class Fitting(Ratings):
                 f"no such method for {self.kind}", given=self.method, accepted=", ".join(methods), key="method"
             )
 
-    def loss_coefficient(self, bore: Any, reynolds_number: Any = 2e4, roughness: Any = 1.5e-6) -> LossCoefficient:
-        """Return K and K1 of all of them together, on the velocity head of the line.
+    def loss_coefficient(
+        self, bore: FloatLike, reynolds_number: FloatLike = 2e4, roughness: FloatLike = 1.5e-6
+    ) -> LossCoefficient:
+        """Return K and K1 of all fittings together, on the velocity head of the line.
 
         Parameters
         ----------
         bore : float
-            Of the line, m.
-        reynolds_number, roughness : float
-            At which bends are evaluated, and m.
+            Bore of the line, m.
+        reynolds_number : float
+            Reynolds number at which the loss of bends is computed.
+        roughness : float
+            Roughness of the line's wall, m.
 
         Returns
         -------
         LossCoefficient
+
+        Examples
+        --------
+        >>> Fitting(kind="exit", count=2).loss_coefficient(8e-3).turbulent
+        2.0
         """
         turbulent, laminar = self._one(bore, reynolds_number, roughness)
         return LossCoefficient(self.count * turbulent, self.count * laminar)
 
-    def _one(self, bore: Any, reynolds_number: Any, roughness: Any) -> LossCoefficient:
+    def _one(self, bore: FloatLike, reynolds_number: FloatLike, roughness: FloatLike) -> LossCoefficient:
         if self.kind == "bend":
             return LossCoefficient(
                 bend_loss(bore, self.angle, self.radius_ratio, reynolds_number, roughness, self.method)
@@ -170,8 +199,7 @@ class Fitting(Ratings):
         if self.kind == "three_k":
             return three_k_loss(self.laminar, self.turbulent, self.size, bore)
         if self.kind == "typical":
-            assert self.typical is not None
-            return LossCoefficient(TypicalFitting.named(self.typical).middle)
+            return LossCoefficient(TypicalFitting.named(str(self.typical)).middle)
         own = bore if self.own_bore is None else self.own_bore
         # At one flow Re goes with 1/D, so K1/Re of the own bore is K1 (D_own/D) over the Re of the line.
         return LossCoefficient(
@@ -180,19 +208,20 @@ class Fitting(Ratings):
 
 
 def total_loss_coefficient(
-    fittings: Iterable[Fitting], bore: Any, *, reynolds_number: Any = 2e4, roughness: Any = 1.5e-6
+    fittings: Iterable[Fitting], bore: Given, *, reynolds_number: FloatLike = 2e4, roughness: Given = 1.5e-6
 ) -> LossCoefficient:
     """Return the sum of the loss coefficients of a line's fittings, as `Line` takes them.
 
     Parameters
     ----------
     fittings : iterable of Fitting
+        Fittings of one line.
     bore : float or str
-        Of the line, m.
+        Bore of the line, m.
     reynolds_number : float
-        At which bends are evaluated.
+        Reynolds number at which the loss of bends is computed.
     roughness : float or str
-        m.
+        Roughness of the line's wall, m.
 
     Returns
     -------
@@ -205,7 +234,7 @@ def total_loss_coefficient(
     >>> round(float(total.turbulent), 2)
     1.57
     """
-    bore = units.convert(bore, "bore")
-    roughness = units.convert(roughness, "roughness")
-    losses = [fitting.loss_coefficient(bore, reynolds_number, roughness) for fitting in fittings]
+    diameter: FloatLike = units.convert(bore, "bore")
+    wall_roughness: FloatLike = units.convert(roughness, "roughness")
+    losses = [fitting.loss_coefficient(diameter, reynolds_number, wall_roughness) for fitting in fittings]
     return LossCoefficient(sum(loss.turbulent for loss in losses), sum(loss.laminar for loss in losses))

@@ -1,9 +1,9 @@
-"""Injectors: static flow as rated, dead time, duty; the demand of the engine meets the rail here."""
+"""Injectors: static flow, dead time, pulse and duty."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
@@ -16,50 +16,51 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["HEPTANE_DENSITY", "TYPICAL_DEAD_TIMES", "TYPICAL_DEAD_TIME_VOLTAGES", "Injectors"]
 
 HEPTANE_DENSITY = 684.0
-"""n-heptane near 20 degC, kg/m3: the fluid injectors are rated with (scope of SAE J1832)."""
+"""Density of n-heptane near 20 degC, kg/m3: injectors are rated with it (scope of SAE J1832)."""
 TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
 TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
-"""High-impedance injector at 300 kPa, s: typical, from memory."""
+"""Dead time of a high-impedance injector at these voltages and 300 kPa, s (typical, from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Injectors(Part, Catalogued):
-    """The injectors of one rail, working alike.
+    """The injectors of one rail, all alike.
 
-    As a link from rail to manifold they pass the mass the engine asks for, or what they can while held open.
+    As a link from rail to manifold they pass the mass flow that the engine asks for, up to their static flow.
 
     Parameters
     ----------
     count : int
         Number of injectors on this rail.
     static_flow : float or str
-        Of one injector held open, m3/s, at the rated pressure and with the rated fluid.
+        Volume flow of one injector held open, at the rated pressure with the rated fluid, m3/s.
     rated_pressure : float or str
         Pressure difference of the rating, Pa.
     rated_density : float or str
-        Of the fluid of the rating, kg/m3; n-heptane by default.
+        Density of the rated fluid, kg/m3; n-heptane by default.
     mass_demand : float, str or array (points,)
-        What the engine asks of all of them together, kg/s.
+        Mass flow that the engine asks of all injectors together, kg/s.
     vapour_liquid_ratio : float or array (points,)
-        V/L of the fuel in the rail. The mass held open falls as 1/sqrt(1 + 2 V/L): a homogeneous mixture whose gas, at
+        V/L of the fuel in the rail. The static flow falls as 1/sqrt(1 + 2 V/L): a homogeneous mixture whose gas, at
         the mean of rail and manifold pressure, has twice the volume it has in the rail (assumed). A V/L of 0.05 then
         leans an open-loop mixture by 4.7 %; 3-5 % are quoted (from memory, low confidence).
     duty_limit : float
-        Largest share of the time they are open; 1 is static. A controller's own limit is often 0.85-0.95.
+        Greatest fraction of time the injectors are open; 1 is static. A controller's own limit is often 0.85-0.95.
     injections_per_cycle : int
-        Per cylinder and two turns: 1 sequential, 2 for batch fire.
+        Injections of each injector in two turns of the crankshaft: 1 sequential, 2 for batch fire.
     dead_time_voltage, dead_time : list
-        Table of the time lost in opening, V and s.
+        Voltages, V, and dead times there, s.
     dead_time_pressure : float or str
         Pressure difference of that table, Pa.
     dead_time_rise : float or str
         Growth of the dead time with pressure, s/Pa; 0.04-0.10 ms/bar at 14 V (from memory).
     shortest_pulse : float or str
-        Below which flow no longer follows the pulse, s; 1.2-2.0 ms (from memory).
+        Pulse below which the flow is no longer proportional to it, s; 1.2-2.0 ms (from memory).
 
     Examples
     --------
@@ -75,25 +76,30 @@ class Injectors(Part, Catalogued):
     count: int = fields.count("Number of injectors on this rail.", least=1, most=48, example="8")
     static_flow: Quantity = quantity(
         "injector flow",
-        "Of one injector held open.",
+        "Volume flow of one injector held open, at the rated pressure with the rated fluid.",
         least=1e-7,
         most=1e-4,
         default=250e-6 / 60.0,
         example="250 mL/min",
     )
     rated_pressure: Quantity = quantity(
-        "pressure difference", "Of the rating.", least=3e4, most=2e6, default=3e5, example="300 kPa"
+        "pressure difference", "Pressure difference of the rating.", least=3e4, most=2e6, default=3e5, example="300 kPa"
     )
     rated_density: Quantity = quantity(
         "density",
-        "Of the fluid of the rating: n-heptane 684, petrol 745.",
+        "Density of the rated fluid: n-heptane 684, petrol 745.",
         least=600.0,
         most=900.0,
         default=HEPTANE_DENSITY,
         example="684 kg/m3",
     )
     mass_demand: Quantity = quantity(
-        "mass flow", "What the engine asks of all injectors together.", least=0.0, most=2.0, default=0.0, operating=True
+        "mass flow",
+        "Mass flow that the engine asks of all injectors together.",
+        least=0.0,
+        most=2.0,
+        default=0.0,
+        operating=True,
     )
     vapour_liquid_ratio: Quantity = quantity(
         "number",
@@ -104,17 +110,29 @@ class Injectors(Part, Catalogued):
         operating=True,
     )
     duty_limit: Quantity = quantity(
-        "fraction", "Largest share of the time open.", least=0.05, most=1.0, default=1.0, example="95 %"
+        "fraction",
+        "Greatest fraction of time the injectors are open.",
+        least=0.05,
+        most=1.0,
+        default=1.0,
+        example="95 %",
     )
-    injections_per_cycle: int = fields.count("Injections of each in two turns.", least=1, most=4, default=1)
+    injections_per_cycle: int = fields.count(
+        "Injections of each injector in two turns of the crankshaft.", least=1, most=4, default=1
+    )
     dead_time_voltage: Quantity = series(
         "voltage", "Voltages of the dead-time table.", least=1.0, most=60.0, default=TYPICAL_DEAD_TIME_VOLTAGES
     )
     dead_time: Quantity = series(
-        "pulse time", "Time lost in opening.", least=0.0, most=1e-2, default=TYPICAL_DEAD_TIMES, example="0.83 ms"
+        "pulse time", "Dead time at each voltage.", least=0.0, most=1e-2, default=TYPICAL_DEAD_TIMES, example="0.83 ms"
     )
     dead_time_pressure: Quantity = quantity(
-        "pressure difference", "Of the dead-time table.", least=3e4, most=2e6, default=3e5, example="300 kPa"
+        "pressure difference",
+        "Pressure difference of the dead-time table.",
+        least=3e4,
+        most=2e6,
+        default=3e5,
+        example="300 kPa",
     )
     dead_time_rise: Quantity = quantity(
         "time per pressure",
@@ -125,7 +143,12 @@ class Injectors(Part, Catalogued):
         example="0.07 ms/bar",
     )
     shortest_pulse: Quantity = quantity(
-        "pulse time", "Below which flow does not follow.", least=0.0, most=1e-2, default=1.5e-3, example="1.5 ms"
+        "pulse time",
+        "Pulse below which the flow is no longer proportional to it.",
+        least=0.0,
+        most=1e-2,
+        default=1.5e-3,
+        example="1.5 ms",
     )
 
     def check(self) -> None:
@@ -152,25 +175,71 @@ class Injectors(Part, Catalogued):
             conductance=self.duty_limit * held_open / np.sqrt(self.rated_pressure),
         )
 
-    def static_volume_flow(self, pressure_difference: Any, density: Any) -> Any:
-        """Return the volume flow of liquid through all injectors held open, m3/s.
+    def static_volume_flow(self, pressure_difference: FloatLike, density: FloatLike) -> FloatArray:
+        """Return the volume flow of liquid through all injectors held open.
 
         Parameters
         ----------
-        pressure_difference : array
-            Rail less manifold, Pa.
-        density : array
-            Of the fuel in the rail, kg/m3.
+        pressure_difference : float or array (points,)
+            Rail over manifold pressure, Pa.
+        density : float or array (points,)
+            Density of the fuel in the rail, kg/m3.
+
+        Returns
+        -------
+        array
+            Volume flow, m3/s.
+
+        Examples
+        --------
+        >>> bank = Injectors(count=4, static_flow="240 mL/min")
+        >>> round(float(bank.static_volume_flow(4 * 3e5, 684.0)) * 1e6, 6)  # twice 16 mL/s
+        32.0
         """
         held_open = static_flow(self.static_flow, self.rated_pressure, self.rated_density, pressure_difference, density)
-        return self.count * held_open / np.sqrt(1.0 + 2.0 * self.vapour_liquid_ratio)
+        result: FloatArray = self.count * held_open / np.sqrt(1.0 + 2.0 * self.vapour_liquid_ratio)
+        return result
 
-    def window(self, engine_speed: Any) -> Any:
-        """Return the time from one injection to the next of one injector, s, at an engine speed in rpm."""
-        return event_window(np.asarray(engine_speed, dtype=float)) / self.injections_per_cycle
+    def window(self, engine_speed: FloatLike) -> FloatArray:
+        """Return the time from one injection to the next of one injector.
 
-    def opening_loss(self, voltage: Any, pressure_difference: Any) -> Any:
-        """Return the dead time, s, at a voltage, V, and a pressure difference, Pa."""
+        Parameters
+        ----------
+        engine_speed : float or array (points,)
+            Engine speed, rpm.
+
+        Returns
+        -------
+        array
+            Time, s; infinite for an engine at rest.
+
+        Examples
+        --------
+        >>> float(Injectors(count=4, injections_per_cycle=2).window(6000.0))
+        0.01
+        """
+        return np.asarray(event_window(np.asarray(engine_speed, dtype=float)) / self.injections_per_cycle)
+
+    def opening_loss(self, voltage: FloatLike, pressure_difference: FloatLike) -> FloatArray:
+        """Return the dead time.
+
+        Parameters
+        ----------
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
+        pressure_difference : float or array (points,)
+            Rail over manifold pressure, Pa.
+
+        Returns
+        -------
+        array
+            Dead time, s.
+
+        Examples
+        --------
+        >>> round(1e3 * float(Injectors(count=4).opening_loss(14.0, 4e5)), 3)  # 0.83 ms and 0.07 ms/bar
+        0.9
+        """
         return dead_time_at(
             voltage,
             pressure_difference,
@@ -180,26 +249,41 @@ class Injectors(Part, Catalogued):
             self.dead_time_rise,
         )
 
-    def pulse(self, mass_flow: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any) -> Any:
+    def pulse(
+        self,
+        mass_flow: FloatLike,
+        pressure_difference: FloatLike,
+        density: FloatLike,
+        engine_speed: FloatLike,
+        voltage: FloatLike,
+    ) -> FloatArray:
         """Return the commanded pulse of one injection, dead time included.
 
         Parameters
         ----------
-        mass_flow : array
-            Of all injectors together, kg/s.
-        pressure_difference : array
-            Rail less manifold, Pa.
-        density : array
-            kg/m3.
-        engine_speed : array
-            rpm.
-        voltage : array
-            At the injectors, V.
+        mass_flow : float or array (points,)
+            Mass flow of all injectors together, kg/s.
+        pressure_difference : float or array (points,)
+            Rail over manifold pressure, Pa.
+        density : float or array (points,)
+            Density of the fuel, kg/m3.
+        engine_speed : float or array (points,)
+            Engine speed, rpm.
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
 
         Returns
         -------
         array
-            s; no pulse without flow, and infinite where no pressure drives the flow.
+            Pulse, s; zero without flow, infinite where no pressure drives the flow.
+
+        Examples
+        --------
+        Half of the static mass flow at 6000 rpm, 20 ms a cycle, with a dead time of 0.83 ms:
+
+        >>> bank = Injectors(count=4, static_flow="240 mL/min")
+        >>> round(1e3 * float(bank.pulse(0.5 * 16e-6 * 684.0, 3e5, 684.0, 6000.0, 14.0)), 2)
+        10.83
         """
         mass_flow = np.asarray(mass_flow, dtype=float)
         held_open = self.static_volume_flow(pressure_difference, density) * density
@@ -208,11 +292,34 @@ class Injectors(Part, Catalogued):
         pulse = open_time + self.opening_loss(voltage, pressure_difference)
         return np.where(mass_flow > 0.0, pulse, 0.0)
 
-    def duty(self, mass_flow: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any) -> Any:
-        """Return pulse over window: what a controller that holds the mixture ends up with; arguments as `pulse`.
+    def duty(
+        self,
+        mass_flow: FloatLike,
+        pressure_difference: FloatLike,
+        density: FloatLike,
+        engine_speed: FloatLike,
+        voltage: FloatLike,
+    ) -> FloatArray:
+        """Return pulse over window, the duty with which a controller delivers the mass flow.
 
-        Above 1 the injectors are static and cannot give the mass; 0 for an engine at rest. Size for 0.80-0.85 (common
-        practice, no source).
+        Above 1 the injectors are static and cannot deliver the mass flow. Size for 0.80-0.85 (common practice, no
+        source).
+
+        Parameters
+        ----------
+        mass_flow, pressure_difference, density, engine_speed, voltage : float or array (points,)
+            As `pulse`.
+
+        Returns
+        -------
+        array
+            Duty; 0 for an engine at rest.
+
+        Examples
+        --------
+        >>> bank = Injectors(count=4, static_flow="240 mL/min")
+        >>> round(float(bank.duty(0.5 * 16e-6 * 684.0, 3e5, 684.0, 6000.0, 14.0)), 4)
+        0.5415
         """
         pulse, window = (
             self.pulse(mass_flow, pressure_difference, density, engine_speed, voltage),
@@ -222,21 +329,26 @@ class Injectors(Part, Catalogued):
             return np.where(np.isinf(window), 0.0, pulse / window)
 
     def delivered_mass_flow(
-        self, pulse: Any, pressure_difference: Any, density: Any, engine_speed: Any, voltage: Any
-    ) -> Any:
-        """Return the mass flow of all injectors for a commanded pulse: what an open-loop controller gets.
+        self,
+        pulse: FloatLike,
+        pressure_difference: FloatLike,
+        density: FloatLike,
+        engine_speed: FloatLike,
+        voltage: FloatLike,
+    ) -> FloatArray:
+        """Return the mass flow of all injectors for a commanded pulse, as with an open-loop controller.
 
         Parameters
         ----------
-        pulse : array
-            s, dead time included.
-        pressure_difference, density, engine_speed, voltage : array
+        pulse : float or array (points,)
+            Commanded pulse, dead time included, s.
+        pressure_difference, density, engine_speed, voltage : float or array (points,)
             As `pulse`.
 
         Returns
         -------
         array
-            kg/s.
+            Mass flow, kg/s.
 
         Examples
         --------
@@ -249,34 +361,35 @@ class Injectors(Part, Catalogued):
         """
         held_open = self.static_volume_flow(pressure_difference, density) * density
         open_time = np.asarray(pulse, dtype=float) - self.opening_loss(voltage, pressure_difference)
-        return held_open * np.clip(open_time / self.window(engine_speed), 0.0, 1.0)
+        result: FloatArray = held_open * np.clip(open_time / self.window(engine_speed), 0.0, 1.0)
+        return result
 
     def mixture_error(
         self,
-        mass_flow: Any,
-        pressure_difference: Any,
-        assumed_pressure_difference: Any,
-        density: Any,
-        engine_speed: Any,
-        voltage: Any,
-    ) -> Any:
-        """Return by what share an open-loop controller misses the mass because it assumes another pressure difference.
+        mass_flow: FloatLike,
+        pressure_difference: FloatLike,
+        assumed_pressure_difference: FloatLike,
+        density: FloatLike,
+        engine_speed: FloatLike,
+        voltage: FloatLike,
+    ) -> FloatArray:
+        """Return the relative error of mass flow when an open-loop controller assumes another pressure difference.
 
-        Such as that of a rail with manifold reference where the rail stands at a fixed pressure over the atmosphere.
+        An example is a controller set up for manifold reference with a rail at a fixed pressure above the atmosphere.
 
         Parameters
         ----------
-        mass_flow : array
-            Wanted of all injectors together, kg/s.
-        pressure_difference, assumed_pressure_difference : array
-            True and assumed, Pa.
-        density, engine_speed, voltage : array
+        mass_flow : float or array (points,)
+            Mass flow wanted of all injectors together, kg/s.
+        pressure_difference, assumed_pressure_difference : float or array (points,)
+            True and assumed rail over manifold pressure, Pa.
+        density, engine_speed, voltage : float or array (points,)
             As `pulse`.
 
         Returns
         -------
         array
-            Delivered over wanted mass less 1: positive is rich. NaN where no mass is wanted.
+            Delivered over wanted mass flow less 1: positive is rich. NaN where none is wanted.
 
         Examples
         --------

@@ -21,17 +21,17 @@ class Line(Part):
     Parameters
     ----------
     length : quantity
-        m.
+        Length of the line, m.
     bore : quantity
         Inside diameter, m.
     roughness : quantity, optional
-        m; 1.5 µm is drawn tube (Moody 1944, as tabulated in ``fluids``).
+        Roughness of the wall, m; 1.5 µm is drawn tube (Moody 1944, as tabulated in ``fluids``).
     loss_coefficient : quantity, optional
         Sum of K of the fittings, referred to the velocity in this bore.
     laminar_loss_coefficient : quantity, optional
         Sum of K1 of the fittings; their loss coefficient is K + K1/Re.
     working_pressure : quantity, optional
-        Rated pressure above the atmosphere, Pa; compared with what the pump can reach.
+        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
 
     Raises
     ------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, flag, quantity, text
@@ -12,6 +12,7 @@ from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.fittings import Fitting, total_loss_coefficient
 from fuelsim.parts.line import Line
+from fuelsim.typing import Given
 
 __all__ = ["LINE_MATERIALS", "LineSize", "line_size"]
 
@@ -25,17 +26,17 @@ class LineSize(Ratings, Catalogued):
     Parameters
     ----------
     family, size : str
-        As in ``"braided_ptfe"`` and ``"-6"``.
+        Family and size name, as in ``"braided_ptfe"`` and ``"-6"``.
     material : str
-        Of its wall, one of `LINE_MATERIALS`; ``"ptfe"`` is a thin liner under a steel braid.
+        Material of the wall, one of `LINE_MATERIALS`; ``"ptfe"`` is a thin liner under a steel braid.
     bore : float or str, optional
-        m; or give `outside_diameter` and `wall`, m.
+        Inside diameter, m; or give `outside_diameter` and `wall`, m.
     roughness : float or str
-        m.
+        Roughness of the wall, m.
     working_pressure : float or str, optional
-        Rated, above the atmosphere, Pa. Joints are often weaker than the hose.
+        Rated pressure above the atmosphere, Pa. Joints are often weaker than the hose.
     compliance : float or str, optional
-        Growth of the contents for each pascal, 1/Pa.
+        Relative growth of the volume inside per pressure, 1/Pa.
     immersible : bool
         Whether it may lie in fuel.
 
@@ -49,16 +50,23 @@ class LineSize(Ratings, Catalogued):
 
     family: str = text("Family, as in 'braided_ptfe'.")
     size: str = text("Size name, as in '-6' or '8 mm'.")
-    material: str = choice(LINE_MATERIALS, "Of its wall.", default="steel")
+    material: str = choice(LINE_MATERIALS, "Material of the wall.", default="steel")
     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, default=None, example="7.9 mm")
     outside_diameter: Quantity = quantity("bore", "Outside diameter.", least=1e-3, most=0.12, default=None)
     wall: Quantity = quantity("bore", "Wall thickness.", least=1e-4, most=0.02, default=None, example="1 mm")
-    roughness: Quantity = quantity("roughness", "Of the wall.", least=0.0, most=1e-3, default=1.5e-6, example="1.5 µm")
+    roughness: Quantity = quantity(
+        "roughness", "Roughness of the wall.", least=0.0, most=1e-3, default=1.5e-6, example="1.5 µm"
+    )
     working_pressure: Quantity = quantity(
-        "pressure difference", "Rated, above the atmosphere.", least=1e3, most=5e7, default=None, example="690 kPa"
+        "pressure difference",
+        "Rated pressure above the atmosphere.",
+        least=1e3,
+        most=5e7,
+        default=None,
+        example="690 kPa",
     )
     compliance: Quantity = quantity(
-        "compliance", "Growth of the contents for each pascal.", least=0.0, most=1e-6, default=None
+        "compliance", "Relative growth of the volume inside per pressure.", least=0.0, most=1e-6, default=None
     )
     immersible: bool = flag("Whether it may lie in fuel.", default=False)
 
@@ -74,12 +82,12 @@ class LineSize(Ratings, Catalogued):
             raise InputError("the wall leaves no bore", given=self.wall, key="wall")
 
     @property
-    def inside_diameter(self) -> Any:
+    def inside_diameter(self) -> float:
         """True bore, m."""
-        return self.outside_diameter - 2.0 * self.wall if self.bore is None else self.bore
+        return float(self.outside_diameter - 2.0 * self.wall if self.bore is None else self.bore)
 
     @property
-    def line_ratings(self) -> dict[str, Any]:
+    def line_ratings(self) -> dict[str, Quantity]:
         """Ratings that a line of the car file takes from its size; those it does not know are left out."""
         ratings = {
             "bore": self.inside_diameter,
@@ -90,19 +98,24 @@ class LineSize(Ratings, Catalogued):
         }
         return {key: value for key, value in ratings.items() if value is not None}
 
-    def line(self, length: Any, fittings: Iterable[Fitting] = ()) -> Line:
+    def line(self, length: Given, fittings: Iterable[Fitting] = ()) -> Line:
         """Return a line of this size.
 
         Parameters
         ----------
         length : float or str
-            m.
+            Length of the line, m.
         fittings : iterable of Fitting
-            Whose losses are added up on this bore.
+            Fittings of the line, whose loss coefficients are added up on this bore.
 
         Returns
         -------
         Line
+
+        Examples
+        --------
+        >>> round(1e3 * LineSize.named("steel_tube_five_sixteenths_inch").line("2 m").bore, 2)
+        6.52
         """
         total = total_loss_coefficient(fittings, self.inside_diameter, roughness=self.roughness)
         return Line(
@@ -120,9 +133,9 @@ def line_size(size: str, family: str | None = None) -> LineSize:
     Parameters
     ----------
     size : str
-        As in ``"-6"``, ``"8 mm"`` or ``"3/8 in"``.
+        Size name, as in ``"-6"``, ``"8 mm"`` or ``"3/8 in"``.
     family : str, optional
-        Needed wherever the size alone is ambiguous.
+        Family; needed where the size alone is ambiguous.
 
     Returns
     -------
@@ -144,12 +157,12 @@ def line_size(size: str, family: str | None = None) -> LineSize:
         raise InputError("unknown family of lines", given=family, accepted=nearest(family, families), key="family")
     fitting = [entry for entry in entries if family in (None, entry.values["family"])]
     sizes = list(dict.fromkeys(str(entry.values["size"]) for entry in fitting))
-    found = [entry for entry in fitting if entry.values["size"] == size]
-    if not found:
+    matching = [entry for entry in fitting if entry.values["size"] == size]
+    if not matching:
         raise InputError("unknown size", given=size, accepted=nearest(size, sizes), key="size")
-    if len(found) > 1:
+    if len(matching) > 1:
         bores = ", ".join(
-            f"{entry.values['family']} {1e3 * LineSize.named(entry.name).inside_diameter:.2f} mm" for entry in found
+            f"{entry.values['family']} {1e3 * LineSize.named(entry.name).inside_diameter:.2f} mm" for entry in matching
         )
         raise InputError("this size has another bore in each family", given=size, accepted=bores, key="family")
-    return LineSize.named(found[0].name)
+    return LineSize.named(matching[0].name)

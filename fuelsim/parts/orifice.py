@@ -21,7 +21,7 @@ class Orifice(Part):
     Parameters
     ----------
     diameter : quantity
-        m.
+        Diameter of the hole, m.
     discharge_coefficient : quantity, optional
         Flow over that of the ideal jet in turbulent flow: 0.61 sharp-edged (the value of contracted jets in every
         textbook, from memory), about 0.8 a short drilled hole; ``fluids.flow_meter`` has values for metering plates.

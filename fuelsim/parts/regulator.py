@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
@@ -29,11 +29,11 @@ _LEAST_DROOP = 0.1 / L_PER_HOUR
 _TYPICAL_DROOP = 80.0 / L_PER_HOUR
 
 
-def _set_pressure(doc: str, example: str) -> Any:
+def _set_pressure(doc: str, example: str) -> Quantity:
     return quantity("pressure difference", doc, least=1e3, most=2e6, example=example)
 
 
-def _droop(doc: str) -> Any:
+def _droop(doc: str) -> Quantity:
     return quantity(
         "pressure per flow",
         doc,
@@ -44,7 +44,7 @@ def _droop(doc: str) -> Any:
     )
 
 
-def _wide_open_pressure(default: float) -> Any:
+def _wide_open_pressure(default: float) -> Quantity:
     return quantity(
         "pressure difference",
         "Loss of the wide-open regulator at the wide-open flow.",
@@ -55,7 +55,7 @@ def _wide_open_pressure(default: float) -> Any:
     )
 
 
-def _wide_open_flow() -> Any:
+def _wide_open_flow() -> Quantity:
     return quantity(
         "volume flow",
         "Flow at which the wide-open loss is given.",
@@ -83,11 +83,11 @@ class ReturnRegulator(Part, Catalogued):
     wide_open_pressure, wide_open_flow : quantity, optional
         Loss (Pa) of the fully open seat at a flow (m3/s), of petrol at 740 kg/m3: the least difference it can hold.
     back_pressure_coupling : quantity, optional
-        Share of the pressure in the return, above the reference, that adds to the held pressure (seat area over
+        Fraction of the pressure in the return above the reference that adds to the held pressure (seat area over
         diaphragm area); 0 is a balanced seat.
     hysteresis : quantity, optional
-        Width of the band between the pressures held while the flow through it rises and while it falls, Pa; 2-5 kPa
-        (from memory). A network holds the middle of the band; `branches` are its edges.
+        Difference of the pressures held while the flow through it rises and while it falls, Pa; 2-5 kPa (from memory).
+        A network uses the middle of the band; `branches` are its edges.
 
     Examples
     --------
@@ -108,7 +108,7 @@ class ReturnRegulator(Part, Catalogued):
     wide_open_flow: Quantity = _wide_open_flow()
     back_pressure_coupling: Quantity = quantity(
         "fraction",
-        "Share of the return line's pressure that adds to the held pressure.",
+        "Fraction of the return line's pressure above the reference that adds to the held pressure.",
         least=0.0,
         most=1.0,
         default=0.0,
@@ -116,7 +116,7 @@ class ReturnRegulator(Part, Catalogued):
     )
     hysteresis: Quantity = quantity(
         "pressure difference",
-        "Between the pressures held while the flow through it rises and while it falls.",
+        "Difference of the pressures held while the flow through the regulator rises and while it falls.",
         least=0.0,
         most=1e5,
         default=3.5e3,
@@ -201,6 +201,17 @@ class ControlledPump(Part):
         Fall of the held pressure with the flow, Pa s/m3.
     stopped_pressure, stopped_flow : quantity, optional
         Loss (Pa) of the standing pump at a flow (m3/s) drawn through it.
+
+    Raises
+    ------
+    InputError
+        For a pump that does not follow the pump-curve law.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.pump.pump import Pump
+    >>> ControlledPump(pump=Pump.named("in_tank_255"), set_pressure="400 kPa").set_pressure
+    400000.0
     """
 
     law: ClassVar[LinkLaw] = CONTROLLED_PUMP

@@ -1,14 +1,14 @@
-"""What feeds the pump's circuit: battery or alternator, and a controller that slows the pump in steps."""
+"""The supply of the pump's circuit, battery or alternator, and a controller that slows the pump in steps."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, series
+from fuelsim.typing import ArrayLike, FloatArray
 
 __all__ = ["PumpSteps", "Supply"]
 
@@ -23,9 +23,9 @@ class Supply(Ratings):
     Parameters
     ----------
     rest_voltage, key_on_voltage, cranking_voltage : float or str
-        Of the battery, V.
+        Voltage of the battery at rest, with the key on and while cranking, V.
     idle_voltage, running_voltage : float or str
-        Of the alternator at idle with loads on, and from `full_speed` on, V.
+        Voltage of the alternator at idle with loads on, and from `full_speed` on, V.
     idle_speed, full_speed : float or str
         Engine speeds between which the voltage rises, rpm.
 
@@ -35,14 +35,26 @@ class Supply(Ratings):
     [12.1, 10.0, 13.2, 13.9]
     """
 
-    rest_voltage: Quantity = quantity("voltage", "Battery at rest.", least=0.0, most=60.0, default=12.6)
-    key_on_voltage: Quantity = quantity("voltage", "Battery with the key on.", least=0.0, most=60.0, default=12.1)
-    cranking_voltage: Quantity = quantity("voltage", "Battery while cranking.", least=0.0, most=60.0, default=10.0)
-    idle_voltage: Quantity = quantity("voltage", "Alternator at idle.", least=0.0, most=60.0, default=13.2)
-    running_voltage: Quantity = quantity("voltage", "Alternator at speed.", least=0.0, most=60.0, default=13.9)
-    idle_speed: Quantity = quantity("engine speed", "Idle.", least=300.0, most=3000.0, default=800.0)
+    rest_voltage: Quantity = quantity("voltage", "Voltage of the battery at rest.", least=0.0, most=60.0, default=12.6)
+    key_on_voltage: Quantity = quantity(
+        "voltage", "Voltage of the battery with the key on.", least=0.0, most=60.0, default=12.1
+    )
+    cranking_voltage: Quantity = quantity(
+        "voltage", "Voltage of the battery while cranking.", least=0.0, most=60.0, default=10.0
+    )
+    idle_voltage: Quantity = quantity(
+        "voltage", "Voltage of the alternator at idle.", least=0.0, most=60.0, default=13.2
+    )
+    running_voltage: Quantity = quantity(
+        "voltage", "Voltage of the alternator from the full speed on.", least=0.0, most=60.0, default=13.9
+    )
+    idle_speed: Quantity = quantity("engine speed", "Engine speed at idle.", least=300.0, most=3000.0, default=800.0)
     full_speed: Quantity = quantity(
-        "engine speed", "From which the alternator holds its voltage.", least=500.0, most=6000.0, default=1500.0
+        "engine speed",
+        "Engine speed from which the alternator holds its voltage.",
+        least=500.0,
+        most=6000.0,
+        default=1500.0,
     )
 
     def check(self) -> None:
@@ -52,40 +64,46 @@ class Supply(Ratings):
                 "not above idle", given=self.full_speed, accepted=f"above {self.idle_speed:g} rpm", key="full_speed"
             )
 
-    def voltage(self, engine_speed: Any) -> np.ndarray:
+    def voltage(self, engine_speed: ArrayLike) -> FloatArray:
         """Return the supply voltage at an engine speed.
 
         Parameters
         ----------
-        engine_speed : array
-            rpm; 0 is key on, below half of idle is cranking.
+        engine_speed : float or array (points,)
+            Engine speed, rpm; 0 is key on, below half of idle is cranking.
 
         Returns
         -------
         array
-            V.
+            Voltage, V.
+
+        Examples
+        --------
+        >>> float(Supply().voltage(0.0))
+        12.1
         """
         speed = np.asarray(engine_speed, dtype=float)
-        share = np.clip((speed - self.idle_speed) / (np.asarray(self.full_speed) - self.idle_speed), 0.0, 1.0)
-        running = self.idle_voltage + (np.asarray(self.running_voltage) - self.idle_voltage) * share
+        position = np.clip((speed - self.idle_speed) / (np.asarray(self.full_speed) - self.idle_speed), 0.0, 1.0)
+        running = self.idle_voltage + (np.asarray(self.running_voltage) - self.idle_voltage) * position
         cranking = np.where(speed < 0.5 * np.asarray(self.idle_speed), self.cranking_voltage, running)
-        return np.where(speed <= 0.0, self.key_on_voltage, cranking)
+        voltage: FloatArray = np.where(speed <= 0.0, self.key_on_voltage, cranking)
+        return voltage
 
 
 @dataclass(frozen=True, eq=False)
 class PumpSteps(Ratings):
-    """A controller that runs the pump slower at low fuel demand: two-speed, several steps; resistor, duty or speed.
+    """A controller that slows the pump at low fuel demand, in two or more steps of resistor, duty or speed.
 
     Parameters
     ----------
     demand : list
-        Fuel demand from which each step holds, m3/s, rising from zero.
+        Fuel demand from which each step applies, m3/s, rising from zero.
     duty : list, optional
-        Share of the time switched on in each step.
+        Fraction of time switched on in each step.
     resistance : list, optional
-        Resistor in series in each step, ohm.
+        Resistance in series in each step, ohm.
     speed : list, optional
-        Of a speed-controlled pump in each step, rpm.
+        Speed of a speed-controlled pump in each step, rpm.
 
     Examples
     --------
@@ -94,12 +112,14 @@ class PumpSteps(Ratings):
     [0.4, 0.0]
     """
 
-    demand: Quantity = series("volume flow", "From which each step holds.", least=0.0, most=1e-2, example="40 L/h")
+    demand: Quantity = series(
+        "volume flow", "Fuel demand from which each step applies.", least=0.0, most=1e-2, example="40 L/h"
+    )
     duty: Quantity = series(
-        "fraction", "Time switched on in each step.", least=0.0, most=1.0, default=None, example="66 %"
+        "fraction", "Fraction of time switched on in each step.", least=0.0, most=1.0, default=None, example="66 %"
     )
     resistance: Quantity = series(
-        "resistance", "Resistor in each step.", least=0.0, most=20.0, default=None, example="0.4 ohm"
+        "resistance", "Resistance in series in each step.", least=0.0, most=20.0, default=None, example="0.4 ohm"
     )
     speed: Quantity = series(
         "engine speed",
@@ -131,21 +151,71 @@ class PumpSteps(Ratings):
         if self.duty is None and self.resistance is None and self.speed is None:
             raise InputError("nothing changes from step to step", accepted="duty, resistance or speed", key="duty")
 
-    def duty_at(self, demand: Any) -> np.ndarray:
-        """Return the duty at a fuel demand, m3/s; 1 where the steps change a resistor only."""
-        return self._step(self.duty, demand, 1.0)
+    def duty_at(self, demand: ArrayLike) -> FloatArray:
+        """Return the duty at a fuel demand.
 
-    def resistance_at(self, demand: Any) -> np.ndarray:
-        """Return the resistor in series, ohm, at a fuel demand, m3/s."""
-        return self._step(self.resistance, demand, 0.0)
+        Parameters
+        ----------
+        demand : float or array (points,)
+            Fuel demand, m3/s.
 
-    def speed_at(self, demand: Any, otherwise: Any) -> np.ndarray:
-        """Return the pump's speed, rpm, at a fuel demand, m3/s; `otherwise` where the steps give no speeds."""
-        return np.asarray(otherwise) if self.speed is None else self._step(self.speed, demand, 0.0)
+        Returns
+        -------
+        array
+            Fraction of time switched on; 1 where the steps give no duty.
 
-    def _step(self, column: Any, demand: Any, otherwise: float) -> np.ndarray:
+        Examples
+        --------
+        >>> PumpSteps(demand=[0.0, "40 L/h"], duty=["66 %", "100 %"]).duty_at([1e-6, 2e-5]).tolist()
+        [0.66, 1.0]
+        """
+        return self._value_at(self.duty, demand, 1.0)
+
+    def resistance_at(self, demand: ArrayLike) -> FloatArray:
+        """Return the resistance in series at a fuel demand.
+
+        Parameters
+        ----------
+        demand : float or array (points,)
+            Fuel demand, m3/s.
+
+        Returns
+        -------
+        array
+            Resistance, ohm; 0 where the steps give none.
+
+        Examples
+        --------
+        >>> PumpSteps(demand=[0.0, "40 L/h"], resistance=[0.4, 0.0]).resistance_at([1e-6, 2e-5]).tolist()
+        [0.4, 0.0]
+        """
+        return self._value_at(self.resistance, demand, 0.0)
+
+    def speed_at(self, demand: ArrayLike, otherwise: ArrayLike) -> FloatArray:
+        """Return the speed of the pump at a fuel demand.
+
+        Parameters
+        ----------
+        demand : float or array (points,)
+            Fuel demand, m3/s.
+        otherwise : float or array (points,)
+            Speed where the steps give none, rpm.
+
+        Returns
+        -------
+        array
+            Speed, rpm.
+
+        Examples
+        --------
+        >>> PumpSteps(demand=[0.0, "40 L/h"], speed=[4000, 6000]).speed_at([1e-6, 2e-5], 6000.0).tolist()
+        [4000.0, 6000.0]
+        """
+        return np.asarray(otherwise) if self.speed is None else self._value_at(self.speed, demand, 0.0)
+
+    def _value_at(self, column: FloatArray | None, demand: ArrayLike, otherwise: float) -> FloatArray:
         demand = np.asarray(demand, dtype=float)
         if column is None:
             return np.full(demand.shape, otherwise)
-        place = np.clip(np.searchsorted(self.demand, demand, side="right") - 1, 0, len(column) - 1)
-        return column[place]
+        step = np.clip(np.searchsorted(self.demand, demand, side="right") - 1, 0, len(column) - 1)
+        return np.asarray(column[step])

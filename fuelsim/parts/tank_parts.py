@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
@@ -11,24 +11,26 @@ from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.orifice import Orifice
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["JetPump", "TankVent"]
 
 _AIR_DENSITY = 1.15
+"""Density of air near 30 degC, kg/m3."""
 _NOZZLE_DISCHARGE = 0.9
-"""Of a tapered nozzle (from memory)."""
+"""Discharge coefficient of a tapered nozzle (from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
 class TankVent(Ratings, Catalogued):
-    """The way of air and vapour in and out of the tank: open, through a cap's valves, or all but blocked.
+    """The vent of the tank: open, through a cap's valves, or almost blocked.
 
     Parameters
     ----------
     bore : float or str
-        Of the narrowest place, m.
+        Bore of the vent's narrowest place, m.
     pressure_opening, vacuum_opening : float or str
-        Of the cap's valves, Pa; 0 for an open vent.
+        Opening pressures of the cap's valves, Pa; 0 for an open vent.
 
     Examples
     --------
@@ -39,28 +41,45 @@ class TankVent(Ratings, Catalogued):
 
     catalogue_kind: ClassVar[str] = "vents"
 
-    bore: Quantity = quantity("bore", "Of the narrowest place.", least=1e-4, most=0.05, default=4e-3, example="4 mm")
+    bore: Quantity = quantity(
+        "bore", "Bore of the vent's narrowest place.", least=1e-4, most=0.05, default=4e-3, example="4 mm"
+    )
     pressure_opening: Quantity = quantity(
-        "pressure difference", "Of the pressure valve.", least=0.0, most=5e4, default=0.0, example="7 kPa"
+        "pressure difference",
+        "Opening pressure of the cap's pressure valve; 0 for an open vent.",
+        least=0.0,
+        most=5e4,
+        default=0.0,
+        example="7 kPa",
     )
     vacuum_opening: Quantity = quantity(
-        "pressure difference", "Of the vacuum valve.", least=0.0, most=5e4, default=0.0, example="2 kPa"
+        "pressure difference",
+        "Opening pressure of the cap's vacuum valve; 0 for an open vent.",
+        least=0.0,
+        most=5e4,
+        default=0.0,
+        example="2 kPa",
     )
 
-    def gauge_pressure(self, draw: Any, vapour_formed: Any = 0.0) -> Any:
-        """Return the steady pressure of the vapour space over the atmosphere.
+    def gauge_pressure(self, draw: FloatLike, vapour_formed: FloatLike = 0.0) -> FloatArray:
+        """Return the steady pressure of the vapour space above the atmosphere.
 
         Parameters
         ----------
-        draw : array
-            Fuel leaving the tank for good, m3/s: what the engine burns.
-        vapour_formed : array
-            m3/s at tank conditions.
+        draw : float or array (points,)
+            Fuel flow that leaves the tank and does not return, m3/s: that which the engine burns.
+        vapour_formed : float or array (points,)
+            Volume flow of vapour formed, at tank conditions, m3/s.
 
         Returns
         -------
         array
-            Pa; negative where the tank is pulled down.
+            Gauge pressure, Pa; negative where the vent throttles the air that replaces the fuel.
+
+        Examples
+        --------
+        >>> round(float(TankVent(bore="4 mm", vacuum_opening="2 kPa").gauge_pressure(100e-3 / 3600.0)))
+        -2008
         """
         area = np.pi / 4.0 * self.bore**2
         outflow = np.asarray(vapour_formed, dtype=float) - draw
@@ -69,14 +88,14 @@ class TankVent(Ratings, Catalogued):
 
 @dataclass(frozen=True, eq=False)
 class JetPump(Ratings):
-    """An ejector that fills a pot with the fuel that returns or bypasses.
+    """An ejector that fills a pot, driven by fuel that returns or bypasses.
 
     Parameters
     ----------
     nozzle_bore : float or str
-        m.
+        Bore of the nozzle, m.
     largest_ratio, stall_pressure_ratio : float
-        Suction over motive flow without lift; head ratio at which nothing is sucked (assumed values).
+        Suction over motive flow without lift; head ratio at which the suction flow is zero (assumed values).
 
     Examples
     --------
@@ -85,27 +104,42 @@ class JetPump(Ratings):
     49.7
     """
 
-    nozzle_bore: Quantity = quantity("bore", "Of the nozzle.", least=2e-4, most=5e-3, default=8e-4, example="0.8 mm")
+    nozzle_bore: Quantity = quantity(
+        "bore", "Bore of the nozzle.", least=2e-4, most=5e-3, default=8e-4, example="0.8 mm"
+    )
     largest_ratio: Quantity = quantity(
         "number", "Suction over motive flow without lift.", least=0.1, most=20.0, default=3.0
     )
     stall_pressure_ratio: Quantity = quantity(
-        "number", "Head ratio at which nothing is sucked.", least=0.01, most=3.0, default=0.2
+        "number", "Head ratio at which the suction flow is zero.", least=0.01, most=3.0, default=0.2
     )
 
     def nozzle(self) -> Orifice:
         """Return the nozzle as a link of the network."""
         return Orifice(diameter=self.nozzle_bore, discharge_coefficient=_NOZZLE_DISCHARGE)
 
-    def suction_flow(self, motive_flow: Any, motive_drop: Any, lift_pressure: Any) -> Any:
-        """Return the flow it sucks, m3/s.
+    def suction_flow(self, motive_flow: FloatLike, motive_drop: FloatLike, lift_pressure: FloatLike) -> FloatArray:
+        """Return the suction flow.
 
         Parameters
         ----------
-        motive_flow : array
-            Through the nozzle, m3/s.
-        motive_drop, lift_pressure : array
-            Nozzle inlet, and outlet, over the suction chamber, Pa.
+        motive_flow : float or array (points,)
+            Flow through the nozzle, m3/s.
+        motive_drop, lift_pressure : float or array (points,)
+            Pressures of nozzle inlet and of outlet above the suction chamber, Pa.
+
+        Returns
+        -------
+        array
+            Volume flow, m3/s.
+
+        Examples
+        --------
+        Three times the motive flow without lift:
+
+        >>> round(float(JetPump(largest_ratio=3.0).suction_flow(1e-5, 60e3, 0.0)) * 1e6, 6)
+        30.0
         """
         ratio = entrainment_ratio(motive_drop, lift_pressure, self.largest_ratio, self.stall_pressure_ratio)
-        return ratio * np.maximum(np.asarray(motive_flow, dtype=float), 0.0)
+        flow: FloatArray = ratio * np.maximum(np.asarray(motive_flow, dtype=float), 0.0)
+        return flow

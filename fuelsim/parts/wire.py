@@ -1,10 +1,10 @@
-"""The circuit that feeds the pump: wire, relay, fuse, connectors, ground."""
+"""The electrical circuit of the pump: wire, relay, fuse, connectors, ground."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 import numpy as np
 
@@ -14,11 +14,12 @@ from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.wire import circuit_resistance, gauge_diameter, wire_resistance
 from fuelsim.parts.batches import require_one_batch
 from fuelsim.parts.catalogue_parts import Catalogued
+from fuelsim.typing import FloatArray, FloatLike, Given
 
 __all__ = ["CONTINUOUS_FUSE_LOADING", "Wire"]
 
 CONTINUOUS_FUSE_LOADING = 0.8
-"""Greatest continuous share of a fuse's rating; published service bulletins say 0.75 to 0.80."""
+"""Greatest continuous current over a fuse's rating; published service bulletins say 0.75 to 0.80."""
 
 _GAUGE = re.compile(r"^\s*(?:(?P<number>\d{1,2})|(?P<zeros>[1-4])/0)\s*AWG\s*$", re.IGNORECASE)
 _LEAST_AREA, _MOST_AREA = 0.1e-6, 120e-6
@@ -26,7 +27,7 @@ _LEAST_AREA, _MOST_AREA = 0.1e-6, 120e-6
 
 @dataclass(frozen=True, eq=False)
 class Wire(Ratings, Catalogued):
-    """Everything between the supply and the pump's terminals, as one resistance.
+    """The circuit between the supply and the pump's terminals, as resistances in series.
 
     The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each,
     connectors 0.02-0.1 V, body ground 0.05-0.5 V (from memory).
@@ -34,15 +35,15 @@ class Wire(Ratings, Catalogued):
     Parameters
     ----------
     length : float or str
-        Way of the current out and back, m.
+        Length of the current's path, out and back, m.
     size : str
-        ``"12 AWG"`` or ``"4 mm2"``.
+        Wire size, as in ``"12 AWG"`` or ``"4 mm2"``.
     temperature : float or str
-        Of the copper, K.
+        Temperature of the copper, K.
     relay, fuse, connectors, ground, other : float or str
-        Resistances in series, ohm; `other` holds what a measurement found.
+        Resistances in series, ohm; `other` is that of a measured circuit.
     fuse_rating : float or str, optional
-        A.
+        Rated current of the fuse, A.
 
     Raises
     ------
@@ -60,37 +61,45 @@ class Wire(Ratings, Catalogued):
     catalogue_kind: ClassVar[str] = "wires"
 
     length: Quantity = quantity(
-        "length", "Way of the current, out and back.", least=0.0, most=60.0, default=6.0, example="6 m"
+        "length", "Length of the current's path, out and back.", least=0.0, most=60.0, default=6.0, example="6 m"
     )
     size: str = text("Wire size, as in '12 AWG' or '4 mm2'.", default="12 AWG")
     temperature: Quantity = quantity(
         "temperature", "Temperature of the copper.", least=230.0, most=430.0, default=313.15, example="40 degC"
     )
-    relay: Quantity = quantity("resistance", "Relay contacts.", least=0.0, most=5.0, default=0.008, example="8 mohm")
-    fuse: Quantity = quantity("resistance", "Fuse and holder.", least=0.0, most=5.0, default=0.008, example="8 mohm")
+    relay: Quantity = quantity(
+        "resistance", "Resistance of the relay contacts.", least=0.0, most=5.0, default=0.008, example="8 mohm"
+    )
+    fuse: Quantity = quantity(
+        "resistance", "Resistance of fuse and holder.", least=0.0, most=5.0, default=0.008, example="8 mohm"
+    )
     connectors: Quantity = quantity(
-        "resistance", "All plugs together.", least=0.0, most=5.0, default=0.010, example="10 mohm"
+        "resistance", "Resistance of all plugs together.", least=0.0, most=5.0, default=0.010, example="10 mohm"
     )
     ground: Quantity = quantity(
-        "resistance", "Body and ground joints.", least=0.0, most=5.0, default=0.012, example="12 mohm"
+        "resistance", "Resistance of body and ground joints.", least=0.0, most=5.0, default=0.012, example="12 mohm"
     )
     other: Quantity = quantity(
         "resistance", "Any other resistance in series.", least=0.0, most=20.0, default=0.0, example="0.1 ohm"
     )
     fuse_rating: Quantity = quantity(
-        "current", "What is printed on the fuse.", least=1.0, most=200.0, default=None, example="20 A"
+        "current", "Rated current of the fuse, as printed on it.", least=1.0, most=200.0, default=None, example="20 A"
     )
 
     @classmethod
-    def from_measurement(cls, open_voltage: Any, loaded_voltage: Any, current: Any) -> Self:
-        """Return the circuit that a voltmeter found, as one resistance.
+    def from_measurement(cls, open_voltage: Given, loaded_voltage: Given, current: Given) -> Self:
+        """Return a circuit from two measured voltages, as one resistance.
 
         Parameters
         ----------
         open_voltage, loaded_voltage : float or str
-            At the pump's plug, without load and with the pump running, V.
+            Voltage at the pump's plug, without load and with the pump running, V.
         current : float or str
-            While running, A.
+            Current while the pump runs, A.
+
+        Returns
+        -------
+        Wire
 
         Raises
         ------
@@ -130,42 +139,92 @@ class Wire(Ratings, Catalogued):
         return _area(self.size)
 
     @property
-    def wire_resistance(self) -> Any:
+    def wire_resistance(self) -> FloatArray:
         """Resistance of the copper alone, ohm."""
         return wire_resistance(self.length, self.area, self.temperature)
 
     @property
-    def resistance(self) -> Any:
+    def resistance(self) -> FloatLike:
         """Resistance of the whole circuit, ohm."""
-        return self.wire_resistance + self.relay + self.fuse + self.connectors + self.ground + self.other
+        total: FloatLike = self.wire_resistance + self.relay + self.fuse + self.connectors + self.ground + self.other
+        return total
 
-    def voltage_drop(self, current: Any) -> Any:
+    def voltage_drop(self, current: FloatLike) -> FloatArray:
         """Return the voltage lost between supply and pump.
 
         Parameters
         ----------
-        current : array
-            A.
+        current : float or array (points,)
+            Current, A.
 
         Returns
         -------
         array
-            V.
+            Voltage drop, V.
+
+        Examples
+        --------
+        >>> circuit = Wire.from_measurement("13.5 V", "12.5 V", "5 A")
+        >>> round(float(circuit.voltage_drop(10.0)), 6)
+        2.0
         """
         return self.resistance * np.asarray(current, dtype=float)
 
-    def heat(self, current: Any) -> Any:
-        """Return the heat of the whole circuit, W, for a current in A."""
+    def heat(self, current: FloatLike) -> FloatArray:
+        """Return the heat generated in the whole circuit.
+
+        Parameters
+        ----------
+        current : float or array (points,)
+            Current, A.
+
+        Returns
+        -------
+        array
+            Power, W.
+
+        Examples
+        --------
+        >>> circuit = Wire.from_measurement("13.5 V", "12.5 V", "5 A")
+        >>> round(float(circuit.heat(10.0)), 6)
+        20.0
+        """
         return self.resistance * np.asarray(current, dtype=float) ** 2
 
-    def fuse_holder_heat(self, current: Any) -> Any:
-        """Return the heat of fuse and holder, W, for a current in A."""
-        return self.fuse * np.asarray(current, dtype=float) ** 2
+    def fuse_holder_heat(self, current: FloatLike) -> FloatArray:
+        """Return the heat generated in fuse and holder.
 
-    def fuse_loading(self, current: Any) -> Any:
+        Parameters
+        ----------
+        current : float or array (points,)
+            Current, A.
+
+        Returns
+        -------
+        array
+            Power, W.
+
+        Examples
+        --------
+        >>> round(float(Wire(fuse="10 mohm").fuse_holder_heat(20.0)), 6)
+        4.0
+        """
+        heat: FloatArray = self.fuse * np.asarray(current, dtype=float) ** 2
+        return heat
+
+    def fuse_loading(self, current: FloatLike) -> FloatArray:
         """Return current over fuse rating; NaN where no rating was given.
 
         Above `CONTINUOUS_FUSE_LOADING` a holder overheats before the fuse blows.
+
+        Parameters
+        ----------
+        current : float or array (points,)
+            Current, A.
+
+        Returns
+        -------
+        array
 
         Examples
         --------
@@ -173,7 +232,8 @@ class Wire(Ratings, Catalogued):
         0.91
         """
         rating = np.nan if self.fuse_rating is None else self.fuse_rating
-        return np.asarray(current, dtype=float) / rating
+        loading: FloatArray = np.asarray(current, dtype=float) / rating
+        return loading
 
 
 def _area(size: str) -> float:
