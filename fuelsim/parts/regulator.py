@@ -210,7 +210,7 @@ class ControlledPump(Part):
     Examples
     --------
     >>> from fuelsim.parts.pump.pump import Pump
-    >>> ControlledPump(pump=Pump.named("in_tank_255"), set_pressure="400 kPa").set_pressure
+    >>> ControlledPump(pump=Pump.named("in_tank_220"), set_pressure="400 kPa").set_pressure
     400000.0
     """
 

@@ -50,7 +50,7 @@ def test_internal_film_rises_smoothly_from_laminar_to_turbulent():
     assert np.abs(np.diff(step)).max() < 2e-4
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(reynolds=st.floats(1.0, 2e5), prandtl=st.floats(0.6, 10.0))
 def test_cross_flow_is_churchill_and_bernsteins(reynolds, prandtl):
     """Source: ``ht.conv_external.Nu_cylinder_Churchill_Bernstein``."""
@@ -58,7 +58,7 @@ def test_cross_flow_is_churchill_and_bernsteins(reynolds, prandtl):
     assert float(cross_flow_nusselt(reynolds, prandtl)) == pytest.approx(judge, rel=1e-10)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(grashof=st.floats(1e-3, 1e10), prandtl=st.floats(0.6, 10.0))
 def test_free_convection_is_churchill_and_chus(grashof, prandtl):
     """Source: ``ht.conv_free_immersed.Nu_horizontal_cylinder_Churchill_Chu``."""
@@ -125,7 +125,7 @@ def test_line_conductance_is_that_of_the_trade(bore, outside, wall, emissivity, 
     assert found[1] == pytest.approx(moving, rel=0.25)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(
     flow=st.floats(0.0, 0.1),
     fuel=st.floats(270.0, 370.0),

@@ -26,7 +26,7 @@ def test_surface_is_level_at_rest():
 
 
 @given(st.floats(0.02, 0.98), st.floats(-30.0, 30.0))
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60, derandomize=True, deadline=None)
 def test_tilted_fuel_keeps_its_volume(share, acceleration):
     volume = share * LENGTH * WIDTH * DEPTH
     x = np.linspace(-LENGTH / 2, LENGTH / 2, 20001)

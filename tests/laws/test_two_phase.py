@@ -32,7 +32,7 @@ def test_with_vapour_alone_the_mixture_is_the_vapour():
     assert vapour_mass_fraction(LIQUID, VAPOUR, 1e9) == pytest.approx(1.0, rel=1e-5)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(ratio=st.floats(1e-4, 50.0))
 def test_density_and_viscosity_are_those_of_the_homogeneous_void_fraction(ratio):
     """Source: ``fluids.two_phase_voidage``: homogeneous void fraction, and the viscosity rule it calls Duckler's."""

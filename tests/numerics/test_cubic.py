@@ -11,7 +11,7 @@ NUMBER = st.floats(-1e3, 1e3)
 
 
 @given(st.tuples(NUMBER, NUMBER, NUMBER, NUMBER), st.floats(0.0, 1.0))
-@settings(max_examples=100, derandomize=True)
+@settings(max_examples=100, derandomize=True, deadline=None)
 def test_cell_is_the_hermite_cubic_of_scipy(ends, t):
     left, right, slope_left, slope_right = ends
     judge = CubicHermiteSpline([0.0, 1.0], [left, right], [slope_left, slope_right])
@@ -22,7 +22,7 @@ def test_cell_is_the_hermite_cubic_of_scipy(ends, t):
 
 
 @given(st.lists(st.tuples(st.floats(1e-3, 1.0), st.floats(-5.0, 5.0)), min_size=2, max_size=12))
-@settings(max_examples=100, derandomize=True)
+@settings(max_examples=100, derandomize=True, deadline=None)
 def test_cubic_through_limited_slopes_falls_everywhere(steps):
     y = -np.concatenate([[0.0], np.cumsum([fall for fall, _ in steps])])
     x = np.arange(len(y), dtype=float)

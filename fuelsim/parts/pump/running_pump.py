@@ -178,7 +178,7 @@ class RunningPump(Part):
         Examples
         --------
         >>> from fuelsim.parts.pump.pump import Pump
-        >>> running = Pump.named("in_tank_255").at()
+        >>> running = Pump.named("in_tank_220").at()
         >>> hot = running.with_inlet(vapour_liquid_ratio=0.5, fuel_temperature=333.15)
         >>> round(float(hot.flow("3 bar") / running.flow("3 bar")), 2)
         0.63
@@ -200,7 +200,7 @@ class RunningPump(Part):
         Examples
         --------
         >>> from fuelsim.parts.pump.pump import Pump
-        >>> running = Pump.named("in_tank_255").at(supply_voltage=[10.0, 12.0, 13.5])
+        >>> running = Pump.named("in_tank_220").at(supply_voltage=[10.0, 12.0, 13.5])
         >>> running.take(np.array([0, 2])).supply_voltage.tolist()
         [10.0, 13.5]
         """
@@ -466,7 +466,7 @@ def run_pump(
     Examples
     --------
     >>> from fuelsim.parts.pump.pump import Pump
-    >>> running = Pump.named("in_tank_255").at(supply_voltage="12 V")
+    >>> running = Pump.named("in_tank_220").at(supply_voltage="12 V")
     >>> round(float(running.flow("3 bar")) * 3.6e6)
     207
     """
