@@ -80,6 +80,13 @@ def test_no_module_is_too_long_to_read(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST_MODULE
 
 
+@pytest.mark.parametrize("room", ["numerics", "laws"])
+def test_shapes_are_said_by_types_without_any(room):
+    for path in PACKAGE.joinpath(room).rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            assert not (isinstance(node, ast.Name) and node.id == "Any"), f"{path}:{node.lineno} says Any"
+
+
 def test_only_methods_go_through_the_door_upward():
     for path in MODULES:
         tree = ast.parse(path.read_text(encoding="utf-8"))

@@ -1,8 +1,8 @@
 """Heat through the wall of a line: film inside, wall, film and radiation outside.
 
-The heat conductance of a line per metre joins three resistances in series: the liquid's film, the wall, and outside the
-air's film together with radiation. In still air the outside decides; in the airstream of a moving car the wall of a
-rubber hose decides as much.
+The heat conductance of a line per metre has three resistances in series: the liquid's film, the wall, and outside the
+air's film in parallel with radiation. In still air the outside film is the greatest of them; in the airstream of a
+moving car the wall of a rubber hose is as great.
 """
 
 from __future__ import annotations

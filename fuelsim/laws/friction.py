@@ -294,7 +294,7 @@ def split_line_loss(
 ) -> tuple[PointArray, PointArray]:
     """Return the loss and slope of one of several lines in series that were merged into one.
 
-    Friction divides as length, so a line's loss is its share of the friction of all, with its fittings put right.
+    Friction is divided by length; the line's own fittings are added, and the same part of all fittings is subtracted.
 
     Parameters
     ----------

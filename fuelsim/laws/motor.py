@@ -241,7 +241,7 @@ def running_curve(
     >>> (largest * 1e6).round(6).tolist(), rise.ravel().round(-3).tolist()
     ([19.0], [380000.0, 190000.0, 0.0])
     """
-    supply, wire, share = np.broadcast_arrays(
+    supply, wire, on_fraction = np.broadcast_arrays(
         *(np.atleast_1d(np.asarray(x, dtype=float)) for x in (supply_voltage, wire_resistance, duty))
     )
     points = supply.shape[0]
@@ -249,7 +249,7 @@ def running_curve(
     rise, slope = np.empty((knots, points)), np.empty((knots, points))
     for first in range(0, points, _POINTS_AT_ONCE):
         part = slice(first, first + _POINTS_AT_ONCE)
-        largest[part], rise[:, part], slope[:, part] = _curve(pump, supply[part], wire[part], share[part], knots)
+        largest[part], rise[:, part], slope[:, part] = _curve(pump, supply[part], wire[part], on_fraction[part], knots)
     return largest, rise, slope
 
 

@@ -1,7 +1,7 @@
 """Pressure regulators: return (back-pressure), reducing, and a pump slowed to hold a pressure elsewhere.
 
-Each is one smooth, monotone equation that covers every state of the device, so the solver never guesses a state;
-what the device does is read off the solution afterwards.
+Each is one smooth, monotone equation that covers every state of the device, so the solver needs no assumption on the
+state; the state is derived from the solution afterwards.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class ReturnRegulatorCoefficients(NamedTuple):
     open_linear, open_quadratic : float or array
         Loss of the wide-open seat, a and b of W(q) = a q + b q|q|, Pa s/m3 and Pa s2/m6.
     back_pressure_coupling : float or array
-        Share of the back pressure over the reference that adds to the held pressure, 0 to 1.
+        Fraction of the back pressure over the reference that adds to the held pressure, 0 to 1.
     """
 
     set_pressure: FloatLike
@@ -104,7 +104,7 @@ class ControlledPumpCoefficients(NamedTuple):
 
 
 def _wide_open(flow: LinkArray, linear: FloatLike, quadratic: FloatLike) -> tuple[LinkArray, LinkArray]:
-    """Return the loss of the open seat, a q + b q |q|, and its slope."""
+    """Return the loss of the open seat, W(q) = a q + b q|q|, and its slope."""
     size = quadratic * np.abs(flow)
     return flow * (linear + size), linear + 2.0 * size
 
@@ -115,7 +115,7 @@ def return_regulator_equation(
     """Return the equation of a return regulator, which holds the pressure upstream of it.
 
     E = smoothmax(p_ref + set + droop q + c (p_down - p_ref), p_down + W(q)) + shut(q) - p_up, with W the loss of the
-    wide-open seat and c the share of the back pressure that adds to the set pressure.
+    wide-open seat and c the fraction of the back pressure that adds to the set pressure.
 
     Parameters
     ----------
@@ -251,7 +251,7 @@ def controlled_pump_equation(
     """Return the equation of a pump slowed so that the pressure at the reference node stays at its set value.
 
     E = smoothmin(smoothmax(E_full, p_ref - p_up - set + droop q), E_stopped). E_full is the equation of the pump at
-    full speed, E_stopped that of a pump standing still, which passes fuel forwards at a loss and none backwards; the
+    full speed, E_stopped that of a pump at rest, which passes fuel forwards at a loss and none backwards; the
     middle term is the controller, which measures from the pump's inlet.
 
     Parameters

@@ -91,7 +91,7 @@ def mixture_viscosity(
     Notes
     -----
     Source: Dukler, Wicks & Cleveland, AIChE J. 10 (1964) 38 (from memory). Other rules differ by up to half in
-    viscosity, and turbulent loss goes with its fifth root.
+    viscosity, and turbulent loss is about proportional to its fifth root.
 
     Examples
     --------

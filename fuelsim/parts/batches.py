@@ -1,4 +1,4 @@
-"""Which ratings may be given for many operating points at once, and that those given agree in length."""
+"""Checks of ratings given as lists over operating points."""
 
 from __future__ import annotations
 
@@ -13,7 +13,19 @@ __all__ = ["require_one_batch", "require_single"]
 
 
 def require_single(ratings: Ratings, keys: Iterable[str]) -> None:
-    """Raise InputError where a rating that must be one value is a list.
+    """Raise an error where a rating that must be one value is a list.
+
+    Parameters
+    ----------
+    ratings : Ratings
+        Part to be checked.
+    keys : iterable of str
+        Names of the ratings that must be one value.
+
+    Raises
+    ------
+    InputError
+        For the first list, with its key.
 
     Examples
     --------
@@ -32,7 +44,19 @@ def require_single(ratings: Ratings, keys: Iterable[str]) -> None:
 
 
 def require_one_batch(ratings: Ratings, keys: Iterable[str]) -> None:
-    """Raise InputError where lists over operating points are of different lengths.
+    """Raise an error where lists over operating points are of different lengths.
+
+    Parameters
+    ----------
+    ratings : Ratings
+        Part to be checked.
+    keys : iterable of str
+        Names of the ratings that may be lists.
+
+    Raises
+    ------
+    InputError
+        For the first list whose length differs, with its key.
 
     Examples
     --------

@@ -26,7 +26,7 @@ class CatalogueEntry:
     kind, name : str
         File in ``data/catalogue`` and table in it.
     about : str
-        What it is, in words.
+        Description of the part.
     label : str
         One of `LABELS`: middle of a class, computed from sizes, constructed as a class, published, or assumed.
     source : tuple of str
@@ -38,7 +38,7 @@ class CatalogueEntry:
     notes : mapping
         Rating to such a note, for the figures in `sources`.
     values : mapping
-        Ratings as they stand in the file: text with units.
+        Ratings as the file gives them: text with units.
     """
 
     kind: str
@@ -52,7 +52,22 @@ class CatalogueEntry:
     values: Mapping[str, Any]
 
     def source_of(self, rating: str) -> str:
-        """Return where one figure comes from, as outputs print it."""
+        """Return the source of one figure, as outputs print it.
+
+        Parameters
+        ----------
+        rating : str
+            Name of a rating.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> catalogue_entry("pumps", "in_tank_220").source_of("relief_band") != ""
+        True
+        """
         if rating in self.sources:
             return cite(self.sources[rating], self.notes.get(rating, ""))
         return cite(self.source, self.note)
@@ -71,6 +86,15 @@ def catalogue_kinds() -> list[str]:
 
 def catalogue_names(kind: str) -> list[str]:
     """Return the names of one kind, in the order of the file.
+
+    Parameters
+    ----------
+    kind : str
+        One of `catalogue_kinds`.
+
+    Returns
+    -------
+    list of str
 
     Raises
     ------
@@ -167,18 +191,29 @@ class Catalogued:
     def named(cls, name: str) -> Self:
         """Return a generic part of the catalogue.
 
-        Its figures are the middle of a class: see `CatalogueEntry.label` and `CatalogueEntry.source_of`, and let your
-        own bench figures win.
+        Its figures are the middle of a class, see `CatalogueEntry.label` and `CatalogueEntry.source_of`; prefer figures
+        of your own bench.
 
         Parameters
         ----------
         name : str
             One of ``catalogue_names`` of this kind.
 
+        Returns
+        -------
+        part
+            Instance of the class on which this is called.
+
         Raises
         ------
         InputError
             For an unknown name, with the nearest known one.
+
+        Examples
+        --------
+        >>> from fuelsim.parts.filter import Filter
+        >>> Filter.named(catalogue_names("filters")[0]).catalogue == catalogue_names("filters")[0]
+        True
         """
         entry = catalogue_entry(cls.catalogue_kind, name)
         try:

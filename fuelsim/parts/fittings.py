@@ -201,7 +201,7 @@ class Fitting(Ratings):
         if self.kind == "typical":
             return LossCoefficient(TypicalFitting.named(str(self.typical)).middle)
         own = bore if self.own_bore is None else self.own_bore
-        # At one flow Re goes with 1/D, so K1/Re of the own bore is K1 (D_own/D) over the Re of the line.
+        # At one flow Re is proportional to 1/D, so K1/Re of the own bore is K1 (D_own/D) over the Re of the line.
         return LossCoefficient(
             referred_to(self.turbulent, own, bore), referred_to(self.laminar, own, bore) * own / bore
         )

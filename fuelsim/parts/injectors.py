@@ -168,7 +168,7 @@ class Injectors(Part, Catalogued):
             raise InputError("the dead time grows with voltage", given=self.dead_time.tolist(), key="dead_time")
 
     def coefficients(self, liquid: Liquid) -> InjectorCoefficients:
-        """Return the coefficients of the injector law: volume flow asked for, and what the open injectors conduct."""
+        """Return the coefficients of the injector law: volume flow asked for, and conductance of the open injectors."""
         held_open = self.static_volume_flow(self.rated_pressure, liquid.density)
         return InjectorCoefficients(
             demand=self.mass_demand / liquid.density,

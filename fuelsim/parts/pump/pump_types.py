@@ -1,4 +1,4 @@
-"""What is typical of each kind of pump, where the owner's own figures are not given."""
+"""Typical figures of each kind of pump, used where a rating is not given."""
 
 from __future__ import annotations
 
@@ -21,14 +21,15 @@ class PumpType(NamedTuple):
     voltage_exponent : float
         d ln Q / d ln V at free flow and bench voltage.
     proportional_share : float
-        0: a change of voltage adds the same flow at every pressure; 1: it multiplies the flow at every pressure alike.
+        Fraction of the flow gained by voltage that is proportional to the flow: 0 adds the same flow at every pressure,
+        1 multiplies the flow at every pressure by the same factor.
     inlet_head : float
         Pressure above the bubble pressure needed at the inlet for quiet running, Pa (NPSH required).
     vapour_tolerance : float
-        V/L at the inlet up to which the flow only falls in proportion.
+        V/L at the inlet up to which the flow falls in proportion only.
     power_at_rest, power_per_pressure : float
-        Electrical power over free flow, W per m3/s or Pa: at no pressure rise, and more for each pascal. Used where no
-        currents are given.
+        Electrical power over free flow at no pressure rise, W per m3/s, and its growth with the pressure rise, W per
+        m3/s and Pa. Used where no currents are given.
     """
 
     voltage_exponent: float

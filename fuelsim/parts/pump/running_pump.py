@@ -232,7 +232,7 @@ class RunningPump(Part):
         factor = self.flow_factor
         relief = self.ratings.relief_pressure
         curve = (self.largest_flow * factor, self.rise, self.slope / factor)
-        # One operating point is a number, not a list of one, so that it goes with lists of any length.
+        # One operating point gives numbers, not lists of one, so that they broadcast with lists of any length.
         largest, rise, slope = (value[..., 0] if np.ndim(value) and value.shape[-1] == 1 else value for value in curve)
         return PumpCoefficients(largest, rise, slope, np.inf if relief is None else relief)
 
