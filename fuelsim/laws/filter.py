@@ -13,6 +13,9 @@ from fuelsim.typing import FloatLike, LinkArray
 __all__ = ["FILTER", "FilterCoefficients", "filter_coefficients", "filter_loss"]
 
 
+_LEAST_VISCOUS_SHARE = 1e-5
+
+
 class FilterCoefficients(NamedTuple):
     """Coefficients of `filter_loss`.
 
@@ -71,7 +74,8 @@ def filter_coefficients(
     rated_drop : float or array (points,)
         Drop of the clean filter at the rated flow with the rated liquid, Pa.
     viscous_share : float or array (points,)
-        Share of the rated drop that is viscous; 0.80-0.95 for clean paper (from memory).
+        Viscous part of the rated drop over the whole drop; 0.80-0.95 for clean paper (from memory), 0 for a purely
+        quadratic loss, of which a hundred-thousandth is then kept viscous so that the slope is positive at zero flow.
     clogging : float or array (points,)
         Factor on the viscous part; 1 is clean.
     density, dynamic_viscosity : float or array (points,)
@@ -86,18 +90,19 @@ def filter_coefficients(
     Examples
     --------
     >>> c = filter_coefficients(1.0, 10.0, 0.8, 2.0, 745.0, 4.5e-4, 745.0, 4.5e-4)
-    >>> round(c.viscous, 9), round(c.inertial, 9)
+    >>> round(float(c.viscous), 9), round(float(c.inertial), 9)
     (16.0, 2.0)
     """
-    viscous = clogging * viscous_share * rated_drop / rated_flow * (dynamic_viscosity / rated_dynamic_viscosity)
-    inertial = (1.0 - viscous_share) * rated_drop / rated_flow**2 * (density / rated_density)
+    linear = np.maximum(viscous_share, _LEAST_VISCOUS_SHARE)
+    viscous = clogging * linear * rated_drop / rated_flow * (dynamic_viscosity / rated_dynamic_viscosity)
+    inertial = (1.0 - linear) * rated_drop / rated_flow**2 * (density / rated_density)
     return FilterCoefficients(viscous, inertial)
 
 
 def _sample() -> tuple[LawSample, ...]:
-    """Return a paper filter, a mesh and a filter without inertial loss, from 1e-4 to 300 L/h both ways."""
+    """Return a paper filter, an almost quadratic and an almost linear one, from 1e-4 to 300 L/h both ways."""
     flow = flows_both_ways(1e-4 * L_PER_HOUR, 300.0 * L_PER_HOUR)
-    ratings = ((1e8, 1e13), (1e6, 1e13), (1e10, 0.0))
+    ratings = ((1e8, 1e13), (1e3, 1e13), (1e10, 0.0))
     return tuple(LawSample(FilterCoefficients(*rating), flow) for rating in ratings)
 
 

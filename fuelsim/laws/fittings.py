@@ -16,6 +16,7 @@ from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = [
     "BEND_METHODS",
+    "CONTRACTION_METHODS",
     "ENTRANCE_METHODS",
     "LossCoefficient",
     "TeeLosses",
@@ -31,6 +32,7 @@ __all__ = [
 ]
 
 BEND_METHODS = ("Rennels", "Ito", "Miller", "Swamee", "Crane", "Crane standard")
+CONTRACTION_METHODS = ("Rennels", "Crane")
 ENTRANCE_METHODS = ("Rennels", "Swamee", "Blevins", "Idelchik", "Crane", "Miller")
 
 
@@ -130,13 +132,17 @@ def entrance_loss(method: str = "Rennels") -> float:
     return float(entrance_sharp(method=method))
 
 
-def contraction_loss(bore: FloatLike, smaller_bore: FloatLike) -> FloatArray:
-    """Return K of a sharp contraction, on the velocity head of the smaller bore (Rennels).
+def contraction_loss(bore: FloatLike, smaller_bore: FloatLike, method: str = "Rennels") -> FloatArray:
+    """Return K of a sharp contraction, on the velocity head of the smaller bore.
+
+    Crane TP-410 has K = 0.5 (1 - (d/D)^2); Rennels is 20 to 37 % above it for d/D from 0.3 to 0.75.
 
     Parameters
     ----------
     bore, smaller_bore : float or array
-        Bores before and behind the contraction, m; K is 0 where the second is not smaller.
+        Bores D before and d behind the contraction, m; K is 0 where the second is not smaller.
+    method : str
+        One of `CONTRACTION_METHODS`.
 
     Returns
     -------
@@ -144,12 +150,17 @@ def contraction_loss(bore: FloatLike, smaller_bore: FloatLike) -> FloatArray:
 
     Examples
     --------
-    >>> round(float(contraction_loss(8e-3, 6e-3)), 5)
-    0.29437
+    >>> [round(float(contraction_loss(8e-3, 6e-3, method)), 5) for method in CONTRACTION_METHODS]
+    [0.29437, 0.21875]
     """
-    from fluids.fittings import contraction_sharp
+    from fluids.fittings import contraction_conical_Crane, contraction_sharp
 
-    return _each(lambda d1, d2: contraction_sharp(Di1=d1, Di2=d2) if d2 < d1 else 0.0, bore, smaller_bore)
+    def one(d1: float, d2: float) -> float:
+        if d2 >= d1:
+            return 0.0
+        return float(contraction_conical_Crane(d1, d2, l=0.0) if method == "Crane" else contraction_sharp(d1, d2))
+
+    return _each(one, bore, smaller_bore)
 
 
 def expansion_loss(smaller_bore: FloatLike, bore: FloatLike) -> FloatArray:

@@ -31,7 +31,8 @@ class Filter(Part, Catalogued):
         Flow, m3/s, and clean pressure drop there, Pa, with reference petrol. The defaults are a typical 10 um canister
         (5-12 kPa at 120 L/h, from memory).
     viscous_share : float
-        Share of the rated drop that is viscous, 0.80-0.95 for clean paper (from memory).
+        Viscous part of the rated drop over the whole drop: 0.80-0.95 for clean paper (from memory), 0 for a purely
+        quadratic loss, on which clogging has no effect.
     clogging : float
         Factor on the viscous part; 1 is clean, 10 is spent.
     side : str
@@ -75,7 +76,7 @@ class Filter(Part, Catalogued):
     viscous_share: Quantity = quantity(
         "fraction",
         "Viscous part of the rated drop, over the whole drop.",
-        least=0.01,
+        least=0.0,
         most=1.0,
         default=0.85,
         example="0.85",

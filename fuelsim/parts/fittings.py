@@ -11,6 +11,7 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.laws.fittings import (
     BEND_METHODS,
+    CONTRACTION_METHODS,
     ENTRANCE_METHODS,
     LossCoefficient,
     bend_loss,
@@ -51,7 +52,8 @@ class TypicalFitting(Ratings, Catalogued):
 
 
 _KINDS = ("bend", "entrance", "exit", "contraction", "expansion", "barb", "two_k", "three_k", "given", "typical")
-_METHODS = ("Rennels", "Ito", "Miller", "Swamee", "Crane", "Crane standard", "Blevins", "Idelchik")
+_METHODS_OF = {"bend": BEND_METHODS, "entrance": ENTRANCE_METHODS, "contraction": CONTRACTION_METHODS}
+_METHODS = tuple(dict.fromkeys(method for methods in _METHODS_OF.values() for method in methods))
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +70,7 @@ class Fitting(Ratings):
     count : int
         Number of equal fittings.
     method : str
-        Method by which the loss of bends and entrances is computed.
+        Method by which the loss of bends, entrances and contractions is computed.
     angle : float or str
         Angle by which a bend turns the flow, rad.
     radius_ratio : float
@@ -92,7 +94,9 @@ class Fitting(Ratings):
     kind: str = choice(_KINDS, "Kind of fitting.")
     typical: str | None = text("Name of a typical fitting, for kind = 'typical'.", default=None)
     count: int = fields.count("Number of equal fittings.", least=1, most=1000, default=1)
-    method: str = choice(_METHODS, "Method by which the loss of bends and entrances is computed.", default="Rennels")
+    method: str = choice(
+        _METHODS, "Method by which the loss of bends, entrances and contractions is computed.", default="Rennels"
+    )
     angle: Quantity = quantity(
         "angle",
         "Angle by which a bend turns the flow.",
@@ -147,7 +151,7 @@ class Fitting(Ratings):
             )
         if self.kind in ("contraction", "expansion") and self.other_bore is None:
             raise InputError(f"a {self.kind} needs the other bore", accepted="as in '6 mm'", key="other_bore")
-        methods = {"bend": BEND_METHODS, "entrance": ENTRANCE_METHODS}.get(self.kind, _METHODS)
+        methods = _METHODS_OF.get(self.kind, _METHODS)
         if self.method not in methods:
             raise InputError(
                 f"no such method for {self.kind}", given=self.method, accepted=", ".join(methods), key="method"
@@ -189,7 +193,7 @@ class Fitting(Ratings):
         if self.kind == "exit":
             return LossCoefficient(1.0)
         if self.kind == "contraction":
-            return LossCoefficient(contraction_loss(self.other_bore, bore))
+            return LossCoefficient(contraction_loss(self.other_bore, bore, self.method))
         if self.kind == "expansion":
             return LossCoefficient(expansion_loss(bore, self.other_bore))
         if self.kind == "barb":

@@ -57,6 +57,14 @@ def test_contraction_and_expansion_vanish_without_a_change_of_bore():
     assert law.expansion_loss(8e-3, 8e-3) == 0.0
 
 
+@pytest.mark.parametrize("ratio", [0.3, 0.5, 0.75, 0.9])
+def test_contraction_by_crane_is_half_of_what_the_area_lost(ratio):
+    """Crane TP-410 (2009), formula 1 at 180 degrees: K = 0.5 (1 - beta^2) on the smaller bore."""
+    assert law.contraction_loss(8e-3, ratio * 8e-3, "Crane") == pytest.approx(0.5 * (1.0 - ratio**2))
+    fitting = Fitting(kind="contraction", other_bore="10 mm", method="Crane")
+    assert fitting.loss_coefficient(ratio * 10e-3).turbulent == pytest.approx(0.5 * (1.0 - ratio**2))
+
+
 def test_loss_moves_to_another_bore_with_the_fourth_power():
     assert law.referred_to(1.0, 7.9e-3, 9.5e-3) == pytest.approx((9.5 / 7.9) ** 4)
 
@@ -100,6 +108,7 @@ def test_typical_fittings_give_the_middle_of_their_range():
         ({"kind": "typical"}, "typical"),
         ({"kind": "contraction"}, "other_bore"),
         ({"kind": "bend", "method": "Idelchik"}, "method"),
+        ({"kind": "contraction", "other_bore": "9 mm", "method": "Ito"}, "method"),
         ({"kind": "bent"}, "kind"),
         ({"kind": "bend", "angle": "90 degC"}, "angle"),
     ],
