@@ -7,7 +7,7 @@ The link equation of a pump is
 where r(q) is the pressure rise. Between zero and the run-out flow Q, r is the cubic Hermite curve through the knots
 q_k = k Q/(n - 1), k = 0 ... n - 1, with the tabulated rises r_k and slopes r'_k (continuous in value and slope).
 Outside [0, Q] the curve continues with a slope that rises to (r_0 - r_{n-1})/(Q/(n - 1)) over one knot's width, so that
-reverse and over-run flow stay bounded.
+reverse and over-run flow stay bounded. A pump with its own check valve shuts below zero flow as `shut_backwards` does.
 
 Speed, voltage, wire, relief valve, wear and vapour are all in the table (`fuelsim.laws.motor` makes it from a bench
 curve), so that a batch of operating points is a batch of tables.
@@ -21,6 +21,7 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import Kinks, LawSample, LinkLaw, flows_both_ways
+from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.cubic import falling_slopes, hermite
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -46,12 +47,15 @@ class PumpCoefficients(NamedTuple):
         Slope of the pressure rise at these flows, Pa s/m3, negative.
     relief_pressure : float or array (links, 1 or points)
         Rise at which the pump's own relief valve opens, Pa, infinite without one; used by `pump_regime` alone.
+    check_valve : float or array (links, 1 or points)
+        1 for a pump with its own check valve, 0 without.
     """
 
     largest_flow: FloatLike
     rise: FloatArray
     slope: FloatArray
     relief_pressure: FloatLike
+    check_valve: FloatLike = 0.0
 
 
 class PumpTable(NamedTuple):
@@ -111,7 +115,9 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
     ramp = np.minimum(np.maximum(beyond, -step), step)
     size = np.abs(ramp)
     extra = steep * (ramp * size / (2.0 * step) + beyond - ramp)
-    return -value - tangent * beyond + extra, -tangent + steep * size / step
+    shut, shut_slope = shut_backwards(flow)
+    loss = -value - tangent * beyond + extra + c.check_valve * shut
+    return loss, -tangent + steep * size / step + c.check_valve * shut_slope
 
 
 def _rows(table: FloatArray, knot: IndexArray) -> tuple[LinkArray, LinkArray]:
@@ -129,7 +135,7 @@ def _rows(table: FloatArray, knot: IndexArray) -> tuple[LinkArray, LinkArray]:
 def pump_regime(
     flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: PumpCoefficients
 ) -> IndexArray:
-    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse.
+    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse, 5 shut by its own check valve.
 
     Parameters
     ----------
@@ -145,16 +151,19 @@ def pump_regime(
 
     Examples
     --------
-    >>> c = PumpCoefficients(1e-4, np.zeros((2, 1, 1)), np.zeros((2, 1, 1)), 7e5)
-    >>> flow, outlet = np.array([5e-5, 0.0, 1e-6, 1.1e-4, -1e-6]), np.array([3e5, 6e5, 7.1e5, 0.0, 6.5e5])
-    >>> pump_regime(flow, np.zeros(5), outlet, np.zeros(5), c).tolist()
-    [0, 1, 2, 3, 4]
+    >>> c = PumpCoefficients(1e-4, np.array([8e5, 0.0])[:, None, None], np.full((2, 1, 1), -8e9), 7e5)
+    >>> flow, outlet = np.array([[5e-5, 0.0, 1e-6, 1.1e-4, -1e-6]]), np.array([[4e5, 6e5, 7.1e5, 0.0, 8.1e5]])
+    >>> pump_regime(flow, np.zeros((1, 5)), outlet, np.zeros((1, 5)), c).tolist()
+    [[0, 1, 2, 3, 4]]
+    >>> pump_regime(flow, np.zeros((1, 5)), outlet, np.zeros((1, 5)), c._replace(check_valve=1.0)).tolist()
+    [[0, 1, 2, 3, 5]]
     """
     rise = p_down - p_up
     regime = np.where(np.abs(flow) <= 1e-6 * c.largest_flow, 1, 0)
     regime = np.where(rise > c.relief_pressure, 2, regime)
     regime = np.where(flow > c.largest_flow * (1.0 + 1e-9), 3, regime)
-    return np.where(flow < -1e-6 * c.largest_flow, 4, regime)
+    regime = np.where(flow < -1e-6 * c.largest_flow, 4, regime)
+    return np.where((np.asarray(c.check_valve) > 0.0) & (flow < 0.0) & (rise > c.rise[0]), 5, regime)
 
 
 def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS) -> PumpTable:
@@ -236,21 +245,25 @@ def _typical_flow(c: PumpCoefficients) -> LinkArray:
 
 
 def _kinks(c: PumpCoefficients) -> Kinks:
-    return Kinks(0.0, c.largest_flow, c.largest_flow / (c.rise.shape[0] - 1))
+    margin = c.largest_flow / (c.rise.shape[0] - 1)
+    return Kinks(0.0, c.largest_flow, np.where(np.asarray(c.check_valve) > 0.0, kinks_of_shut(c).margin, margin))
 
 
 def _sample() -> tuple[LawSample, ...]:
-    """Return a parabolic pump and one with a steep end, from 1e-3 to 230 L/h both ways and around both ends."""
+    """Return a parabolic pump and one with a steep end, and the former with a check valve.
+
+    Flows from 1e-3 to 230 L/h both ways and around both ends; with a check valve as `flows_of_shut`.
+    """
     fraction = np.linspace(0.0, 1.0, 9)
     most = 200.0 * L_PER_HOUR
     flow = flows_both_ways(1e-3 * L_PER_HOUR, 1.15 * most, most, (1.0 + 1.0 / (PUMP_KNOTS - 1)) * most)
-    tables = (uniform_table(most * fraction, 6e5 * (1.0 - fraction**exponent)) for exponent in (2, 8))
-    return tuple(
-        LawSample(
-            PumpCoefficients(table.largest_flow, table.rise[:, None, None], table.slope[:, None, None], np.inf), flow
-        )
+    tables = [uniform_table(most * fraction, 6e5 * (1.0 - fraction**exponent)) for exponent in (2, 8)]
+    pumps = [
+        PumpCoefficients(table.largest_flow, table.rise[:, None, None], table.slope[:, None, None], np.inf)
         for table in tables
-    )
+    ]
+    with_valve = LawSample(pumps[0]._replace(check_valve=1.0), flows_of_shut(1.15 * most))
+    return (*(LawSample(pump, flow) for pump in pumps), with_valve)
 
 
 PUMP_CURVE = LinkLaw(
@@ -260,7 +273,7 @@ PUMP_CURVE = LinkLaw(
     loss=pump_loss,
     typical_flow=_typical_flow,
     kinks=_kinks,
-    regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse"),
+    regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse", "check valve shut"),
     regime=pump_regime,
     sample=_sample,
 )

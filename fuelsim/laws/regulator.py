@@ -79,7 +79,7 @@ class ControlledPumpCoefficients(NamedTuple):
 
     Attributes
     ----------
-    largest_flow, rise, slope, relief_pressure
+    largest_flow, rise, slope, relief_pressure, check_valve
         Those of the pump at full speed, as `PumpCoefficients`.
     set_pressure : float or array
         Pressure of the reference node over the pump's inlet, Pa.
@@ -93,6 +93,7 @@ class ControlledPumpCoefficients(NamedTuple):
     rise: FloatArray
     slope: FloatArray
     relief_pressure: FloatLike
+    check_valve: FloatLike
     set_pressure: FloatLike
     droop: FloatLike
     stopped_slope: FloatLike
@@ -100,7 +101,7 @@ class ControlledPumpCoefficients(NamedTuple):
     @property
     def full_speed(self) -> PumpCoefficients:
         """Coefficients of the pump at full speed."""
-        return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure)
+        return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure, self.check_valve)
 
 
 def _wide_open(flow: LinkArray, linear: FloatLike, quadratic: FloatLike) -> tuple[LinkArray, LinkArray]:
@@ -271,7 +272,7 @@ def controlled_pump_equation(
     A pump with 600 kPa at no flow and none at 100 mL/s holds 400 kPa at 20 mL/s:
 
     >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
-    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 4e5, 1e8, 1e10)
+    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 0.0, 4e5, 1e8, 1e10)
     >>> E = controlled_pump_equation(np.array([[2e-5]]), 1e5, 4.98e5, 4.98e5, c)
     >>> bool(abs(E.residual[0, 0]) < 0.1)
     True
@@ -310,7 +311,7 @@ def controlled_pump_regime(
     Examples
     --------
     >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
-    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 4e5, 1e8, 1e10)
+    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 0.0, 4e5, 1e8, 1e10)
     >>> flow, outlet, rail = np.array([[2e-5, 5e-5, 1e-5]]), np.array([[5e5, 4e5, 0.0]]), np.array([[5e5, 4e5, 7e5]])
     >>> controlled_pump_regime(flow, np.full((1, 3), 1e5), outlet, rail, c).tolist()
     [[0, 1, 2]]

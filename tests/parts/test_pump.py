@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
+from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
+from fuelsim.network.network import Network
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 
@@ -179,15 +180,15 @@ def test_volts_amps_flow_and_pressure_agree_behind_any_wire(supply, resistance, 
 def test_every_running_curve_falls_and_its_slopes_are_derivatives(supply, resistance, duty, kind):
     flow = np.array([318, 274, 248, 221, 192, 160]) * L_H
     pump = Pump.from_curve(flow, PRESSURE, current=[4.0, 6.3, 7.5, 8.8, 10.0, 11.3], relief_pressure=760e3, type=kind)
-    largest, rise, slope, relief = pump.at(supply_voltage=supply, wire_resistance=resistance, duty=duty).coefficients(
-        PETROL
+    c = pump.at(supply_voltage=supply, wire_resistance=resistance, duty=duty).coefficients(PETROL)
+    assert np.all(c.largest_flow > 0.0)
+    assert np.all(np.diff(c.rise, axis=0) < 0.0)
+    assert np.all(c.slope < 0.0)
+    dense = np.linspace(-0.1, 1.2, 3001)[None] * c.largest_flow
+    rise, slope = (table.reshape(len(table), 1, 1) for table in (c.rise, c.slope))
+    loss, tangent = pump_loss(
+        dense, c._replace(largest_flow=np.reshape(c.largest_flow, (1, 1)), rise=rise, slope=slope)
     )
-    assert np.all(largest > 0.0)
-    assert np.all(np.diff(rise, axis=0) < 0.0)
-    assert np.all(slope < 0.0)
-    dense = np.linspace(-0.1, 1.2, 3001)[None] * largest
-    rise, slope = (table.reshape(len(table), 1, 1) for table in (rise, slope))
-    loss, tangent = pump_loss(dense, PumpCoefficients(np.reshape(largest, (1, 1)), rise, slope, relief))
     assert np.all(np.diff(loss[0]) > 0.0)
     numeric = np.gradient(loss[0], dense[0])
     assert np.median(np.abs(tangent[0] - numeric) / tangent[0]) < 1e-3
@@ -258,10 +259,10 @@ def test_pumps_of_one_curve_and_fuel_of_several_temperatures_agree_with_each_alo
     together = pump.at().with_inlet(vapour_liquid_ratio=0.0, fuel_temperature=kelvin)
     alone = [float(pump.at(fuel_temperature=each).flow(3e5)) for each in kelvin]
     assert together.flow(np.full(7, 3e5)) == pytest.approx(alone, rel=1e-9)
-    largest, rise, slope, relief = together.coefficients(PETROL)
-    assert (np.ndim(rise), np.ndim(slope)) == (1, 2)
-    tables = PumpCoefficients(largest[None], rise.reshape(-1, 1, 1), slope.reshape(len(slope), 1, -1), relief)
-    loss, _ = pump_loss(np.array(alone)[None], tables)
+    c = together.coefficients(PETROL)
+    assert (np.ndim(c.rise), np.ndim(c.slope)) == (1, 2)
+    rise, slope = c.rise.reshape(-1, 1, 1), c.slope.reshape(len(c.slope), 1, -1)
+    loss, _ = pump_loss(np.array(alone)[None], c._replace(largest_flow=c.largest_flow[None], rise=rise, slope=slope))
     assert loss[0] == pytest.approx(-3e5, rel=1e-9)
 
 
@@ -391,3 +392,30 @@ def test_pressures_that_do_not_go_with_the_voltages_are_refused_with_both_number
     for asked in (pump.flow, pump.current, pump.terminal_voltage):
         with pytest.raises(InputError, match="3 values, but 2 operating points"):
             asked([300e3, 400e3, 500e3])
+
+
+def _weak_beside_strong(check_valve):
+    """A pump of 300 kPa dead-head and one of 600 kPa, side by side from a tank to a rail; 60 L/h are drawn."""
+    net = Network(101325.0)
+    net.add_reservoir("tank", pressure=101325.0)
+    net.add_node("rail")
+    strong = Pump.from_curve(["0 L/h", "200 L/h"], ["600 kPa", "0 kPa"])
+    weak = Pump.from_curve(["0 L/h", "100 L/h"], ["300 kPa", "0 kPa"]).with_values({"check_valve": check_valve})
+    net.connect("tank", "rail", strong, name="strong")
+    net.connect("tank", "rail", weak, name="weak")
+    return net.solve(PETROL, draw={"rail": np.array([60.0, 150.0]) * L_H})
+
+
+def test_a_weak_pump_with_its_own_check_valve_passes_nothing_backwards():
+    """By hand: the strong pump alone holds 600 - 3 x 60 = 420 kPa; at 150 L/h both deliver at 225 kPa, 125 + 25 L/h."""
+    state = _weak_beside_strong(True)
+    assert np.all(state.outcome.converged)
+    assert state.flow["weak"] / L_H == pytest.approx([0.0, 25.0], abs=1e-3)
+    assert state.gauge_pressure["rail"] == pytest.approx([420e3, 225e3], rel=1e-5)
+    assert state.regime["weak"].tolist() == ["check valve shut", "pumping"]
+
+
+def test_a_weak_pump_without_check_valve_passes_fuel_backwards():
+    state = _weak_beside_strong(False)
+    assert state.flow["weak"][0] < -1.0 * L_H
+    assert state.regime["weak"][0] == "reverse"

@@ -10,7 +10,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, choice, quantity, series
+from fuelsim.fields import Quantity, choice, flag, quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
@@ -98,6 +98,10 @@ class Pump(FromBench, Part, Catalogued):
     flow_tolerance : float
         Fraction by which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the
         bench.
+    check_valve : bool
+        Whether the pump has its own check valve, as most in-tank pumps do (common practice, no source). Without one,
+        fuel flows backwards through a pump against more than its dead-head pressure, as through a weak pump beside a
+        strong one.
     relief_band : float
         Rise of the pressure until the relief valve passes the whole flow, over the relief pressure (assumed).
 
@@ -216,6 +220,8 @@ class Pump(FromBench, Part, Catalogued):
         example="5 %",
     )
 
+    check_valve: bool = flag("Whether the pump has its own check valve.", default=False)
+
     def check(self) -> None:
         """Check that the bench rows fit together."""
         require_single(self, _SINGLE)
@@ -329,6 +335,7 @@ class Pump(FromBench, Part, Catalogued):
             fluid_density=self.bench_density if self.type == "turbine" else None,
             relief_pressure=self.relief_pressure,
             relief_band=self.relief_band,
+            check_valve=self.check_valve,
             hot_flow_loss=self.hot_flow_loss,
             tolerated_vapour=self.tolerated_vapour,
             heat_into_fuel=self.heat_into_fuel,

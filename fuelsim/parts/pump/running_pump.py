@@ -60,6 +60,8 @@ class RunningRatings(NamedTuple):
         Pressure rise at which the pump's own relief valve opens, Pa.
     relief_band : float
         Rise of the relief valve until it passes the whole flow, over the relief pressure.
+    check_valve : bool
+        Whether the pump has its own check valve.
     hot_flow_loss : float
         Fraction of the flow lost from 20 to 60 degC.
     tolerated_vapour : float
@@ -76,6 +78,7 @@ class RunningRatings(NamedTuple):
     fluid_density: float | None
     relief_pressure: float | None
     relief_band: float
+    check_valve: bool
     hot_flow_loss: float
     tolerated_vapour: float
     heat_into_fuel: float
@@ -234,7 +237,9 @@ class RunningPump(Part):
         curve = (self.largest_flow * factor, self.rise, self.slope / factor)
         # One operating point gives numbers, not lists of one, so that they broadcast with lists of any length.
         largest, rise, slope = (value[..., 0] if np.ndim(value) and value.shape[-1] == 1 else value for value in curve)
-        return PumpCoefficients(largest, rise, slope, np.inf if relief is None else relief)
+        return PumpCoefficients(
+            largest, rise, slope, np.inf if relief is None else relief, 1.0 if self.ratings.check_valve else 0.0
+        )
 
     def pressure_rise(self, flow: Given) -> PointArray:
         """Return the pressure rise at a flow.
@@ -277,7 +282,7 @@ class RunningPump(Part):
         Returns
         -------
         array () or (points,)
-            Volume flow, m3/s; negative above the dead-head pressure.
+            Volume flow, m3/s; negative above the dead-head pressure (a negligible leak with a check valve).
 
         Raises
         ------
