@@ -21,7 +21,7 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import Kinks, LawSample, LinkLaw, flows_both_ways
-from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
+from fuelsim.laws.valve import SHUT_MARGIN, flows_of_shut, shut_backwards
 from fuelsim.numerics.cubic import falling_slopes, hermite
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -103,8 +103,14 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
     t = inside / step
     knot = np.minimum(t.astype(np.intp), last - 1)
     t -= knot
-    left, right = _rows(c.rise, knot)
-    slope_left, slope_right = _rows(c.slope, knot)
+    at_knot, at_next = _indices(c.rise, knot)
+    # Indices are clipped because a flow that is not a number must not raise for the whole batch.
+    flat = c.rise.reshape(-1)
+    left, right = flat.take(at_knot, mode="clip"), flat.take(at_next, mode="clip")
+    if c.slope.shape != c.rise.shape:
+        at_knot, at_next = _indices(c.slope, knot)
+    flat = c.slope.reshape(-1)
+    slope_left, slope_right = flat.take(at_knot, mode="clip"), flat.take(at_next, mode="clip")
     slope_left, slope_right = slope_left * step, slope_right * step
     value, tangent = hermite(t, left, right, slope_left, slope_right)
     tangent = tangent / step
@@ -120,16 +126,14 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
     return loss, -tangent + steep * size / step + c.check_valve * shut_slope
 
 
-def _rows(table: FloatArray, knot: IndexArray) -> tuple[LinkArray, LinkArray]:
-    """Return the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points).
+def _indices(table: FloatArray, knot: IndexArray) -> tuple[IndexArray, IndexArray]:
+    """Return where the rows ``knot`` and ``knot + 1`` of a table (knots, links, 1 or points) are in its flat form.
 
     Rises may be common to all points while slopes differ from point to point, so each table has its own stride.
     """
     stride = table.shape[1] * table.shape[2]
     index = knot if stride == 1 else knot * stride + np.arange(stride).reshape(table.shape[1:])
-    flat = table.reshape(-1)
-    # Indices are clipped because a flow that is not a number must not raise for the whole batch.
-    return flat.take(index, mode="clip"), flat.take(index + stride, mode="clip")
+    return index, index + stride
 
 
 def pump_regime(
@@ -245,8 +249,9 @@ def _typical_flow(c: PumpCoefficients) -> LinkArray:
 
 
 def _kinks(c: PumpCoefficients) -> Kinks:
+    # One knot's width, or with a check valve (check_valve 1) the margin of a shut direction.
     margin = c.largest_flow / (c.rise.shape[0] - 1)
-    return Kinks(0.0, c.largest_flow, np.where(np.asarray(c.check_valve) > 0.0, kinks_of_shut(c).margin, margin))
+    return Kinks(0.0, c.largest_flow, margin + c.check_valve * (SHUT_MARGIN - margin))
 
 
 def _sample() -> tuple[LawSample, ...]:

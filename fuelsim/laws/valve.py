@@ -13,6 +13,7 @@ from fuelsim.typing import FloatLike, IndexArray, LinkArray, PointArray
 __all__ = [
     "CHECK_VALVE",
     "SHUT_FLOW",
+    "SHUT_MARGIN",
     "CheckValveCoefficients",
     "check_valve_loss",
     "check_valve_regime",
@@ -26,8 +27,8 @@ SHUT_FLOW = 0.01 * L_PER_HOUR
 
 _RAMP = 2e-6 * L_PER_HOUR
 """Flow over which a shut direction gains its full slope, m3/s (2e-6 L/h, where it has cost 1 kPa)."""
-_LARGEST_BACK_PRESSURE = 1e6
-"""Pressure against a shut direction within one step of the iteration, Pa."""
+SHUT_MARGIN = 1e6 / SHUT_SLOPE
+"""How far one step of the iteration may go into a shut direction, m3/s: 1 MPa."""
 
 
 class CheckValveCoefficients(NamedTuple):
@@ -65,7 +66,7 @@ def kinks_of_shut(c: NamedTuple) -> Kinks:
     >>> kinks_of_shut(CheckValveCoefficients(5e3, 1e8, 1e13)).low
     0.0
     """
-    return Kinks(0.0, np.inf, _LARGEST_BACK_PRESSURE / SHUT_SLOPE)
+    return Kinks(0.0, np.inf, SHUT_MARGIN)
 
 
 def shut_backwards(flow: LinkArray) -> tuple[LinkArray, LinkArray]:
