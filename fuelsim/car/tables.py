@@ -275,9 +275,11 @@ class Rail(Ratings):
 
 @dataclass(frozen=True)
 class PlacedRegulator(ReturnRegulator):
-    """A return regulator and what its spring side sees."""
+    """A return regulator and the reference above which it holds its set pressure."""
 
-    reference: str = choice(("manifold", "atmosphere"), "What the spring side is open to.", default="atmosphere")
+    reference: str = choice(
+        ("manifold", "atmosphere"), "Reference above which the set pressure is held.", default="atmosphere"
+    )
 
 
 @dataclass(frozen=True)

@@ -138,8 +138,8 @@ class Network:
         name : str
             Name of the link in all results.
         reference : str, optional
-            Node or reservoir that the part looks at (the manifold of a regulator, the rail of a controlled pump);
-            None is the atmosphere.
+            Node or reservoir to which the part refers: the manifold or the own outlet of a regulator, the rail of a
+            controlled pump; None is the atmosphere.
 
         Raises
         ------
@@ -288,7 +288,7 @@ class Network:
         return opener.draw_network(self, state, point=point)
 
     def table(self) -> pd.DataFrame:
-        """Return the links as a table: from, to, kind of part, reference and ratings in words."""
+        """Return the links as a table: from, to, kind of part, what a set pressure is above, and ratings in words."""
         import pandas as pd
 
         rows = {
@@ -296,7 +296,7 @@ class Network:
                 "from": link.up,
                 "to": link.down,
                 "part": type(link.part).__name__,
-                "reference": link.reference or "atmosphere",
+                "set_pressure": link.part.reference_in_words(link.down, link.reference),
                 "ratings": ratings_in_words(link.part),
             }
             for name, link in self.links.items()

@@ -39,3 +39,25 @@ class Part(Ratings):
             ``law.tables`` are (rows,) or (rows, points).
         """
         raise NotImplementedError(f"{type(self).__name__} has no law")
+
+    def reference_in_words(self, outlet: str, reference: str | None) -> str:
+        """Return above which pressure the part holds its set pressure; empty for a part without set pressure.
+
+        Parameters
+        ----------
+        outlet : str
+            Node at the downstream end of the part.
+        reference : str or None
+            Node to which the part refers; None is the atmosphere.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> from fuelsim.parts.line import Line
+        >>> Line(length="1 m", bore="8 mm").reference_in_words("rail", None)
+        ''
+        """
+        return ""

@@ -29,6 +29,12 @@ _LEAST_DROOP = 0.1 / L_PER_HOUR
 _TYPICAL_DROOP = 80.0 / L_PER_HOUR
 
 
+def _reference_in_words(outlet: str, reference: str | None) -> str:
+    if reference is None:
+        return "above the atmosphere"
+    return "above its own outlet" if reference == outlet else f"above '{reference}'"
+
+
 def _set_pressure(doc: str, example: str) -> Quantity:
     return quantity("pressure difference", doc, least=1e3, most=2e6, example=example)
 
@@ -70,13 +76,14 @@ def _wide_open_flow() -> Quantity:
 class ReturnRegulator(Part, Catalogued):
     """A regulator that holds the pressure upstream of it by spilling fuel: return (back-pressure) regulator.
 
-    It holds set pressure + droop x flow above its reference, which is the atmosphere or, connected with
-    ``reference="manifold"``, the intake manifold.
+    It holds set pressure + droop x flow above its reference. That is the atmosphere, unless it is connected with
+    ``reference=`` another node: the intake manifold, or the node at its own outlet, as a regulator without a
+    reference port has it.
 
     Parameters
     ----------
     set_pressure : quantity
-        Difference at which it begins to open, in the middle of its hysteresis band, Pa.
+        Pressure above the reference at which it begins to open, in the middle of its hysteresis band, Pa.
     droop : quantity, optional
         Rise of the held pressure with the flow through it, Pa s/m3; 5-20 kPa over the range is typical (common
         practice, no source).
@@ -102,7 +109,10 @@ class ReturnRegulator(Part, Catalogued):
     law: ClassVar[LinkLaw] = RETURN_REGULATOR
     catalogue_kind: ClassVar[str] = "regulators"
 
-    set_pressure: Quantity = _set_pressure("Pressure over the reference at which the regulator opens.", "300 kPa")
+    set_pressure: Quantity = _set_pressure(
+        "Pressure above the reference (the atmosphere, unless another node is given) at which the regulator opens.",
+        "300 kPa",
+    )
     droop: Quantity = _droop("Rise of the held pressure with the flow through the regulator.")
     wide_open_pressure: Quantity = _wide_open_pressure(30e3)
     wide_open_flow: Quantity = _wide_open_flow()
@@ -143,17 +153,38 @@ class ReturnRegulator(Part, Catalogued):
             back_pressure_coupling=self.back_pressure_coupling,
         )
 
+    def reference_in_words(self, outlet: str, reference: str | None) -> str:
+        """Return above which pressure the set pressure is held.
+
+        Parameters
+        ----------
+        outlet, reference
+            As `Part.reference_in_words`.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> regulator = ReturnRegulator(set_pressure="300 kPa")
+        >>> [regulator.reference_in_words("return", node) for node in (None, "manifold", "return")]
+        ['above the atmosphere', "above 'manifold'", 'above its own outlet']
+        """
+        return _reference_in_words(outlet, reference)
+
 
 @dataclass(frozen=True)
 class ReducingRegulator(Part, Catalogued):
     """A regulator that holds the pressure downstream of it, such as the one before a carburettor.
 
-    It holds set pressure - droop x flow above its reference.
+    It holds set pressure - droop x flow above its reference: the atmosphere, unless it is connected with ``reference=``
+    another node.
 
     Parameters
     ----------
     set_pressure : quantity
-        Difference held at zero flow, Pa.
+        Pressure above the reference that is held at zero flow, Pa.
     droop : quantity, optional
         Fall of the held pressure with the flow through it, Pa s/m3.
     wide_open_pressure, wide_open_flow : quantity, optional
@@ -168,7 +199,10 @@ class ReducingRegulator(Part, Catalogued):
     law: ClassVar[LinkLaw] = REDUCING_REGULATOR
     catalogue_kind: ClassVar[str] = "reducing_regulators"
 
-    set_pressure: Quantity = _set_pressure("Pressure over the reference that is held at zero flow.", "25 kPa")
+    set_pressure: Quantity = _set_pressure(
+        "Pressure above the reference (the atmosphere, unless another node is given) that is held at zero flow.",
+        "25 kPa",
+    )
     droop: Quantity = _droop("Fall of the held pressure with the flow through the regulator.")
     wide_open_pressure: Quantity = _wide_open_pressure(20e3)
     wide_open_flow: Quantity = _wide_open_flow()
@@ -183,20 +217,40 @@ class ReducingRegulator(Part, Catalogued):
             open_quadratic=seat.quadratic,
         )
 
+    def reference_in_words(self, outlet: str, reference: str | None) -> str:
+        """Return above which pressure the set pressure is held.
+
+        Parameters
+        ----------
+        outlet, reference
+            As `Part.reference_in_words`.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> regulator = ReducingRegulator(set_pressure="300 kPa")
+        >>> [regulator.reference_in_words("return", node) for node in (None, "manifold", "return")]
+        ['above the atmosphere', "above 'manifold'", 'above its own outlet']
+        """
+        return _reference_in_words(outlet, reference)
+
 
 @dataclass(frozen=True)
 class ControlledPump(Part):
     """A pump slowed on demand so that the pressure at the reference node stays at a set value.
 
-    Connect it with ``reference=`` the node whose pressure is sensed, usually the rail. The set pressure counts from
-    the pump's inlet.
+    Connect it with ``reference=`` the node whose pressure is held, usually the rail. The set pressure is that of this
+    node above the pump's inlet, not above the atmosphere.
 
     Parameters
     ----------
     pump : Part
         The pump at full speed; any part that follows the pump-curve law.
     set_pressure : quantity
-        Difference between the sensed node and the pump's inlet, Pa.
+        Pressure of the reference node above the pump's inlet, Pa.
     droop : quantity, optional
         Fall of the held pressure with the flow, Pa s/m3.
     stopped_pressure, stopped_flow : quantity, optional
@@ -217,7 +271,7 @@ class ControlledPump(Part):
     law: ClassVar[LinkLaw] = CONTROLLED_PUMP
 
     pump: Part = table(Part, "The pump at full speed.")
-    set_pressure: Quantity = _set_pressure("Pressure of the sensed node over the pump's inlet.", "400 kPa")
+    set_pressure: Quantity = _set_pressure("Pressure of the reference node above the pump's inlet.", "400 kPa")
     droop: Quantity = _droop("Fall of the held pressure with the flow.")
     stopped_pressure: Quantity = quantity(
         "pressure difference",
@@ -250,3 +304,25 @@ class ControlledPump(Part):
             droop=self.droop,
             stopped_slope=self.stopped_pressure / self.stopped_flow,
         )
+
+    def reference_in_words(self, outlet: str, reference: str | None) -> str:
+        """Return which pressure is held above which.
+
+        Parameters
+        ----------
+        outlet, reference
+            As `Part.reference_in_words`.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> pump = ControlledPump(pump=Pump.named("in_tank_220"), set_pressure="400 kPa")
+        >>> pump.reference_in_words("outlet", "rail")
+        "of 'rail' above the pump's inlet"
+        """
+        held = "of the atmosphere" if reference is None else f"of '{reference}'"
+        return f"{held} above the pump's inlet"

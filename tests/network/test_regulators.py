@@ -183,3 +183,33 @@ def test_pumps_in_series_add_pressure_and_pumps_in_parallel_add_flow():
     assert built(True).solve(PETROL, draw).gauge_pressure["rail"] == pytest.approx(2.0 * alone, rel=1e-3)
     parallel = built(False).solve(PETROL, draw)
     assert parallel.flow["first"] / L_H == pytest.approx(50.0, rel=1e-6)
+
+
+def test_a_regulator_that_refers_to_its_own_outlet_adds_the_back_pressure_to_the_rail():
+    """By definition: inlet less outlet is set pressure plus droop times flow, whatever stands behind it."""
+    for back_pressure in (0.0, 5e4):
+        net = Network()
+        net.add_reservoir("tank", pressure=ATMOSPHERE)
+        net.add_reservoir("end", pressure=ATMOSPHERE + back_pressure)
+        net.add_node("rail")
+        net.add_node("back")
+        net.connect("tank", "rail", parabolic_pump(), name="pump")
+        net.connect("rail", "back", ReturnRegulator(set_pressure="300 kPa", droop=1e7), "regulator", reference="back")
+        net.connect("back", "end", Line(length=3.0, bore=0.008), name="return")
+        state = net.solve(PETROL)
+        held = 3e5 + 1e7 * state.flow["regulator"]
+        assert state.pressure["rail"] - state.pressure["back"] == pytest.approx(held, abs=2.0)
+
+
+def test_the_table_of_links_says_above_what_each_set_pressure_is():
+    net = with_return_line()
+    net.add_reservoir("manifold", pressure=5e4)
+    net.add_node("carburettor")
+    regulator = ReducingRegulator(set_pressure="25 kPa")
+    net.connect("rail", "carburettor", regulator, name="reducer", reference="manifold")
+    net.connect("rail", "back", ReturnRegulator(set_pressure="400 kPa"), name="relief", reference="back")
+    words = net.table()["set_pressure"]
+    assert words["regulator"] == "above the atmosphere"
+    assert words["reducer"] == "above 'manifold'"
+    assert words["relief"] == "above its own outlet"
+    assert words["return"] == ""
