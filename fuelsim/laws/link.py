@@ -15,7 +15,7 @@ link, and the network hands the law one whose fields are stacked over all links.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -131,6 +131,9 @@ class LinkLaw:
         The `typing.NamedTuple` class of its coefficients.
     tables : tuple of str
         Which of the coefficients are tables, with rows on their first axis.
+    align : callable or None
+        ``align(sequence of coefficients) -> sequence``: the same coefficients of several links with tables of equal
+        length; None where the tables of a law are always equally long.
     series : tuple of str
         Which of the coefficients add up when two links carry the same flow one after the other and agree in every
         other coefficient; empty where such links cannot be merged.
@@ -163,6 +166,7 @@ class LinkLaw:
     name: str
     coefficients: type[NamedTuple]
     tables: tuple[str, ...] = ()
+    align: Callable[..., Sequence[NamedTuple]] | None = None
     series: tuple[str, ...] = ()
     split: Callable[..., tuple[LinkArray, LinkArray]] | None = None
     loss: Callable[..., tuple[LinkArray, LinkArray]] | None = None

@@ -15,6 +15,7 @@ curve), so that a batch of operating points is a batch of tables.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -25,10 +26,22 @@ from fuelsim.laws.valve import SHUT_MARGIN, flows_of_shut, shut_backwards
 from fuelsim.numerics.cubic import falling_slopes, hermite
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
 
-__all__ = ["PUMP_CURVE", "PUMP_KNOTS", "PumpCoefficients", "PumpTable", "pump_loss", "pump_regime", "uniform_table"]
+__all__ = [
+    "PUMP_CURVE",
+    "PUMP_KNOTS",
+    "STRAIGHT_PUMP_KNOTS",
+    "PumpCoefficients",
+    "PumpTable",
+    "pump_loss",
+    "pump_regime",
+    "uniform_table",
+    "with_equal_knots",
+]
 
 PUMP_KNOTS = 33
 """Number of evenly spaced knots of a pump curve."""
+STRAIGHT_PUMP_KNOTS = 257
+"""Number of knots of a pump curve that is straight between bench rows: each cell of `PUMP_KNOTS` divided by 8."""
 
 _TILT = 1e-6
 """Linear fall added to a curve, over its range, so that flat stretches have a slope."""
@@ -134,6 +147,43 @@ def _indices(table: FloatArray, knot: IndexArray) -> tuple[IndexArray, IndexArra
     stride = table.shape[1] * table.shape[2]
     index = knot if stride == 1 else knot * stride + np.arange(stride).reshape(table.shape[1:])
     return index, index + stride
+
+
+def with_equal_knots(pumps: Sequence[PumpCoefficients]) -> list[PumpCoefficients]:
+    """Return the coefficients of several pumps with the same number of knots: the greatest.
+
+    Parameters
+    ----------
+    pumps : sequence of PumpCoefficients
+        Coefficients of one pump each, with tables of shape (knots,) or (knots, points).
+
+    Returns
+    -------
+    list of PumpCoefficients
+        Equal curves: the cubic of a cell is divided, which is exact where the number of cells is a multiple.
+
+    Examples
+    --------
+    >>> coarse, fine = (PumpCoefficients(*uniform_table([0.0, 1e-4], [4e5, 0.0], n), np.inf) for n in (3, 5))
+    >>> with_equal_knots([coarse, fine])[0].rise.round(6).tolist() == fine.rise.round(6).tolist()
+    True
+    """
+    most = max(len(pump.rise) for pump in pumps)
+    return [pump if len(pump.rise) == most else _refined(pump, most) for pump in pumps]
+
+
+def _refined(pump: PumpCoefficients, knots: int) -> PumpCoefficients:
+    """Return the same curve on another number of knots."""
+    cells = len(pump.rise) - 1
+    position = np.linspace(0.0, cells, knots)
+    knot = np.minimum(position.astype(np.intp), cells - 1)
+    # Flow, rise and slope may each be common to all points or not.
+    several = max(np.ndim(pump.rise), np.ndim(pump.slope), np.ndim(pump.largest_flow) + 1) > 1
+    rise, slope = (table[:, None] if several and table.ndim == 1 else table for table in (pump.rise, pump.slope))
+    t = (position - knot)[:, None] if several else position - knot
+    step = np.asarray(pump.largest_flow) / cells
+    value, tangent = hermite(t, rise[knot], rise[knot + 1], slope[knot] * step, slope[knot + 1] * step)
+    return pump._replace(rise=value, slope=tangent / step)
 
 
 def pump_regime(
@@ -275,6 +325,7 @@ PUMP_CURVE = LinkLaw(
     name="pump curve",
     coefficients=PumpCoefficients,
     tables=("rise", "slope"),
+    align=with_equal_knots,
     loss=pump_loss,
     typical_flow=_typical_flow,
     kinks=_kinks,

@@ -6,13 +6,14 @@ state; the state is derived from the solution afterwards.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw
-from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss, with_equal_knots
 from fuelsim.laws.valve import SHUT_FLOW, flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
@@ -332,6 +333,11 @@ def _kinks_of_controlled_pump(c: ControlledPumpCoefficients) -> Kinks:
     return kinks_of_shut(c)._replace(high=c.largest_flow)
 
 
+def _with_equal_knots(pumps: Sequence[ControlledPumpCoefficients]) -> list[ControlledPumpCoefficients]:
+    aligned = with_equal_knots([pump.full_speed for pump in pumps])
+    return [pump._replace(rise=own.rise, slope=own.slope) for pump, own in zip(pumps, aligned, strict=True)]
+
+
 _SAMPLE_SET_PRESSURE = 3e5
 _MOST_SAMPLED_FLOW = 250.0 * L_PER_HOUR
 
@@ -395,6 +401,7 @@ CONTROLLED_PUMP = LinkLaw(
     name="controlled pump",
     coefficients=ControlledPumpCoefficients,
     tables=PUMP_CURVE.tables,
+    align=_with_equal_knots,
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,
     kinks=_kinks_of_controlled_pump,

@@ -1,4 +1,4 @@
-"""A smooth falling curve through measured points: the shape of every bench table."""
+"""A falling curve through measured points, smooth or straight between them: the shape of every bench table."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from fuelsim.numerics.cubic import hermite
 from fuelsim.typing import ArrayLike, FloatArray
 
-__all__ = ["FallingCurve", "curve_value", "falling_curve"]
+__all__ = ["FallingCurve", "curve_value", "falling_curve", "straight_value"]
 
 _LEAST_END_SLOPE = 0.2
 """Least slope of the continuation below the first point, over the mean slope of the curve."""
@@ -125,6 +125,33 @@ def curve_value(curve: FallingCurve, x: ArrayLike) -> tuple[FloatArray, FloatArr
     value = np.where(before > 0.0, curve.y[0] + rise, value)
     slope = np.where(before > 0.0, kept, slope)
     return value, slope
+
+
+def straight_value(x: ArrayLike, points_x: FloatArray, points_y: FloatArray) -> FloatArray:
+    """Return the value of straight lines through points; the first and the last line are continued beyond the ends.
+
+    Parameters
+    ----------
+    x : float or array
+        Where the curve is evaluated.
+    points_x, points_y : array (n,), n >= 2
+        Points, x rising.
+
+    Returns
+    -------
+    array
+        Shaped like `x`.
+
+    Examples
+    --------
+    >>> straight_value([-1.0, 0.5, 3.0], np.array([0.0, 1.0, 2.0]), np.array([4.0, 3.0, 0.0])).tolist()
+    [5.0, 3.5, -3.0]
+    """
+    x = np.asarray(x, dtype=float)
+    first, last = ((points_y[i + 1] - points_y[i]) / (points_x[i + 1] - points_x[i]) for i in (0, -2))
+    before, beyond = np.minimum(x - points_x[0], 0.0), np.maximum(x - points_x[-1], 0.0)
+    value: FloatArray = np.interp(x, points_x, points_y) + first * before + last * beyond
+    return value
 
 
 def _spline_slopes(x: FloatArray, chords: FloatArray) -> FloatArray:

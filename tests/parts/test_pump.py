@@ -419,3 +419,36 @@ def test_a_weak_pump_without_check_valve_passes_fuel_backwards():
     state = _weak_beside_strong(False)
     assert state.flow["weak"][0] < -1.0 * L_H
     assert state.regime["weak"][0] == "reverse"
+
+
+STEEP = np.array([0.0, 80.0, 160.0, 195.0, 200.0]) * L_H, np.array([600e3, 590e3, 560e3, 300e3, 0.0])
+
+
+def test_a_pump_straight_between_its_rows_lies_on_straight_lines():
+    """Judge: numpy's interp through the rows. Near a row the corner is rounded within two knots, 1.6 L/h."""
+    flow, pressure = STEEP
+    pump = Pump(flow=flow, pressure=pressure, interpolation="straight")
+    at = np.linspace(1.0, 199.0, 500) * L_H
+    error = np.abs(pump.at().pressure_rise(at) - np.interp(at, flow, pressure))
+    near_a_row = np.min(np.abs(at[:, None] - flow), axis=1) < 1.6 * L_H
+    assert error[~near_a_row].max() < 100.0
+    # Beside a row the change of slope from row to row, times a knot, bounds the rounding.
+    steepest = np.abs(np.diff(np.diff(pressure) / np.diff(flow))).max()
+    assert error[near_a_row].max() < 0.25 * steepest * 200.0 * L_H / 256
+    smooth = Pump(flow=flow, pressure=pressure)
+    assert np.abs(smooth.at().pressure_rise(at) - np.interp(at, flow, pressure)).max() > 5e3
+
+
+def test_pumps_of_either_interpolation_work_side_by_side_as_each_alone():
+    flow, pressure = STEEP
+    pumps = [Pump(flow=flow, pressure=pressure, interpolation=way) for way in ("smooth", "straight")]
+    net = Network(101325.0)
+    net.add_reservoir("tank", pressure=101325.0)
+    net.add_reservoir("rail", pressure=101325.0 + np.array([100e3, 400e3, 580e3]))
+    for pump in pumps:
+        net.connect("tank", "rail", pump, name=pump.interpolation)
+    state = net.solve(PETROL)
+    for pump in pumps:
+        alone = pump.at().flow([100e3, 400e3, 580e3])
+        assert state.flow[pump.interpolation] == pytest.approx(alone, rel=1e-6)
+    assert state.flow["straight"] == pytest.approx(np.interp([-100e3, -400e3, -580e3], -pressure, flow), rel=2e-3)

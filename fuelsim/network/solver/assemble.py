@@ -155,7 +155,10 @@ def assemble(
 
     def coefficients_of(links: Sequence[int]) -> NamedTuple:
         law = plan.topology.laws[links[0]]
-        columns = zip(*(figures.coefficients[link] for link in links), strict=True)
+        own: Sequence[NamedTuple] = [figures.coefficients[link] for link in links]
+        if law.align is not None and len(own) > 1:
+            own = law.align(own)
+        columns = zip(*own, strict=True)
         return law.coefficients._make(
             _stacked_tables(column) if key in law.tables else stacked(column)
             for key, column in zip(law.coefficients._fields, columns, strict=True)

@@ -14,14 +14,13 @@ from fuelsim.fields import Quantity, choice, flag, quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow
-from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
+from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, STRAIGHT_PUMP_KNOTS, PumpCoefficients
 from fuelsim.numerics.bracket import bisect
-from fuelsim.numerics.falling_curve import curve_value, falling_curve
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.construct import FromBench
-from fuelsim.parts.pump.pump_map import BenchRows, bench_groups, build_map
+from fuelsim.parts.pump.pump_map import INTERPOLATIONS, BenchRows, bench_curve, bench_groups, build_map
 from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
 from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, run_pump
 from fuelsim.parts.wire import Wire
@@ -98,6 +97,9 @@ class Pump(FromBench, Part, Catalogued):
     flow_tolerance : float
         Fraction by which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the
         bench.
+    interpolation : str
+        ``"smooth"`` for a curve through the bench rows, ``"straight"`` for straight lines between them and beyond.
+        Through rows that drop steeply at the end the smooth curve can differ from straight lines by tens of kPa.
     check_valve : bool
         Whether the pump has its own check valve, as most in-tank pumps do (common practice, no source). Without one,
         fuel flows backwards through a pump against more than its dead-head pressure, as through a weak pump beside a
@@ -220,6 +222,7 @@ class Pump(FromBench, Part, Catalogued):
         example="5 %",
     )
 
+    interpolation: str = choice(INTERPOLATIONS, "Curve through the bench rows, or straight lines.", default="smooth")
     check_valve: bool = flag("Whether the pump has its own check valve.", default=False)
 
     def check(self) -> None:
@@ -264,6 +267,7 @@ class Pump(FromBench, Part, Catalogued):
         power_share = 1.0 if self.speed is None else BRUSHLESS_POWER_SHARE
         return build_map(
             self._groups,
+            interpolation=self.interpolation,
             voltage_exponent=_first(self.voltage_exponent, exponent),
             proportional_share=_first(self.proportional_share, kind.proportional_share),
             power_at_rest=kind.power_at_rest * power_share,
@@ -295,7 +299,7 @@ class Pump(FromBench, Part, Catalogued):
     def dead_head_pressure(self) -> float:
         """Pressure rise at no flow and bench voltage, Pa: that of the open relief valve where the curve exceeds it."""
         top = self._groups[-1]
-        own = float(curve_value(falling_curve(top.flow, top.pressure), 0.0)[0])
+        own = float(bench_curve(top, self.interpolation)(0.0))
         if self.relief_pressure is None:
             return own
         return float(min(own, self.relief_pressure * (1.0 + self.relief_band)))
@@ -330,6 +334,7 @@ class Pump(FromBench, Part, Catalogued):
         """Ratings that a running pump depends on."""
         return RunningRatings(
             bench=self.map,
+            knots=PUMP_KNOTS if self.interpolation == "smooth" else STRAIGHT_PUMP_KNOTS,
             bench_voltage=self.bench_voltage,
             bench_speed=self.bench_speed,
             fluid_density=self.bench_density if self.type == "turbine" else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -11,10 +12,20 @@ from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.laws.motor import PumpMap
 from fuelsim.numerics.bracket import bisect
-from fuelsim.numerics.falling_curve import FallingCurve, curve_value, falling_curve
+from fuelsim.numerics.falling_curve import curve_value, falling_curve, straight_value
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray
 
-__all__ = ["BenchRows", "bench_groups", "build_map", "estimated_current", "typical_curve"]
+__all__ = [
+    "INTERPOLATIONS",
+    "BenchRows",
+    "bench_curve",
+    "bench_groups",
+    "build_map",
+    "estimated_current",
+    "typical_curve",
+]
+
+INTERPOLATIONS = ("smooth", "straight")
 
 _MAP_POINTS = 1025
 _REVERSE_FRACTION = 0.75
@@ -121,9 +132,37 @@ def _check_gain(lower: BenchRows, higher: BenchRows) -> None:
         )
 
 
+def bench_curve(rows: BenchRows, interpolation: str) -> Callable[[ArrayLike], FloatArray]:
+    """Return the pressure rise over flow through bench rows, as a function.
+
+    Parameters
+    ----------
+    rows : BenchRows
+        Rows at one drive.
+    interpolation : str
+        One of `INTERPOLATIONS`: a smooth curve through the rows, or straight lines between them.
+
+    Returns
+    -------
+    callable
+        Pressure rise, Pa, of flows, m3/s, continued beyond the rows.
+
+    Examples
+    --------
+    >>> rows = BenchRows(13.5, np.array([0.0, 1e-4, 2e-4]), np.array([6e5, 4.5e5, 0.0]), None)
+    >>> [round(float(bench_curve(rows, way)(1.5e-4)) / 1e3, 1) for way in INTERPOLATIONS]
+    [262.5, 225.0]
+    """
+    if interpolation == "straight":
+        return lambda flow: straight_value(flow, rows.flow, rows.pressure)
+    curve = falling_curve(rows.flow, rows.pressure)
+    return lambda flow: curve_value(curve, flow)[0]
+
+
 def build_map(
     groups: list[BenchRows],
     *,
+    interpolation: str = "smooth",
     voltage_exponent: float,
     proportional_share: float,
     power_at_rest: float,
@@ -140,6 +179,8 @@ def build_map(
     ----------
     groups : list of BenchRows
         Bench rows by rising drive.
+    interpolation : str
+        As `bench_curve`.
     voltage_exponent, proportional_share : float
         n and m, see `PumpType`; used where there is one table only.
     power_at_rest, power_per_pressure : float
@@ -160,11 +201,11 @@ def build_map(
     (10.0, 1.2)
     """
     top = groups[-1]
-    base = falling_curve(top.flow, top.pressure)
-    free = _flow_at(base, 0.0)
+    base = bench_curve(top, interpolation)
+    free = _flow_at(base, 0.0, float(top.flow[-1]))
     start, stop = -_REVERSE_FRACTION * free, (1.0 + _BEYOND_FRACTION) * free
     bench_flow = np.linspace(start, stop, _MAP_POINTS)
-    map_pressure, _ = curve_value(base, bench_flow)
+    map_pressure = base(bench_flow)
 
     drives = np.array([rows.drive for rows in groups])
     if len(groups) == 1:
@@ -173,8 +214,7 @@ def build_map(
         flow_per_drive = (slope * shape)[None, :]
     else:
         at_pressure = np.array(
-            [_flows_at(falling_curve(rows.flow, rows.pressure), map_pressure, free) for rows in groups[:-1]]
-            + [bench_flow]
+            [_flows_at(bench_curve(rows, interpolation), map_pressure, free) for rows in groups[:-1]] + [bench_flow]
         )
         flow_per_drive = np.diff(at_pressure, axis=0) / np.diff(drives)[:, None]
         # Beyond the bench rows the continued tables must not cross.
@@ -283,15 +323,14 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
     return flow[::-1], pressure[::-1]
 
 
-def _flow_at(curve: FallingCurve, pressure: float) -> float:
+def _flow_at(curve: Callable[[ArrayLike], FloatArray], pressure: float, span: float) -> float:
     """Return the flow of a falling curve at one pressure."""
-    span = float(curve.x[-1])
-    return float(bisect(lambda flow: curve_value(curve, flow)[0] > pressure, -4.0 * span, 4.0 * span, 80))
+    return float(bisect(lambda flow: curve(flow) > pressure, -4.0 * span, 4.0 * span, 80))
 
 
-def _flows_at(curve: FallingCurve, pressure: FloatArray, free: float) -> FloatArray:
+def _flows_at(curve: Callable[[ArrayLike], FloatArray], pressure: FloatArray, free: float) -> FloatArray:
     flow = np.linspace(-3.0 * free, 3.0 * free, 24001)
-    values, _ = curve_value(curve, flow)
+    values = curve(flow)
     return np.asarray(np.interp(pressure, values[::-1], flow[::-1]))
 
 

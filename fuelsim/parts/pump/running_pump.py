@@ -21,7 +21,7 @@ from fuelsim.laws.motor import (
     running_curve,
     vapour_flow_factor,
 )
-from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, PumpCoefficients, pump_loss
+from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
 from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.part import Part
@@ -50,6 +50,8 @@ class RunningRatings(NamedTuple):
     ----------
     bench : PumpMap
         The pump along its bench curve.
+    knots : int
+        Number of knots of the curve in the network.
     bench_voltage : float
         Highest voltage tested, V.
     bench_speed : float or None
@@ -73,6 +75,7 @@ class RunningRatings(NamedTuple):
     """
 
     bench: PumpMap
+    knots: int
     bench_voltage: float
     bench_speed: float | None
     fluid_density: float | None
@@ -488,14 +491,14 @@ def run_pump(
     if ratings.bench_speed is None:
         if speed is not None:
             raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
-        largest, rise, slope = running_curve(bench, supply, wire, on_fraction, PUMP_KNOTS)
+        largest, rise, slope = running_curve(bench, supply, wire, on_fraction, ratings.knots)
     else:
         if np.any(np.asarray(on_fraction) != 1.0):
             raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
         controlled_speed = ratings.bench_speed
         if speed is not None:
             controlled_speed = _within(speed, "engine speed", 0.0, 60e3, "speed")
-        largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, PUMP_KNOTS)
+        largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
     if ratings.relief_pressure is not None:
         rise, slope = relief_limited_rise(
             rise, slope, largest, ratings.relief_pressure, ratings.relief_band, ratings.bench.free_flow
