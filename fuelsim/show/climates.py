@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.show.comparison_figure import readable
+from fuelsim.car.layouts import layout_title
 from fuelsim.show.style import caption, figure
 from fuelsim.show.tables import Entry, frame
 from fuelsim.show.temperatures import difference_unit, differences, whole_degrees
@@ -93,7 +93,7 @@ def climate_figure(result: ClimateTable) -> Figure:
     hottest = {row.place: whole_degrees(row.hottest_air) for row in result.rows}
     names = [f"{place.replace('_', ' ').title()}\n{hottest[place]}" for place in places]
     axis.set_xticks(np.arange(len(places)), names, fontsize=8)
-    axis.set_yticks(np.arange(len(pairs)), [f"{car}\n{readable(layout)}" for car, layout in pairs], fontsize=8)
+    axis.set_yticks(np.arange(len(pairs)), [f"{car}\n{layout_title(layout)}" for car, layout in pairs], fontsize=8)
     axis.tick_params(length=0)
     present = [colours[number] for number in np.unique(numbers)]
     handles = [Patch(facecolor=each.colour, edgecolor="#888888", label=each.words) for each in present]

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.car.layouts import layout_title
 from fuelsim.data_files import write_whole
 from fuelsim.fields import Ratings, declarations
 from fuelsim.finding import Severity
 from fuelsim.network.words import ratings_in_words
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.show.comparison_figure import readable
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.style import figure, label_panel, line_style
 from fuelsim.show.system_drawing import system_drawing
@@ -190,7 +190,7 @@ def handover_html(sheet: HandOver) -> str:
     counts = {severity: sum(finding.severity is severity for finding in sheet.findings) for severity in Severity}
     return page_template("handover.html").render(
         car=sheet.car,
-        layout=readable(sheet.system.layout),
+        layout=layout_title(sheet.system.layout),
         weather=_weather(sheet),
         fuel=_fuel(sheet),
         cautions=CAUTIONS,

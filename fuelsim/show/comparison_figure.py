@@ -18,18 +18,7 @@ if TYPE_CHECKING:
 
     from fuelsim.studies.compare import Comparison
 
-__all__ = ["comparison_figure", "readable"]
-
-
-def readable(layout: str) -> str:
-    """Return a layout's name for people.
-
-    Examples
-    --------
-    >>> readable("feed_8_mm")
-    'feed 8 mm'
-    """
-    return layout_title(layout)
+__all__ = ["comparison_figure", "figure_sentence"]
 
 
 def comparison_figure(result: Comparison) -> Figure:
@@ -49,7 +38,7 @@ def comparison_figure(result: Comparison) -> Figure:
         at_car = result.at_car[layout]
         # Layouts that behave alike lie on one another: the later ones are thinner, so that all are seen.
         style = line_style(index, len(result.rpm)) | {
-            "label": readable(layout),
+            "label": layout_title(layout),
             "linewidth": max(3.6 - 1.1 * index, 1.2),
         }
         full_load = slice(1, None)
@@ -113,11 +102,12 @@ def figure_sentence(result: Comparison) -> str:
     bypass = "every layout keeps some bypass to red line"
     if falling:
         first = min(falling, key=lambda layout: falling[layout])
-        bypass = f"{readable(first)} loses its bypass first, at {falling[first]:.0f} rpm"
+        bypass = f"{layout_title(first)} loses its bypass first, at {falling[first]:.0f} rpm"
     margins = {layout: float(result.at_car[layout].vapour_margin["rail"][0]) for layout in result.layouts}
     nearest = min(margins, key=lambda layout: margins[layout])
     tank = float(np.ravel(result.at_car[nearest].conditions.tank_temperature)[0])
+    least = shown(margins[nearest], "temperature difference", digits=2)
     return (
         f"{result.car.name}: {bypass}; at idle with a tank at {shown(tank, 'temperature', digits=2)} the rail of"
-        f" {readable(nearest)} is nearest to boiling ({shown(margins[nearest], 'temperature difference', digits=2)})."
+        f" {layout_title(nearest)} is nearest to boiling ({least})."
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.show.comparison_figure import readable
+from fuelsim.car.layouts import layout_title
 from fuelsim.show.heat_tables import axis_kind
 from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures, whole_degrees
@@ -70,12 +70,12 @@ def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figur
     positions = np.arange(len(STATIONS))
     least: list[_LeastMargin] = []
     for number, run in enumerate(runs):
-        style = line_style(number) | {"label": readable(run.layout), "markevery": 1}
+        style = line_style(number) | {"label": layout_title(run.layout), "markevery": 1}
         kelvin = [float(np.asarray(run.vapour_margin[name])[index]) for name in STATIONS]
         warm.plot(positions, temperatures([np.asarray(run.temperature[name])[index] for name in STATIONS]), **style)
         margin.plot(positions, differences(kelvin), **style)
         lowest = int(np.argmin(kelvin))
-        least.append(_LeastMargin(kelvin[lowest], readable(run.layout), STATIONS[lowest]))
+        least.append(_LeastMargin(kelvin[lowest], layout_title(run.layout), STATIONS[lowest]))
     for axis, label in (
         (warm, f"fuel temperature, {temperature_unit()}"),
         (margin, f"margin to boiling, {difference_unit()}"),
@@ -132,7 +132,7 @@ def _draw_drive(axes: tuple[Axes, Axes, Axes], result: Drive, number: int, marke
     """Draw one drive into its three panels; kinds of events that are in the legend already are in `marked`."""
     tank, rail, margin = axes
     hours = result.time / 3600.0
-    style = line_style(number, len(hours)) | {"label": readable(result.layout), "marker": ""}
+    style = line_style(number, len(hours)) | {"label": layout_title(result.layout), "marker": ""}
     in_tank = temperatures(result.tank_temperature)
     tank.plot(hours, in_tank, **style)
     # While a vapour lock holds, the figures of the plumbing say no more than that.
@@ -174,7 +174,7 @@ def _drive_sentence(drives: Sequence[Drive]) -> str:
         hottest = whole_degrees(float(np.max(result.tank_temperature)))
         lock = next((event for event in result.events if event.name is EventName.VAPOUR_LOCK), None)
         end = f"vapour lock after {lock.time / 60.0:.0f} min" if lock else "no vapour lock"
-        parts.append(f"{readable(result.layout)}: tank to {hottest}, {end}")
+        parts.append(f"{layout_title(result.layout)}: tank to {hottest}, {end}")
     return "; ".join(parts) + "."
 
 
@@ -191,7 +191,7 @@ def soak_figure(soaks: Sequence[Soak]) -> Figure:
     unit = shown_values(0.0, "pressure difference")[1]
     for number, soak in enumerate(soaks):
         minutes = soak.time / 60.0
-        style = line_style(number, len(minutes)) | {"label": readable(soak.layout)}
+        style = line_style(number, len(minutes)) | {"label": layout_title(soak.layout)}
         warm.plot(minutes, temperatures(soak.rail_temperature), **style)
         pressure.plot(minutes, shown_values(soak.rail_gauge_pressure, "pressure difference")[0], **style)
         needed = np.where(soak.pressure_needed > 0.0, soak.pressure_needed, np.nan)
@@ -242,7 +242,7 @@ def margin_figure(result: MarginMap, station: str = "pump_inlet") -> Figure:
         fig.colorbar(filled, ax=axis, label=label)
     axis.set_xlabel(shown_axes[0].label)
     where = station.replace("_", " ")
-    caption(fig, f"{readable(result.layout)}: the {where} stays liquid up to this temperature of the {limited}.")
+    caption(fig, f"{layout_title(result.layout)}: the {where} stays liquid up to this temperature of the {limited}.")
     return fig
 
 

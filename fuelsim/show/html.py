@@ -87,5 +87,11 @@ def page_template(name: str) -> Template:
 
 
 def embedded_png(fig: Figure) -> str:
-    """Return a figure as the text of a ``data:`` address of an image."""
+    """Return a figure as the text of a ``data:`` address of an image.
+
+    Parameters
+    ----------
+    fig : Figure
+        The figure.
+    """
     return base64.b64encode(png_bytes(fig)).decode()

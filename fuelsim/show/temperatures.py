@@ -48,7 +48,12 @@ def difference_unit() -> str:
 
 
 def whole_degrees(kelvin: float) -> str:
-    """Return a temperature in K rounded to the degree, with its unit.
+    """Return a temperature rounded to the degree, with its unit.
+
+    Parameters
+    ----------
+    kelvin : float
+        Temperature, K.
 
     Examples
     --------

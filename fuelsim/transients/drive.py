@@ -352,7 +352,13 @@ class _Mixture:
     running: BoolArray
 
     def values(self, of_runs: Sequence[ArrayLike]) -> PointArray:
-        """Return one result of each run as one array (times,)."""
+        """Return one result of each run as one array (times,).
+
+        Parameters
+        ----------
+        of_runs : sequence of array (points,)
+            The result, for the fresh fuel and, if there are two runs, for the weathered one.
+        """
         value = np.asarray(of_runs[0], dtype=float)
         if len(of_runs) > 1:
             value = value + self.weathering * (np.asarray(of_runs[1], dtype=float) - value)
@@ -361,10 +367,24 @@ class _Mixture:
         return at_all_times
 
     def columns(self, of_runs: Sequence[Mapping[str, PointArray]]) -> dict[str, PointArray]:
-        """Return results by name of each run as one array (times,) per name."""
+        """Return results by name of each run as one array (times,) per name.
+
+        Parameters
+        ----------
+        of_runs : sequence of mapping of str to array (points,)
+            The results of each run, with equal names.
+        """
         return {name: self.values([results[name] for results in of_runs]) for name in of_runs[0]}
 
     def by_name(self, what: str, of_runs: Sequence[Mapping[str, PointArray]]) -> ByName:
-        """Return `columns` as a mapping whose errors name the nearest station or link."""
+        """Return `columns` as a mapping whose errors name the nearest station or link.
+
+        Parameters
+        ----------
+        what : str
+            ``"station"`` or ``"link"``, for messages.
+        of_runs : sequence of mapping of str to array (points,)
+            The results of each run, with equal names.
+        """
         columns = self.columns(of_runs)
         return ByName(what, list(columns), list(columns.values()).__getitem__)

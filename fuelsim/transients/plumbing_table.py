@@ -63,7 +63,13 @@ AT_REST = PlumbingState(0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def locked_points(run: Run) -> BoolArray:
-    """Return where vapour at a pump's inlet is beyond what it tolerates, or the point did not solve."""
+    """Return where vapour at a pump's inlet is beyond what it tolerates, or the point did not solve.
+
+    Parameters
+    ----------
+    run : Run
+        Results of a system.
+    """
     locked: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.converged])
     return locked
 
@@ -149,7 +155,13 @@ def _neighbours(grid: list[float], value: float) -> list[tuple[int, float]]:
 
 
 def times_within(duration: float) -> FloatArray:
-    """Return the grid of times for a phase of some duration, s."""
+    """Return the grid of times for a phase of some duration, s.
+
+    Parameters
+    ----------
+    duration : float
+        Duration of the phase, s.
+    """
     first = [time for time in SETTLING_TIMES if time < 0.9 * duration]
     count = int(np.ceil(max(duration - first[-1], 1.0) / STEP))
     return np.unique(np.concatenate([first, np.linspace(first[-1], duration, count + 1)]))
@@ -226,7 +238,13 @@ def tabulate_plumbing(
 
 
 def join_stages(first: list[PlumbingTable | None], second: list[PlumbingTable | None]) -> list[PlumbingTable | None]:
-    """Return the tables of two stages of evaporation, the first less evaporated, as one per phase."""
+    """Return the tables of two stages of evaporation, the first less evaporated, as one per phase.
+
+    Parameters
+    ----------
+    first, second : list of PlumbingTable or None
+        One per phase.
+    """
     return [
         None
         if a is None or b is None

@@ -26,12 +26,26 @@ TYPICAL_TEMPERATURE = 340.0
 
 
 def rail_volume(car: Car) -> float:
-    """Return the volume of the rail's bore, m3."""
+    """Return the volume of the rail's bore, m3.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    """
     return float(0.25 * math.pi * car.rail.bore**2 * car.rail.length)
 
 
 def rail_heat_capacity(car: Car, fuel: Fuel) -> float:
-    """Return the heat capacity of rail and fuel together, J/K."""
+    """Return the heat capacity of rail and fuel together, J/K.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    fuel : Fuel
+        The fuel in its rail.
+    """
     mass = rail_volume(car) * fuel.density(TYPICAL_TEMPERATURE)
     return float(car.rail.heat_capacity + mass * fuel.heat_capacity(TYPICAL_TEMPERATURE))
 

@@ -117,7 +117,13 @@ class Trajectory:
     states: TankVector[PointArray]
 
     def state(self, point: int) -> TankVector[float]:
-        """Return the state at one of the times."""
+        """Return the state at one of the times.
+
+        Parameters
+        ----------
+        point : int
+            Number of the time; negative counts from the end.
+        """
         return TankVector(*(float(values[point]) for values in self.states))
 
 
@@ -427,7 +433,13 @@ class TankEquations:
         )
 
     def enthalpy(self, state: TankVector[float]) -> float:
-        """Return the enthalpy of the liquid fuel in tank and pot above 315 K, J."""
+        """Return the enthalpy of the liquid fuel in tank and pot above 315 K, J.
+
+        Parameters
+        ----------
+        state : TankVector
+            The state.
+        """
         in_tank = state.liquid * self.fuel.enthalpy(state.temperature)
         return in_tank + self.supply_mass * self.fuel.enthalpy(state.supply_temperature)
 

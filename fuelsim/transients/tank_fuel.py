@@ -179,25 +179,51 @@ class TankFuel:
         return temperature
 
     def boiling_temperatures(self, pressure: FloatArray, evaporated: FloatArray | float) -> FloatArray:
-        """Return `boiling_temperature` for arrays that broadcast."""
+        """Return `boiling_temperature` for arrays that broadcast.
+
+        Parameters
+        ----------
+        pressure : array
+            Pressures over the fuel, Pa absolute.
+        evaporated : float or array
+            Mass fractions that have evaporated.
+        """
         pressures, fractions = np.broadcast_arrays(pressure, evaporated)
         pairs = zip(pressures.ravel().tolist(), fractions.ravel().tolist(), strict=True)
         return np.reshape([self.boiling_temperature(p, w) for p, w in pairs], pressures.shape)
 
     def heat_capacity(self, temperature: float) -> float:
-        """Return the heat capacity of the liquid at a temperature in K, J/kg/K."""
+        """Return the heat capacity of the liquid, J/kg/K.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+        """
         a, b, c = self._liquid.heat_capacity
         u = (temperature - CENTRE) / WIDTH
         return a + u * (b + u * c)
 
     def enthalpy(self, temperature: float) -> float:
-        """Return the enthalpy of the liquid above that at 315 K, J/kg: the integral of `heat_capacity`."""
+        """Return the enthalpy of the liquid above that at 315 K, J/kg: the integral of `heat_capacity`.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+        """
         a, b, c = self._liquid.heat_capacity
         u = (temperature - CENTRE) / WIDTH
         return WIDTH * u * (a + u * (b / 2.0 + u * c / 3.0))
 
     def density(self, temperature: float) -> Density:
-        """Return the density of the liquid at a temperature in K, and its slope."""
+        """Return the density of the liquid and its slope.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+        """
         a, b, c = self._liquid.density
         u = (temperature - CENTRE) / WIDTH
         return Density(a + u * (b + u * c), (b + 2.0 * u * c) / WIDTH)
@@ -221,5 +247,11 @@ def _surface_value(surface: Surface, u: float, v: float) -> float:
 
 @lru_cache(maxsize=32)
 def tank_fuel(fuel: Fuel) -> TankFuel:
-    """Return a fuel as the tank sees it; computed once, then kept."""
+    """Return a fuel as the tank sees it; computed once, then kept.
+
+    Parameters
+    ----------
+    fuel : Fuel
+        The fuel before any of it has evaporated.
+    """
     return TankFuel(fuel)

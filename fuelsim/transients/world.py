@@ -55,16 +55,34 @@ class DrivingState:
 
     @staticmethod
     def joined(states: Sequence[DrivingState]) -> DrivingState:
-        """Return several states as one, one after the other."""
+        """Return several states as one, one after the other.
+
+        Parameters
+        ----------
+        states : sequence of DrivingState
+            At least one.
+        """
         names = [item.name for item in fields(DrivingState)]
         return DrivingState(*(np.concatenate([getattr(state, name) for state in states]) for name in names))
 
     def mapped(self, change: Callable[[PointArray], PointArray]) -> DrivingState:
-        """Return the state with one change made to every array, such as a selection of times."""
+        """Return the state with one change made to every array, such as a selection of times.
+
+        Parameters
+        ----------
+        change : callable
+            From an array (times,) to an array.
+        """
         return DrivingState(*(change(getattr(self, item.name)) for item in fields(self)))
 
     def take(self, points: IndexArray | BoolArray) -> DrivingState:
-        """Return the state at some of its times."""
+        """Return the state at some of its times.
+
+        Parameters
+        ----------
+        points : int or bool array
+            Which of the times.
+        """
         return self.mapped(lambda values: values[points])
 
     def conditions(self, tank_temperature: PointArray, vapour_space_pressure: PointArray) -> Conditions:
