@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import LawSample, LinkEquation, LinkLaw
+from fuelsim.laws.link import LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
@@ -246,7 +246,7 @@ INJECTOR = LinkLaw(
     equation=injector_equation,
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
-    regimes=("metering", "saturated", "shut", "back-pressured"),
+    regimes=(Regime.METERING, Regime.SATURATED, Regime.SHUT, Regime.BACK_PRESSURED),
     regime=injector_regime,
     sample=_sample,
 )

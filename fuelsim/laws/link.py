@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
@@ -28,6 +29,28 @@ __all__ = ["SHUT_SLOPE", "Kinks", "LawSample", "LinkEquation", "LinkLaw", "flows
 
 SHUT_SLOPE = 1e6 / (1e-3 * L_PER_HOUR)
 """Slope dE/dq of whatever is shut, Pa s/m3: 1 MPa across it leaks 0.001 L/h, too little to read in any result."""
+
+
+class Regime(StrEnum):
+    """What a part does at an operating point; equal to its word, which is what tables and drawings show."""
+
+    FLOWING = "flowing"
+    OPEN = "open"
+    SHUT = "shut"
+    METERING = "metering"
+    SATURATED = "saturated"
+    BACK_PRESSURED = "back-pressured"
+    PUMPING = "pumping"
+    DEAD_HEADED = "dead-headed"
+    RELIEVING = "relieving"
+    PAST_RUN_OUT = "past run-out"
+    REVERSE = "reverse"
+    CHECK_VALVE_SHUT = "check valve shut"
+    REGULATING = "regulating"
+    WIDE_OPEN = "wide open"
+    FULL_SPEED = "full speed"
+    STOPPED = "stopped"
+    UNSOLVED = "unsolved"
 
 
 class LinkEquation(NamedTuple):
@@ -153,7 +176,7 @@ class LinkLaw:
     head_applied_at : str
         ``"up"`` or ``"down"``: the end whose pressure is corrected by the static head, so that an equation compares
         all pressures at the height of the other end.
-    regimes : tuple of str
+    regimes : tuple of Regime
         Words for the states this law can be in.
     regime : callable or None
         ``regime(q, p_up, p_down, p_reference, coefficients) -> int array`` of indices into `regimes`, evaluated on
@@ -174,6 +197,6 @@ class LinkLaw:
     typical_flow: Callable[..., LinkArray] | None = None
     kinks: Callable[..., Kinks] | None = None
     head_applied_at: str = "down"
-    regimes: tuple[str, ...] = ("flowing",)
+    regimes: tuple[Regime, ...] = (Regime.FLOWING,)
     regime: Callable[..., IndexArray] | None = None
     sample: Callable[[], tuple[LawSample, ...]] | None = None

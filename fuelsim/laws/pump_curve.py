@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import Kinks, LawSample, LinkLaw, flows_both_ways
+from fuelsim.laws.link import Kinks, LawSample, LinkLaw, Regime, flows_both_ways
 from fuelsim.laws.valve import SHUT_MARGIN, flows_of_shut, shut_backwards
 from fuelsim.numerics.cubic import falling_slopes, hermite
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, IndexArray, LinkArray
@@ -329,7 +329,14 @@ PUMP_CURVE = LinkLaw(
     loss=pump_loss,
     typical_flow=_typical_flow,
     kinks=_kinks,
-    regimes=("pumping", "dead-headed", "relieving", "past run-out", "reverse", "check valve shut"),
+    regimes=(
+        Regime.PUMPING,
+        Regime.DEAD_HEADED,
+        Regime.RELIEVING,
+        Regime.PAST_RUN_OUT,
+        Regime.REVERSE,
+        Regime.CHECK_VALVE_SHUT,
+    ),
     regime=pump_regime,
     sample=_sample,
 )

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw
+from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss, with_equal_knots
 from fuelsim.laws.valve import SHUT_FLOW, flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
@@ -374,7 +374,7 @@ def _sample_of_controlled_pump() -> tuple[LawSample, ...]:
     )
 
 
-_REGIMES = ("regulating", "shut", "wide open")
+_REGIMES = (Regime.REGULATING, Regime.SHUT, Regime.WIDE_OPEN)
 
 RETURN_REGULATOR = LinkLaw(
     name="return regulator",
@@ -405,7 +405,7 @@ CONTROLLED_PUMP = LinkLaw(
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,
     kinks=_kinks_of_controlled_pump,
-    regimes=("regulating", "full speed", "stopped"),
+    regimes=(Regime.REGULATING, Regime.FULL_SPEED, Regime.STOPPED),
     regime=controlled_pump_regime,
     sample=_sample_of_controlled_pump,
 )

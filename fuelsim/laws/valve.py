@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkLaw, flows_both_ways
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkLaw, Regime, flows_both_ways
 from fuelsim.typing import FloatLike, IndexArray, LinkArray, PointArray
 
 __all__ = [
@@ -186,7 +186,7 @@ CHECK_VALVE = LinkLaw(
     loss=check_valve_loss,
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
-    regimes=("open", "shut"),
+    regimes=(Regime.OPEN, Regime.SHUT),
     regime=check_valve_regime,
     sample=_sample,
 )

@@ -16,6 +16,7 @@ import numpy as np
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import taken
 from fuelsim.fuel.tables import FuelTables
+from fuelsim.laws.link import Regime
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity
 from fuelsim.network.network import Network
@@ -307,7 +308,9 @@ class _Collected:
         self._by_station = {key: empty(self.stations) for key in ("pressure", "temperature", "vapour_liquid_ratio")}
         self._by_link = {key: empty(self.links) for key in ("outlet_temperature", "mass_flow", "density")}
         self._by_pump = {name: empty(_PUMP_COLUMNS) for name in self.pumps}
-        self._regime: dict[str, TextArray] = {name: np.full(count, "unsolved", dtype=object) for name in self.links}
+        self._regime: dict[str, TextArray] = {
+            name: np.full(count, Regime.UNSOLVED, dtype=object) for name in self.links
+        }
         self._code = np.full(count, OutcomeCode.NOT_CONVERGED, dtype=int)
         self._iterations = np.zeros(count, dtype=int)
         self._residuals = {name: np.full(count, np.nan) for name in _RESIDUALS}
@@ -344,7 +347,7 @@ class _Collected:
             keep(self._by_link["outlet_temperature"][name], update.outlets[row])
             keep(self._by_link["mass_flow"][name], state.mass_flow[name])
             keep(self._by_link["density"][name], update.densities[row])
-            self._regime[name][where] = np.where(converged, state.regime[name], "unsolved")[leaving]
+            self._regime[name][where] = np.where(converged, state.regime[name], Regime.UNSOLVED)[leaving]
         for name, columns in self._by_pump.items():
             for key, column in columns.items():
                 keep(column, getattr(update.operations[name], key))

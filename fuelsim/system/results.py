@@ -11,6 +11,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.fuel.tables import FuelTables
+from fuelsim.laws.link import Regime
 from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
 from fuelsim.outcome import Outcome
@@ -81,7 +82,7 @@ class Run:
     tank_heat_flow : array
         Heat that the returning fuel brings into the tank, W.
     regime : mapping of link to array of str
-        What each part does.
+        What each part does, as words of `Regime`.
     outcome : Outcome
         Per operating point.
     """
@@ -175,7 +176,7 @@ class _Collector:
         """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where the point failed; Pa."""
         link = self.plumbing.regulator
         half = 0.0 if link is None else 0.5 * np.asarray(link.part.hysteresis)
-        regulates = link is not None and self.solution.regime[link.name] == "regulating"
+        regulates = link is not None and self.solution.regime[link.name] == Regime.REGULATING
         return np.where(self.converged, np.where(regulates, half, 0.0), np.nan)
 
     def suction_margin(self, beyond_bubble: Mapping[str, PointArray]) -> PointArray:
@@ -214,7 +215,9 @@ class _Collector:
 
     def over_vapour_limit(self) -> dict[str, BoolArray]:
         """Return by pump where it ingests more vapour than it tolerates, or starves the injectors while it ingests."""
-        starved = np.any([self.solution.regime[link.name] == "saturated" for link in self.plumbing.injectors], axis=0)
+        starved = np.any(
+            [self.solution.regime[link.name] == Regime.SATURATED for link in self.plumbing.injectors], axis=0
+        )
         limits = {}
         for link in self.plumbing.pumps:
             ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
