@@ -8,6 +8,7 @@ import pytest
 from browser import browse, needs_browser, requested
 
 import fuelsim as fs
+from fuelsim.car.layouts import layouts
 
 HOSTILE = {
     "name": '<script>console.error("ran")</script>',
@@ -90,7 +91,7 @@ def test_dead_head_is_left_out_where_a_part_is_not_rated_for_it(sheet):
     assert "rating not known: feed" in told["unknown"].how
 
 
-@pytest.mark.parametrize("layout", ["returnless_tank", "returnless_bay"])
+@pytest.mark.parametrize("layout", list(layouts()))
 def test_every_layout_has_a_schematic_with_all_its_parts(layout):
     from fuelsim.show.system_drawing import system_drawing
 

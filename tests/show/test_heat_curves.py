@@ -24,7 +24,7 @@ def finch():
 @pytest.fixture(scope="module")
 def jam(finch):
     schedule = Schedule.of([typical_phase("city", "10 min", finch), typical_phase("jam", "20 min", finch)])
-    return [drive(finch, layout, schedule, output_step="5 min") for layout in ("return", "returnless_tank")]
+    return [drive(finch, layout, schedule, output_step="5 min") for layout in finch.layouts()]
 
 
 def labels(drawn):

@@ -10,6 +10,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.car.climate import hot_day
 from fuelsim.car.heat_parts import SurgePot
+from fuelsim.car.layouts import layouts
 from fuelsim.errors import InputError
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.transients.drive import drive
@@ -171,6 +172,16 @@ def test_a_blocked_vent_pulls_the_tank_down_and_costs_about_two_kelvin(heron):
     assert -7e3 < pulled.tank_gauge_pressure[-1] < -3e3
     cost = free.vapour_margin["pump_inlet"][-1] - pulled.vapour_margin["pump_inlet"][-1]
     assert cost / (-pulled.tank_gauge_pressure[-1] / 5e3) == pytest.approx(2.0, abs=0.5)
+
+
+@pytest.mark.parametrize("layout", list(layouts()))
+def test_heat_and_fuel_of_a_short_drive_balance_in_every_layout(finch, layout):
+    """Conservation: heat within 0.1 % of all heat that moved, fuel within 1e-6 of what was there."""
+    schedule = Schedule.of([typical_phase("city", "10 min", finch), typical_phase("jam", "10 min", finch)])
+    result = drive(finch, layout, schedule, output_step="5 min")
+    assert result.ledger.error < 1e-3
+    assert result.mass_error < 1e-6
+    assert np.all(np.isfinite(result.gauge_pressure["rail"]))
 
 
 def test_a_climb_boils_a_tank_that_is_liquid_in_the_valley(finch):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.layouts import layouts
 from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.transients.soak import GOOD_LEAK, hot_soak
 
@@ -25,7 +26,7 @@ def test_residual_pressure_that_keeps_a_rail_of_ninety_degrees_liquid(ethanol, g
     assert needed + ATMOSPHERE == pytest.approx(gauge + ATMOSPHERE, rel=0.08)
 
 
-@pytest.mark.parametrize("layout", ["return", "returnless_tank", "returnless_bay"])
+@pytest.mark.parametrize("layout", list(layouts()))
 def test_the_rail_warms_after_the_stop_and_peaks_between_eighty_and_a_hundred_and_five_degrees(finch, layout):
     """Soak peak of rail fuel 80 to 105 degC (from memory, low confidence)."""
     soak = hot_soak(finch, layout)
