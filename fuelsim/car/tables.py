@@ -179,8 +179,8 @@ class PlumbedLine(Line):
     )
     heat_conductance: Quantity = quantity(
         "heat conductance per length",
-        "Heat conductance to the air per metre at any speed, instead of the computed one; 0.3 to 0.4 in still air, "
-        "1.2 to 1.8 moving (typical, from memory).",
+        "Heat conductance to the air per metre at any speed, instead of the computed one; 0.3 to 0.5 in still air, "
+        "1.2 to 1.8 moving.",
         least=0.0,
         most=50.0,
         default=None,
@@ -196,6 +196,13 @@ class PlumbedLine(Line):
         example="1.5 kW/m2",
     )
     exhaust_shields: int = count("Foil shields between exhaust and line.", least=0, most=5, default=0)
+    shield_emissivity: Quantity = quantity(
+        "number",
+        "Emissivity of the foil: 0.04 new, 0.2 after some service, 0.8 and more when weathered.",
+        least=0.02,
+        most=1.0,
+        default=0.2,
+    )
     working_pressure: Quantity = quantity(
         "pressure difference",
         "Working pressure of line and joints, gauge, at temperature.",
@@ -203,6 +210,30 @@ class PlumbedLine(Line):
         most=50e6,
         default=None,
         example="690 kPa",
+    )
+    compliance: Quantity = quantity(
+        "compliance",
+        "Growth of the line's contents for each pascal, as a share of them; that of the material if left out.",
+        least=0.0,
+        most=1e-6,
+        default=None,
+        example="0.02 1/MPa",
+    )
+    continuous_temperature: Quantity = quantity(
+        "temperature",
+        "Temperature that the wall bears for long.",
+        least=273.15,
+        most=573.15,
+        default=None,
+        example="90 degC",
+    )
+    peak_temperature: Quantity = quantity(
+        "temperature",
+        "Temperature that the wall bears for a short while, as in a hot soak.",
+        least=273.15,
+        most=573.15,
+        default=None,
+        example="115 degC",
     )
     catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
 
@@ -222,6 +253,11 @@ class PlumbedLine(Line):
             number, _, name = item.partition(" ")
             found.append((int(number), name.strip()) if number.isascii() and number.isdecimal() else (1, item))
         return found
+
+    @property
+    def wall_compliance(self) -> Any:
+        """Growth of the contents for each pascal, 1/Pa: as given, else that of the material."""
+        return WALLS[self.material].compliance if self.compliance is None else self.compliance
 
     @property
     def fittings_loss(self) -> float:
@@ -267,6 +303,20 @@ class Rail(Ratings):
         default=450.0,
         example="0.45 kJ/K",
     )
+    elastic_volume: Quantity = quantity(
+        "volume",
+        "Fuel that the rail takes in for each 100 kPa of pressure, by its rubber pieces and the regulator's diaphragm; "
+        "a damper has a table of its own. Half a metre of rubber hose of 8 mm takes in 0.1 mL.",
+        least=0.0,
+        most=1e-5,
+        default=1e-7,
+        example="0.1 mL",
+    )
+
+    @property
+    def compliance(self) -> Any:
+        """Fuel taken in for each pascal beside that which its own compression takes, m3/Pa."""
+        return self.elastic_volume / 1e5
 
     def line(self) -> Line:
         """Return the rail's bore as a line."""

@@ -37,6 +37,8 @@ class LineSize(Ratings, Catalogued):
         Rated pressure above the atmosphere, Pa. Joints are often weaker than the hose.
     compliance : float or str, optional
         Relative growth of the volume inside per pressure, 1/Pa.
+    continuous_temperature, peak_temperature : float or str, optional
+        Temperature that the wall bears for long, and for a short while, K.
     immersible : bool
         Whether it may lie in fuel.
 
@@ -68,6 +70,22 @@ class LineSize(Ratings, Catalogued):
     compliance: Quantity = quantity(
         "compliance", "Relative growth of the volume inside per pressure.", least=0.0, most=1e-6, default=None
     )
+    continuous_temperature: Quantity = quantity(
+        "temperature",
+        "Temperature that the wall bears for long.",
+        least=273.15,
+        most=573.15,
+        default=None,
+        example="90 degC",
+    )
+    peak_temperature: Quantity = quantity(
+        "temperature",
+        "Temperature that the wall bears for a short while.",
+        least=273.15,
+        most=573.15,
+        default=None,
+        example="115 degC",
+    )
     immersible: bool = flag("Whether it may lie in fuel.", default=False)
 
     def check(self) -> None:
@@ -95,6 +113,9 @@ class LineSize(Ratings, Catalogued):
             "material": self.material,
             "wall_thickness": self.wall,
             "working_pressure": self.working_pressure,
+            "compliance": self.compliance,
+            "continuous_temperature": self.continuous_temperature,
+            "peak_temperature": self.peak_temperature,
         }
         return {key: value for key, value in ratings.items() if value is not None}
 

@@ -29,7 +29,7 @@ __all__ = ["HandOver", "Step", "hand_over"]
 DECAY = 55e3
 """Pa in five minutes: the most that one maker's service limit allows [service_manual_1990s_a]."""
 HOT_RAIL = 363.15
-"""K: rail in a soak, 80-105 degC [memory], low confidence."""
+"""K: rail in a soak, 80-105 degC; `_hot_restart` says how sure that is."""
 CAN = 0.5e-3
 """m3 caught for the flow check."""
 DEMAND_SPEEDS = 9

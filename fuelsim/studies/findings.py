@@ -22,6 +22,7 @@ from fuelsim.studies.rating_findings import (
     set_pressure_above_dead_head,
     unrated_parts,
 )
+from fuelsim.studies.temperature_findings import lines_above_their_temperature
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.manoeuvre import uncovering_accelerations
 from fuelsim.system.run import Run, System
@@ -327,7 +328,7 @@ def uncovered_pick_up(system: System, run: Run) -> list[Finding]:
 
 def _checks() -> Iterator[Check]:
     yield from (ratings_below_set_pressure, ratings_below_dead_head, set_pressure_above_dead_head)
-    yield from (relief_below_set_pressure, unrated_parts)
+    yield from (relief_below_set_pressure, unrated_parts, lines_above_their_temperature)
     yield from (points_without_solution, overloaded_fuse, unknown_fuse, voltage_lost_in_the_wire, fast_lines)
     yield from (deep_suction, tank_pulled_down, regulator_out_of_control, injectors_at_their_limits, vapour_at_the_pump)
     yield from (vapour_in_the_rail, filters_in_the_wrong_place, guessed_pump_figures, uncovered_pick_up)

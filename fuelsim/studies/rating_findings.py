@@ -17,7 +17,9 @@ __all__ = [
     "unrated_parts",
 ]
 
-RULE = cite("common_practice", "every part's working pressure at temperature covers the pump's dead-head")
+RULE = cite(
+    ["cfr_33_154_500", "common_practice"], "every part's working pressure at temperature covers the pump's dead-head"
+)
 FIRE = "petrol under pressure burns; a line that bursts near an exhaust starts a fire"
 
 

@@ -430,7 +430,8 @@ def _line_exchange(line: PlumbedLine) -> Exchange:
         material, line.bore, material.thickness if line.wall_thickness is None else line.wall_thickness, line.length
     )
     facing = RADIATED_SHARE * math.pi * wall.outside_diameter * line.length
-    radiation = line.exhaust_flux * float(shield_factor(line.exhaust_shields)) * facing
+    passed = float(shield_factor(line.exhaust_shields, shield_emissivity=line.shield_emissivity))
+    radiation = line.exhaust_flux * passed * facing
     if line.heat_conductance is None:
         return Exchange(line.zone, wall=wall, radiation=radiation)
     return Exchange(line.zone, line.heat_conductance * line.length, radiation=radiation)

@@ -13,8 +13,8 @@ from fuelsim.typing import FloatArray, PointArray
 
 __all__ = ["Restart", "restart_times"]
 
-CRANKING_VOLTAGE = 12.0
-"""Voltage at key-on, before the engine turns, V (11.8 to 12.3, from memory)."""
+KEY_ON_VOLTAGE = 12.0
+"""Voltage at key-on, before the engine turns, V (11.8 to 12.3) [memory]."""
 RESTORED_FRACTION = 0.95
 """Share of the set pressure at which the pressure counts as restored."""
 LEAST_FLOW = 1e-9
@@ -78,7 +78,7 @@ def restart_times(
         suction_volume = 0.25 * math.pi * car.suction.bore**2 * car.suction.length
         inlet_temperature = np.asarray(fuel.feed_temperature(time))
     inlet_ratio = tables.vapour_liquid_ratio_after_drop(inlet_temperature, at_tank_pressure)
-    pump = car.pump.at(supply_voltage=np.full(time.shape, CRANKING_VOLTAGE), wire=car.wire)
+    pump = car.pump.at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=car.wire)
     on_suction = pump.with_inlet(vapour_liquid_ratio=inlet_ratio, fuel_temperature=inlet_temperature)
     on_tank = pump.with_inlet(vapour_liquid_ratio=tank_ratio, fuel_temperature=tank_temperature)
 

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.car.walls import WALLS
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.transients.stagnant_rail import (
@@ -127,7 +126,9 @@ class ShutInFuel:
         feed_volume = float(0.25 * math.pi * feed.bore**2 * feed.length)
         volume = rail_volume(car)
         bulk_modulus = float(system.fuel.bulk_modulus(float(run.temperature["rail"])))
-        hose = WALLS[feed.material].compliance * feed_volume / (volume + feed_volume)
+        elastic = float(feed.wall_compliance) * feed_volume + float(car.rail.compliance)
+        if car.damper is not None:
+            elastic += float(car.damper.compliance)
         return cls(
             car=car,
             run_before=run,
@@ -140,7 +141,7 @@ class ShutInFuel:
             rail_volume=volume,
             feed_volume=feed_volume,
             rail_capacity=rail_heat_capacity(car, system.fuel),
-            compliance=1.0 / bulk_modulus + hose,
+            compliance=1.0 / bulk_modulus + elastic / (volume + feed_volume),
         )
 
     @property

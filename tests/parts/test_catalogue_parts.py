@@ -89,22 +89,92 @@ def test_every_catalogue_pump_runs(name):
     [
         ("steel_tube_quarter_inch", 4.93),
         ("steel_tube_five_sixteenths_inch", 6.52),
-        ("steel_tube_three_eighths_inch", 7.75),
+        ("steel_tube_three_eighths_inch", 8.10),
+        ("steel_tube_three_eighths_inch_thick", 7.75),
         ("steel_tube_half_inch", 10.92),
+        ("dash_tube_4", 4.57),
+        ("dash_tube_6", 7.75),
+        ("dash_tube_8", 10.92),
+        ("dash_tube_10", 14.10),
         ("steel_tube_8_mm", 6.0),
     ],
 )
 def test_tube_bores_follow_from_outside_diameter_and_wall(name, millimetres):
+    """Walls of welded fuel tube [sae_j526]; a dash number is the outside diameter in sixteenths [navy_hose_manual]."""
     assert LineSize.named(name).inside_diameter == pytest.approx(millimetres * 1e-3, abs=6e-6)
 
 
-def test_dash_six_spans_a_factor_2_4_in_friction_across_families():
+def test_dash_six_spans_a_factor_2_4_in_friction_across_families_of_hose():
     """7.9 to 9.5 mm; turbulent friction goes with about the 4.75th power of the bore (Blasius, computed)."""
-    bores = [
-        line_size("-6", family).inside_diameter for family in ("braided_ptfe", "braided_rubber", "dash_tube", "push_on")
-    ]
+    bores = [line_size("-6", family).inside_diameter for family in ("braided_ptfe", "braided_rubber", "push_on")]
     ratio = (max(bores) / min(bores)) ** 4.75
     assert ratio == pytest.approx(2.4, abs=0.05)
+
+
+@pytest.mark.parametrize(("dash", "sixteenths"), [("-4", 4), ("-6", 6), ("-8", 8), ("-10", 10)])
+def test_a_dash_number_is_the_outside_diameter_of_the_tube(dash, sixteenths):
+    """In sixteenths of an inch; the bore of the mating hose is a little smaller than that [navy_hose_manual]."""
+    outside = sixteenths / 16.0 * 25.4e-3
+    assert line_size(dash, "dash_tube").outside_diameter == pytest.approx(outside)
+    for family in ("braided_rubber", "braided_ptfe"):
+        assert line_size(dash, family).inside_diameter < outside
+
+
+RATINGS = {
+    "hose_r7_quarter_inch": 340.0,
+    "hose_r7_five_sixteenths_inch": 340.0,
+    "hose_r7_three_eighths_inch": 340.0,
+    "hose_r7_half_inch": 240.0,
+    "nylon_tube_8_mm": 450.0,
+    "nylon_tube_10_mm": 450.0,
+    "nylon_assembly_8_mm": 690.0,
+    "nylon_assembly_10_mm": 690.0,
+}
+
+
+@pytest.mark.parametrize(("name", "kilopascal"), RATINGS.items())
+def test_hoses_and_nylon_lines_are_rated_as_published(name, kilopascal):
+    """SAE J30 R7: 340 kPa up to a bore of 9.53 mm, 240 above [sae_j30_r7]; bare nylon tube 450 [sae_j2260]; assemblies
+    690 [sae_j2045]."""
+    assert LineSize.named(name).working_pressure == pytest.approx(1e3 * kilopascal)
+
+
+def test_nylon_lines_bear_90_degrees_for_long_and_115_for_a_short_while():
+    """Bare tube [sae_j2260] and assemblies [sae_j2045]."""
+    for name in catalogue_names("lines"):
+        size = LineSize.named(name)
+        if size.material == "nylon":
+            assert size.continuous_temperature == pytest.approx(363.15)
+            assert size.peak_temperature == pytest.approx(388.15)
+
+
+MODULUS = {"steel": (205e9, 205e9, 0.29), "aluminium": (70e9, 70e9, 0.33), "nylon": (0.4e9, 1.4e9, 0.4)}
+
+
+def thick_tube_compliance(inside, outside, modulus, poisson):
+    """Return the growth of the contents of a closed thick tube per pascal (Lamé), 1/Pa."""
+    hoop = (outside**2 + inside**2) / (outside**2 - inside**2)
+    along = inside**2 / (outside**2 - inside**2)
+    return (2.0 * (hoop - poisson * (along - 1.0)) + along - poisson * (hoop - 1.0)) / modulus
+
+
+@pytest.mark.parametrize("name", [n for n in catalogue_names("lines") if LineSize.named(n).material in MODULUS])
+def test_tubes_widen_as_closed_thick_tubes_do(name):
+    """Lamé's equations; steel 205 GPa, aluminium 70, nylon 0.4 (plasticised) to 1.4 (rigid), the last assumed."""
+    size = LineSize.named(name)
+    soft, rigid, poisson = MODULUS[size.material]
+    outside = size.inside_diameter + 2.0 * size.wall
+    least, most = (thick_tube_compliance(size.inside_diameter, outside, each, poisson) for each in (rigid, soft))
+    assert 0.97 * least < size.compliance < 1.03 * most
+
+
+def test_a_line_takes_its_compliance_from_the_catalogue_and_from_its_material_otherwise():
+    from fuelsim.car.tables import PlumbedLine
+    from fuelsim.car.walls import WALLS
+
+    taken = PlumbedLine(length="2 m", **LineSize.named("braided_rubber_6").line_ratings)
+    assert taken.wall_compliance == pytest.approx(2e-8)
+    assert PlumbedLine(length="2 m", bore="8 mm", material="rubber").wall_compliance == WALLS["rubber"].compliance
 
 
 def test_an_ambiguous_size_is_refused_with_the_bore_of_each_family():

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
 import fuelsim as fs
 from fuelsim.car.floor_plan import Plan
+from fuelsim.car.tables import PlumbedLine
 from fuelsim.finding import Severity
+from fuelsim.parts.line_size import LineSize
 from fuelsim.studies import findings as studied
 from fuelsim.studies.findings import everyday_run, findings
 
@@ -99,6 +102,34 @@ def test_noise_comes_before_vapour_at_the_pump():
     assert about(noisy, "pump", "noise").severity is Severity.WARNING
     boiling = found({"surroundings.tank_temperature": "55 degC"}, car="heron")
     assert about(boiling, "pump", "beyond boiling").severity is Severity.FAILURE
+
+
+def with_feed(name, zone):
+    """Return the light car with another feed line out of the catalogue."""
+    car = fs.Car.named("finch")
+    return replace(car, feed=PlumbedLine(length="3 m", zone=zone, **LineSize.named(name).line_ratings))
+
+
+def test_a_nylon_line_beyond_90_degrees_warns_and_beyond_115_fails():
+    """Bare nylon tube bears 90 degC for long and 115 for a short while [sae_j2260]."""
+    car = with_feed("nylon_tube_8_mm", "bay")
+    cool = findings(car.system("return"))
+    assert not [finding for finding in cool if "its wall is rated" in finding.statement]
+    for rise, severity in (("60 K", Severity.WARNING), ("85 K", Severity.FAILURE)):
+        hot = findings(car.with_values({"surroundings.bay_rise": rise}).system("return"))
+        finding = about(hot, "feed", "its wall is rated")
+        assert finding.severity is severity
+        assert finding.caution
+    desert = car.with_values({"surroundings.air_temperature": "57 degC", "surroundings.bay_rise": "20 K"})
+    assert "after a stop" in about(findings(desert.system("return")), "feed", "its wall is rated").statement
+
+
+def test_a_nylon_line_is_flagged_at_400_kilopascals_and_an_assembly_only_below_dead_head():
+    """450 kPa bare [sae_j2260], 690 as a qualified assembly [sae_j2045]; the pump's dead-head is some 700 kPa."""
+    for name, rated in (("nylon_tube_8_mm", "450 kPa"), ("nylon_assembly_8_mm", "690 kPa")):
+        car = with_feed(name, "underfloor").with_values({"pump.relief_pressure": "700 kPa"})
+        finding = about(findings(car.system("returnless_tank")), "feed", f"rated {rated}")
+        assert finding.severity is Severity.WARNING
 
 
 def test_filters_are_judged_by_their_place():
