@@ -41,11 +41,11 @@ FROM_MEMORY = {
     "laws": 22,
     "network": 1,
     "numerics": 4,
-    "parts": 23,
+    "parts": 22,
     "studies": 10,
     "system": 1,
-    "transients": 4,
-    "data": 225,
+    "transients": 3,
+    "data": 211,
 }
 
 

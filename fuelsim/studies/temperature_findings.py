@@ -8,7 +8,7 @@ from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
 from fuelsim.system.exchange import air_around
 from fuelsim.system.run import Run, System
-from fuelsim.transients.schedule import SOAK_PEAK
+from fuelsim.transients.world import SOAK_PEAK
 from fuelsim.units import shown
 
 __all__ = ["lines_above_their_temperature"]

@@ -91,7 +91,7 @@ class ShutInFuel:
     rail_capacity : float
         Heat capacity of the rail and the fuel in it, J/K.
     compliance : float
-        Share of the volume by which fuel and hose give way per pressure, 1/Pa.
+        Share of the volume by which fuel, line, rail and damper give way per pressure, 1/Pa.
     """
 
     car: Car

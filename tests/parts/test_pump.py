@@ -104,8 +104,8 @@ def test_turbine_voltage_exponents_grow_with_pressure_as_stated_for_the_type():
     assert found[5] == pytest.approx(2.6, abs=0.2)
 
 
-@pytest.mark.parametrize("kind", ["roller", "gear"])
-def test_positive_displacement_voltage_exponents_stay_between_1_1_and_1_2(kind):
+@pytest.mark.parametrize("kind", ["gear", "gerotor"])
+def test_gear_pump_voltage_exponents_stay_between_1_1_and_1_2(kind):
     pump = Pump.from_curve(
         np.array([150, 133, 125, 115, 105]) * L_H, PRESSURE[:5], voltage=12.0, type=kind, mounting="external"
     )
