@@ -41,6 +41,8 @@ from fuelsim.parts.supply import Supply as Supply
 from fuelsim.parts.tank_parts import JetPump as JetPump
 from fuelsim.parts.tank_parts import TankVent as TankVent
 from fuelsim.parts.wire import Wire as Wire
+from fuelsim.show.source_tables import source_table as source_table
+from fuelsim.show.source_tables import unknown_figures as unknown_figures
 from fuelsim.studies.altitude import boiling_temperature as boiling_temperature
 from fuelsim.studies.climates import over_climates as over_climates
 from fuelsim.studies.commissioning import hand_over as hand_over

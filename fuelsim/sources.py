@@ -2,7 +2,8 @@
 
 Code cites a source by its key in square brackets, as in ``[hooper_1981]``, in a comment or docstring; data files cite
 it by a ``source`` key; outputs print the short citation that `cite` makes of it. ``memory``, ``assumed``,
-``common_practice`` and ``computed`` are sources too, so that a figure without a publication says so.
+``common_practice`` and ``computed`` are sources too, so that a figure without a publication says so. Figures for which
+no public source was found stand in ``data/unknown_figures.toml`` with their bands and what to measure instead.
 """
 
 from __future__ import annotations
@@ -14,9 +15,20 @@ from functools import cache
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
 
-__all__ = ["KINDS", "READ", "Reference", "cite", "reference", "references"]
+__all__ = [
+    "KINDS",
+    "READ",
+    "Reference",
+    "UnknownFigure",
+    "cite",
+    "doubt",
+    "reference",
+    "references",
+    "unknowns",
+]
 
 FILE = "references.toml"
+UNKNOWN_FILE = "unknown_figures.toml"
 KINDS = (
     "standard",
     "law",
@@ -174,3 +186,83 @@ def cite(keys: str | Sequence[str], note: str = "") -> str:
     keys = [keys] if isinstance(keys, str) else keys
     parts = [note] if note else []
     return ", ".join([*parts, "; ".join(reference(key).citation for key in keys)])
+
+
+@dataclass(frozen=True)
+class UnknownFigure:
+    """A figure for which no public source was found.
+
+    Attributes
+    ----------
+    key : str
+        Its table in ``data/unknown_figures.toml``.
+    quantity : str
+        What it is.
+    band : str
+        Least to most that is thought possible, from memory.
+    used : str
+        What is used where the car file does not say.
+    measure : str
+        What to measure on the car or bench.
+    rests : str
+        What of the answers rests on it.
+    keys : tuple of str
+        Keys of the car file that take the owner's own figure.
+    """
+
+    key: str
+    quantity: str
+    band: str
+    used: str
+    measure: str
+    rests: str
+    keys: tuple[str, ...] = ()
+
+
+@cache
+def unknowns() -> Mapping[str, UnknownFigure]:
+    """Return every figure without a public source, by its key.
+
+    Raises
+    ------
+    InputError
+        For an incomplete entry, with file and key.
+
+    Examples
+    --------
+    >>> unknowns()["npsh_required"].used
+    '15 and 27 kPa'
+    """
+    path = data_path(UNKNOWN_FILE)
+    texts = ("quantity", "band", "used", "measure", "rests")
+    entries = {}
+    for key, table in read_toml(path).items():
+        if not isinstance(table, dict) or set(table) != {*texts, "keys"}:
+            accepted = ", ".join((*texts, "keys"))
+            raise InputError("incomplete or unknown entry", given=key, accepted=accepted, key=key, file=str(path))
+        entries[key] = UnknownFigure(key, keys=tuple(table["keys"]), **{name: table[name] for name in texts})
+    return entries
+
+
+def doubt(key: str) -> str:
+    """Return the sentence by which a finding says that it rests on a figure without a public source.
+
+    Parameters
+    ----------
+    key : str
+        A table of ``data/unknown_figures.toml``.
+
+    Raises
+    ------
+    InputError
+        For an unknown key, with the nearest known one.
+
+    Examples
+    --------
+    >>> doubt("shortest_pulse")[:54]
+    'no public source, 1.2 to 2.0 ms thought possible; meas'
+    """
+    known = unknowns()
+    if key not in known:
+        raise InputError("no such figure in data/unknown_figures.toml", given=key, accepted=nearest(str(key), known))
+    return f"no public source, {known[key].band} thought possible; measure: {known[key].measure}"

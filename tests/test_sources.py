@@ -15,10 +15,11 @@ import pytest
 import fuelsim
 from fuelsim import data_files
 from fuelsim.errors import InputError
+from fuelsim.fields import declarations
 from fuelsim.finding import Finding
 from fuelsim.fuel.classes import volatility_classes
 from fuelsim.parts.catalogue_parts import catalogue_entry, catalogue_kinds, catalogue_names
-from fuelsim.sources import KINDS, READ, cite, reference, references
+from fuelsim.sources import KINDS, READ, cite, doubt, reference, references, unknowns
 from fuelsim.studies import limits
 from fuelsim.studies.requirements import RULES
 
@@ -231,3 +232,26 @@ def test_a_citation_says_how_the_source_was_read():
     assert cite("sae_j2045").endswith("(scope read)")
     assert cite(["memory", "assumed"], "a note") == "a note, from memory; assumed"
     assert "no source" in Finding(0, "x", "y", source=cite("common_practice")).source
+
+
+def test_figures_without_a_source_name_keys_of_a_car_file():
+    car = fuelsim.Car.named("heron")
+    tables = {item.name: item.part for item in declarations(type(car)).values() if item.form == "table"}
+    for item in unknowns().values():
+        assert all(len(text) > 2 for text in (item.quantity, item.band, item.used, item.measure, item.rests))
+        for key in item.keys:
+            table, _, name = key.partition(".")
+            assert name in declarations(tables[table]), key
+
+
+def test_a_figure_without_a_source_says_its_band_and_what_to_measure():
+    said = doubt("allowed_vapour")
+    assert "0.3 to 1" in said
+    assert "flow into a can" in said
+    with pytest.raises(InputError, match="did you mean 'dead_time'"):
+        doubt("dead_tim")
+
+
+def test_the_tables_for_users_hold_every_entry():
+    assert list(fuelsim.unknown_figures().index) == list(unknowns())
+    assert list(fuelsim.source_table().index) == list(references())

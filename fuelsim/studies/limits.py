@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
-from fuelsim.sources import cite
+from fuelsim.sources import cite, doubt
 
 __all__ = ["Limit"]
 
@@ -46,4 +46,4 @@ SUCTION_DEPRESSION = Limit(7e3, source="common_practice", note="3-7 kPa at an ex
 SUCTION_VELOCITY = Limit(1.0, source="common_practice", note="0.5 good, 1.0 m/s limit")
 FEED_VELOCITY = Limit(3.0, source="common_practice", note="1.5-3 m/s")
 RETURN_VELOCITY = Limit(2.0, source="common_practice", note="below 2 m/s")
-NPSH_REQUIRED_SOURCE = cite("memory", "NPSH required, typical of the kind of pump, low confidence")
+NPSH_REQUIRED_SOURCE = f"{cite('memory', 'NPSH required, typical of the kind of pump')}: {doubt('npsh_required')}"
