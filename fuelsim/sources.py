@@ -245,7 +245,7 @@ def unknowns() -> Mapping[str, UnknownFigure]:
 
 
 def doubt(key: str) -> str:
-    """Return the sentence by which a finding says that it rests on a figure without a public source.
+    """Return the words by which a finding says that it rests on a figure without a public source.
 
     Parameters
     ----------
@@ -259,10 +259,10 @@ def doubt(key: str) -> str:
 
     Examples
     --------
-    >>> doubt("shortest_pulse")[:54]
-    'no public source, 1.2 to 2.0 ms thought possible; meas'
+    >>> doubt("shortest_pulse")
+    "no public source: fs.unknown_figures() has the band of 'shortest_pulse' and what to measure"
     """
     known = unknowns()
     if key not in known:
         raise InputError("no such figure in data/unknown_figures.toml", given=key, accepted=nearest(str(key), known))
-    return f"no public source, {known[key].band} thought possible; measure: {known[key].measure}"
+    return f"no public source: fs.unknown_figures() has the band of '{key}' and what to measure"

@@ -132,9 +132,23 @@ class Car(Ratings):
                     key=f"pump_steps.{key}",
                 )
 
-    def supply_voltage(self, engine_speed: Any) -> Any:
-        """Return the voltage of battery or alternator at an engine speed in rpm, V."""
-        return self.surroundings.supply_voltage if self.supply is None else self.supply.voltage(engine_speed)
+    def supply_voltage(self, engine_speed: Any, air_temperature: Any = None, bay_temperature: Any = None) -> Any:
+        """Return the voltage of battery or alternator, V.
+
+        Parameters
+        ----------
+        engine_speed : float or array
+            Engine speed, rpm.
+        air_temperature, bay_temperature : float or array, optional
+            Temperatures of battery and regulator, K; those of the car's own surroundings if left out.
+        """
+        around = self.surroundings
+        if self.supply is None:
+            return around.supply_voltage
+        air = around.air_temperature if air_temperature is None else air_temperature
+        return self.supply.voltage(
+            engine_speed, air + around.bay_rise if bay_temperature is None else bay_temperature, air
+        )
 
     @classmethod
     def named(cls, name: str) -> Car:

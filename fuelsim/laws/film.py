@@ -83,11 +83,11 @@ def air_properties(temperature: FloatLike, pressure: FloatLike = STANDARD_ATMOSP
     Notes
     -----
     Ideal gas; viscosity 1.458e-6 T^1.5/(T + 110.4) and conductivity 2.64638e-3 T^1.5/(T + 245.4 10^(-12/T)). Source:
-    US Standard Atmosphere 1976 (coefficients from memory); heat capacity 1006 J/kg/K.
+    US Standard Atmosphere 1976 [us_standard_atmosphere_1976]; heat capacity 1006 J/kg/K.
 
     Examples
     --------
-    Air of 300 K has 1.589e-5 m2/s, 0.0263 W/m/K and Pr 0.707 (Incropera et al., table A.4, from memory):
+    Air of 300 K and 100 kPa has 1.589e-5 m2/s, 0.0263 W/m/K and Pr 0.707 [incropera_2011]; at 101.325 kPa:
 
     >>> air = air_properties(300.0)
     >>> round(1e5 * float(air.kinematic_viscosity), 2), round(float(air.conductivity), 4), round(float(air.prandtl), 2)
@@ -125,9 +125,9 @@ def internal_nusselt(
 
     Notes
     -----
-    Source: Gnielinski, Int. Chem. Eng. 16 (1976) 359; a mean across the transition as in Gnielinski, Int. J. Heat Mass
-    Transfer 63 (2013) 134, who weights the values at its ends straight (from memory). Accuracy about 10 % when
-    turbulent, unknown in the transition.
+    Source: Gnielinski, Int. Chem. Eng. 16 (1976) 359; [gnielinski_1976]; a mean across the transition as in
+    Gnielinski, Int. J. Heat Mass Transfer 63 (2013) 134 [gnielinski_2013], who weights the values at Re 2300 and 4000
+    straight, here a cubic step from 2000. Accuracy about 10 % when turbulent, unknown in the transition.
 
     Examples
     --------
@@ -209,7 +209,7 @@ def cross_flow_nusselt(reynolds: FloatLike, prandtl: FloatLike) -> FloatArray:
 
     Examples
     --------
-    Incropera et al., example 7.3 (from memory; ``ht`` gives the same):
+    Bergman et al., example 7.3 [incropera_2011]:
 
     >>> round(float(cross_flow_nusselt(6071.0, 0.7)), 2)
     40.64
@@ -239,7 +239,7 @@ def free_convection_nusselt(rayleigh: FloatLike, prandtl: FloatLike) -> FloatArr
 
     Examples
     --------
-    Incropera et al., example 9.2 (from memory; ``ht`` gives 139.13):
+    Bergman et al., example 9.2 [incropera_2011]:
 
     >>> round(float(free_convection_nusselt(2.63e9 * 0.69, 0.69)), 2)
     139.13
@@ -256,7 +256,8 @@ def radiation_coefficient(
     Parameters
     ----------
     emissivity : float or array
-        Emissivity of the surface: rubber and paint 0.9, rusty steel 0.8, plated steel 0.3 (typical, from memory).
+        Emissivity of the surface: rubber and paint 0.9, rusty steel 0.7 to 0.8, plated steel 0.23 to 0.28
+        [emissivity_tables].
     surface_temperature, surroundings_temperature : float or array
         Temperatures T and Ts, K.
 
@@ -285,8 +286,8 @@ def outside_coefficient(
 ) -> FloatArray:
     """Return film and radiation coefficient together on the outside of a line.
 
-    Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill, AIChE J. 23
-    (1977) 10, from memory), so still air and airstream meet without a corner.
+    Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill &
+    Usagi, AIChE J. 18 (1972) 1121) [churchill_usagi_1972], so still air and airstream meet without a corner.
 
     Parameters
     ----------
@@ -341,8 +342,8 @@ def line_conductance(
     bore, outside_diameter : float or array
         Diameters d and D, m.
     wall_conductivity : float or array
-        Thermal conductivity k of the wall, W/m/K: fuel rubber 0.16 to 0.25, nylon 0.25, PTFE 0.25, steel 50,
-        aluminium 200 (typical, from memory).
+        Thermal conductivity k of the wall, W/m/K: rubber 0.23 to 0.25, nylon 0.25, PTFE 0.25 [en_12524],
+        steel 50, aluminium 200.
 
     Returns
     -------
@@ -355,7 +356,7 @@ def line_conductance(
 
     Examples
     --------
-    A rubber hose 8.7/14.7 mm in still air; figures of this size near 0.4 are common (from memory):
+    A rubber hose 8.7/14.7 mm in still air:
 
     >>> round(float(line_conductance(800.0, 12.0, 0.0087, 0.0147, 0.2)), 2)
     0.44
@@ -403,7 +404,7 @@ def line_conductance_in_air(
 
     Examples
     --------
-    A rubber hose; 0.39 in still and 1.2 in moving air are typical (from memory):
+    A rubber hose in still air and in an airstream of 4 m/s:
 
     >>> still, moving = line_conductance_in_air(900.0, 318.0, 331.0, np.array([0.0, 4.0]), 0.0087, 0.0147, 0.2)
     >>> round(float(still), 1), round(float(moving), 1)
@@ -462,8 +463,8 @@ def exhaust_flux(
 
     Examples
     --------
-    An exhaust of 400 degC that fills a fifth of the view, bare and behind one foil; 0.5 to 3 kW/m2, less 70 to 90 %
-    behind a foil (from memory):
+    An exhaust of 400 degC that fills a fifth of the view, bare and behind one foil; 0.2 is the emissivity of
+    foil that has seen some service [emissivity_tables]; behind new foil of 0.04 it is 97 % less:
 
     >>> bare, shielded = exhaust_flux(673.0, 330.0, 0.2, shields=np.array([0, 1]))
     >>> round(float(bare)), round(1.0 - float(shielded / bare), 2)

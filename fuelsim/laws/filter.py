@@ -74,7 +74,7 @@ def filter_coefficients(
     rated_drop : float or array (points,)
         Drop of the clean filter at the rated flow with the rated liquid, Pa.
     viscous_share : float or array (points,)
-        Viscous part of the rated drop over the whole drop; 0.80-0.95 for clean paper (from memory), 0 for a purely
+        Viscous part of the rated drop over the whole drop; 0.80-0.95 for clean paper [memory], 0 for a purely
         quadratic loss, of which a hundred-thousandth is then kept viscous so that the slope is positive at zero flow.
     clogging : float or array (points,)
         Factor on the viscous part; 1 is clean.

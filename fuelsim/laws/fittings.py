@@ -193,7 +193,7 @@ def throat_loss(bore: FloatLike, throat_ratio: FloatLike) -> FloatArray:
     bore : float or array
         Bore of the hose, m.
     throat_ratio : float or array
-        Bore of the throat over that of the hose; 0.70-0.80 for barbs (from memory).
+        Bore of the throat over that of the hose; 0.70-0.80 for barbs [memory].
 
     Returns
     -------
@@ -248,7 +248,7 @@ def two_k_loss(laminar: FloatLike, turbulent: FloatLike, bore: FloatLike) -> Los
 
     Notes
     -----
-    Source: Hooper, Chem. Eng. 24 Aug. 1981, 96 (from memory), as in ``fluids.fittings.Hooper2K``.
+    Source: Hooper, Chem. Eng. 24 Aug. 1981, 97 [hooper_1981], as in ``fluids.fittings.Hooper2K``.
 
     Examples
     --------
@@ -275,7 +275,8 @@ def three_k_loss(laminar: FloatLike, turbulent: FloatLike, size: FloatLike, bore
 
     Notes
     -----
-    Source: Darby, Chem. Eng. July 1999, 101 (from memory), as in ``fluids.fittings.Darby3K``.
+    Source: Silverberg & Darby, Chem. Eng. July 1999, 101 [silverberg_darby_1999], as in ``fluids.fittings.Darby3K``,
+    for whom the size is the nominal one.
 
     Examples
     --------

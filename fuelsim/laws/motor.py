@@ -393,8 +393,8 @@ def vapour_flow_factor(vapour_liquid_ratio: FloatLike, tolerance: FloatLike) -> 
     vapour_liquid_ratio : float or array
         Volume x of vapour per volume of liquid at the inlet; negative values count as zero.
     tolerance : float or array
-        Tolerated ratio x_t: 1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear (from memory, low
-        confidence).
+        Tolerated ratio x_t: 1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear [memory], low
+        confidence.
 
     Returns
     -------
@@ -420,7 +420,7 @@ def hot_flow_factor(temperature: FloatLike, loss_over_40_kelvin: FloatLike) -> F
     temperature : float or array
         Temperature of the fuel at the inlet, K.
     loss_over_40_kelvin : float or array
-        Fraction of the flow lost from 20 to 60 degC: 0.03-0.08 (common practice, no source).
+        Fraction of the flow lost from 20 to 60 degC: 0.03-0.08 [common_practice].
 
     Returns
     -------

@@ -6,7 +6,14 @@ import numpy as np
 
 from fuelsim.typing import FloatArray, FloatLike
 
-__all__ = ["circuit_resistance", "copper_resistivity", "gauge_diameter", "wire_resistance"]
+__all__ = [
+    "circuit_resistance",
+    "copper_resistivity",
+    "gauge_diameter",
+    "gauge_stranding",
+    "metric_stranding",
+    "wire_resistance",
+]
 
 COPPER_RESISTIVITY = 1.724e-8
 """Resistivity of annealed copper at 20 degC, ohm m (International Annealed Copper Standard)."""
@@ -91,6 +98,69 @@ def wire_resistance(length: FloatLike, area: FloatLike, temperature: FloatLike =
     5.21
     """
     result: FloatArray = copper_resistivity(temperature) * length / area
+    return result
+
+
+# Largest resistance at 20 degC of class 5 conductors, plain, ohm/km, by cross-section, mm2 [iec_60228].
+_METRIC_SECTIONS = np.array([0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0])
+_METRIC_RESISTANCES = np.array([39.0, 26.0, 19.5, 13.3, 7.98, 4.95, 3.30, 1.91])
+# Copper of car wire by gauge, mm2: 18 is 16 strands of 30 AWG, 16 to 8 are 19 strands of 29, 27, 25, 23, 21
+# [sae_j1128].
+_CAR_GAUGES = np.array([8.0, 10.0, 12.0, 14.0, 16.0, 18.0])
+_CAR_SECTIONS = np.array([7.80, 4.90, 3.08, 1.94, 1.22, 0.81])
+
+
+def metric_stranding(area: FloatLike) -> FloatArray:
+    """Return the resistance of a stranded conductor over that of solid copper of its nominal cross-section.
+
+    Parameters
+    ----------
+    area : float or array
+        Nominal cross-section, m2.
+
+    Returns
+    -------
+    array
+        1.11 to 1.16: straight between the sizes of IEC 60228, its ends beyond them.
+
+    Notes
+    -----
+    Source: largest permitted resistance of class 5, flexible conductors [iec_60228].
+
+    Examples
+    --------
+    >>> round(float(metric_stranding(4e-6)), 2)
+    1.15
+    """
+    solid = 1e9 * COPPER_RESISTIVITY / _METRIC_SECTIONS
+    result: FloatArray = np.interp(1e6 * np.asarray(area, dtype=float), _METRIC_SECTIONS, _METRIC_RESISTANCES / solid)
+    return result
+
+
+def gauge_stranding(gauge: FloatLike) -> FloatArray:
+    """Return the resistance of car wire of a gauge over that of the solid gauge of ASTM B258.
+
+    Parameters
+    ----------
+    gauge : float or array
+        AWG number.
+
+    Returns
+    -------
+    array
+        1.02 at 18, about 1.07 from 16 to 8: straight between the gauges, its ends beyond them.
+
+    Notes
+    -----
+    Source: strandings of primary wire [sae_j1128].
+
+    Examples
+    --------
+    >>> gauge_stranding(np.array([12.0, 18.0])).round(2).tolist()
+    [1.07, 1.02]
+    """
+    solid = 0.25e6 * np.pi * gauge_diameter(_CAR_GAUGES) ** 2
+    result: FloatArray = np.interp(gauge, _CAR_GAUGES, solid / _CAR_SECTIONS)
     return result
 
 

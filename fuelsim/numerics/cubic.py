@@ -14,7 +14,7 @@ STEEPEST_RATIO = 2.5
 """Steepest slope at a knot over the flatter of its two secants.
 
 Below 3 a cubic with such slopes at both ends is monotone, below it strictly (Fritsch and Carlson, SIAM J. Numer. Anal.
-17 (1980) 238, from memory).
+17 (1980) 238) [fritsch_carlson_1980].
 """
 
 

@@ -44,7 +44,7 @@ def falling_curve(x: ArrayLike, y: ArrayLike) -> FallingCurve:
 
     The slopes are those of the cubic spline (not-a-knot ends, so that a parabola is met exactly) where that
     spline falls everywhere, else the harmonic means of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5 (1984)
-    300, from memory), which never overshoot.
+    300) [fritsch_butland_1984], which never overshoot.
 
     Parameters
     ----------
@@ -177,7 +177,7 @@ def _spline_slopes(x: FloatArray, chords: FloatArray) -> FloatArray:
 
 
 def _falls(slope: FloatArray, chords: FloatArray) -> bool:
-    """Return whether each cubic piece falls (Fritsch & Carlson, SIAM J. Numer. Anal. 17 (1980) 238, from memory)."""
+    """Return whether each cubic piece falls [fritsch_carlson_1980]."""
     a, b = slope[:-1] / chords, slope[1:] / chords
     bulge = a + b - 2.0
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -23,8 +23,11 @@ class Orifice(Part):
     diameter : quantity
         Diameter of the hole, m.
     discharge_coefficient : quantity, optional
-        Flow over that of the ideal jet in turbulent flow: 0.61 sharp-edged (the value of contracted jets in every
-        textbook, from memory), about 0.8 a short drilled hole; ``fluids.flow_meter`` has values for metering plates.
+        Flow over that of the ideal jet in turbulent flow: 0.61 sharp-edged (pi/(pi + 2) for a free jet through a slot,
+        0.60 by Rennels [rennels_2012]), about 0.8 a short drilled hole; ``fluids.flow_meter`` has values for metering
+        plates.
+    length : quantity, optional
+        Length of the hole, the thickness of its plate, m; felt in laminar flow only.
 
     Examples
     --------
@@ -43,9 +46,12 @@ class Orifice(Part):
         default=0.61,
         example="0.61",
     )
+    length: Quantity = quantity(
+        "length", "Length of the hole, the thickness of its plate.", least=0.0, most=0.1, default=0.0, example="1 mm"
+    )
 
     def coefficients(self, liquid: Liquid) -> OrificeCoefficients:
         """Return the coefficients of the orifice law."""
         return orifice_coefficients(
-            self.diameter, self.discharge_coefficient, liquid.density, liquid.kinematic_viscosity
+            self.diameter, self.discharge_coefficient, liquid.density, liquid.kinematic_viscosity, self.length
         )

@@ -6,19 +6,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, series
-from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike
 
 __all__ = ["PumpSteps", "Supply"]
+REGULATOR_TEMPERATURE, BATTERY_TEMPERATURE = 318.15, 293.15
+"""Temperatures of regulator and battery at which the ratings hold, K."""
+VOLTAGE_PER_KELVIN = -0.0105
+"""Change of an alternator's voltage with the temperature of its regulator, V/K: from 14.55 V at -20 degC to 13.5 V at
+80 degC, the middles of the permitted ranges [service_manuals_a]."""
+# Least voltage of a battery under half of its cold-cranking current for 15 s, V, by its temperature
+# [service_manuals_b].
+_BATTERY_TEMPERATURES = np.array([-18.0, -12.0, -7.0, -1.0, 10.0, 20.0]) + ZERO_CELSIUS
+_LEAST_VOLTAGES = np.array([8.5, 8.7, 8.9, 9.1, 9.4, 9.6])
 
 
 @dataclass(frozen=True, eq=False)
 class Supply(Ratings):
     """Voltage at the start of the pump's circuit.
 
-    Defaults are typical (from memory): battery 12.4-12.7 V at rest, 11.8-12.3 with the key on, 9-11 cranking;
-    alternator 13.2-14.4 V.
+    Defaults are those of a battery of 12.6 V at rest (12.5 at 80 % of charge, 12.7 full) [battery_pages], 12.1 V with
+    the key on (11.8-12.3) and 10 V cranking at 20 degC (9-11) [memory], and of an alternator whose regulator has 45
+    degC: 13.7-14.6 V at 20 degC, 12.9-14.1 at 80 [service_manuals_a].
 
     Parameters
     ----------
@@ -64,13 +75,22 @@ class Supply(Ratings):
                 "not above idle", given=self.full_speed, accepted=f"above {self.idle_speed:g} rpm", key="full_speed"
             )
 
-    def voltage(self, engine_speed: ArrayLike) -> FloatArray:
+    def voltage(
+        self,
+        engine_speed: ArrayLike,
+        regulator_temperature: FloatLike = REGULATOR_TEMPERATURE,
+        battery_temperature: FloatLike = BATTERY_TEMPERATURE,
+    ) -> FloatArray:
         """Return the supply voltage at an engine speed.
 
         Parameters
         ----------
         engine_speed : float or array (points,)
             Engine speed, rpm; 0 is key on, below half of idle is cranking.
+        regulator_temperature : float or array (points,)
+            Temperature of the alternator's regulator, K: about that of the bay.
+        battery_temperature : float or array (points,)
+            Temperature of the battery, K; a cold one gives less while cranking.
 
         Returns
         -------
@@ -81,11 +101,20 @@ class Supply(Ratings):
         --------
         >>> float(Supply().voltage(0.0))
         12.1
+
+        A hot day, with the regulator at 80 degC, and cranking at -18 degC:
+
+        >>> round(float(Supply().voltage(3000.0, regulator_temperature=353.15)), 2)
+        13.53
+        >>> round(float(Supply().voltage(200.0, battery_temperature=255.15)), 2)
+        8.85
         """
         speed = np.asarray(engine_speed, dtype=float)
         position = np.clip((speed - self.idle_speed) / (np.asarray(self.full_speed) - self.idle_speed), 0.0, 1.0)
         running = self.idle_voltage + (np.asarray(self.running_voltage) - self.idle_voltage) * position
-        cranking = np.where(speed < 0.5 * np.asarray(self.idle_speed), self.cranking_voltage, running)
+        running = running + VOLTAGE_PER_KELVIN * (np.asarray(regulator_temperature) - REGULATOR_TEMPERATURE)
+        cold = np.interp(battery_temperature, _BATTERY_TEMPERATURES, _LEAST_VOLTAGES) / _LEAST_VOLTAGES[-1]
+        cranking = np.where(speed < 0.5 * np.asarray(self.idle_speed), self.cranking_voltage * cold, running)
         voltage: FloatArray = np.where(speed <= 0.0, self.key_on_voltage, cranking)
         return voltage
 

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
 from fuelsim.parts.catalogue_parts import Catalogued
@@ -18,7 +19,10 @@ __all__ = ["JetPump", "TankVent"]
 _AIR_DENSITY = 1.15
 """Density of air near 30 degC, kg/m3."""
 _NOZZLE_DISCHARGE = 0.9
-"""Discharge coefficient of a tapered nozzle (from memory)."""
+"""Discharge coefficient of a tapered nozzle: 1/sqrt(1 + K) with K 0.23, fair for a moulded one [computed]."""
+MOULDED_RATIO_PRODUCT, MOST_RATIO_PRODUCT = 0.6, 1.4
+"""Largest flow ratio times stalling head ratio of a moulded ejector, and the most of a well made one
+[karassik_pump_handbook]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +98,17 @@ class JetPump(Ratings):
     ----------
     nozzle_bore : float or str
         Bore of the nozzle, m.
-    largest_ratio, stall_pressure_ratio : float
-        Suction over motive flow without lift; head ratio at which the suction flow is zero (assumed values).
+    largest_ratio : float
+        Suction over motive flow without lift, M_0.
+    stall_pressure_ratio : float, optional
+        Head ratio at which the suction flow is zero, N_0; left out, 0.6/M_0, that of a moulded ejector. The momentum
+        balance ties the two: M_0 N_0 is 0.5 to 0.8 for rough mouldings, 0.8 to 1.4 for well made ones
+        [karassik_pump_handbook].
+
+    Raises
+    ------
+    InputError
+        For a pair whose product no jet pump has.
 
     Examples
     --------
@@ -111,8 +124,29 @@ class JetPump(Ratings):
         "number", "Suction over motive flow without lift.", least=0.1, most=20.0, default=3.0
     )
     stall_pressure_ratio: Quantity = quantity(
-        "number", "Head ratio at which the suction flow is zero.", least=0.01, most=3.0, default=0.2
+        "number", "Head ratio at which the suction flow is zero.", least=0.01, most=3.0, default=None, example="0.2"
     )
+
+    def check(self) -> None:
+        """Check that the pair of ratios is one that a jet pump can have."""
+        if self.stall_pressure_ratio is None:
+            return
+        product = np.asarray(self.largest_ratio) * self.stall_pressure_ratio
+        if np.any(product > MOST_RATIO_PRODUCT):
+            most = MOST_RATIO_PRODUCT / float(np.max(self.largest_ratio))
+            raise InputError(
+                "no jet pump has so large a flow and so large a head ratio",
+                given=self.stall_pressure_ratio,
+                accepted=f"at most {most:.2g} with this largest_ratio",
+                key="stall_pressure_ratio",
+            )
+
+    @property
+    def stall_ratio(self) -> FloatLike:
+        """Head ratio at which the suction flow is zero: as given, else that of a moulded ejector."""
+        if self.stall_pressure_ratio is None:
+            return MOULDED_RATIO_PRODUCT / self.largest_ratio
+        return self.stall_pressure_ratio
 
     def nozzle(self) -> Orifice:
         """Return the nozzle as a link of the network."""
@@ -140,6 +174,6 @@ class JetPump(Ratings):
         >>> round(float(JetPump(largest_ratio=3.0).suction_flow(1e-5, 60e3, 0.0)) * 1e6, 6)
         30.0
         """
-        ratio = entrainment_ratio(motive_drop, lift_pressure, self.largest_ratio, self.stall_pressure_ratio)
+        ratio = entrainment_ratio(motive_drop, lift_pressure, self.largest_ratio, self.stall_ratio)
         flow: FloatArray = ratio * np.maximum(np.asarray(motive_flow, dtype=float), 0.0)
         return flow

@@ -11,13 +11,21 @@ import numpy as np
 from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, text
-from fuelsim.laws.wire import circuit_resistance, gauge_diameter, wire_resistance
+from fuelsim.laws.wire import (
+    circuit_resistance,
+    gauge_diameter,
+    gauge_stranding,
+    metric_stranding,
+    wire_resistance,
+)
 from fuelsim.parts.batches import require_one_batch
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.typing import FloatArray, FloatLike, Given
 
-__all__ = ["CONTINUOUS_FUSE_LOADING", "Wire"]
+__all__ = ["CONTINUOUS_FUSE_LOADING", "HOT_FUSE_LOADING", "Wire"]
 
+HOT_FUSE_LOADING = 0.75
+"""Greatest continuous share of a fuse's rating at 25 degC and above, as in a bay or boot [fuse_glossary]."""
 CONTINUOUS_FUSE_LOADING = 0.8
 """Greatest continuous current over a fuse's rating; published service bulletins say 0.75 to 0.80."""
 
@@ -29,8 +37,8 @@ _LEAST_AREA, _MOST_AREA = 0.1e-6, 120e-6
 class Wire(Ratings, Catalogued):
     """The circuit between the supply and the pump's terminals, as resistances in series.
 
-    The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each,
-    connectors 0.02-0.1 V, body ground 0.05-0.5 V (from memory).
+    The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each, body ground
+    0.05-0.5 V [memory], four plugs of 4 to 10 mohm each, new ones 2 to 5 [connector_training].
 
     Parameters
     ----------
@@ -38,6 +46,9 @@ class Wire(Ratings, Catalogued):
         Length of the current's path, out and back, m.
     size : str
         Wire size, as in ``"12 AWG"`` or ``"4 mm2"``.
+    stranding : float, optional
+        Resistance over that of solid copper of the nominal size; left out, that of car wire: 1.11 to 1.16 for
+        cross-sections in mm2, 1.07 for gauges 16 to 8.
     temperature : float or str
         Temperature of the copper, K.
     relay, fuse, connectors, ground, other : float or str
@@ -54,8 +65,8 @@ class Wire(Ratings, Catalogued):
     --------
     >>> bare = Wire(length=10.0, size="12 AWG", temperature="20 degC",
     ...             relay=0.0, fuse=0.0, connectors=0.0, ground=0.0)
-    >>> round(float(bare.voltage_drop(8.0)), 2)  # V
-    0.42
+    >>> round(float(bare.voltage_drop(8.0)), 2)  # V; 0.42 if the wire were solid
+    0.45
     """
 
     catalogue_kind: ClassVar[str] = "wires"
@@ -64,6 +75,14 @@ class Wire(Ratings, Catalogued):
         "length", "Length of the current's path, out and back.", least=0.0, most=60.0, default=6.0, example="6 m"
     )
     size: str = text("Wire size, as in '12 AWG' or '4 mm2'.", default="12 AWG")
+    stranding: Quantity = quantity(
+        "number",
+        "Resistance of the wire over that of solid copper of its nominal size; left out, that of car wire.",
+        least=0.9,
+        most=2.0,
+        default=None,
+        example="1.07",
+    )
     temperature: Quantity = quantity(
         "temperature", "Temperature of the copper.", least=230.0, most=430.0, default=313.15, example="40 degC"
     )
@@ -74,7 +93,7 @@ class Wire(Ratings, Catalogued):
         "resistance", "Resistance of fuse and holder.", least=0.0, most=5.0, default=0.008, example="8 mohm"
     )
     connectors: Quantity = quantity(
-        "resistance", "Resistance of all plugs together.", least=0.0, most=5.0, default=0.010, example="10 mohm"
+        "resistance", "Resistance of all plugs together.", least=0.0, most=5.0, default=0.020, example="20 mohm"
     )
     ground: Quantity = quantity(
         "resistance", "Resistance of body and ground joints.", least=0.0, most=5.0, default=0.012, example="12 mohm"
@@ -139,9 +158,17 @@ class Wire(Ratings, Catalogued):
         return _area(self.size)
 
     @property
+    def stranding_factor(self) -> FloatLike:
+        """Resistance of the copper over that of solid copper of the nominal size: as given, else that of car wire."""
+        if self.stranding is not None:
+            return self.stranding
+        gauge = _gauge(self.size)
+        return metric_stranding(self.area) if gauge is None else gauge_stranding(gauge)
+
+    @property
     def wire_resistance(self) -> FloatArray:
         """Resistance of the copper alone, ohm."""
-        return wire_resistance(self.length, self.area, self.temperature)
+        return self.stranding_factor * wire_resistance(self.length, self.area, self.temperature)
 
     @property
     def resistance(self) -> FloatLike:
@@ -236,11 +263,18 @@ class Wire(Ratings, Catalogued):
         return loading
 
 
+def _gauge(size: str) -> int | None:
+    """Return the AWG number of a size, 0 for 1/0 and negative beyond; None for a cross-section."""
+    match = _GAUGE.match(size)
+    if match is None:
+        return None
+    return int(match["number"]) if match["number"] else 1 - int(match["zeros"])
+
+
 def _area(size: str) -> float:
     accepted = "a gauge from 4/0 AWG to 30 AWG, as in '12 AWG', or a cross-section, as in '4 mm2'"
-    gauge = _GAUGE.match(size)
-    if gauge:
-        number = int(gauge["number"]) if gauge["number"] else 1 - int(gauge["zeros"])
+    number = _gauge(size)
+    if number is not None:
         area = float(np.pi / 4.0 * gauge_diameter(number) ** 2)
         if number > 30:
             raise InputError("the wire is too thin for a pump", given=size, accepted=accepted, key="size")

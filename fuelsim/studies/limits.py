@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING, HOT_FUSE_LOADING
 from fuelsim.sources import cite, doubt
 
 __all__ = ["Limit"]
@@ -38,9 +38,12 @@ BYPASS = Limit(15.0 * L_PER_HOUR, source="memory", note="10-20 L/h at peak deman
 INJECTOR_DUTY = Limit(0.85, source="common_practice", note="80-85 %")
 PUMP_VOLTAGE = Limit(11.5, source="service_manual_1980s_a", note="at least 11.5 V at the terminals")
 SUPPLY_DROP = Limit(0.5, source="common_practice", note="under 0.5 V in all")
-FUSE_LOADING = Limit(
+FUSE_LOADING = Limit(HOT_FUSE_LOADING, source="fuse_glossary", note="75 % of its rating continuous where it is hot")
+COOL_FUSE_LOADING = Limit(
     CONTINUOUS_FUSE_LOADING, source="service_bulletin_1990s_a", note="75-80 % of its rating continuous"
 )
+HOT_DAY = 308.15
+"""Temperature of the air from which a fuse in the bay or boot is hot, K [assumed]."""
 RAIL_VAPOUR_MARGIN = Limit(5.0, source="assumed", note="5 K")
 SUCTION_DEPRESSION = Limit(7e3, source="common_practice", note="3-7 kPa at an external pump")
 SUCTION_VELOCITY = Limit(1.0, source="common_practice", note="0.5 good, 1.0 m/s limit")

@@ -13,6 +13,7 @@ from fuelsim.errors import InputError, SolveError
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import couple
+from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import Plumbing, plumb
 from fuelsim.system.results import Run, collect
@@ -151,9 +152,14 @@ class System:
         surroundings = self.car.surroundings
         air = surroundings.air_temperature if conditions.air_temperature is None else conditions.air_temperature
         tank = surroundings.tank_temperature
+        bay = conditions.bay_temperature
+        if bay is None:
+            bay = air + between(
+                surroundings.bay_rise, surroundings.cruising_bay_rise, moving_share(conditions.vehicle_speed)
+            )
         return {
             "air_temperature": air,
             "tank_temperature": air if tank is None else tank,
-            "supply_voltage": self.car.supply_voltage(conditions.rpm),
+            "supply_voltage": self.car.supply_voltage(conditions.rpm, air, bay),
             "altitude": surroundings.altitude,
         }

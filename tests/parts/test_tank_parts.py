@@ -10,6 +10,29 @@ from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import JetPump, TankVent
 
 
+@pytest.mark.parametrize(
+    ("celsius", "least", "most"), [(-20.0, 14.0, 15.1), (20.0, 13.7, 14.6), (60.0, 13.2, 14.3), (80.0, 12.9, 14.1)]
+)
+def test_an_alternator_gives_less_as_its_regulator_warms(celsius, least, most):
+    """Regulated voltage by the regulator's temperature [service_manuals_a]."""
+    volts = float(Supply().voltage(3000.0, regulator_temperature=celsius + 273.15))
+    assert volts == pytest.approx(0.5 * (least + most), abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "least"), [(20.0, 9.6), (10.0, 9.4), (-1.0, 9.1), (-7.0, 8.9), (-12.0, 8.7), (-18.0, 8.5)]
+)
+def test_a_cold_battery_cranks_at_fewer_volts_but_above_the_least_of_a_load_test(celsius, least):
+    """Least under half of the cold-cranking current for 15 s [service_manuals_b]."""
+    volts = float(Supply().voltage(200.0, battery_temperature=celsius + 273.15))
+    assert least < volts < least + 0.5
+
+
+def test_a_battery_at_rest_has_12_7_volts_full_and_12_5_at_four_fifths():
+    """Makers' and other pages, alike within 0.1 V [battery_pages]."""
+    assert 12.5 <= Supply().rest_voltage <= 12.7
+
+
 def test_supply_voltage_stays_in_the_typical_ranges():
     """Battery 11.8-12.3 V key-on, 9-11 cranking; alternator 13.2-14.4 (from memory)."""
     key_on, cranking, idle, cruise = Supply().voltage([0.0, 250.0, 800.0, 2500.0])
@@ -67,6 +90,18 @@ def test_a_blocked_vent_pulls_the_tank_down_by_some_5_kpa_and_an_open_one_does_n
     cap = TankVent.named("pressure_cap")
     assert cap.gauge_pressure(draw) < -2e3
     assert cap.gauge_pressure(draw, vapour_formed=2e-4) > 7e3
+
+
+def test_jet_pump_ratios_are_tied_as_the_momentum_balance_ties_them():
+    """Nozzle over throat area 0.05 to 0.30, rough mouldings and well made [karassik_pump_handbook]: M_0 and N_0."""
+    moulded = [(5.5, 0.09), (3.3, 0.19), (2.4, 0.30), (1.8, 0.42), (1.2, 0.68)]
+    well_made = [(7.9, 0.10), (4.7, 0.22), (3.3, 0.35), (2.5, 0.50), (1.6, 0.87)]
+    for largest, stall in moulded + well_made:
+        assert JetPump(largest_ratio=largest, stall_pressure_ratio=stall).stall_ratio == stall
+    for largest, stall in moulded:
+        assert JetPump(largest_ratio=largest).stall_ratio == pytest.approx(stall, rel=0.3)
+    with pytest.raises(InputError, match="no jet pump has so large"):
+        JetPump(largest_ratio=5.0, stall_pressure_ratio=0.4)
 
 
 def test_jet_pump_is_a_nozzle_and_a_suction():

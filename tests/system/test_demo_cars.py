@@ -54,7 +54,7 @@ def test_after_an_hour_of_traffic_the_rail_stands_at_59_or_dead_ended_at_86(hero
 def test_with_thin_wire_clogged_filter_and_hot_fuel_the_bypass_vanishes_near_5300_rpm(heron):
     """At 11.5 V a few litres per hour are left at red line; the first vapour takes them."""
     speeds = np.linspace(4000, 5600, 33)
-    tired = heron.with_values({"wire.size": "20 AWG", "filter.clogging": 10.0}).system("return")
+    tired = heron.with_values({"wire.size": "19 AWG", "filter.clogging": 10.0}).system("return")
     run = tired.solve(fs.Conditions.grid(tank_temperature=["45 degC", "50.6 degC"], rpm=speeds))
     shut = np.asarray(run.regime["regulator"]) == "shut"
     assert run.pump_voltage["pump"][0] == pytest.approx(11.5, abs=0.2)

@@ -1,7 +1,7 @@
 """Newton's method on all flows and pressures, for a batch of operating points together.
 
 One step solves, for every point, the linearised link equations and the mass balances (the global gradient method of
-Todini and Pilati, 1987, from memory): the flows are eliminated link by link and a small system remains for the
+Todini and Pilati 1988 [todini_pilati_1988]): the flows are eliminated link by link and a small system remains for the
 pressures. Points leave the batch when they meet the stop rule.
 """
 
