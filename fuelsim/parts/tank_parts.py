@@ -144,9 +144,9 @@ class JetPump(Ratings):
     @property
     def stall_ratio(self) -> FloatLike:
         """Head ratio at which the suction flow is zero: as given, else that of a moulded ejector."""
-        if self.stall_pressure_ratio is None:
-            return MOULDED_RATIO_PRODUCT / self.largest_ratio
-        return self.stall_pressure_ratio
+        largest: FloatLike = self.largest_ratio
+        given: FloatLike | None = self.stall_pressure_ratio
+        return MOULDED_RATIO_PRODUCT / largest if given is None else given
 
     def nozzle(self) -> Orifice:
         """Return the nozzle as a link of the network."""

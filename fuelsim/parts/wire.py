@@ -160,8 +160,9 @@ class Wire(Ratings, Catalogued):
     @property
     def stranding_factor(self) -> FloatLike:
         """Resistance of the copper over that of solid copper of the nominal size: as given, else that of car wire."""
-        if self.stranding is not None:
-            return self.stranding
+        given: FloatLike | None = self.stranding
+        if given is not None:
+            return given
         gauge = _gauge(self.size)
         return metric_stranding(self.area) if gauge is None else gauge_stranding(gauge)
 
