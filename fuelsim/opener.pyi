@@ -5,7 +5,9 @@ from fuelsim.car.write import car_text as car_text
 from fuelsim.show.climates import climate_figure as climate_figure
 from fuelsim.show.climates import climate_table as climate_table
 from fuelsim.show.commissioning import write_handover as write_handover
+from fuelsim.show.commissioning_steps import commissioning_steps as commissioning_steps
 from fuelsim.show.comparison_figure import comparison_figure as comparison_figure
+from fuelsim.show.comparison_sentences import limits_sentence as limits_sentence
 from fuelsim.show.comparison_tables import difference_table as difference_table
 from fuelsim.show.comparison_tables import layout_table as layout_table
 from fuelsim.show.comparison_tables import vapour_table as vapour_table
@@ -13,8 +15,8 @@ from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
 from fuelsim.show.heat_curves import soak_figure as soak_figure
 from fuelsim.show.heat_tables import drive_table as drive_table
-from fuelsim.show.heat_tables import ladder_table as ladder_table
 from fuelsim.show.heat_tables import margin_table as margin_table
+from fuelsim.show.heat_tables import remedy_table as remedy_table
 from fuelsim.show.heat_tables import soak_table as soak_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.report import write_report as write_report

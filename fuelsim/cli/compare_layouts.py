@@ -12,7 +12,8 @@ from fuelsim.data_files import write_folder
 from fuelsim.errors import InputError
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
-from fuelsim.studies.compare import Comparison, compare
+from fuelsim.studies.compare import compare
+from fuelsim.studies.comparison import Comparison
 
 __all__ = ["run"]
 

@@ -11,7 +11,8 @@ from fuelsim.data_files import write_folder
 from fuelsim.errors import InputError
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
-from fuelsim.studies.size import Sizing, size
+from fuelsim.studies.size import size
+from fuelsim.studies.sizing import Sizing
 
 __all__ = ["run"]
 

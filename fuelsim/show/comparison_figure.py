@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fuelsim.studies.compare import Comparison
+    from fuelsim.studies.comparison import Comparison
 
 __all__ = ["comparison_figure", "figure_sentence"]
 

@@ -14,7 +14,7 @@ from fuelsim.typing import ArrayLike, PointArray
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.studies.compare import Comparison, LayoutSummary
+    from fuelsim.studies.comparison import Comparison, LayoutSummary
     from fuelsim.system.run import Run
 
 __all__ = ["difference_table", "layout_table", "vapour_table"]

@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fuelsim.studies.margins import MarginMap
-    from fuelsim.studies.remedies import Ladder
+    from fuelsim.studies.remedies import RemedyGains
     from fuelsim.transients.drive_results import Drive
     from fuelsim.transients.soak import Soak
 
-__all__ = ["axis_kind", "drive_table", "ladder_table", "margin_table", "soak_table"]
+__all__ = ["axis_kind", "drive_table", "margin_table", "remedy_table", "soak_table"]
 
 
 def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
@@ -125,15 +125,15 @@ def margin_table(result: MarginMap, units: str | None = None) -> pd.DataFrame:
     )
 
 
-def ladder_table(ladder: Ladder) -> pd.DataFrame:
+def remedy_table(result: RemedyGains) -> pd.DataFrame:
     """Return one row per remedy; gains are kelvin of margin.
 
     Parameters
     ----------
-    ladder : Ladder
+    result : RemedyGains
         The remedies.
     """
-    rows = ladder.remedies
+    rows = result.remedies
     return frame(
         [
             Column("remedy", [row.name for row in rows]),

@@ -9,7 +9,7 @@ from fuelsim.data_files import write_whole
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 
 if TYPE_CHECKING:
-    from fuelsim.studies.compare import Comparison
+    from fuelsim.studies.comparison import Comparison
 
 __all__ = ["report_html", "write_report"]
 

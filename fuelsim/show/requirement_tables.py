@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.studies.requirements import Assessment
+    from fuelsim.studies.assessment import Assessment
 
 __all__ = ["assessment_table"]
 

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fuelsim.studies.drop_split import DropSplit
-    from fuelsim.studies.sensitivity import Gains, Sensitivity
+    from fuelsim.studies.sensitivity import Sensitivity
+    from fuelsim.studies.what_if import Gains
 
 __all__ = ["drop_table", "gains_table", "sensitivity_table", "tornado_figure"]
 

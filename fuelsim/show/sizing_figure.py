@@ -14,7 +14,7 @@ from fuelsim.units import shown_values
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from fuelsim.studies.size import Sizing
+    from fuelsim.studies.sizing import Sizing
 
 __all__ = ["pareto_figure"]
 

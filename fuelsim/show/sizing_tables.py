@@ -13,7 +13,7 @@ from fuelsim.studies.measures import measure_named
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.studies.size import Sizing
+    from fuelsim.studies.sizing import Sizing
 
 __all__ = ["ranking_table", "reject_table"]
 
@@ -48,7 +48,7 @@ def ranking_table(result: Sizing, rows: int = 10, units: str | None = None) -> p
     ]
     columns.append(Column("least_margin_percent", 100.0 * result.least_margin[ranked]))
     warnings = [number for number, (rule, _) in enumerate(result.rules) if rule.severity is Severity.WARNING]
-    missed = result.margin[np.ix_(ranked, warnings)] < 0.0
+    missed = result.margin[ranked][:, warnings] < 0.0
     names = [result.rules[number][0].name for number in warnings]
     columns.append(Column("warnings", [", ".join(np.array(names, dtype=object)[row]) for row in missed]))
     return frame(columns, units).set_axis(pd.RangeIndex(1, len(ranked) + 1, name="rank"), axis="index")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import TypeAlias
 
 import numpy as np
 
@@ -22,10 +22,14 @@ from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits
 from fuelsim.system.plumbing import Plumbing, plumb
+from fuelsim.typing import Given
 
 __all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
 
-FITTING = {
+FittingPart: TypeAlias = Pump | LineSize | ReturnRegulator | Injectors | Wire | Filter
+"""A part that can be sized."""
+
+FITTING: dict[type[Ratings], type[FittingPart]] = {
     Pump: Pump,
     PlumbedLine: LineSize,
     PlacedRegulator: ReturnRegulator,
@@ -35,11 +39,17 @@ FITTING = {
 }
 """Class of a car's table, and of the part that fits there; in the order in which a place is kept least first when
 several designs meet the requirements."""
-CLASSES: dict[str, Any] = {name: FITTING[item.part] for name, item in declarations(Car).items() if item.part in FITTING}
+CLASSES: dict[str, type[FittingPart]] = {
+    name: FITTING[item.part] for name, item in declarations(Car).items() if item.part in FITTING
+}
 """Places of a car that can be sized, and the class of part that fits there."""
 TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
 GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
 INJECTOR_CHOICES = 3
+COMPARED_AT = 300e3
+"""Pressure at which pumps and injectors are compared by their flow, Pa."""
+WHOLE_BATCH = ("pump", "engine", "fuel", "tank", "surroundings")
+"""Tables of a car whose ratings cannot differ from one operating point to the next."""
 
 
 @dataclass(frozen=True)
@@ -49,85 +59,112 @@ class Candidate:
     Attributes
     ----------
     label : str
-        As shown.
+        Name that is shown.
     size : float
-        Candidates of a place are least first by this figure.
+        Figure by which the candidates of a place are sorted, least first, in a unit of its own.
     listed : dict of str to float
-        Ratings by dotted key that may differ from one operating point to the next.
+        Ratings by dotted key that may differ from one operating point to the next, SI.
     fixed : dict of str to object
-        Ratings and parts by dotted key that hold for a whole batch.
+        Ratings and parts by dotted key that are the same for a whole batch.
     """
 
     label: str
     size: float
     listed: dict[str, float]
-    fixed: dict[str, Any]
+    fixed: dict[str, Given]
 
 
 @dataclass(frozen=True)
 class Axis:
-    """The candidates of one place, least first."""
+    """The candidates of one place.
+
+    Attributes
+    ----------
+    place : str
+        Table of the car, or dotted key of a rating.
+    candidates : tuple of Candidate
+        The smallest first.
+    """
 
     place: str
     candidates: tuple[Candidate, ...]
 
     def groups(self) -> list[str]:
-        """Return a text per candidate; candidates with equal text can share a batch."""
+        """Return a text for each candidate by which those that can share a batch are equal.
+
+        Returns
+        -------
+        list of str
+            In the order of the candidates.
+        """
         return [repr(candidate.fixed) for candidate in self.candidates]
 
 
-def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Any]]) -> tuple[Axis, ...]:
+def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tuple[Axis, ...]:
     """Return the candidates of each place, least first; places in the order in which they are kept least.
 
     Parameters
     ----------
     car : Car
+        The car.
     layout : str
+        One of its layouts.
     given : mapping
         Place (``"pump"``, ``"feed"``, ``"wire"``, ...) to names of the catalogue or parts, or a dotted key such as
         ``"feed.bore"`` to values.
+
+    Returns
+    -------
+    tuple of Axis
 
     Raises
     ------
     InputError
         For an unknown place, name or value, an empty list, or a pump that is mounted elsewhere than the car's.
+
+    Examples
+    --------
+    >>> axes = axes_of(Car.named("finch"), "return", {"wire": ["awg_16", "awg_12"], "feed.bore": ["8 mm", "6 mm"]})
+    >>> [(axis.place, [candidate.label for candidate in axis.candidates]) for axis in axes]
+    [('feed.bore', ['6 mm', '8 mm']), ('wire', ['awg_16', 'awg_12'])]
     """
     axes = []
     for place, entries in given.items():
-        members = [entries] if isinstance(entries, (str, Ratings)) else list(entries)
+        members: list[Given] = [entries] if isinstance(entries, (str, Ratings)) else list(entries)
         if not members:
             raise InputError("no candidates", accepted="names of the catalogue, parts or values", key=place)
         _check_place(car, place)
-        made = [_candidate(car, place, entry) for entry in members]
-        axes.append(Axis(place, tuple(sorted(made, key=lambda candidate: candidate.size))))
+        candidates = [_candidate(car, place, entry) for entry in members]
+        axes.append(Axis(place, tuple(sorted(candidates, key=lambda candidate: candidate.size))))
     tables = plumb(car, layout).tables
     return tuple(sorted(axes, key=lambda axis: _rank(axis.place, tables)))
 
 
 def _rank(place: str, tables: tuple[str, ...]) -> tuple[int, int]:
     """Return the rank of a place: by class of part, then in the order of flow."""
-    head = place.split(".")[0]
+    table = place.split(".")[0]
     classes = list(FITTING.values())
-    rank = classes.index(CLASSES[head]) if head in CLASSES else len(classes)
-    return rank, tables.index(head) if head in tables else len(tables)
+    rank = classes.index(CLASSES[table]) if table in CLASSES else len(classes)
+    return rank, tables.index(table) if table in tables else len(tables)
 
 
 def _check_place(car: Car, place: str) -> None:
-    head, dot, _ = place.partition(".")
-    if head not in declarations(Car):
-        raise InputError("no such place in a car", accepted=nearest(head, CLASSES), key=place)
-    if not dot and head not in CLASSES:
-        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(head, CLASSES), key=place)
-    if getattr(car, head) is None:
-        raise InputError("the car has no such part to size", accepted=f"a table [{head}]", key=place, file=car.file)
+    """Raise where a place cannot be sized."""
+    table, dot, _ = place.partition(".")
+    if table not in declarations(Car):
+        raise InputError("no such place in a car", accepted=nearest(table, CLASSES), key=place)
+    if not dot and table not in CLASSES:
+        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(table, CLASSES), key=place)
+    if getattr(car, table) is None:
+        raise InputError("the car has no such part to size", accepted=f"a table [{table}]", key=place, file=car.file)
 
 
-def _candidate(car: Car, place: str, entry: Any) -> Candidate:
+def _candidate(car: Car, place: str, entry: Given) -> Candidate:
     if "." in place:
         return _value(car, place, entry)
     kind = CLASSES[place]
     label = entry if isinstance(entry, str) else ""
-    part: Any = kind.named(entry) if isinstance(entry, str) else entry
+    part = kind.named(entry) if isinstance(entry, str) else entry
     if not isinstance(part, kind):
         raise InputError("not a part for this place", given=entry, accepted=f"a {kind.__name__} or its name", key=place)
     if isinstance(part, Pump):
@@ -145,23 +182,23 @@ def _candidate(car: Car, place: str, entry: Any) -> Candidate:
     return Candidate(label or f"own, {part.set_pressure / 1e3:g} kPa", float(part.set_pressure), *ratings)
 
 
-def _ratings(place: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, None]]:
+def _ratings(place: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, Given]]:
     """Return ratings by dotted key: those known, which may share a batch, and those not known."""
     values = {f"{place}.{name}": getattr(part, name) for name in names}
     known = {key: float(value) for key, value in values.items() if value is not None}
     return known, {key: None for key, value in values.items() if value is None}
 
 
-def _value(car: Car, key: str, entry: Any) -> Candidate:
+def _value(car: Car, key: str, entry: Given) -> Candidate:
     """Return a candidate that is one rating; with_values checks it once."""
-    changed: Any = car.with_values({key: entry})
+    value: object = car.with_values({key: entry})
     for name in key.split("."):
-        changed = getattr(changed, name)
-    label = f"{entry}" if isinstance(entry, str) else f"{entry:g}" if isinstance(entry, float) else f"{entry}"
-    if isinstance(changed, float) and key.split(".")[0] not in ("pump", "engine", "fuel", "tank", "surroundings"):
-        return Candidate(label, changed, {key: changed}, {})
-    size = changed if isinstance(changed, (int, float)) else 0.0
-    return Candidate(label, float(size), {}, {key: entry})
+        value = getattr(value, name)
+    label = f"{entry:g}" if isinstance(entry, float) else f"{entry}"
+    if isinstance(value, float) and key.split(".")[0] not in WHOLE_BATCH:
+        return Candidate(label, value, {key: value}, {})
+    size = float(value) if isinstance(value, (int, float)) else 0.0
+    return Candidate(label, size, {}, {key: entry})
 
 
 def _pump(car: Car, pump: Pump, label: str) -> Candidate:
@@ -171,7 +208,7 @@ def _pump(car: Car, pump: Pump, label: str) -> Candidate:
             accepted="pumps of the same mounting, or another car: car.with_pump_in_tank()",
             key="pump",
         )
-    flow = float(pump.at(supply_voltage=13.5).flow(300e3))
+    flow = float(pump.at(supply_voltage=13.5).flow(COMPARED_AT))
     return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
 
 
@@ -184,12 +221,12 @@ def _line(place: str, size: LineSize, label: str) -> Candidate:
 def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
     """Return injectors as many as the car's; the dead-time table belongs to the whole batch."""
     listed, _ = _ratings("injectors", part, ("static_flow", "rated_pressure", "rated_density"))
-    fixed = {
+    fixed: dict[str, Given] = {
         f"injectors.{name}": value.tolist() if isinstance(value, np.ndarray) else value
         for name in ("dead_time_voltage", "dead_time", "dead_time_pressure", "dead_time_rise", "shortest_pulse")
         if (value := getattr(part, name)) is not None
     }
-    size = float(part.static_flow * np.sqrt(300e3 / part.rated_pressure))
+    size = float(part.static_flow * np.sqrt(COMPARED_AT / part.rated_pressure))
     return Candidate(label or f"{part.static_flow * 6e7:.0f} mL/min", size, listed, fixed)
 
 
@@ -213,6 +250,23 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
 
     Of the injectors the three sizes from the least that gives the engine's fuel at a duty of 0.85 and the layout's set
     pressure; regulator, filter and strainer stay the car's own.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    layout : str
+        One of its layouts.
+
+    Returns
+    -------
+    dict of str to list of str
+        Place to names of the catalogue.
+
+    Raises
+    ------
+    InputError
+        For a layout that the car has no parts for.
 
     Examples
     --------

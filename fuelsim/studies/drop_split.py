@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from fuelsim import opener
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
 from fuelsim.system.run import Run, System
+from fuelsim.typing import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,38 +26,58 @@ class DropSplit:
     Attributes
     ----------
     run : Run
+        The run whose drop is split.
     start, end : str
         Stations, in the direction of the flow.
     parts : tuple of str
         Links between them, in order.
     friction : dict of str to array
-        Lost in each part, Pa, height taken out.
+        Pressure lost in each part without what height costs, Pa; shape of the run's conditions.
     height : dict of str to array
         Pressure that lifting the fuel costs in each part, Pa; negative where it falls.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> system = fs.Car.named("finch").system("return")
+    >>> split = split_drop(system, system.solve(rpm=6000))
+    >>> round(float(sum(split.share.values())), 9)
+    1.0
     """
 
     run: Run
     start: str
     end: str
     parts: tuple[str, ...]
-    friction: dict[str, Any]
-    height: dict[str, Any]
+    friction: dict[str, FloatArray]
+    height: dict[str, FloatArray]
 
     @property
-    def total(self) -> Any:
+    def total(self) -> FloatArray:
         """Pressure at the start less that at the end, Pa: the sum of all parts and heights."""
-        return self.run.pressure[self.start] - self.run.pressure[self.end]
+        drop: FloatArray = self.run.pressure[self.start] - self.run.pressure[self.end]
+        return drop
 
     @property
-    def share(self) -> dict[str, Any]:
-        """Part to its share of all friction."""
+    def share(self) -> dict[str, FloatArray]:
+        """Friction of each part as a fraction of the friction of all parts."""
         whole = sum(self.friction.values())
         with np.errstate(divide="ignore", invalid="ignore"):
             return {part: drop / whole for part, drop in self.friction.items()}
 
-    def table(self, system: str | None = None) -> pd.DataFrame:
-        """Return one row per operating point: speed, load, the drop of each part, height and total."""
-        return opener.drop_table(self, system)
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per operating point: speed, load, the drop of each part, height and total.
+
+        Parameters
+        ----------
+        units : str, optional
+            A name of `units.SYSTEMS`; left out, the preferred one.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.drop_table(self, units)
 
 
 def split_drop(system: System, run: Run, start: str | None = None, end: str | None = None) -> DropSplit:
@@ -67,8 +88,9 @@ def split_drop(system: System, run: Run, start: str | None = None, end: str | No
     system : System
         The system that made the run.
     run : Run
-    start, end : str
-        Stations, the second downstream of the first; from pump outlet to rail, if left out.
+        The operating points.
+    start, end : str, optional
+        Stations, the second downstream of the first; left out, pump outlet and rail.
 
     Returns
     -------
@@ -97,9 +119,10 @@ def split_drop(system: System, run: Run, start: str | None = None, end: str | No
             raise InputError(
                 "no such station", given=station, accepted=nearest(station, plumbing.fuel_stations), key=key
             )
-    friction, height = {}, {}
+    friction: dict[str, FloatArray] = {}
+    height: dict[str, FloatArray] = {}
     for link in plumbing.between(start, end):
-        rise = system.plumbing.heights[link.downstream] - system.plumbing.heights[link.upstream]
+        rise = plumbing.heights[link.downstream] - plumbing.heights[link.upstream]
         density = run.mass_flow[link.name] / run.flow[link.name]
         height[link.name] = np.where(np.isfinite(density), density, np.nan) * GRAVITY * rise
         drop = run.pressure[link.upstream] - run.pressure[link.downstream]

@@ -7,11 +7,10 @@ its bubble pressure alone. That makes a map of hundreds of points as cheap as a 
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from fuelsim.fields import declarations
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
+from fuelsim.typing import FloatArray, Given, PointArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,14 +28,40 @@ if TYPE_CHECKING:
 
     from fuelsim.car.car import Car
 
-__all__ = ["MarginMap", "calm_fuel", "margin_map"]
+__all__ = ["MarginMap", "WeakestStation", "calm_fuel", "margin_map"]
 
-STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
+VAPOUR_PRESSURE = "vapour_pressure"
+"""Axis of the fuel's vapour pressure, the only one that is no name of `Conditions`."""
 CALM_VAPOUR_PRESSURES = (25e3, 32e3, 40e3, 50e3, 65e3, 90e3)
 """DVPE in Pa of the fuel with which the plumbing is solved: the first that can be blended with the ethanol."""
 TEMPERATURES = np.linspace(258.0, 362.0, 14)
 """Tank temperatures solved, K."""
+AIR_TEMPERATURES = (224.0, 333.0)
+"""Range of the air's temperature where it follows the tank's, K: just inside what `Conditions` accepts."""
 VAPOUR_TEMPERATURES = np.linspace(240.0, 420.0, 37)
+"""Temperatures at which a fuel's bubble pressure is calculated, K."""
+
+
+class WeakestStation(NamedTuple):
+    """The lowest limit of all stations, and the station it belongs to.
+
+    Attributes
+    ----------
+    limit : array
+        Temperature, K, shape of the axes; infinite where no station has a limit.
+    station : str array
+        Name of the station, shape of the axes.
+    """
+
+    limit: FloatArray
+    station: TextArray
+
+
+class _States(NamedTuple):
+    """Temperature, K, and pressure, Pa, of one station, (temperatures, ...); NaN where the fuel is not liquid."""
+
+    temperature: FloatArray
+    pressure: FloatArray
 
 
 @dataclass(frozen=True)
@@ -45,51 +71,79 @@ class MarginMap:
     Attributes
     ----------
     layout : str
+        The layout of the car.
     axes : dict of str to array
-        In order; SI, vapour pressure in Pa.
+        Values of each axis, SI, in order.
     limited : str
-        ``"tank_temperature"`` or ``"air_temperature"``.
+        What the limit is a temperature of: ``"tank_temperature"`` or ``"air_temperature"``.
     limit : dict of str to array
-        By station, K, shape of the axes; NaN where it stays liquid over the whole range solved.
+        Limit of each station, K, shape of the axes; NaN where it stays liquid over the whole range solved.
     """
 
     layout: str
-    axes: dict[str, Any]
+    axes: dict[str, FloatArray]
     limited: str
-    limit: dict[str, Any]
+    limit: dict[str, FloatArray]
 
-    def weakest(self) -> Any:
-        """Return the lowest limit of all stations, K, and the station it belongs to."""
-        stacked = np.stack([np.where(np.isfinite(x), x, np.inf) for x in self.limit.values()])
-        names = np.array(list(self.limit))
-        return stacked.min(axis=0), names[stacked.argmin(axis=0)]
+    def weakest(self) -> WeakestStation:
+        """Return the lowest limit of all stations, and the station it belongs to.
 
-    def table(self, system: str | None = None) -> pd.DataFrame:
-        """Return one row per point of the map."""
-        return opener.margin_table(self, system)
+        Returns
+        -------
+        WeakestStation
+        """
+        limits = np.stack([np.where(np.isfinite(limit), limit, np.inf) for limit in self.limit.values()])
+        names = np.array(list(self.limit), dtype=object)
+        return WeakestStation(limits.min(axis=0), names[limits.argmin(axis=0)])
+
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per point of the map.
+
+        Parameters
+        ----------
+        units : str, optional
+            A name of `units.SYSTEMS`; left out, the preferred one.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.margin_table(self, units)
 
     def plot(self, station: str = "pump_inlet") -> Figure:
-        """Draw a map of two axes, or curves of one."""
+        """Draw a map of two axes, or curves of one.
+
+        Parameters
+        ----------
+        station : str
+            One of the stations of `limit`.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+        """
         return opener.margin_figure(self, station)
 
 
 def margin_map(
     car: Car,
     layout: str,
-    axes: Mapping[str, Any],
+    axes: Mapping[str, Given],
     *,
     limited: str = "tank_temperature",
-    ethanol: Any = None,
-    tank_rise: Any = 5.0,
-    rpm: Any = None,
-    load: Any = 0.0,
+    ethanol: Given | None = None,
+    tank_rise: Given = 5.0,
+    rpm: Given | None = None,
+    load: Given = 0.0,
 ) -> MarginMap:
     """Map the highest tank or ambient temperature that keeps each station liquid.
 
     Parameters
     ----------
     car : Car
+        The car.
     layout : str
+        One of its layouts.
     axes : mapping of str to list
         At most one ``"vapour_pressure"`` (DVPE of a petrol with the ethanol stated) and any names of `Conditions`, such
         as ``"altitude"``, ``"rpm"``, ``"vapour_space_pressure"`` (the cap) or ``"vehicle_speed"``.
@@ -97,11 +151,13 @@ def margin_map(
         ``"tank_temperature"``, with the air as the car has it, or ``"air_temperature"``, with the tank warmer than the
         air by `tank_rise`.
     ethanol : float or str, optional
-        Volume fraction in the petrol of the axis ``vapour_pressure``; the car's own if left out.
+        Volume fraction in the petrol of the axis ``vapour_pressure``; left out, the car's own.
     tank_rise : float or str
-        K.
-    rpm, load : float or str
-        Where no axis gives them; the car idles if left out.
+        Temperature of the tank above that of the air, K.
+    rpm : float or str, optional
+        Engine speed where no axis gives it, rpm; left out, idle.
+    load : float or str
+        Fraction of the full-load air charge where no axis gives it.
 
     Returns
     -------
@@ -116,9 +172,9 @@ def margin_map(
     --------
     >>> import fuelsim as fs
     >>> finch = fs.Car.named("finch")
-    >>> found = margin_map(finch, "return", {"vapour_pressure": ["50 kPa", "90 kPa"], "altitude": [0.0, 2000.0]})
-    >>> low, high = found.limit["pump_inlet"][:, 0]
-    >>> bool(14.0 < low - high < 22.0)
+    >>> result = margin_map(finch, "return", {"vapour_pressure": ["50 kPa", "90 kPa"], "altitude": [0.0, 2000.0]})
+    >>> mild, volatile = result.limit["pump_inlet"][:, 0]
+    >>> bool(14.0 < mild - volatile < 22.0)
     True
     """
     if limited not in ("tank_temperature", "air_temperature"):
@@ -127,76 +183,89 @@ def margin_map(
     grid = _converted(axes, limited)
     own = car.fuel.fuel()
     share = own.ethanol if ethanol is None else float(units.convert(ethanol, "fraction"))
-    fuels = [own]
-    if "vapour_pressure" in grid:
-        fuels = [Fuel.petrol(pressure, share) for pressure in grid["vapour_pressure"]]
-    flat = {name: values for name, values in grid.items() if name != "vapour_pressure"}
-    if rpm is None:
-        rpm = car.engine.idle_speed
-    given = {"rpm": rpm, "load": load} | flat
-    shape = tuple(len(values) for values in flat.values())
-    solved = _solve(car, layout, given, list(flat), shape, limited, rise, share)
-    limits: dict[str, Any] = {}
-    for station in STATIONS:
-        temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in solved[station])
-        columns = [_first_boiling(fuel, temperature, pressure) for fuel in fuels]
-        stacked = np.stack([column.reshape(shape) for column in columns])
-        limits[station] = _ordered(stacked, list(grid))
-    offset = rise if limited == "air_temperature" else 0.0
-    return MarginMap(layout, grid, limited, {name: value - offset for name, value in limits.items()})
+    fuels = [Fuel.petrol(pressure, share) for pressure in grid[VAPOUR_PRESSURE]] if VAPOUR_PRESSURE in grid else [own]
+    operating = {name: values for name, values in grid.items() if name != VAPOUR_PRESSURE}
+    single = {"rpm": car.engine.idle_speed if rpm is None else rpm, "load": load}
+    single = {name: value for name, value in single.items() if name not in operating}
+    shape = tuple(len(values) for values in operating.values())
+    offset = rise if limited == "air_temperature" else None
+    states = _solve(System(car, layout, calm_fuel(share)), operating, single, offset)
+    limits: dict[str, FloatArray] = {}
+    for station, state in states.items():
+        temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in state)
+        by_fuel = np.stack([_first_boiling(fuel, temperature, pressure).reshape(shape) for fuel in fuels])
+        limits[station] = _ordered(by_fuel, list(grid)) - (0.0 if offset is None else offset)
+    return MarginMap(layout, grid, limited, limits)
 
 
-def _converted(axes: Mapping[str, Any], limited: str) -> dict[str, Any]:
+def _converted(axes: Mapping[str, Given], limited: str) -> dict[str, FloatArray]:
+    """Return the values of each axis, SI."""
     known = declarations(Conditions)
     names = [item.name for item in fields(Conditions) if item.name in known]
-    found: dict[str, Any] = {}
+    converted: dict[str, FloatArray] = {}
     for name, values in axes.items():
-        if name == "vapour_pressure":
-            found[name] = np.atleast_1d(units.convert(values, "absolute pressure"))
+        if name == VAPOUR_PRESSURE:
+            converted[name] = np.atleast_1d(units.convert(values, "absolute pressure"))
         elif name in known and name not in ("tank_temperature", limited):
-            found[name] = np.atleast_1d(known[name].convert(values))
+            converted[name] = np.atleast_1d(known[name].convert(values))
         else:
-            raise InputError("no such axis", given=name, accepted=nearest(name, ["vapour_pressure", *names]))
-    if not found:
+            raise InputError("no such axis", given=name, accepted=nearest(name, [VAPOUR_PRESSURE, *names]))
+    if not converted:
         raise InputError("no axes", accepted="such as {'vapour_pressure': [...], 'altitude': [...]}")
-    return found
+    return converted
 
 
 def _solve(
-    car: Car,
-    layout: str,
-    given: dict[str, Any],
-    names: Sequence[str],
-    shape: tuple[int, ...],
-    limited: str,
-    rise: float,
-    ethanol: float,
-) -> dict[str, tuple[Any, Any]]:
-    """Return temperature and pressure of each station over tank temperature and the axes, ``(temperatures, ...)``."""
-    calm = calm_fuel(ethanol)
-    points = list(itertools.product(range(len(TEMPERATURES)), *(range(n) for n in shape)))
-    index = np.array(points).T
-    tank = TEMPERATURES[index[0]]
-    values = dict(given)
-    for axis, name in enumerate(names):
-        values[name] = np.asarray(given[name])[index[axis + 1]]
-    values["tank_temperature"] = tank
-    if limited == "air_temperature":
-        values["air_temperature"] = np.clip(tank - rise, 224.0, 333.0)
-    run = System(car, layout, calm).solve(Conditions(**values))
-    liquid = {name: np.asarray(run.vapour_liquid_ratio[name]) < 1e-9 for name in STATIONS}
-    found = {}
-    for name in STATIONS:
-        temperature = np.asarray(run.temperature[name]).reshape(len(TEMPERATURES), *shape)
-        pressure = np.asarray(run.pressure[name]).reshape(len(TEMPERATURES), *shape)
-        valid = (liquid[name] & liquid["tank"]).reshape(temperature.shape)
-        found[name] = (np.where(valid, temperature, np.nan), np.where(valid, pressure, np.nan))
-    return found
+    system: System, axes: Mapping[str, FloatArray], single: Mapping[str, Given], tank_rise: float | None
+) -> dict[str, _States]:
+    """Return the state of each station over tank temperature and the axes of operating conditions.
+
+    Parameters
+    ----------
+    system : System
+        With a fuel that hardly boils.
+    axes : mapping of str to array
+        Names of `Conditions` to values.
+    single : mapping of str to object
+        Conditions that hold for all points.
+    tank_rise : float or None
+        Temperature of the tank above that of the air, K; None for the car's own air.
+    """
+    shape = (len(TEMPERATURES), *(len(values) for values in axes.values()))
+    tank, *columns = (values.reshape(-1) for values in np.meshgrid(TEMPERATURES, *axes.values(), indexing="ij"))
+    values: dict[str, Given] = {**single, **dict(zip(axes, columns, strict=True)), "tank_temperature": tank}
+    if tank_rise is not None:
+        values["air_temperature"] = np.clip(tank - tank_rise, *AIR_TEMPERATURES)
+    run = system.solve(Conditions(rpm=values.pop("rpm")).with_values(values))
+    stations = system.plumbing.stations_to_rail
+    liquid = {name: np.asarray(run.vapour_liquid_ratio[name]) < 1e-9 for name in stations}
+    states = {}
+    for name in stations:
+        valid = liquid[name] & liquid[system.plumbing.vessel]
+        states[name] = _States(
+            np.where(valid, run.temperature[name], np.nan).reshape(shape),
+            np.where(valid, run.pressure[name], np.nan).reshape(shape),
+        )
+    return states
 
 
 @lru_cache(maxsize=16)
 def calm_fuel(ethanol: float) -> Fuel:
     """Return a petrol with a volume fraction of ethanol that boils as little as can be blended.
+
+    Parameters
+    ----------
+    ethanol : float
+        Volume fraction.
+
+    Returns
+    -------
+    Fuel
+
+    Raises
+    ------
+    InputError
+        Where no petrol with this much ethanol can be blended.
 
     Examples
     --------
@@ -212,36 +281,43 @@ def calm_fuel(ethanol: float) -> Fuel:
     raise problem
 
 
-def _first_boiling(fuel: Fuel, temperature: Any, pressure: Any) -> Any:
-    """Return the tank temperature at which fuel begins to boil, ``(points,)``; arrays are (temperatures, points)."""
+def _first_boiling(fuel: Fuel, temperature: FloatArray, pressure: FloatArray) -> PointArray:
+    """Return the tank temperature at which fuel begins to boil, K, (points,).
+
+    Parameters
+    ----------
+    fuel : Fuel
+    temperature, pressure : array (temperatures, points)
+        State of a station over the tank temperatures solved, K and Pa.
+    """
     bubble = np.log(fuel.bubble_pressure(VAPOUR_TEMPERATURES))
     with np.errstate(invalid="ignore"):
-        # ln of the ratio of bubble pressure to pressure rises almost straight with 1/T of the tank.
+        # ln of the ratio of bubble pressure to pressure rises almost linearly with 1/T of the tank.
         excess = np.interp(1.0 / temperature, 1.0 / VAPOUR_TEMPERATURES[::-1], bubble[::-1]) - np.log(pressure)
+    return np.array([_zero_of(column) for column in excess.T])
+
+
+def _zero_of(excess: FloatArray) -> float:
+    """Return the tank temperature at which an excess (temperatures,) first becomes positive, K; NaN if it does not."""
+    known = np.flatnonzero(np.isfinite(excess))
+    positive = known[excess[known] > 0.0]
+    if positive.size:
+        low, high = int(positive[0]) - 1, int(positive[0])
+    elif known.size >= 2:
+        low, high = int(known[-2]), int(known[-1])  # boils beyond the last state solved: extrapolated linearly
+    else:
+        return np.nan
+    if low < 0:
+        return np.nan
     inverse = 1.0 / TEMPERATURES
-    limit = np.full(temperature.shape[1], np.nan)
-    for point in range(temperature.shape[1]):
-        column = excess[:, point]
-        usable = np.flatnonzero(np.isfinite(column))
-        above = usable[column[usable] > 0.0]
-        if not above.size:
-            if usable.size < 2:
-                continue
-            low, high = usable[-2], usable[-1]  # boils beyond the last state solved: follow the straight line
-        else:
-            high = above[0]
-            low = max(high - 1, 0)
-            if low == high:
-                continue
-        slope = (column[high] - column[low]) / (inverse[high] - inverse[low])
-        found = 1.0 / (inverse[high] - column[high] / slope)
-        if TEMPERATURES[0] - 30.0 < found < TEMPERATURES[-1] + 60.0:
-            limit[point] = found
-    return limit
+    slope = (excess[high] - excess[low]) / (inverse[high] - inverse[low])
+    temperature = float(1.0 / (inverse[high] - excess[high] / slope))
+    return temperature if TEMPERATURES[0] - 30.0 < temperature < TEMPERATURES[-1] + 60.0 else np.nan
 
 
-def _ordered(stacked: Any, names: list[str]) -> Any:
-    """Move the axis of vapour pressure, first in `stacked`, to its place among the axes."""
-    if "vapour_pressure" not in names:
-        return stacked[0]
-    return np.moveaxis(stacked, 0, names.index("vapour_pressure"))
+def _ordered(by_fuel: FloatArray, names: list[str]) -> FloatArray:
+    """Move the axis of vapour pressure, first in `by_fuel`, to its place among the axes."""
+    if VAPOUR_PRESSURE not in names:
+        first: FloatArray = by_fuel[0]
+        return first
+    return np.moveaxis(by_fuel, 0, names.index(VAPOUR_PRESSURE))

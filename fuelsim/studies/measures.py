@@ -1,6 +1,6 @@
 """Measures: what a run is judged by, each a figure per operating point with its kind of unit.
 
-Requirements, sizing, sensitivities and reports all ask for the same measures by name.
+Requirements, findings, sizing, sensitivities and reports all ask for the same measures by name.
 """
 
 from __future__ import annotations
@@ -29,8 +29,10 @@ class Measure:
 
     Attributes
     ----------
-    name, about : str
-        As in requirements and tables; in words.
+    name : str
+        Name in requirements and tables.
+    about : str
+        What it is, in words.
     kind : str
         A name of `units.KINDS`.
     of : callable
@@ -45,9 +47,40 @@ class Measure:
     of: Callable[[System, Run], Value]
     suffix: str = ""
 
+    def at_points(self, system: System, run: Run) -> FloatArray:
+        """Return the measure at every operating point.
+
+        Parameters
+        ----------
+        system : System
+            The system that made the run.
+        run : Run
+
+        Returns
+        -------
+        array
+            SI, with the shape of the run's conditions; NaN where the measure does not apply.
+        """
+        value = self.of(system, run)
+        return np.broadcast_to(np.nan if value is None else value, run.conditions.shape)
+
 
 def measure_named(name: str) -> Measure:
-    """Return a measure, or raise with the nearest known name.
+    """Return a measure by its name.
+
+    Parameters
+    ----------
+    name : str
+        A key of `MEASURES`.
+
+    Returns
+    -------
+    Measure
+
+    Raises
+    ------
+    InputError
+        For an unknown name, with the nearest known one.
 
     Examples
     --------
@@ -79,7 +112,7 @@ def _inlets(system: System) -> list[str]:
 
 
 def _held(system: System, run: Run) -> Value:
-    """Return the rail's pressure over what the regulator refers to, over its set pressure."""
+    """Return the rail's pressure above the regulator's reference, as a multiple of its set pressure."""
     regulator = system.plumbing.regulator
     if regulator is None:
         return None

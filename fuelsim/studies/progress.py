@@ -7,24 +7,32 @@ from typing import TypeVar
 
 __all__ = ["run_steps"]
 
-_Step = TypeVar("_Step")
-_Found = TypeVar("_Found")
+StepT = TypeVar("StepT")
+ResultT = TypeVar("ResultT")
 
 
 def run_steps(
-    steps: Sequence[_Step], work: Callable[[_Step], _Found], *, doing: str, progress: bool | None = None
-) -> tuple[list[_Found], bool]:
-    """Work through steps and return what is finished, and whether Ctrl-C ended it early.
+    steps: Sequence[StepT], work: Callable[[StepT], ResultT], *, doing: str, progress: bool | None = None
+) -> tuple[list[ResultT], bool]:
+    """Work through steps until all are done, or until Ctrl-C.
 
     Parameters
     ----------
     steps : sequence
+        What to work on, in order.
     work : callable
         From a step to its result.
     doing : str
         What is shown beside the bar.
     progress : bool, optional
         Whether to show a bar; left out, on a terminal only.
+
+    Returns
+    -------
+    results : list
+        Of the steps that are finished.
+    interrupted : bool
+        Whether Ctrl-C ended the work early.
 
     Examples
     --------
@@ -33,7 +41,7 @@ def run_steps(
     """
     from tqdm import tqdm
 
-    finished: list[_Found] = []
+    finished: list[ResultT] = []
     bar = tqdm(steps, desc=doing, disable=None if progress is None else not progress, leave=False)
     try:
         for step in bar:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TypeAlias
 
 from fuelsim import units
 from fuelsim.car.car import Car
@@ -12,14 +11,15 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fields import declarations
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
+from fuelsim.typing import Given
 
-__all__ = ["Changes", "in_words", "solve_changed", "vary"]
+__all__ = ["Changes", "declared_kind", "in_words", "solve_changed", "vary"]
 
-Changes = Mapping[str, Any]
+Changes: TypeAlias = Mapping[str, Given]
 """Dotted keys of the car file, or names of operating conditions, to new values."""
 
 
-def vary(key: str, values: Iterable[Any]) -> dict[str, dict[str, Any]]:
+def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     """Return variants of a car by the values of one key: name of each variant to its changes.
 
     Variants are plain mappings: merge them with ``|``, or write your own with several changes each.
@@ -31,6 +31,11 @@ def vary(key: str, values: Iterable[Any]) -> dict[str, dict[str, Any]]:
     values : iterable
         Numbers in SI, text with a unit, or parts.
 
+    Returns
+    -------
+    dict of str to dict
+        Name of each variant to its changes, dotted key to value.
+
     Raises
     ------
     InputError
@@ -41,8 +46,9 @@ def vary(key: str, values: Iterable[Any]) -> dict[str, dict[str, Any]]:
     >>> vary("feed.bore", ["6 mm", 0.008])
     {'feed.bore 6 mm': {'feed.bore': '6 mm'}, 'feed.bore 8 mm': {'feed.bore': 0.008}}
     """
-    if key.split(".")[0] not in declarations(Car):
-        raise InputError("no such key in a car", accepted=nearest(key.split(".")[0], declarations(Car)), key=key)
+    table = key.split(".")[0]
+    if table not in declarations(Car):
+        raise InputError("no such key in a car", accepted=nearest(table, declarations(Car)), key=key)
     listed = [] if isinstance(values, str) else list(values)
     if not listed:
         raise InputError("nothing to vary", given=values, accepted="a list of values", key=key)
@@ -52,8 +58,20 @@ def vary(key: str, values: Iterable[Any]) -> dict[str, dict[str, Any]]:
     return named
 
 
-def in_words(key: str, value: Any) -> str:
-    """Return a value of a dotted key or of a condition as a person reads it; '' for a part.
+def in_words(key: str, value: Given) -> str:
+    """Return a value of a dotted key or of a condition as a person reads it.
+
+    Parameters
+    ----------
+    key : str
+        Dotted key of a car, or name of a condition.
+    value : float, str or part
+        In SI, or text with a unit.
+
+    Returns
+    -------
+    str
+        Empty for a part.
 
     Examples
     --------
@@ -62,23 +80,42 @@ def in_words(key: str, value: Any) -> str:
     """
     if isinstance(value, str):
         return value
+    if not isinstance(value, (int, float)):
+        return ""
     kind = declared_kind(key)
-    if isinstance(value, (int, float)) and kind:
-        return f"{100.0 * value:.3g} %" if kind == "fraction" else units.shown(float(value), kind)
-    return f"{value:g}" if isinstance(value, (int, float)) else ""
+    if not kind:
+        return f"{value:g}"
+    return f"{100.0 * value:.3g} %" if kind == "fraction" else units.shown(float(value), kind)
 
 
 def declared_kind(key: str) -> str:
-    """Return the kind of unit of a dotted key of a car or of a condition; '' where it has none."""
-    known = declarations(Conditions)
-    owner: Any = Car
+    """Return the kind of unit of a dotted key of a car or of a condition.
+
+    Parameters
+    ----------
+    key : str
+        Dotted key of a car, or name of a condition.
+
+    Returns
+    -------
+    str
+        A name of `units.KINDS`; empty where the key has no unit, or is not known.
+
+    Examples
+    --------
+    >>> declared_kind("feed.bore"), declared_kind("wire.size")
+    ('bore', '')
+    """
+    conditions = declarations(Conditions)
+    if key in conditions:
+        return conditions[key].kind
+    table: type | None = Car
+    declaration = None
     for name in key.split("."):
-        if owner is Car and name in known:
-            return known[name].kind
-        declaration = declarations(owner).get(name) if owner is not None else None
+        declaration = None if table is None else declarations(table).get(name)
         if declaration is None:
             return ""
-        owner = declaration.part
+        table = declaration.part
     return declaration.kind if declaration is not None and declaration.form == "quantity" else ""
 
 
@@ -88,9 +125,11 @@ def solve_changed(system: System, changes: Changes, conditions: Conditions) -> t
     Parameters
     ----------
     system : System
+        A car plumbed in one layout.
     changes : mapping
         Dotted keys of the car file and names of `Conditions`.
     conditions : Conditions
+        The operating points before the changes.
 
     Returns
     -------
@@ -100,12 +139,17 @@ def solve_changed(system: System, changes: Changes, conditions: Conditions) -> t
     ------
     InputError
         For an unknown key or a value that is not plausible.
+
+    Examples
+    --------
+    >>> system = Car.named("finch").system("return")
+    >>> wide, run = solve_changed(system, {"feed.bore": "10 mm", "load": 0.5}, Conditions(rpm=[3000.0]))
+    >>> float(wide.car.feed.bore), float(run.conditions.load)
+    (0.01, 0.5)
     """
-    around = {key: value for key, value in changes.items() if key in declarations(Conditions)}
-    ratings = {key: value for key, value in changes.items() if key not in around}
+    operating = {key: value for key, value in changes.items() if key in declarations(Conditions)}
+    ratings = {key: value for key, value in changes.items() if key not in operating}
     changed = system
     if ratings:
         changed = System(system.car.with_values(ratings), system.layout, system.fuel_in_tank)
-    if around:
-        conditions = dataclasses.replace(conditions, **around)
-    return changed, changed.solve(conditions)
+    return changed, changed.solve(conditions.with_values(operating) if operating else conditions)

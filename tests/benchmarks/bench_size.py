@@ -10,7 +10,7 @@ import time
 import numpy as np
 
 import fuelsim as fs
-from fuelsim.studies.requirements import assess
+from fuelsim.studies.assessment import assess
 
 CANDIDATES = {
     "pump": ["external_roller", "external_gerotor", "external_roller_competition", "external_gear_large"],

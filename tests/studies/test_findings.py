@@ -12,7 +12,7 @@ from fuelsim.car.floor_plan import Plan
 from fuelsim.car.tables import PlumbedLine
 from fuelsim.finding import Severity
 from fuelsim.parts.line_size import LineSize
-from fuelsim.studies import findings as studied
+from fuelsim.studies.electrical_findings import overloaded_fuse
 from fuelsim.studies.findings import everyday_run, findings
 
 
@@ -69,7 +69,7 @@ def test_27_amperes_through_a_30_ampere_fuse_are_flagged_above_80_percent(curren
     system = car.system("return")
 
     run = SimpleNamespace(pump_current={"pump": current})
-    flagged = studied.overloaded_fuse(system, run)
+    flagged = overloaded_fuse(system, run)
     assert [finding.severity for finding in flagged] == ([severity] if severity else [])
 
 

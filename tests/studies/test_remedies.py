@@ -1,4 +1,4 @@
-"""The ladder of remedies against the kelvin of the trade (computed there from stated inputs unless said otherwise)."""
+"""What remedies gain, against the kelvin of the trade (computed there from stated inputs unless said otherwise)."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import pytest
 
 import fuelsim as fs
 from fuelsim.car.heat_parts import Cooler
-from fuelsim.studies.remedies import remedies, tank_after
+from fuelsim.studies.remedies import remedies
+from fuelsim.studies.tank_warming import tank_after
 from fuelsim.system.conditions import Conditions
 
 
@@ -19,23 +20,23 @@ def heron():
 
 
 @pytest.fixture(scope="module")
-def ladder(heron):
+def gains(heron):
     return {remedy.name: remedy for remedy in remedies(heron, "return").remedies}
 
 
-def test_a_pump_in_the_tank_gains_one_to_six_kelvin(ladder):
-    assert 1.0 < ladder["pump into the tank"].pump_gain < 6.0
+def test_a_pump_in_the_tank_gains_one_to_six_kelvin(gains):
+    assert 1.0 < gains["pump into the tank"].pump_gain < 6.0
 
 
-def test_a_half_inch_suction_gains_about_two_kelvin(ladder):
+def test_a_half_inch_suction_gains_about_two_kelvin(gains):
     """5/16 to 1/2 in at 200 L/h and 1.5 m: +2 K; here 2.2 m at 130 L/h."""
-    assert ladder["suction line of 10.9 mm"].pump_gain == pytest.approx(2.0, abs=1.0)
+    assert gains["suction line of 10.9 mm"].pump_gain == pytest.approx(2.0, abs=1.0)
 
 
-def test_a_higher_set_pressure_helps_the_rail_and_not_the_pump(ladder):
+def test_a_higher_set_pressure_helps_the_rail_and_not_the_pump(gains):
     """300 to 400 kPa: +10 to 14 K at the rail, none at the pump; with ethanol the bubble curve is steeper, 8.7 K for
     the atmospheric regulator of 300 to 400 kPa."""
-    remedy = ladder["set pressure 100 kPa higher"]
+    remedy = gains["set pressure 100 kPa higher"]
     assert remedy.rail_gain_at_once == pytest.approx(9.5, abs=1.5)
     assert abs(remedy.pump_gain) < 1.0
 
@@ -46,28 +47,28 @@ def test_with_plain_petrol_the_higher_set_pressure_gains_ten_to_fourteen_kelvin(
     assert 10.0 < found["set pressure 100 kPa higher"].rail_gain_at_once < 14.0
 
 
-def test_ten_kilopascal_less_vapour_pressure_gain_four_to_five_kelvin(ladder):
+def test_ten_kilopascal_less_vapour_pressure_gain_four_to_five_kelvin(gains):
     """90 to 62 kPa gain 12.7 K: 4.5 K for 10 kPa."""
-    assert ladder["fuel of 10 kPa lower vapour pressure"].pump_gain == pytest.approx(4.5, abs=0.8)
+    assert gains["fuel of 10 kPa lower vapour pressure"].pump_gain == pytest.approx(4.5, abs=0.8)
 
 
-def test_a_cap_of_seven_kilopascal_gains_two_kelvin(ladder):
-    assert ladder["pressure cap of 7 kPa"].pump_gain == pytest.approx(2.4, abs=0.5)
+def test_a_cap_of_seven_kilopascal_gains_two_kelvin(gains):
+    assert gains["pressure cap of 7 kPa"].pump_gain == pytest.approx(2.4, abs=0.5)
 
 
-def test_a_regulator_at_the_tank_cools_the_tank_and_heats_the_rail(ladder):
-    remedy = ladder["regulator at the tank"]
+def test_a_regulator_at_the_tank_cools_the_tank_and_heats_the_rail(gains):
+    remedy = gains["regulator at the tank"]
     assert remedy.tank_change < -1.0
     assert remedy.rail_gain < -5.0
 
 
-def test_more_fuel_warms_more_slowly(ladder):
-    assert ladder["tank filled up"].tank_change < -2.0
-    assert ladder["tank half as large again"].tank_change < -1.0
+def test_more_fuel_warms_more_slowly(gains):
+    assert gains["tank filled up"].tank_change < -2.0
+    assert gains["tank half as large again"].tank_change < -1.0
 
 
-def test_a_shield_appears_only_where_an_exhaust_radiates(heron, ladder):
-    assert not any("shield" in name for name in ladder)
+def test_a_shield_appears_only_where_an_exhaust_radiates(heron, gains):
+    assert not any("shield" in name for name in gains)
     hot = heron.with_values({"feed.exhaust_flux": "1.5 kW/m2", "suction.exhaust_flux": "1.5 kW/m2"})
     found = {remedy.name: remedy for remedy in remedies(hot, "return").remedies}
     assert found["one more foil shield at the exhaust"].pump_gain > 0.5
@@ -98,6 +99,6 @@ def test_tank_after_follows_the_drive(heron):
     assert quick == pytest.approx(exact, abs=0.7)
 
 
-def test_every_gain_is_a_number(ladder):
-    for remedy in ladder.values():
+def test_every_gain_is_a_number(gains):
+    for remedy in gains.values():
         assert np.isfinite([remedy.pump_gain, remedy.rail_gain, remedy.tank_change]).all()

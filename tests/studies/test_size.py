@@ -5,8 +5,8 @@ import pytest
 
 import fuelsim as fs
 from fuelsim.studies import size as sizing_module
-from fuelsim.studies.pareto import front
 from fuelsim.studies.requirements import signed_margin
+from fuelsim.studies.sizing import FUSES, pareto_front
 
 CANDIDATES = {
     "feed.bore": ["8 mm", "4 mm", "6 mm"],
@@ -75,14 +75,14 @@ def test_the_fuse_is_the_least_that_is_loaded_to_four_fifths(result):
     best = int(result.ranking[0])
     current = result.worst["pump_current"][best]
     fuse = result.fuse(best)
-    assert fuse in sizing_module.FUSES
+    assert fuse in FUSES
     assert current / fuse <= 0.8
-    smaller = [rating for rating in sizing_module.FUSES if rating < fuse]
+    smaller = [rating for rating in FUSES if rating < fuse]
     assert current / smaller[-1] > 0.8
     assert result.best.wire.fuse_rating == fuse
 
 
-def test_the_front_is_what_nothing_else_betters_in_both_wishes(result):
+def test_the_front_is_what_nothing_else_betters_in_both_objectives(result):
     members = result.pareto("pump_power", "least_margin")
     power, margin = result.worst["pump_power"], result.least_margin
     meets = np.flatnonzero(result.meets)
@@ -95,8 +95,8 @@ def test_the_front_is_what_nothing_else_betters_in_both_wishes(result):
 
 
 def test_the_front_leaves_out_what_is_not_known():
-    assert front([[1.0, np.nan, 2.0], [2.0, 0.0, 3.0]]).tolist() == [0]
-    assert front([[np.nan], [1.0]]).size == 0
+    assert pareto_front([1.0, np.nan, 2.0], [2.0, 0.0, 3.0]).tolist() == [0]
+    assert pareto_front([np.nan], [1.0]).size == 0
 
 
 def test_requirements_that_nothing_meets_say_what_rejects_most(car):

@@ -1,0 +1,85 @@
+"""The comparison of layouts in sentences: what limits each of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim.studies import limits
+from fuelsim.studies.measures import MEASURES
+from fuelsim.units import shown
+
+if TYPE_CHECKING:
+    from fuelsim.studies.comparison import Comparison, LayoutSummary
+
+__all__ = ["limits_sentence"]
+
+
+def limits_sentence(result: Comparison, layout: str) -> str:
+    """Return what limits one layout: pressure at speed, bypass, duty, suction noise and vapour.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    layout : str
+        One of its layouts.
+
+    Returns
+    -------
+    str
+        One sentence or several.
+    """
+    summary = result.summary(layout)
+    if not np.isfinite(summary.least_rail_pressure):
+        return f"{layout}: no operating point solved; {result.at_car[layout].outcome.summary()}."
+    sentences = [f"{layout}: {_pressure(summary)}"]
+    if result.at_car[layout].regulator_regime[0] == "wide open":
+        sentences.append(
+            "At idle the regulator is wide open and the return line sets the pressure:"
+            f" {shown(summary.idle_rail_pressure, 'pressure difference', digits=2)} gauge."
+        )
+    if summary.greatest_duty > limits.INJECTOR_DUTY.value:
+        sentences.append(f"The injectors reach a duty of {100.0 * summary.greatest_duty:.0f} %.")
+    sentences.append(_vapour(result, layout))
+    return " ".join(sentences)
+
+
+def _pressure(summary: LayoutSummary) -> str:
+    """Return where the pump no longer holds the set pressure, or how much bypass is left."""
+    rail = shown(summary.least_rail_pressure, "pressure difference", digits=2)
+    at = f"{rail} gauge at {summary.least_rail_pressure_speed:.0f} rpm."
+    if np.isfinite(summary.shut_speed):
+        return (
+            f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the pump cannot hold the set pressure;"
+            f" the rail falls to {at}"
+        )
+    bypass = shown(summary.least_bypass_flow, "volume flow", digits=2)
+    return f"the regulator keeps at least {bypass} of bypass over the rev range; the lowest rail pressure is {at}"
+
+
+def _vapour(result: Comparison, layout: str) -> str:
+    """Return up to which tank temperatures the pump's inlet and the rail stay liquid."""
+    suction = result.suction_limits(layout)
+    hottest = shown(float(result.tank_temperature[-1]), "temperature", digits=2)
+    noise, vapour = (shown(limit, "temperature", digits=2) for limit in (suction.noise, suction.vapour))
+    npsh = f"up to a tank of {noise}" if np.isfinite(suction.noise) else f"over the whole range to {hottest}"
+    liquid = f"up to {vapour}" if np.isfinite(suction.vapour) else f"to {hottest}"
+    rail = _rail_at_idle(result, layout, suction.vapour)
+    return f"The pump's inlet has its NPSH {npsh} and stays free of vapour {liquid}; {rail}"
+
+
+def _rail_at_idle(result: Comparison, layout: str, vapour_limit: float) -> str:
+    """Return how far from boiling the rail is at idle, over the tank temperatures at which the pump still pumps."""
+    tank = result.tank_temperature
+    pumping = tank < vapour_limit if np.isfinite(vapour_limit) else np.ones(len(tank), dtype=bool)
+    rail = MEASURES["rail_vapour_margin"].at_points(result.systems[layout], result.idle[layout])
+    margin = rail[pumping]
+    if not margin.size:
+        return "it has vapour at every tank temperature compared."
+    if np.all(margin > 0.0):
+        kelvin = shown(float(margin.min()), "temperature difference", digits=2)
+        return f"up to there the rail keeps at least {kelvin} to boiling at idle."
+    boiling = shown(result.limit_temperature(rail), "temperature", digits=2)
+    return f"at idle the rail boils above a tank of {boiling}."

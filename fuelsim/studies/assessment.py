@@ -1,0 +1,192 @@
+"""Whether a system meets its requirements on every operating point, with the worst point of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim import opener, units
+from fuelsim.finding import Finding, Severity
+from fuelsim.studies.proving import point_in_words, proving_conditions
+from fuelsim.studies.requirements import Requirements, Rule, signed_margin
+from fuelsim.system.conditions import Conditions
+from fuelsim.system.run import Run, System
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Assessment", "RequirementResult", "assess"]
+
+
+@dataclass(frozen=True)
+class RequirementResult:
+    """One requirement against the worst of the operating points.
+
+    Attributes
+    ----------
+    rule : Rule
+        The requirement.
+    limit : float
+        Its limit, SI.
+    worst : float
+        Worst value of its measure, SI; NaN where the requirement does not apply or its rating is not known.
+    margin : float
+        Margin as a multiple of the limit, positive where met.
+    where : str
+        The operating point with the worst value, in words; empty where the measure is the same at all of them.
+    """
+
+    rule: Rule
+    limit: float
+    worst: float
+    margin: float
+    where: str
+
+    @property
+    def met(self) -> bool | None:
+        """Whether it is met; None where it does not apply."""
+        return None if np.isnan(self.margin) else bool(self.margin >= 0.0)
+
+    def in_words(self, value: float) -> str:
+        """Return a value of this measure as a person reads it.
+
+        Parameters
+        ----------
+        value : float
+            SI.
+
+        Returns
+        -------
+        str
+            The value in its preferred unit; rounding errors about zero are shown as zero.
+        """
+        value = 0.0 if abs(value) < 1e-6 * abs(self.limit) else value
+        if self.rule.measure.kind == "fraction":
+            return f"{100.0 * value:.3g} %"
+        return units.shown(value, self.rule.measure.kind)
+
+    @property
+    def statement(self) -> str:
+        """The worst value against the limit, in words."""
+        side = "at least" if self.rule.sense > 0 else "at most"
+        values = f"{self.in_words(self.worst)}, {side} {self.in_words(self.limit)} wanted"
+        return f"{self.rule.measure.about}: {values}" + (f" ({self.where})" if self.where else "")
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """A system held to requirements.
+
+    Attributes
+    ----------
+    system : System
+        The car in its layout.
+    requirements : Requirements
+        What it was held to.
+    run : Run
+        At every operating point of the conditions.
+    items : tuple of RequirementResult
+        One for each requirement asked.
+    """
+
+    system: System
+    requirements: Requirements
+    run: Run
+    items: tuple[RequirementResult, ...]
+
+    @property
+    def met(self) -> bool:
+        """Whether every point solved and every mandatory requirement is met. Never a statement on safety."""
+        failed = any(item.met is False and item.rule.severity is Severity.FAILURE for item in self.items)
+        return bool(np.all(self.run.outcome.converged)) and not failed
+
+    def item(self, name: str) -> RequirementResult:
+        """Return the result of one requirement.
+
+        Parameters
+        ----------
+        name : str
+            Name of a requirement that was asked.
+
+        Returns
+        -------
+        RequirementResult
+        """
+        return {item.rule.name: item for item in self.items}[name]
+
+    def findings(self) -> list[Finding]:
+        """Return a finding for each requirement that is not met.
+
+        Returns
+        -------
+        list of Finding
+            The gravest first.
+        """
+        objections = []
+        if not np.all(self.run.outcome.converged):
+            advice = "read the reason; the figures below leave these points out"
+            objections.append(Finding(Severity.FAILURE, "solution", self.run.outcome.summary(), advice))
+        objections += [
+            Finding(item.rule.severity, item.rule.name, item.statement, item.rule.advice, source=item.rule.source)
+            for item in self.items
+            if item.met is False
+        ]
+        return sorted(objections, key=lambda finding: -finding.severity)
+
+    def table(self) -> pd.DataFrame:
+        """Return one row per requirement: limit, worst value, whether met, where, source.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.assessment_table(self)
+
+
+def assess(
+    system: System, requirements: Requirements | None = None, conditions: Conditions | None = None
+) -> Assessment:
+    """Hold a system to requirements on all operating points.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    requirements : Requirements, optional
+        Limits it is held to; left out, the defaults.
+    conditions : Conditions, optional
+        The operating points; left out, `proving_conditions` of the car.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    InputError
+        For conditions that do not fit the car.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = assess(fs.Car.named("finch").system("return"))
+    >>> result.item("injector_duty").met, result.item("bypass").met
+    (False, True)
+    """
+    requirements = requirements or Requirements()
+    run = system.solve(proving_conditions(system.car) if conditions is None else conditions)
+    items = tuple(_result(system, run, rule, limit) for rule, limit in requirements.asked())
+    return Assessment(system, requirements, run, items)
+
+
+def _result(system: System, run: Run, rule: Rule, limit: float) -> RequirementResult:
+    value = rule.measure.of(system, run)
+    if value is None or np.all(np.isnan(value)):
+        return RequirementResult(rule, limit, np.nan, np.nan, "")
+    values = np.broadcast_to(value, run.conditions.shape).reshape(-1)
+    margin = signed_margin(rule, limit, values)
+    worst = int(np.nanargmin(margin))
+    where = "" if np.ndim(value) == 0 else point_in_words(run.conditions, worst)
+    return RequirementResult(rule, limit, float(values[worst]), float(margin[worst]), where)

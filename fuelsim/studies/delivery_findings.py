@@ -1,0 +1,133 @@
+"""Whether pump, regulator and injectors deliver the fuel, liquid, over the whole range of operation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fuelsim.finding import Finding, Severity
+from fuelsim.sources import cite
+from fuelsim.studies import limits
+from fuelsim.studies.extremes import greatest, least
+from fuelsim.studies.measures import MEASURES
+from fuelsim.system.run import Run, System
+from fuelsim.units import shown
+
+__all__ = [
+    "guessed_pump_figures",
+    "injectors_at_their_limits",
+    "points_without_solution",
+    "regulator_out_of_control",
+    "vapour_at_the_pump",
+    "vapour_in_the_rail",
+]
+
+FIRE_CAUTION = "petrol under pressure burns; release the pressure before opening a joint"
+
+
+def points_without_solution(system: System, run: Run) -> list[Finding]:
+    """Operating points without a solution: nothing is known of them."""
+    if np.all(run.outcome.converged):
+        return []
+    return [Finding(Severity.FAILURE, run.layout, run.outcome.summary(), "read the outcome of these points")]
+
+
+def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
+    """A regulator that shuts at full load, or that is wide open at idle."""
+    link = system.plumbing.regulator
+    if link is None:
+        return []
+    regime, objections = np.asarray(run.regime[link.name]), []
+    rpm = np.broadcast_to(run.conditions.rpm, run.conditions.shape)
+    bypass = least(run.bypass_flow)
+    if np.any(regime == "shut"):
+        lowest = shown(least(MEASURES["rail_pressure"].of(system, run)), "pressure difference", digits=3)
+        statement = (
+            f"shut from {np.min(rpm[regime == 'shut']):.0f} rpm: the pump does not hold the set pressure; "
+            f"the rail falls to {lowest} gauge"
+        )
+        advice = "a larger pump, better wire, or less loss before the regulator"
+        objections.append(Finding(Severity.FAILURE, link.name, statement, advice, source=cite("computed")))
+    elif bypass < limits.BYPASS.value:
+        remaining = shown(bypass, "volume flow", digits=2)
+        prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
+        statement = f"{remaining} of bypass is left at peak demand; {prudent} is prudent"
+        advice = "a larger pump: wear, heat and a dirty filter take the rest"
+        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=limits.BYPASS.citation))
+    if np.any(regime == "wide open"):
+        statement = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
+        advice = "a larger return line or regulator, or less pump at idle"
+        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=cite("computed")))
+    return objections
+
+
+def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
+    """Injectors that are open too long at full load, or fewer or more than cylinders."""
+    injectors, objections = system.car.injectors, []
+    duty = greatest(run.injector_duty)
+    if duty > limits.INJECTOR_DUTY.value:
+        severity = Severity.FAILURE if duty >= 1.0 else Severity.WARNING
+        advice = "larger injectors, or a higher set pressure if pump and ratings allow it"
+        source = limits.INJECTOR_DUTY.citation
+        objections.append(Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=source))
+    if injectors.count != system.car.engine.cylinders:
+        statement = f"{injectors.count} injectors for {system.car.engine.cylinders} cylinders"
+        advice = "right for throttle-body injection, else correct it"
+        objections.append(Finding(Severity.NOTE, "injectors", statement, advice))
+    return objections
+
+
+def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
+    """A pump that sucks near or beyond boiling: noise first, loss of flow later; two thresholds, not one."""
+    objections = []
+    advice = "the pump into the tank, a larger suction line, fuel of lower vapour pressure, or less heat"
+    for pump in system.plumbing.pumps:
+        margin = least(run.vapour_margin[pump.upstream])
+        kelvin = shown(abs(margin), "temperature difference", digits=2)
+        beyond_npsh = least(run.pressure_margin[pump.upstream] - pump.part.npsh_required)
+        if margin < 0.0:
+            statement = (
+                f"its inlet is {kelvin} beyond boiling: vapour takes up to {greatest(run.pump_flow_lost):.0%} of the "
+                "flow"
+            )
+            source = cite("computed")
+            objections.append(Finding(Severity.FAILURE, pump.name, statement, advice, FIRE_CAUTION, source))
+        elif beyond_npsh < 0.0:
+            short = shown(-beyond_npsh, "pressure difference", digits=2)
+            statement = (
+                f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires: noise and wear, no loss "
+                "yet"
+            )
+            source = limits.NPSH_REQUIRED_SOURCE
+            objections.append(Finding(Severity.WARNING, pump.name, statement, advice, source=source))
+    return objections
+
+
+def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
+    """A rail that boils while the engine runs."""
+    objections = []
+    for rail in system.plumbing.rails:
+        margin = least(run.vapour_margin[rail])
+        if not margin < limits.RAIL_VAPOUR_MARGIN.value:
+            continue
+        severity = Severity.FAILURE if margin < 0.0 else Severity.WARNING
+        kelvin = shown(abs(margin), "temperature difference", digits=2)
+        statement = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
+        advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
+        source = cite(["computed", "assumed"], "at least 5 K")
+        objections.append(Finding(severity, rail, statement, advice, source=source))
+    return objections
+
+
+def guessed_pump_figures(system: System, run: Run) -> list[Finding]:
+    """Pump figures that nobody measured: dead-head beyond the bench rows, estimated current."""
+    objections = []
+    for pump in system.plumbing.pumps:
+        if pump.part.dead_head_source == "extrapolated":
+            dead_head = shown(pump.part.dead_head_pressure, "pressure difference", digits=3)
+            statement, advice = f"its dead-head of {dead_head} is extrapolated", "measure it, or give relief_pressure"
+            objections.append(Finding(Severity.NOTE, pump.name, statement, advice, source=cite("computed")))
+        if pump.part.current_source == "estimated":
+            statement = "its current is estimated from a typical efficiency"
+            advice = "give the current of the bench rows"
+            objections.append(Finding(Severity.NOTE, pump.name, statement, advice, source=cite("memory")))
+    return objections

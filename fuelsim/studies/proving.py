@@ -1,0 +1,110 @@
+"""The operating points on which a car is proved, and one operating point in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.car.car import Car
+from fuelsim.system.conditions import Conditions
+from fuelsim.typing import Given
+
+__all__ = ["OLD_FILTER", "WORN_PUMP", "point_in_words", "proving_conditions"]
+
+WORN_PUMP = 0.10
+"""Fraction of its flow that a worn pump has lost."""
+OLD_FILTER = 4.0
+"""Factor on the viscous resistance of an old filter."""
+
+
+def proving_conditions(
+    car: Car,
+    *,
+    speeds: int = 10,
+    cold: Given = "-10 degC",
+    mild: Given = "20 degC",
+    pump_wear: Given = WORN_PUMP,
+    filter_clogging: Given = OLD_FILTER,
+    supply_voltage: Given | None = None,
+    altitude: Given = 0.0,
+) -> Conditions:
+    """Return the operating points a car is proved on: idle to red line, cold, mild and hot, new and worn.
+
+    Parameters
+    ----------
+    car : Car
+        The car, whose own air and tank temperatures are the hot day.
+    speeds : int
+        Number of engine speeds: idle, and the others at full load up to the red line.
+    cold, mild : float or str
+        Temperature of air and tank on the cold and the mild day, K.
+    pump_wear : float or str
+        Fraction of its flow that the worn pump has lost: tolerance of a class, from memory.
+    filter_clogging : float or str
+        Factor on the viscous resistance of the old filter, 1 to 10 (from memory).
+    supply_voltage : float or str, optional
+        Voltage of battery or alternator, V; left out, the car's own.
+    altitude : float or str
+        Altitude above sea level, m.
+
+    Returns
+    -------
+    Conditions
+        Shape (speeds, 3, 2); 60 points by default.
+
+    Raises
+    ------
+    InputError
+        For a value that is not plausible.
+
+    Examples
+    --------
+    >>> proving_conditions(Car.named("finch")).shape
+    (10, 3, 2)
+    """
+    engine, around = car.engine, car.surroundings
+    full_load = np.linspace(max(1500.0, 1.2 * engine.idle_speed), engine.red_line, speeds - 1)
+    cold_day, mild_day = (float(units.convert(value, "temperature")) for value in (cold, mild))
+    air = float(around.air_temperature)
+    tank = air if around.tank_temperature is None else float(around.tank_temperature)
+    return Conditions(
+        rpm=np.concatenate([[engine.idle_speed], full_load])[:, None, None],
+        load=np.concatenate([[0.0], np.ones(speeds - 1)])[:, None, None],
+        air_temperature=np.array([cold_day, mild_day, air])[:, None],
+        tank_temperature=np.array([cold_day, mild_day, tank])[:, None],
+        pump_wear=np.array([0.0, float(units.convert(pump_wear, "fraction"))]),
+        filter_clogging=np.array([1.0, float(units.convert(filter_clogging, "number"))]),
+        supply_voltage=supply_voltage,
+        altitude=altitude,
+    )
+
+
+def point_in_words(conditions: Conditions, index: int) -> str:
+    """Return one operating point in words.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Filled in, as a run has them.
+    index : int
+        Number of the point in the flattened batch.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> point_in_words(Conditions(rpm=[900.0, 6000.0], tank_temperature="40 degC", pump_wear=0.1), 1)
+    '6000 rpm, full load, tank at 40 °C, pump worn 10 %'
+    """
+    point = {name: float(values[index]) for name, values in conditions.points().items()}
+    load = point["load"]
+    load_in_words = {0.0: "idle", 1.0: "full load"}.get(load, f"load {100.0 * load:.0f} %")
+    tank = units.shown(point["tank_temperature"], "temperature", digits=3)
+    words = [f"{point['rpm']:.0f} rpm", load_in_words, f"tank at {tank}"]
+    if point["pump_wear"]:
+        words.append(f"pump worn {100.0 * point['pump_wear']:.0f} %")
+    if point.get("filter_clogging", 1.0) != 1.0:
+        words.append("old filter")
+    return ", ".join(words)

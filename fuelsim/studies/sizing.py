@@ -1,0 +1,367 @@
+"""The result of sizing: every combination of candidates, judged, ranked and with its Pareto front."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim import opener
+from fuelsim.car.car import Car
+from fuelsim.errors import InputError
+from fuelsim.finding import Severity
+from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.studies.assessment import Assessment, assess
+from fuelsim.studies.candidates import Axis
+from fuelsim.studies.measures import measure_named
+from fuelsim.studies.requirements import Requirements, Rule
+from fuelsim.system.conditions import Conditions
+from fuelsim.typing import BoolArray, FloatArray, Given, IndexArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["FUSES", "Sizing", "pareto_front"]
+
+FUSES = (5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0)
+"""Usual ratings of blade fuses, A."""
+LEAST_MARGIN = "least_margin"
+"""Name of an objective that is no measure: the least margin of the mandatory requirements."""
+
+
+def pareto_front(first: FloatArray, second: FloatArray) -> IndexArray:
+    """Return the members that no other betters in two objectives at once.
+
+    Parameters
+    ----------
+    first, second : array (members,)
+        Objectives to be made small, in any unit; members with NaN are left out.
+
+    Returns
+    -------
+    int array
+        Numbers of members, sorted by the first objective; of equal members only one.
+
+    Examples
+    --------
+    >>> pareto_front([1.0, 2.0, 3.0, 2.5], [9.0, 5.0, 1.0, 6.0]).tolist()
+    [0, 1, 2]
+    """
+    first, second = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    known = np.flatnonzero(np.isfinite(first) & np.isfinite(second))
+    order: IndexArray = known[np.lexsort((second[known], first[known]))]
+    if not order.size:
+        return order
+    lowest_before = np.minimum.accumulate(np.concatenate([[np.inf], second[order][:-1]]))
+    front: IndexArray = order[second[order] < lowest_before]
+    return front
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """Every combination of candidates, judged.
+
+    Attributes
+    ----------
+    car : Car
+        The car with the parts that were not sized.
+    layout : str
+        The layout it was sized in.
+    requirements : Requirements
+        Limits that the combinations are held to.
+    conditions : Conditions
+        Operating points on which they are judged.
+    axes : tuple of Axis
+        Candidates of each place, least first.
+    chosen : int array (combinations, axes)
+        Number of the candidate in each place.
+    finished : bool array (combinations,)
+        False for those Ctrl-C came before; they are neither ranked nor rejected.
+    worst : dict of str to array (combinations,)
+        Worst value of each measure over the operating points, SI: greatest for what must be small.
+    margin : array (combinations, rules)
+        Least margin of each requirement as a multiple of its limit; NaN where it does not apply.
+    unsolved : int array (combinations,)
+        Number of operating points that did not solve.
+    interrupted : bool
+        Whether Ctrl-C ended it early.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+    >>> [sizing.labels(int(number)) for number in sizing.ranking]
+    [{'injectors': 'size_250'}]
+    """
+
+    car: Car
+    layout: str
+    requirements: Requirements
+    conditions: Conditions
+    axes: tuple[Axis, ...]
+    chosen: IndexArray
+    finished: BoolArray
+    worst: dict[str, FloatArray]
+    margin: FloatArray
+    unsolved: IndexArray
+    interrupted: bool
+
+    @property
+    def rules(self) -> list[tuple[Rule, float]]:
+        """Requirements asked, with their limits, in the order of `margin`."""
+        return self.requirements.asked()
+
+    def _of_severity(self, severity: Severity) -> BoolArray:
+        """Return which rules are of a severity, (rules,)."""
+        return np.array([rule.severity is severity for rule, _ in self.rules], dtype=bool)
+
+    def _missed(self, severity: Severity) -> IndexArray:
+        """Return how many requirements of a severity each combination misses, (combinations,)."""
+        missed: IndexArray = np.sum(self.margin[:, self._of_severity(severity)] < 0.0, axis=1)
+        return missed
+
+    @property
+    def meets(self) -> BoolArray:
+        """Whether a combination meets every mandatory requirement on every operating point, (combinations,)."""
+        meets: BoolArray = self.finished & (self.unsolved == 0) & (self._missed(Severity.FAILURE) == 0)
+        return meets
+
+    @property
+    def least_margin(self) -> FloatArray:
+        """Least margin of the mandatory requirements as a multiple of their limits, (combinations,).
+
+        Minus infinity where a point did not solve.
+        """
+        least = np.fmin.reduce(self.margin[:, self._of_severity(Severity.FAILURE)], axis=1, initial=np.inf)
+        return np.where(self.unsolved > 0, -np.inf, least)
+
+    @property
+    def ranking(self) -> IndexArray:
+        """Combinations that meet the requirements, best first: fewest warnings, then least parts, then most margin.
+
+        Least is judged place by place: pump, lines, regulator, injectors, wire.
+        """
+        places = [self.chosen[:, column] for column in range(len(self.axes))]
+        order = np.lexsort([-self.least_margin, *reversed(places), self._missed(Severity.WARNING)])
+        ranked: IndexArray = order[self.meets[order]]
+        return ranked
+
+    def labels(self, combination: int) -> dict[str, str]:
+        """Return the candidates of one combination in words.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` lists them.
+
+        Returns
+        -------
+        dict of str to str
+            Name of the part or rating, and its candidate.
+        """
+        picked = self.chosen[combination]
+        return {axis.place: axis.candidates[index].label for axis, index in zip(self.axes, picked, strict=True)}
+
+    def car_of(self, combination: int) -> Car:
+        """Return the car with one combination fitted.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` lists them.
+
+        Returns
+        -------
+        Car
+        """
+        changes: dict[str, Given] = {}
+        for axis, index in zip(self.axes, self.chosen[combination], strict=True):
+            candidate = axis.candidates[index]
+            changes |= {**candidate.fixed, **candidate.listed}
+        fuse = self.fuse(combination)
+        if not np.isnan(fuse):
+            changes["wire.fuse_rating"] = fuse
+        return self.car.with_values(changes)
+
+    def fuse(self, combination: int) -> float:
+        """Return the least usual fuse that the greatest current loads to 80 % at most.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` lists them.
+
+        Returns
+        -------
+        float
+            Fuse rating, A; NaN beyond all usual fuses.
+        """
+        needed = self.worst["pump_current"][combination] / CONTINUOUS_FUSE_LOADING
+        return next((rating for rating in FUSES if rating >= needed), np.nan)
+
+    @property
+    def best(self) -> Car:
+        """The car with the best combination.
+
+        Raises
+        ------
+        InputError
+            Where none meets the requirements, with the requirement that rejects most.
+        """
+        ranking = self.ranking
+        if not ranking.size:
+            raise InputError("no combination meets the requirements", accepted=self.sentence(), part="size")
+        return self.car_of(int(ranking[0]))
+
+    def assess_best(self) -> Assessment:
+        """Return the best combination, judged by the requirements once more, alone.
+
+        Returns
+        -------
+        Assessment
+
+        Raises
+        ------
+        InputError
+            Where none meets the requirements.
+        """
+        return assess(self.best.system(self.layout), self.requirements, self.conditions)
+
+    def failed_requirement(self, combination: int) -> str:
+        """Return the mandatory requirement that one combination misses most.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` lists them.
+
+        Returns
+        -------
+        str
+            Name of the requirement, ``"not solved"`` where a point has no solution, empty if none is missed.
+        """
+        if self.unsolved[combination]:
+            return "not solved"
+        margin = np.where(self._of_severity(Severity.FAILURE), self.margin[combination], np.inf)
+        margin = np.where(np.isnan(margin), np.inf, margin)
+        worst = int(np.argmin(margin))
+        return self.rules[worst][0].name if margin[worst] < 0.0 else ""
+
+    def table(self, rows: int = 10, units: str | None = None) -> pd.DataFrame:
+        """Return the best combinations, one row each: parts, fuse, worst figures, least margin and warnings.
+
+        Parameters
+        ----------
+        rows : int
+            Greatest number of rows.
+        units : str, optional
+            A name of `units.SYSTEMS`; left out, the preferred one.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.ranking_table(self, rows, units)
+
+    def rejects(self, rows: int | None = None) -> pd.DataFrame:
+        """Return the rejected combinations, one row each, with the requirement each misses most and by how much.
+
+        Parameters
+        ----------
+        rows : int, optional
+            Greatest number of rows; left out, all.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.reject_table(self, rows)
+
+    def pareto(self, first: str, second: str) -> IndexArray:
+        """Return the combinations that meet the requirements and that none betters in two objectives at once.
+
+        Parameters
+        ----------
+        first, second : str
+            Measures such as ``"pump_power"``, or ``"least_margin"``; what a requirement wants large is wanted large,
+            everything else small.
+
+        Returns
+        -------
+        int array
+            Numbers of combinations, sorted by the first objective.
+
+        Raises
+        ------
+        InputError
+            For a measure that is not known, or was not kept.
+        """
+        meets = np.flatnonzero(self.meets)
+        front: IndexArray = meets[pareto_front(self.objective(first)[meets], self.objective(second)[meets])]
+        return front
+
+    def objective(self, name: str) -> FloatArray:
+        """Return a measure with the sign that makes less of it better.
+
+        Parameters
+        ----------
+        name : str
+            A measure, or ``"least_margin"``.
+
+        Returns
+        -------
+        array (combinations,)
+            In SI.
+
+        Raises
+        ------
+        InputError
+            For a measure that is not known, or was not kept.
+        """
+        if name == LEAST_MARGIN:
+            return -self.least_margin
+        measure_named(name)
+        if name not in self.worst:
+            raise InputError("this measure was not kept", given=name, accepted=", ".join(self.worst), key="pareto")
+        sense = next((rule.sense for rule, _ in self.rules if rule.name == name), -1)
+        return -sense * self.worst[name]
+
+    def plot(self, first: str = "pump_power", second: str = LEAST_MARGIN) -> Figure:
+        """Draw all combinations over two objectives, with the Pareto front of those that meet the requirements.
+
+        Parameters
+        ----------
+        first, second : str
+            Measures, or ``"least_margin"``.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+        """
+        return opener.pareto_figure(self, first, second)
+
+    def sentence(self) -> str:
+        """Return how many combinations meet the requirements, which comes first, and what rejects the others.
+
+        Returns
+        -------
+        str
+            One sentence.
+        """
+        finished, meets = int(self.finished.sum()), int(self.meets.sum())
+        points = self.conditions.points()["rpm"].size
+        clauses = [f"{meets} of {finished} combinations meet the requirements on {points} operating points each"]
+        if self.interrupted:
+            clauses[0] += f" (stopped early: {self.finished.size - finished} not tried)"
+        if meets:
+            best = int(self.ranking[0])
+            parts = ", ".join(f"{place} {label}" for place, label in self.labels(best).items())
+            clauses.append(f"least: {parts}, fuse {self.fuse(best):g} A")
+        rejected = np.flatnonzero(self.finished & ~self.meets)
+        if rejected.size:
+            reasons = [self.failed_requirement(int(number)) for number in rejected]
+            most = max(set(reasons), key=reasons.count)
+            clauses.append(f"{most} rejects most ({reasons.count(most)})")
+        return "; ".join(clauses) + "."
