@@ -18,6 +18,7 @@ from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.style import figure, label_panel, line_style
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.studies.commissioning import FULL_LOAD, IDLE
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
@@ -33,8 +34,6 @@ NOT_PARTS = ("fuel", "engine", "plan", "surroundings")
 """Tables of a car that are no part of its fuel delivery."""
 
 
-FULL_LOAD, IDLE = "full load, peak power", "idle"
-"""Names of the operating points on which the sheet dwells."""
 LEAST_SHOWN = 1.0
 """Pressure drop below which none is shown, Pa: what is left is rounding."""
 
@@ -282,7 +281,7 @@ def _drops(sheet: HandOver) -> list[DropRow]:
         return DropRow(part.replace("_", " "), _drop_in_words(drop[idle]), _drop_in_words(drop[full]), 100.0 * fraction)
 
     rows = [row(part, split.friction[part], max(float(split.share[part][full]), 0.0)) for part in split.parts]
-    return [*rows, row("height", sum(split.height.values())), row("in all", split.total)]
+    return [*rows, row("height", np.sum(list(split.height.values()), axis=0)), row("in all", split.total)]
 
 
 def _drop_in_words(pressure: float) -> str:
