@@ -1,13 +1,13 @@
-"""What a fuel is asked with: numbers or text become checked SI arrays, and answers take their shape."""
+"""Arguments of the methods of a fuel: numbers and text become checked SI arrays, and results take their shape."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
 from fuelsim.errors import InputError, RangeError
+from fuelsim.typing import FloatArray, FloatLike, Given, PointArray
 from fuelsim.units import convert, shown
 
 __all__ = ["fraction_given", "pressure_given", "pressures", "shaped", "target_given", "temperatures"]
@@ -16,7 +16,7 @@ TEMPERATURE_RANGE = (230.0, 420.0)
 PRESSURE_RANGE = (100.0, 1.0e6)
 
 
-def _checked(value: Any, kind: str, limits: tuple[float, float], accepted: str, hint: str = "") -> np.ndarray:
+def _checked(value: Given, kind: str, limits: tuple[float, float], accepted: str, hint: str = "") -> FloatArray:
     if isinstance(value, (float, int, np.ndarray)) and not isinstance(value, bool):
         array = np.asarray(value, dtype=float)
     else:
@@ -30,8 +30,18 @@ def _checked(value: Any, kind: str, limits: tuple[float, float], accepted: str, 
     return array
 
 
-def temperatures(value: Any) -> np.ndarray:
-    """Return temperatures in K, or raise `RangeError` outside 230 to 420 K.
+def temperatures(value: Given) -> FloatArray:
+    """Return temperatures in K.
+
+    Parameters
+    ----------
+    value : float, str or array
+        Numbers are K; NaN stays NaN.
+
+    Raises
+    ------
+    RangeError
+        Outside 230 to 420 K.
 
     Examples
     --------
@@ -42,8 +52,18 @@ def temperatures(value: Any) -> np.ndarray:
     return _checked(value, "temperature", TEMPERATURE_RANGE, "230 to 420 K (-43 to 147 degC)", hint)
 
 
-def pressures(value: Any) -> np.ndarray:
-    """Return pressures in Pa absolute, or raise `RangeError` outside 100 Pa to 1 MPa.
+def pressures(value: Given) -> FloatArray:
+    """Return pressures in Pa absolute.
+
+    Parameters
+    ----------
+    value : float, str or array
+        Numbers are Pa absolute; NaN stays NaN.
+
+    Raises
+    ------
+    RangeError
+        Outside 100 Pa to 1 MPa.
 
     Examples
     --------
@@ -54,8 +74,25 @@ def pressures(value: Any) -> np.ndarray:
     return _checked(value, "absolute pressure", PRESSURE_RANGE, "0.1 to 1000 kPa absolute", hint)
 
 
-def pressure_given(value: Any, key: str = "vapour_pressure") -> float:
-    """Return one vapour pressure in Pa, for a key of a constructor."""
+def pressure_given(value: Given, key: str = "vapour_pressure") -> float:
+    """Return one vapour pressure in Pa, for an argument of a constructor.
+
+    Parameters
+    ----------
+    value : float or str
+    key : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    RangeError
+        Outside 100 Pa to 1 MPa.
+
+    Examples
+    --------
+    >>> pressure_given("60 kPa")
+    60000.0
+    """
     pressure = _one(value, "absolute pressure", key)
     if not 100.0 <= pressure <= 1e6:
         accepted = "0.1 to 1000 kPa, as in '60 kPa' (a plain number is Pa)"
@@ -63,8 +100,19 @@ def pressure_given(value: Any, key: str = "vapour_pressure") -> float:
     return pressure
 
 
-def target_given(value: Any, key: str) -> float | None:
+def target_given(value: Given, key: str) -> float | None:
     """Return one target of a petrol in SI, or None where it is not given.
+
+    Parameters
+    ----------
+    value : float, str or None
+    key : str
+        Name of the target, a key of `fuelsim.fuel.calibration.TARGETS`.
+
+    Raises
+    ------
+    RangeError
+        For a value that no petrol has.
 
     Examples
     --------
@@ -87,7 +135,7 @@ def target_given(value: Any, key: str) -> float | None:
     return fraction_given(value, key)
 
 
-def _one(value: Any, kind: str, key: str) -> float:
+def _one(value: Given, kind: str, key: str) -> float:
     try:
         return float(convert(value, kind))
     except InputError as error:
@@ -96,8 +144,19 @@ def _one(value: Any, kind: str, key: str) -> float:
         raise InputError("one value is wanted", given=value, key=key) from error
 
 
-def fraction_given(value: Any, key: str) -> float:
+def fraction_given(value: Given, key: str) -> float:
     """Return one fraction between 0 and 1; text may be in per cent.
+
+    Parameters
+    ----------
+    value : float or str
+    key : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    InputError
+        Outside 0 to 1.
 
     Examples
     --------
@@ -110,10 +169,25 @@ def fraction_given(value: Any, key: str) -> float:
     return fraction
 
 
-def shaped(function: Callable[..., np.ndarray], *values: np.ndarray) -> Any:
-    """Broadcast, flatten, run a function of ``(points,)`` arrays, and give the answer the broadcast shape.
+def shaped(function: Callable[..., PointArray], *values: FloatArray) -> FloatLike:
+    """Apply a function of ``(points,)`` arrays to values of any shape; the result has their broadcast shape.
 
-    NaN goes in and comes out; the function sees only finite points.
+    Parameters
+    ----------
+    function : function
+        Takes and returns arrays ``(points,)``; sees finite values only, and the result is NaN elsewhere.
+    *values : array
+        SI values, broadcast against each other.
+
+    Raises
+    ------
+    InputError
+        For shapes that do not broadcast.
+
+    Examples
+    --------
+    >>> shaped(np.add, np.array([[1.0], [2.0]]), np.array([10.0, np.nan])).tolist()
+    [[11.0, nan], [12.0, nan]]
     """
     try:
         arrays = np.broadcast_arrays(*values)
@@ -123,7 +197,7 @@ def shaped(function: Callable[..., np.ndarray], *values: np.ndarray) -> Any:
     shape = arrays[0].shape
     flat = [array.ravel() for array in arrays]
     finite = np.logical_and.reduce([np.isfinite(array) for array in flat])
-    found = np.full(flat[0].shape, np.nan)
+    result = np.full(flat[0].shape, np.nan)
     if finite.any():
-        found[finite] = function(*[array[finite] for array in flat])
-    return float(found[0]) if shape == () else found.reshape(shape)
+        result[finite] = function(*[array[finite] for array in flat])
+    return float(result[0]) if shape == () else result.reshape(shape)

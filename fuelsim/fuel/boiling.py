@@ -1,10 +1,10 @@
-"""What a fuel does when it boils: saturation, flashes, vapour-liquid ratios with and without air."""
+"""Boiling of a fuel: saturation, flashes, vapour-liquid ratios with and without air."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 
@@ -13,43 +13,57 @@ from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.phase_equilibrium import flashes, laboratory
 from fuelsim.fuel.phase_equilibrium.iteration import Equilibrium
+from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.fuel.tables import FuelTables
+from fuelsim.typing import FloatArray, FloatLike, Given, PointArray, SpeciesArray
 
 __all__ = ["BoilingFuel"]
 
+# Relative half-widths of vapour pressures at temperatures in K: the spread of three models, see `pressure_band`.
+_BAND_TEMPERATURES = (230.0, 273.15, 311.0, 353.15, 373.15, 393.15, 420.0)
 _BAND = (0.10, 0.05, 0.02, 0.05, 0.08, 0.08, 0.10)
 
 
 @dataclass(frozen=True)
 class BoilingFuel(Composition):
-    """A composition with its vapour; `LaboratoryFuel` adds what tests report, `Fuel` ways to make one.
+    """A composition with its vapour; `Fuel` adds constructors and laboratory tests.
 
-    Temperatures are K and pressures Pa absolute, as numbers, arrays or text with a unit; they broadcast, and answers
-    take their shape. NaN where a point has no answer: `flash(...).reason(point)` says why.
+    Temperatures are K and pressures Pa absolute, as numbers, arrays or text with a unit; they broadcast, and results
+    take their shape. A result is NaN where a point has no answer: `flash(...).reason(point)` says why.
 
     Vapour pressures: UNIFAC (Hansen et al. 1991) over the species table, second virial coefficient (Tsonopoulos 1974);
     +-2 % at 38 degC, +-5 % at 80 degC, +-8 % from 100 degC (`pressure_band`).
     """
 
-    def __reduce__(self) -> tuple[Any, ...]:
+    def __reduce__(self) -> tuple[object, ...]:
         return type(self), (self.names, self.fractions, self.vapour, self.label, self.calibration)
 
-    def _solved(self, function: Any, *values: Any) -> Any:
-        """Run an equilibrium function and read one attribute; NaN where there is no answer (`Equilibrium.reason`)."""
+    def _solved(
+        self,
+        equilibrium: Callable[..., Equilibrium],
+        result: Callable[[Equilibrium], PointArray],
+        *values: FloatArray,
+    ) -> FloatLike:
+        """Return one result of an equilibrium at values of any shape; NaN where it has no answer."""
 
-        def run(*arrays: np.ndarray) -> np.ndarray:
-            result, wanted = function(*arrays)
-            return np.where(result.solved, wanted(result), np.nan)
+        def at_points(*points: PointArray) -> PointArray:
+            answer = equilibrium(*points)
+            return np.where(answer.solved, result(answer), np.nan)
 
-        return shaped(run, *values)
+        return shaped(at_points, *values)
 
-    def bubble_pressure(self, temperature: Any) -> Any:
+    def bubble_pressure(self, temperature: Given) -> FloatLike:
         """Pressure at which the fuel begins to boil, Pa absolute, without dissolved air.
 
         Parameters
         ----------
         temperature : float, str or array
             230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
 
         Raises
         ------
@@ -65,11 +79,12 @@ class BoilingFuel(Composition):
         2.3
         """
         return self._solved(
-            lambda t: (flashes.saturation_pressure(self.mixture, self.composition, t), lambda r: r.pressure),
+            lambda t: flashes.saturation_pressure(self.mixture, self.composition, t),
+            lambda answer: answer.pressure,
             temperatures(temperature),
         )
 
-    def bubble_temperature(self, pressure: Any) -> Any:
+    def bubble_temperature(self, pressure: Given) -> FloatLike:
         """Temperature at which the fuel begins to boil, K, without dissolved air.
 
         Parameters
@@ -80,7 +95,7 @@ class BoilingFuel(Composition):
         Returns
         -------
         float or array
-            NaN where it would lie outside 180 to 520 K.
+            In the shape of the pressure; NaN where it would lie outside 180 to 520 K.
 
         Raises
         ------
@@ -96,14 +111,28 @@ class BoilingFuel(Composition):
         98.4
         """
         return self._solved(
-            lambda p: (flashes.saturation_temperature(self.mixture, self.composition, p), lambda r: r.temperature),
+            lambda p: flashes.saturation_temperature(self.mixture, self.composition, p),
+            lambda answer: answer.temperature,
             pressures(pressure),
         )
 
-    def dew_pressure(self, temperature: Any) -> Any:
+    def dew_pressure(self, temperature: Given) -> FloatLike:
         """Pressure at which the vapour of the whole fuel begins to condense, Pa absolute.
 
-        Arguments as of `bubble_pressure`.
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -115,14 +144,28 @@ class BoilingFuel(Composition):
         True
         """
         return self._solved(
-            lambda t: (flashes.saturation_pressure(self.mixture, self.composition, t, 1.0), lambda r: r.pressure),
+            lambda t: flashes.saturation_pressure(self.mixture, self.composition, t, 1.0),
+            lambda answer: answer.pressure,
             temperatures(temperature),
         )
 
-    def dew_temperature(self, pressure: Any) -> Any:
+    def dew_temperature(self, pressure: Given) -> FloatLike:
         """Temperature at which the vapour of the whole fuel begins to condense, K.
 
-        Arguments as of `bubble_temperature`.
+        Parameters
+        ----------
+        pressure : float, str or array
+            100 Pa to 1 MPa absolute.
+
+        Returns
+        -------
+        float or array
+            In the shape of the pressure; NaN where it would lie outside 180 to 520 K.
+
+        Raises
+        ------
+        RangeError
+            For a pressure outside that range.
 
         Examples
         --------
@@ -132,15 +175,27 @@ class BoilingFuel(Composition):
         50000
         """
         return self._solved(
-            lambda p: (
-                flashes.saturation_temperature(self.mixture, self.composition, p, 1.0),
-                lambda r: r.temperature,
-            ),
+            lambda p: flashes.saturation_temperature(self.mixture, self.composition, p, 1.0),
+            lambda answer: answer.temperature,
             pressures(pressure),
         )
 
-    def flash(self, temperature: Any, pressure: Any) -> Equilibrium:
+    def flash(self, temperature: Given, pressure: Given) -> Equilibrium:
         """Return liquid and vapour in equilibrium at temperature and pressure; arrays flattened to points.
+
+        Parameters
+        ----------
+        temperature, pressure : float, str or array
+            230 to 420 K, 100 Pa to 1 MPa absolute.
+
+        Returns
+        -------
+        Equilibrium
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -156,10 +211,24 @@ class BoilingFuel(Composition):
         t, p = np.broadcast_arrays(temperatures(temperature), pressures(pressure))
         return flashes.flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
-    def adiabatic_flash(self, liquid_temperature: Any, pressure: Any) -> Equilibrium:
-        """Return the state after a drop from all liquid to a pressure without heat; arrays flattened to points.
+    def adiabatic_flash(self, liquid_temperature: Given, pressure: Given) -> Equilibrium:
+        """Return the equilibrium after all-liquid fuel drops to a pressure without heat; arrays flattened to points.
 
-        Such as across a regulator or into a manifold.
+        Such a drop takes place across a regulator or into a manifold.
+
+        Parameters
+        ----------
+        liquid_temperature, pressure : float, str or array
+            230 to 420 K while all liquid, 100 Pa to 1 MPa absolute after the drop.
+
+        Returns
+        -------
+        Equilibrium
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -173,15 +242,25 @@ class BoilingFuel(Composition):
         t, p = np.broadcast_arrays(temperatures(liquid_temperature), pressures(pressure))
         return flashes.adiabatic_flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
-    def vapour_liquid_ratio(self, temperature: Any, pressure: Any) -> Any:
+    def vapour_liquid_ratio(self, temperature: Given, pressure: Given) -> FloatLike:
         """Isothermal V/L: volume of vapour per volume of the liquid that remains, both at T and p.
 
-        What a laboratory chamber shows; in a flow use `vapour_liquid_ratio_after_drop`. Infinite where all has boiled.
+        That is what a laboratory chamber shows; in a flow use `vapour_liquid_ratio_after_drop`.
 
         Parameters
         ----------
         temperature, pressure : float, str or array
             230 to 420 K, 100 Pa to 1 MPa absolute.
+
+        Returns
+        -------
+        float or array
+            In the broadcast shape of the arguments; infinite where all has boiled.
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -191,23 +270,31 @@ class BoilingFuel(Composition):
         (0.0, True)
         """
         return self._solved(
-            lambda t, p: (
-                flashes.flash(self.mixture, self.composition, t, p),
-                lambda r: r.vapour_liquid_ratio,
-            ),
+            lambda t, p: flashes.flash(self.mixture, self.composition, t, p),
+            lambda answer: answer.vapour_liquid_ratio,
             temperatures(temperature),
             pressures(pressure),
         )
 
-    def vapour_liquid_ratio_after_drop(self, liquid_temperature: Any, pressure: Any) -> Any:
+    def vapour_liquid_ratio_after_drop(self, liquid_temperature: Given, pressure: Given) -> FloatLike:
         """Isenthalpic V/L after fuel, all liquid at `liquid_temperature`, drops to a pressure without heat.
 
-        It boils and cools itself, so the ratio is a third to a quarter of the isothermal one.
+        Boiling cools the fuel, so the ratio is a third to a quarter of the isothermal one.
 
         Parameters
         ----------
         liquid_temperature, pressure : float, str or array
             230 to 420 K while all liquid, 100 Pa to 1 MPa absolute after the drop.
+
+        Returns
+        -------
+        float or array
+            In the broadcast shape of the arguments.
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -221,23 +308,38 @@ class BoilingFuel(Composition):
         True
         """
         return self._solved(
-            lambda t, p: (
-                flashes.adiabatic_flash(self.mixture, self.composition, t, p),
-                lambda r: r.vapour_liquid_ratio,
-            ),
+            lambda t, p: flashes.adiabatic_flash(self.mixture, self.composition, t, p),
+            lambda answer: answer.vapour_liquid_ratio,
             temperatures(liquid_temperature),
             pressures(pressure),
         )
 
-    def _repeated(self, values: np.ndarray) -> np.ndarray:
+    def _repeated(self, values: PointArray) -> SpeciesArray:
         return np.repeat(self.composition, values.size, axis=1)
 
-    def vapour_pressure_at_ratio(self, temperature: Any, ratio: float) -> Any:
+    def vapour_pressure_at_ratio(self, temperature: Given, ratio: float) -> FloatLike:
         """Pressure, Pa absolute, at which vapour has `ratio` times the volume of the remaining liquid, without air.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+        ratio : float
+            Volume of vapour per volume of remaining liquid.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
-        Four volumes of vapour take the lightest with them: some kilopascal below the bubble pressure.
+        Four volumes of vapour hold much of the lightest species: the pressure is some kilopascal below the bubble's.
 
         >>> from fuelsim.fuel.fuel import Fuel
         >>> fuel = Fuel.named("summer_e0")
@@ -245,33 +347,42 @@ class BoilingFuel(Composition):
         True
         """
 
-        def run(t: np.ndarray) -> tuple[Equilibrium, Any]:
+        def equilibrium(t: PointArray) -> Equilibrium:
             held = np.full(t.shape, float(ratio))
-            result = flashes.flash_to_volume(self.mixture, self.composition, t, vapour_liquid_ratio=held)
-            return result, lambda r: r.pressure
+            return flashes.flash_to_volume(self.mixture, self.composition, t, vapour_liquid_ratio=held)
 
-        return self._solved(run, temperatures(temperature))
+        return self._solved(equilibrium, lambda answer: answer.pressure, temperatures(temperature))
 
     def gas_liquid_ratio(
         self,
-        temperature: Any,
-        pressure: Any,
+        temperature: Given,
+        pressure: Given,
         *,
-        saturation_temperature: Any = None,
-        saturation_pressure: Any = STANDARD_ATMOSPHERE,
-    ) -> Any:
-        """Isothermal volume of gas, dissolved air set free with its vapour, per volume of remaining liquid.
+        saturation_temperature: Given = None,
+        saturation_pressure: Given = STANDARD_ATMOSPHERE,
+    ) -> FloatLike:
+        """Isothermal volume of gas, that is vapour with the dissolved air released, per volume of remaining liquid.
 
         An upper bound: equilibrium takes seconds, and fuel passes a pump in less.
 
         Parameters
         ----------
         temperature, pressure : float, str or array
-            K, Pa absolute.
+            230 to 420 K, 100 Pa to 1 MPa absolute.
         saturation_temperature : float, str or array, optional
-            Where the fuel took up its air, K; `temperature` where not given.
+            Temperature at which the fuel dissolved its air, K; by default `temperature`.
         saturation_pressure : float, str or array
-            Total pressure there, Pa absolute.
+            Total pressure at which it did so, Pa absolute.
+
+        Returns
+        -------
+        float or array
+            In the broadcast shape of the arguments.
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -284,13 +395,30 @@ class BoilingFuel(Composition):
 
     def gas_liquid_ratio_after_drop(
         self,
-        liquid_temperature: Any,
-        pressure: Any,
+        liquid_temperature: Given,
+        pressure: Given,
         *,
-        saturation_temperature: Any = None,
-        saturation_pressure: Any = STANDARD_ATMOSPHERE,
-    ) -> Any:
-        """Isenthalpic counterpart of `gas_liquid_ratio`: air first, then vapour that cools the fuel it leaves.
+        saturation_temperature: Given = None,
+        saturation_pressure: Given = STANDARD_ATMOSPHERE,
+    ) -> FloatLike:
+        """Isenthalpic volume of gas per volume of remaining liquid: air is released first, then vapour, which cools.
+
+        Parameters
+        ----------
+        liquid_temperature, pressure : float, str or array
+            230 to 420 K while all liquid, 100 Pa to 1 MPa absolute after the drop.
+        saturation_temperature, saturation_pressure : float, str or array
+            As of `gas_liquid_ratio`.
+
+        Returns
+        -------
+        float or array
+            In the broadcast shape of the arguments.
+
+        Raises
+        ------
+        RangeError
+            For a value outside these ranges.
 
         Examples
         --------
@@ -310,23 +438,50 @@ class BoilingFuel(Composition):
             flashes.adiabatic_flash, liquid_temperature, pressure, saturation_temperature, saturation_pressure
         )
 
-    def _with_air(self, function: Any, temperature: Any, pressure: Any, taken_at: Any, taken_under: Any) -> Any:
+    def _with_air(
+        self,
+        flash: Callable[[Mixture, SpeciesArray, PointArray, PointArray], Equilibrium],
+        temperature: Given,
+        pressure: Given,
+        saturation_temperature: Given,
+        saturation_pressure: Given,
+    ) -> FloatLike:
         t = temperatures(temperature)
+        t0 = t if saturation_temperature is None else temperatures(saturation_temperature)
 
-        def run(t: np.ndarray, p: np.ndarray, t0: np.ndarray, p0: np.ndarray) -> np.ndarray:
+        def equilibrium(t: PointArray, p: PointArray, t0: PointArray, p0: PointArray) -> Equilibrium:
             mixture, feed = laboratory.air_saturated(self.mixture, self._repeated(t), t0, p0)
-            result = function(mixture, feed / feed.sum(axis=0), t, p)
-            return np.where(result.solved, result.vapour_liquid_ratio, np.nan)
+            return flash(mixture, feed / feed.sum(axis=0), t, p)
 
-        return shaped(
-            run, t, pressures(pressure), t if taken_at is None else temperatures(taken_at), pressures(taken_under)
+        return self._solved(
+            equilibrium,
+            lambda answer: answer.vapour_liquid_ratio,
+            t,
+            pressures(pressure),
+            t0,
+            pressures(saturation_pressure),
         )
 
-    def pressure_band(self, temperature: Any) -> Any:
-        """Relative half-width within which vapour pressures of a petrol fitted to its DVPE can be trusted.
+    def pressure_band(self, temperature: Given) -> FloatLike:
+        """Relative half-width of the uncertainty of vapour pressures of a petrol fitted to its DVPE.
 
-        2 % at 38 degC, 5 % at 0 and at 80 degC, 8 % at 100 to 120 degC: from the spread of three models (UNIFAC with
-        a virial vapour, Peng-Robinson, US EPA AP-42); no measured petrol curve above 55 degC was found in public.
+        2 % at 38 degC, 5 % at 0 and at 80 degC, 8 % at 100 to 120 degC: the spread of three models (UNIFAC with a
+        virial vapour, Peng-Robinson, US EPA AP-42); no measured petrol curve above 55 degC was found in public.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -334,12 +489,18 @@ class BoilingFuel(Composition):
         >>> [float(half) for half in Fuel.named("summer_e0").pressure_band(["80 degC", "120 degC"])]
         [0.05, 0.08]
         """
-        t = temperatures(temperature)
-        found = np.interp(t, [230.0, 273.15, 311.0, 353.15, 373.15, 393.15, 420.0], _BAND)
-        return float(found) if found.ndim == 0 else found
+
+        def half_width(t: PointArray) -> PointArray:
+            return np.interp(t, _BAND_TEMPERATURES, _BAND)
+
+        return shaped(half_width, temperatures(temperature))
 
     def tables(self) -> FuelTables:
         """Return tables of this fuel for fast lookups in sweeps; built at the first call, then kept.
+
+        Returns
+        -------
+        FuelTables
 
         Examples
         --------
@@ -353,4 +514,4 @@ class BoilingFuel(Composition):
 
 @lru_cache(maxsize=64)
 def _tables(fuel: BoilingFuel) -> FuelTables:
-    return FuelTables(fuel)
+    return FuelTables(fuel.mixture, fuel.composition)

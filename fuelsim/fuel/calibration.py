@@ -1,7 +1,8 @@
-"""Petrol fitted to a specification: the palette's shares are moved as little as meets every target at once.
+"""Petrol fitted to a specification: volume fractions of the palette change as little as meets every target at once.
 
-Least squares on the logarithms of the shares, with bounds and a weak pull towards the palette, which decides what the
-targets leave open. Targets that contradict each other leave residuals; those are reported, and large ones are an error.
+Least squares on the logarithms of the volume fractions, with bounds and a weak regularisation towards the palette,
+which decides what the targets leave open. Targets that contradict each other leave residuals; those are reported, and
+large ones are an error.
 """
 
 from __future__ import annotations
@@ -19,32 +20,39 @@ from fuelsim.fuel.molecules.species import Species, species
 from fuelsim.fuel.phase_equilibrium import laboratory
 from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
+from fuelsim.typing import FloatArray, PointArray, SpeciesArray
 
 __all__ = ["TARGETS", "Calibration", "Target", "fitted"]
 
 STANDARD = np.array([288.15])
-LARGEST_CHANGE = 3.0  # of the logarithm of a share
-PULL = 0.05  # towards the palette, against targets in units of their resolution
-ROUNDS = 12
+"""Temperature at which volumes are stated, K (15 degC)."""
+LARGEST_CHANGE = 3.0
+"""Largest change of the logarithm of a volume fraction."""
+REGULARISATION = 0.05
+"""Weight of the squared changes beside the squared residuals, which are in units of their resolution."""
+MOST_ITERATIONS = 12
 DAMPINGS = (0.0, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.1)
-SHORTER = (1.0, 0.5, 0.2)  # of the undamped step
-WIDTH = 0.02  # of the differences that give slopes
+"""Levenberg-Marquardt dampings tried at once, relative to the largest diagonal element."""
+STEP_LENGTHS = (1.0, 0.5, 0.2)
+"""Lengths of the undamped step tried at once."""
+DIFFERENCE = 0.02
+"""Change of a logarithm in the differences that give slopes."""
 
 
 @dataclass(frozen=True)
 class Target:
-    """A quantity a petrol can be fitted to.
+    """A quantity to which a petrol can be fitted.
 
     Attributes
     ----------
     unit : str
-        SI unit of the target.
+        SI unit of the quantity.
     resolution : float
-        Residual that counts as met.
+        Residual at which the target counts as met.
     tolerance : float
-        Residual beyond which the targets are said to contradict each other.
+        Residual beyond which the targets contradict each other.
     shown : str
-        Words for messages.
+        Name in messages.
     """
 
     unit: str
@@ -71,13 +79,14 @@ _EVAPORATED = {"e70": 343.15, "e100": 373.15, "e150": 423.15}
 
 @dataclass(frozen=True)
 class Calibration:
-    """What a petrol was fitted to and what it reached, in SI.
+    """Targets of a fitted petrol and the values it reached, in SI.
 
     Attributes
     ----------
     targets : tuple of str
         Keys of `TARGETS`.
     wanted, reached : tuple of float
+        Values asked for, and values of the petrol.
     """
 
     targets: tuple[str, ...]
@@ -90,14 +99,26 @@ class Calibration:
         return {name: r - w for name, w, r in zip(self.targets, self.wanted, self.reached, strict=True)}
 
     def sentences(self) -> list[str]:
-        """Say for each target what was wanted and reached."""
+        """Return a sentence for each target: the value wanted and the value reached.
+
+        Examples
+        --------
+        >>> Calibration(("density",), (745.0,), (745.2,)).sentences()
+        ['density at 15 degC: wanted 745.0 kg/m3, reached 745.2 kg/m3']
+        """
         return [
             f"{TARGETS[name].shown}: wanted {_text(name, w)}, reached {_text(name, r)}"
             for name, w, r in zip(self.targets, self.wanted, self.reached, strict=True)
         ]
 
     def contradiction(self) -> str | None:
-        """Return the target that is missed by most, if any is missed by more than its tolerance."""
+        """Return the target with the largest residual if that exceeds its tolerance, or None.
+
+        Examples
+        --------
+        >>> Calibration(("density",), (745.0,), (755.0,)).contradiction()
+        'density'
+        """
         misses = {name: abs(residual) / TARGETS[name].tolerance for name, residual in self.residuals.items()}
         worst = max(misses, key=lambda name: misses[name], default=None)
         return worst if worst is not None and misses[worst] > 1.0 else None
@@ -112,15 +133,15 @@ def _text(name: str, value: float) -> str:
     return f"{value:.1%}" if unit == "1" else f"{value:.1f} {unit}"
 
 
-def _grid(names: tuple[str, ...]) -> np.ndarray:
-    """Return the evaporated fractions to distil to: no further than the targets read."""
+def _grid(names: tuple[str, ...]) -> FloatArray:
+    """Return the evaporated fractions at which to distil: no further than the targets need."""
     if any(name in _EVAPORATED for name in names):
         return EVAPORATED
     furthest = max(_DISTILLED[name] for name in names if name in _DISTILLED)
     return EVAPORATED[: int(np.searchsorted(EVAPORATED, furthest)) + 1]
 
 
-def _quantities(table: Species, volumes: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
+def _quantities(table: Species, volumes: SpeciesArray, names: tuple[str, ...]) -> FloatArray:
     """Return the quantities ``(targets, fuels)`` of blends given by volume fractions ``(species, fuels)``."""
     moles = volumes / table.molar_volume(STANDARD)
     x = moles / moles.sum(axis=0)
@@ -162,21 +183,27 @@ def _check_order(targets: Mapping[str, float]) -> None:
 def fitted(
     targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]
 ) -> tuple[dict[str, float], Calibration]:
-    """Return volume fractions that meet the targets as well as the palette can, and how well.
+    """Return volume fractions that meet the targets as well as the palette can, with the values reached.
 
     Parameters
     ----------
     targets : mapping
         Keys of `TARGETS` to SI values.
     oxygenates : mapping
-        Species to volume fraction of the finished fuel; held.
+        Species to volume fraction of the finished fuel; these are not changed.
     palette : mapping
         Species to volume fraction of the hydrocarbon part, where the search starts.
 
     Raises
     ------
     InputError
-        If the targets contradict each other; the message lists what was wanted and what the nearest petrol reaches.
+        If the targets contradict each other; the message lists the values wanted and those of the nearest petrol.
+
+    Examples
+    --------
+    >>> volumes, calibration = fitted({"vapour_pressure": 58e3, "density": 745.0}, {}, petrol.PALETTE)
+    >>> round(sum(volumes.values()), 12), calibration.contradiction() is None
+    (1.0, True)
     """
     _check_order(targets)
     names = tuple(targets)
@@ -186,13 +213,14 @@ def fitted(
     start = np.array(list(palette.values()))
     held = np.array(list(oxygenates.values()))
 
-    def volumes(change: np.ndarray) -> np.ndarray:
-        share = start[:, None] * np.exp(change)
-        share = share / share.sum(axis=0) * (1.0 - held.sum())
-        return np.concatenate([share, np.repeat(held[:, None], change.shape[1], axis=1)])
+    def volumes(change: FloatArray) -> SpeciesArray:
+        hydrocarbons = start[:, None] * np.exp(change)
+        hydrocarbons = hydrocarbons / hydrocarbons.sum(axis=0) * (1.0 - held.sum())
+        return np.concatenate([hydrocarbons, np.repeat(held[:, None], change.shape[1], axis=1)])
 
-    def residuals(change: np.ndarray) -> np.ndarray:
-        return (_quantities(table, volumes(change), names) - wanted[:, None]) / resolution[:, None]
+    def residuals(change: FloatArray) -> FloatArray:
+        residual: FloatArray = (_quantities(table, volumes(change), names) - wanted[:, None]) / resolution[:, None]
+        return residual
 
     change = np.log(_started(targets, oxygenates, palette) / start)[:, None]
     change = _least_squares(residuals, change)
@@ -203,16 +231,16 @@ def fitted(
     if worst is not None:
         raise InputError(
             "no petrol of the palette meets these targets together; " + "; ".join(calibration.sentences()),
-            accepted=f"targets nearer to these; {TARGETS[worst].shown} is missed by most, relax it first",
+            accepted=f"targets nearer to the values reached; {TARGETS[worst].shown} has the largest residual, relax it first",
             key=worst,
         )
     shares = volumes(change)[:, 0]
     return dict(zip(table.names, shares.tolist(), strict=True)), calibration
 
 
-def _started(targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]) -> np.ndarray:
-    """Return shares of the palette to start from: those that meet the vapour pressure, where that can be met."""
-    shares = np.array(list(palette.values()))
+def _started(targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]) -> FloatArray:
+    """Return volume fractions to start from: those that meet the vapour pressure, where that can be met."""
+    shares: FloatArray = np.array(list(palette.values()))
     if "vapour_pressure" in targets:
         try:
             blend = petrol.with_vapour_pressure(targets["vapour_pressure"], dict(oxygenates), dict(palette))
@@ -221,34 +249,36 @@ def _started(targets: Mapping[str, float], oxygenates: Mapping[str, float], pale
         shares = np.maximum(
             np.array([blend[name] for name in palette]) / (1.0 - sum(oxygenates.values())), 0.1 * shares
         )
-    return shares / shares.sum()
+    shares /= shares.sum()
+    return shares
 
 
-def _least_squares(residuals: Callable[[np.ndarray], np.ndarray], change: np.ndarray) -> np.ndarray:
-    """Minimise the residuals and the pull towards zero change, by Levenberg-Marquardt with several dampings at once."""
+def _least_squares(residuals: Callable[[FloatArray], FloatArray], change: FloatArray) -> FloatArray:
+    """Minimise the squared residuals and changes by Levenberg's and Marquardt's method, several dampings at once."""
     identity = np.eye(change.size)
 
-    def cost(change: np.ndarray, residual: np.ndarray) -> np.ndarray:
-        return (residual**2).sum(axis=0) + PULL * (change**2).sum(axis=0)
+    def cost(change: FloatArray, residual: FloatArray) -> PointArray:
+        total: PointArray = (residual**2).sum(axis=0) + REGULARISATION * (change**2).sum(axis=0)
+        return total
 
-    for _ in range(ROUNDS):
-        around = residuals(np.concatenate([change, change + WIDTH * identity], axis=1))
+    for _ in range(MOST_ITERATIONS):
+        around = residuals(np.concatenate([change, change + DIFFERENCE * identity], axis=1))
         residual = around[:, :1]
-        jacobian = (around[:, 1:] - residual) / WIDTH
-        normal = jacobian.T @ jacobian + PULL * identity
-        slope = jacobian.T @ residual + PULL * change
+        jacobian = (around[:, 1:] - residual) / DIFFERENCE
+        normal = jacobian.T @ jacobian + REGULARISATION * identity
+        slope = jacobian.T @ residual + REGULARISATION * change
         largest = float(normal.diagonal().max())
         steps = [-np.linalg.solve(normal + more * largest * identity, slope) for more in DAMPINGS]
-        steps = [steps[0] * factor for factor in SHORTER] + steps[1:]
+        steps = [steps[0] * factor for factor in STEP_LENGTHS] + steps[1:]
         steps = [step * min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-9)) for step in steps]
         tries = np.clip(change + np.concatenate(steps, axis=1), -LARGEST_CHANGE, LARGEST_CHANGE)
-        found = residuals(tries)
-        costs = cost(tries, found)
+        residuals_tried = residuals(tries)
+        costs = cost(tries, residuals_tried)
         best = int(np.nanargmin(costs))
         before = float(cost(change, residual)[0])
         if not costs[best] < before:
             break
         change = tries[:, best : best + 1]
-        if np.abs(found[:, best]).max() < 0.2 or before - costs[best] < 3e-3 * before:
+        if np.abs(residuals_tried[:, best]).max() < 0.2 or before - costs[best] < 3e-3 * before:
             break
     return change

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.liquid import Liquid
+from fuelsim.typing import Given
 from fuelsim.units import convert
 
 __all__ = ["CALIBRATION_FLUIDS", "calibration_fluid"]
@@ -24,7 +23,7 @@ CALIBRATION_FLUIDS = {
 }
 
 
-def calibration_fluid(name: str, temperature: Any = 293.15, pressure: Any = STANDARD_ATMOSPHERE) -> Liquid:
+def calibration_fluid(name: str, temperature: Given = 293.15, pressure: Given = STANDARD_ATMOSPHERE) -> Liquid:
     """Return density and viscosity of a pure test fluid, from CoolProp's reference equation.
 
     Importing CoolProp takes about 2 s the first time.
@@ -36,7 +35,12 @@ def calibration_fluid(name: str, temperature: Any = 293.15, pressure: Any = STAN
     temperature : float, str or array
         K.
     pressure : float, str or array
-        Pa absolute; the fluid must be liquid there.
+        Pa absolute; the fluid must be liquid at temperature and pressure.
+
+    Returns
+    -------
+    Liquid
+        With arrays in the broadcast shape of temperature and pressure.
 
     Raises
     ------

@@ -6,74 +6,151 @@ Limits and their sources are in ``data/volatility_classes.toml``. A simulated di
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import NamedTuple
 
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
+from fuelsim.fuel.calibration import TARGETS
 from fuelsim.sources import cite
 from fuelsim.units import convert
 
-if TYPE_CHECKING:
-    from fuelsim.fuel.laboratory_fuel import LaboratoryFuel
+__all__ = [
+    "ClassCheck",
+    "LaboratoryReport",
+    "Limits",
+    "VolatilityClass",
+    "check_classes",
+    "class_named",
+    "first_targets",
+    "targets_inside",
+    "volatility_classes",
+]
 
-__all__ = ["ClassCheck", "VolatilityClass", "check_classes", "class_named", "volatility_classes"]
-
-READING = 2e-4  # relative; a laboratory reads no finer
+READING = 2e-4
+"""Relative resolution of a laboratory's reading: a limit is not broken by less."""
+BELOW_MOST_PRESSURE = 3e3
+"""Vapour pressure by which a petrol made for a class lies below the class's greatest, Pa, where it has no least."""
+ABOVE_LEAST_TEMPERATURE = 2.0
+"""T(V/L=20) by which a petrol made for a class lies above the class's least, K."""
+USUAL_VAPOUR_PRESSURE = 60e3
+"""Vapour pressure of a petrol made for a class that does not limit it, Pa."""
 FILE = "volatility_classes.toml"
+
+
+class LaboratoryReport(NamedTuple):
+    """Results of the tests that volatility classes limit, in SI; made by `Fuel.laboratory_report`.
+
+    Attributes
+    ----------
+    vapour_pressure : float
+        DVPE by ASTM D5191, Pa.
+    t10, t50, t90, end_point : float
+        Temperatures at which 10, 50, 90 and 98 vol% have evaporated by ASTM D86, K.
+    e70, e100, e150 : float
+        Volume fractions evaporated at 70, 100 and 150 degC.
+    vapour_liquid_temperature : float
+        T(V/L=20) by ASTM D5188, K.
+    density : float
+        Density at 15 degC, kg/m3.
+    ethanol : float
+        Volume fraction of ethanol at 15 degC.
+    vapour_lock_index : float
+        VLI = 10 DVPE[kPa] + 7 E70[vol%].
+    """
+
+    vapour_pressure: float
+    t10: float
+    t50: float
+    t90: float
+    end_point: float
+    e70: float
+    e100: float
+    e150: float
+    vapour_liquid_temperature: float
+    density: float
+    ethanol: float
+    vapour_lock_index: float
+
+
 _KINDS = {
     "vapour_pressure": "absolute pressure",
     "t10": "temperature",
     "t50": "temperature",
     "t90": "temperature",
     "end_point": "temperature",
-    "vapour_liquid_temperature": "temperature",
-    "density": "density",
     "e70": "fraction",
     "e100": "fraction",
+    "e150": "fraction",
+    "vapour_liquid_temperature": "temperature",
+    "density": "density",
     "ethanol": "fraction",
     "vapour_lock_index": "number",
 }
-_READ: dict[str, Callable[[Any], float]] = {
-    "vapour_pressure": lambda fuel: fuel.dvpe(),
-    "t10": lambda fuel: fuel.distillation().temperature_at(0.10),
-    "t50": lambda fuel: fuel.distillation().temperature_at(0.50),
-    "t90": lambda fuel: fuel.distillation().temperature_at(0.90),
-    "end_point": lambda fuel: fuel.distillation().end_point,
-    "vapour_liquid_temperature": lambda fuel: fuel.vapour_liquid_temperature(20.0),
-    "density": lambda fuel: fuel.density_at_15,
-    "e70": lambda fuel: fuel.distillation().evaporated_at(343.15),
-    "e100": lambda fuel: fuel.distillation().evaporated_at(373.15),
-    "ethanol": lambda fuel: fuel.ethanol,
-    "vapour_lock_index": lambda fuel: fuel.vapour_lock_index,
-}
+
+
+class Limits(NamedTuple):
+    """Least and greatest value that a class allows of one quantity, in SI; None where it sets none.
+
+    Attributes
+    ----------
+    quantity : str
+        A field of `LaboratoryReport`.
+    least, most : float or None
+    """
+
+    quantity: str
+    least: float | None
+    most: float | None
+
+    def side_broken(self, value: float) -> float | None:
+        """Return the limit that a value breaks by more than a laboratory can read, or None.
+
+        Examples
+        --------
+        >>> Limits("vapour_pressure", 45e3, 60e3).side_broken(61e3)
+        60000.0
+        """
+        if self.least is not None and value < self.least * (1.0 - READING):
+            return self.least
+        if self.most is not None and value > self.most * (1.0 + READING):
+            return self.most
+        return None
 
 
 @dataclass(frozen=True)
 class VolatilityClass:
-    """A class of a standard.
+    """A volatility class of a standard.
 
     Attributes
     ----------
     standard, name : str
         As in ``"EN 228"`` and ``"A"``.
-    limits : tuple of (str, float or None, float or None)
-        Quantity, least and most value in SI.
+    limits : tuple of Limits
     source : str
-        As outputs print it.
+        Citation of the limits, as outputs print it.
     """
 
     standard: str
     name: str
-    limits: tuple[tuple[str, float | None, float | None], ...]
+    limits: tuple[Limits, ...]
     source: str
 
     @property
     def full_name(self) -> str:
         """Standard and class, such as ``"EN 228 A"``."""
         return f"{self.standard} {self.name}"
+
+    def limits_of(self, quantity: str) -> Limits | None:
+        """Return the limits of one quantity, or None where the class does not limit it.
+
+        Examples
+        --------
+        >>> class_named("EN 228 A").limits_of("ethanol") is None
+        True
+        """
+        return next((limits for limits in self.limits if limits.quantity == quantity), None)
 
 
 @dataclass(frozen=True)
@@ -84,7 +161,7 @@ class ClassCheck:
     ----------
     volatility_class : VolatilityClass
     values : dict of str to float
-        What the fuel has, SI, by quantity.
+        Values of the fuel by quantity, SI.
     broken : tuple of str
         Quantities outside their limits.
     """
@@ -107,6 +184,11 @@ def volatility_classes() -> tuple[VolatilityClass, ...]:
     ------
     InputError
         If the file names an unknown quantity or holds a wrong value.
+
+    Examples
+    --------
+    >>> [item.name for item in volatility_classes() if item.standard == "ASTM D5798"]
+    ['1', '2', '3', '4']
     """
     classes = []
     for entry in read_toml(data_path(FILE))["class"]:
@@ -115,10 +197,10 @@ def volatility_classes() -> tuple[VolatilityClass, ...]:
         for quantity in dict.fromkeys([*least, *most]):
             if quantity not in _KINDS:
                 raise InputError("unknown quantity", given=quantity, accepted=nearest(quantity, _KINDS), file=FILE)
-            pair = [
+            ends = [
                 float(convert(side[quantity], _KINDS[quantity])) if quantity in side else None for side in (least, most)
             ]
-            limits.append((quantity, pair[0], pair[1]))
+            limits.append(Limits(quantity, ends[0], ends[1]))
         source = cite(entry["source"], entry.get("note", ""))
         classes.append(VolatilityClass(entry["standard"], str(entry["name"]), tuple(limits), source))
     return tuple(classes)
@@ -127,10 +209,20 @@ def volatility_classes() -> tuple[VolatilityClass, ...]:
 def class_named(name: str) -> VolatilityClass:
     """Return a class by its full name.
 
+    Parameters
+    ----------
+    name : str
+        Standard and class, such as ``"EN 228 A"``.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, with the nearest one.
+
     Examples
     --------
-    >>> class_named("EN 228 A").limits[0]
-    ('vapour_pressure', 45000.0, 60000.0)
+    >>> class_named("EN 228 A").limits_of("vapour_pressure")
+    Limits(quantity='vapour_pressure', least=45000.0, most=60000.0)
     """
     known = {item.full_name: item for item in volatility_classes()}
     if name not in known:
@@ -138,19 +230,71 @@ def class_named(name: str) -> VolatilityClass:
     return known[name]
 
 
-def check_classes(fuel: LaboratoryFuel) -> list[ClassCheck]:
-    """Return for every class whether a fuel would pass it, and what it breaks."""
-    values: dict[str, float] = {}
-    checks = []
-    for item in volatility_classes():
-        broken = []
-        for quantity, least, most in item.limits:
-            if quantity not in values:
-                values[quantity] = float(_READ[quantity](fuel))
-            below = least is not None and values[quantity] < least * (1.0 - READING)
-            above = most is not None and values[quantity] > most * (1.0 + READING)
-            if below or above:
-                broken.append(quantity)
-        own = {quantity: values[quantity] for quantity, _, _ in item.limits}
-        checks.append(ClassCheck(item, own, tuple(broken)))
-    return checks
+def check_classes(report: LaboratoryReport) -> list[ClassCheck]:
+    """Return for every class whether a fuel would pass it, and which limits it breaks.
+
+    Parameters
+    ----------
+    report : LaboratoryReport
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.fuel import Fuel
+    >>> checks = {check.volatility_class.full_name: check for check in check_classes(
+    ...     Fuel.named("winter_e10").laboratory_report())}
+    >>> checks["EN 228 A"].broken
+    ('vapour_pressure', 'e70')
+    """
+    return [_checked(report, item) for item in volatility_classes()]
+
+
+def _checked(report: LaboratoryReport, item: VolatilityClass) -> ClassCheck:
+    values = {limits.quantity: float(getattr(report, limits.quantity)) for limits in item.limits}
+    broken = tuple(limits.quantity for limits in item.limits if limits.side_broken(values[limits.quantity]) is not None)
+    return ClassCheck(item, values, broken)
+
+
+def first_targets(item: VolatilityClass) -> dict[str, float]:
+    """Return the first target of a petrol made for a class: its vapour pressure, or else its T(V/L=20), in SI.
+
+    Parameters
+    ----------
+    item : VolatilityClass
+
+    Examples
+    --------
+    >>> first_targets(class_named("EN 228 A"))
+    {'vapour_pressure': 52500.0}
+    """
+    pressure, temperature = item.limits_of("vapour_pressure"), item.limits_of("vapour_liquid_temperature")
+    if pressure is None and temperature is not None and temperature.least is not None:
+        return {"vapour_liquid_temperature": temperature.least + ABOVE_LEAST_TEMPERATURE}
+    if pressure is None or pressure.most is None:
+        return {"vapour_pressure": USUAL_VAPOUR_PRESSURE}
+    if pressure.least is None:
+        return {"vapour_pressure": pressure.most - BELOW_MOST_PRESSURE}
+    return {"vapour_pressure": (pressure.least + pressure.most) / 2.0}
+
+
+def targets_inside(item: VolatilityClass, report: LaboratoryReport) -> dict[str, float]:
+    """Return a target just inside each limit of a class that a fuel breaks, in SI.
+
+    Parameters
+    ----------
+    item : VolatilityClass
+    report : LaboratoryReport
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.fuel import Fuel
+    >>> targets = targets_inside(class_named("EN 228 A"), Fuel.named("hot_region_summer").laboratory_report())
+    >>> {quantity: round(value, 3) for quantity, value in targets.items()}
+    {'e70': 0.23}
+    """
+    targets = {}
+    for limits in item.limits:
+        limit = limits.side_broken(getattr(report, limits.quantity))
+        if limit is not None:
+            inside = TARGETS[limits.quantity].tolerance / 2.0
+            targets[limits.quantity] = limit + inside if limit == limits.least else limit - inside
+    return targets

@@ -1,10 +1,10 @@
-"""What a fuel is made of, and the properties of its liquid."""
+"""Composition of a fuel, and the properties of its liquid."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -15,17 +15,22 @@ from fuelsim.fuel.molecules import blending, combustion, liquid_properties
 from fuelsim.fuel.molecules.species import Species, species
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.laws.liquid import Liquid
+from fuelsim.typing import FloatLike, Given, PointArray, SpeciesArray
 
 __all__ = ["Composition"]
 
 
 @dataclass(frozen=True)
 class Composition:
-    """Species and mole fractions, with the liquid properties that follow; `Fuel` adds boiling and ways to make one.
+    """Species and mole fractions, with the liquid properties that follow from them.
 
-    Attributes are those of `fuelsim.fuel.fuel.Fuel`. Liquid properties take a temperature in K (a number, an array or
-    text with a unit, 230 to 420 K, or `RangeError`) and answer in its shape; how they are mixed, with sources, is in
-    `fuelsim.fuel.molecules.liquid_properties`.
+    `BoilingFuel` adds boiling, and `Fuel` constructors and laboratory tests. Mixing rules of the liquid properties,
+    with their sources, are in `fuelsim.fuel.molecules.liquid_properties`.
+
+    Attributes
+    ----------
+    names, fractions, vapour, label, calibration
+        As of `fuelsim.fuel.fuel.Fuel`.
     """
 
     names: tuple[str, ...]
@@ -44,7 +49,7 @@ class Composition:
         return Mixture(species().take(self.names), ideal_vapour=self.vapour == "ideal")
 
     @cached_property
-    def composition(self) -> np.ndarray:
+    def composition(self) -> SpeciesArray:
         """Mole fractions as a column, ``(species, 1)``."""
         return np.array(self.fractions)[:, None]
 
@@ -65,7 +70,7 @@ class Composition:
         """
         return dict(zip(self.names, self.fractions, strict=True))
 
-    def _shares(self, amount: np.ndarray) -> dict[str, float]:
+    def _shares(self, amount: PointArray) -> dict[str, float]:
         return dict(zip(self.names, (amount / amount.sum()).tolist(), strict=True))
 
     @property
@@ -97,8 +102,12 @@ class Composition:
         return self._shares(self._species.molar_volume(np.array([blending.STANDARD]))[:, 0] * self.composition[:, 0])
 
     def family_fraction(self, *families: str) -> float:
-        """Volume fraction at 15 degC of one or more families: paraffin, isoparaffin, olefin, naphthene, aromatic,
-        alcohol, ether.
+        """Volume fraction of one or more families of species, at 15 degC.
+
+        Parameters
+        ----------
+        *families : str
+            paraffin, isoparaffin, olefin, naphthene, aromatic, alcohol or ether.
 
         Examples
         --------
@@ -123,7 +132,7 @@ class Composition:
 
     @property
     def molar_mass(self) -> float:
-        """kg/mol.
+        """Molar mass, kg/mol.
 
         Examples
         --------
@@ -149,7 +158,7 @@ class Composition:
 
     @property
     def stoichiometric_air_fuel_ratio(self) -> float:
-        """Mass of air that burns a mass of fuel.
+        """Stoichiometric air-fuel ratio: mass of dry air per mass of fuel.
 
         Examples
         --------
@@ -163,7 +172,7 @@ class Composition:
 
     @property
     def lower_heating_value(self) -> float:
-        """J/kg of liquid at 25 degC.
+        """Lower heating value of the liquid at 25 degC, J/kg.
 
         Examples
         --------
@@ -175,11 +184,28 @@ class Composition:
         """
         return combustion.lower_heating_value(self._species, self.composition[:, 0])
 
-    def _liquid(self, function: Any, temperature: Any) -> Any:
+    def _liquid(
+        self, function: Callable[[Species, SpeciesArray, PointArray], PointArray], temperature: Given
+    ) -> FloatLike:
         return shaped(lambda t: function(self._species, self.composition, t), temperatures(temperature))
 
-    def density(self, temperature: Any) -> Any:
+    def density(self, temperature: Given) -> FloatLike:
         """Density of the liquid, kg/m3. +-0.5 % to 60 degC, +-1 % to 120 degC.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -191,8 +217,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.density, temperature)
 
-    def viscosity(self, temperature: Any) -> Any:
+    def viscosity(self, temperature: Given) -> FloatLike:
         """Dynamic viscosity of the liquid, Pa s. +-10 %.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -205,8 +246,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.viscosity, temperature)
 
-    def heat_capacity(self, temperature: Any) -> Any:
+    def heat_capacity(self, temperature: Given) -> FloatLike:
         """Heat capacity of the liquid, J/kg/K. +-3 %, with alcohol +-5 %.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -218,8 +274,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.heat_capacity, temperature)
 
-    def conductivity(self, temperature: Any) -> Any:
+    def conductivity(self, temperature: Given) -> FloatLike:
         """Thermal conductivity of the liquid, W/m/K. +-8 %.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -231,8 +302,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.conductivity, temperature)
 
-    def heat_of_vaporisation(self, temperature: Any) -> Any:
+    def heat_of_vaporisation(self, temperature: Given) -> FloatLike:
         """Heat to evaporate all of it at one temperature, J/kg. +-5 %.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -244,8 +330,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.heat_of_vaporisation, temperature)
 
-    def surface_tension(self, temperature: Any) -> Any:
+    def surface_tension(self, temperature: Given) -> FloatLike:
         """Surface tension, N/m. +-10 %.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -257,8 +358,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.surface_tension, temperature)
 
-    def bulk_modulus(self, temperature: Any) -> Any:
+    def bulk_modulus(self, temperature: Given) -> FloatLike:
         """Isothermal bulk modulus of the liquid, Pa. +-7 % to 90 degC.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -270,8 +386,23 @@ class Composition:
         """
         return self._liquid(liquid_properties.bulk_modulus, temperature)
 
-    def sound_speed(self, temperature: Any) -> Any:
+    def sound_speed(self, temperature: Given) -> FloatLike:
         """Speed of sound in the unconfined liquid, m/s. +-4 % to 80 degC.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------
@@ -283,8 +414,18 @@ class Composition:
         """
         return self._liquid(liquid_properties.sound_speed, temperature)
 
-    def liquid(self, temperature: Any) -> Liquid:
+    def liquid(self, temperature: Given) -> Liquid:
         """Return density and viscosity as the hydraulic laws take them.
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
 
         Examples
         --------

@@ -1,30 +1,38 @@
-"""A fuel: what is in the tank, and every question the rest of the library asks about it."""
+"""A fuel of known composition: constructors, blending, weathering, laboratory tests and volatility classes."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from fuelsim import data_files
-from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.fuel import petrol, weathering
-from fuelsim.fuel.arguments import fraction_given, pressure_given, pressures, target_given, temperatures
-from fuelsim.fuel.calibration import TARGETS, fitted
-from fuelsim.fuel.classes import class_named
-from fuelsim.fuel.laboratory_fuel import LaboratoryFuel
+from fuelsim.fuel.arguments import fraction_given, pressure_given, pressures, shaped, target_given, temperatures
+from fuelsim.fuel.boiling import BoilingFuel
+from fuelsim.fuel.calibration import fitted
+from fuelsim.fuel.classes import (
+    ClassCheck,
+    LaboratoryReport,
+    check_classes,
+    class_named,
+    first_targets,
+    targets_inside,
+)
 from fuelsim.fuel.molecules import blending
-from fuelsim.fuel.weathering import Weathering
+from fuelsim.fuel.phase_equilibrium import laboratory
+from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
+from fuelsim.typing import FloatLike, Given, PointArray
 
-__all__ = ["Fuel"]
+__all__ = ["Fuel", "Weathering"]
 
 
 @dataclass(frozen=True, repr=False)
-class Fuel(LaboratoryFuel):
+class Fuel(BoilingFuel):
     """A liquid fuel of known composition; immutable, equal to another of the same composition.
 
     Make one with `Fuel.petrol`, `Fuel.from_components` or `Fuel.named`, or from another by `splash_blend`, `mix` or
@@ -41,7 +49,7 @@ class Fuel(LaboratoryFuel):
     label : str
         A name to show.
     calibration : Calibration, optional
-        What a petrol fitted to several targets reached.
+        Targets of a fitted petrol and the values it reached.
 
     Notes
     -----
@@ -76,9 +84,9 @@ class Fuel(LaboratoryFuel):
         basis : {"volume", "mole", "mass"}
             Volumes are those of the pure liquids at 15 degC.
         vapour : {"virial", "ideal"}
-            How the vapour is modelled.
+            Model of the vapour: second virial coefficient, or ideal gas.
         label : str
-            A name to show.
+            Name shown in tables and pictures.
 
         Raises
         ------
@@ -97,26 +105,26 @@ class Fuel(LaboratoryFuel):
     @classmethod
     def petrol(
         cls,
-        vapour_pressure: Any = None,
-        ethanol: Any = 0.0,
+        vapour_pressure: Given = None,
+        ethanol: Given = 0.0,
         *,
-        methanol: Any = 0.0,
-        ether: Any = 0.0,
-        density: Any = None,
-        t10: Any = None,
-        t50: Any = None,
-        t90: Any = None,
-        e70: Any = None,
-        e100: Any = None,
-        e150: Any = None,
-        vapour_liquid_temperature: Any = None,
-        aromatics: Any = None,
+        methanol: Given = 0.0,
+        ether: Given = 0.0,
+        density: Given = None,
+        t10: Given = None,
+        t50: Given = None,
+        t90: Given = None,
+        e70: Given = None,
+        e100: Given = None,
+        e150: Given = None,
+        vapour_liquid_temperature: Given = None,
+        aromatics: Given = None,
         label: str = "",
     ) -> Fuel:
-        """Make a petrol of common make-up that meets a specification of the finished fuel.
+        """Make a petrol of common composition that meets a specification of the finished fuel.
 
-        With a vapour pressure alone the light ends move (fast); with more targets every share moves, as little as
-        meets them all, and `calibration` tells what was reached.
+        With a vapour pressure alone only the light ends change (fast). With more targets all volume fractions of the
+        palette change, as little as meets the targets, and `calibration` holds the values reached.
 
         Parameters
         ----------
@@ -135,11 +143,12 @@ class Fuel(LaboratoryFuel):
         aromatics : float or str, optional
             Volume fraction of the finished fuel.
         label : str
+            Name shown in tables and pictures.
 
         Raises
         ------
         InputError
-            If no petrol of the palette can meet what is asked; the message says what the nearest one has.
+            If no petrol of the palette can meet the targets; the message gives the values of the nearest one.
 
         Examples
         --------
@@ -176,6 +185,11 @@ class Fuel(LaboratoryFuel):
     def named(cls, name: str) -> Fuel:
         """Return a fuel of ``data/fuels`` by name.
 
+        Parameters
+        ----------
+        name : str
+            Name of the file without its ending.
+
         Raises
         ------
         InputError
@@ -189,18 +203,23 @@ class Fuel(LaboratoryFuel):
         return _named(str(name))
 
     @classmethod
-    def of_class(cls, name: str, ethanol: Any = 0.0) -> Fuel:
+    def of_class(cls, name: str, ethanol: Given = 0.0) -> Fuel:
         """Return a petrol in a volatility class: its vapour pressure in the middle of the class's limits.
 
-        Where a class has a greatest vapour pressure only, the petrol lies 3 kPa below it; where it has a least
-        T(V/L=20) only, 2 K above it. Other limits that such a petrol would break become targets, just inside.
+        Where a class limits only the greatest vapour pressure, the petrol lies 3 kPa below it; where it limits only
+        the least T(V/L=20), 2 K above it. Other limits that such a petrol would break become targets, just inside.
 
         Parameters
         ----------
         name : str
             Standard and class, such as ``"EN 228 A"`` or ``"ASTM D4814 AA"``.
         ethanol : float or str
-            Volume fraction of the finished fuel; a class with limits of ethanol takes their middle where it is zero.
+            Volume fraction of the finished fuel; where it is zero and the class limits ethanol, the middle of that.
+
+        Raises
+        ------
+        InputError
+            For an unknown class, or where no petrol of the palette can meet its limits.
 
         Examples
         --------
@@ -208,24 +227,14 @@ class Fuel(LaboratoryFuel):
         52.5
         """
         item = class_named(name)
-        limits = {quantity: (least, most) for quantity, least, most in item.limits}
         share = fraction_given(ethanol, "ethanol")
-        if share == 0.0 and "ethanol" in limits:
-            share = sum(value or 0.0 for value in limits["ethanol"]) / 2.0
-        targets: dict[str, Any] = {}
-        if "vapour_pressure" in limits:
-            least, most = limits["vapour_pressure"]
-            targets["vapour_pressure"] = (least + most) / 2.0 if least and most else (most - 3e3 if most else 60e3)
-        else:
-            targets["vapour_liquid_temperature"] = (limits["vapour_liquid_temperature"][0] or 0.0) + 2.0
+        limits = item.limits_of("ethanol")
+        if share == 0.0 and limits is not None:
+            share = ((limits.least or 0.0) + (limits.most or 0.0)) / 2.0
+        targets = first_targets(item)
         fuel = cls.petrol(ethanol=share, label=name, **targets)
-        check = next(check for check in fuel.volatility_classes() if check.volatility_class == item)
-        for quantity in check.broken:
-            least, most = limits[quantity]
-            inside = TARGETS[quantity].tolerance / 2.0
-            low = least is not None and check.values[quantity] < least
-            targets[quantity] = (least or 0.0) + inside if low else (most or 0.0) - inside
-        return fuel if len(targets) == 1 else cls.petrol(ethanol=share, label=name, **targets)
+        broken = targets_inside(item, fuel.laboratory_report())
+        return cls.petrol(ethanol=share, label=name, **(targets | broken)) if broken else fuel
 
     @staticmethod
     def names_known() -> list[str]:
@@ -238,13 +247,22 @@ class Fuel(LaboratoryFuel):
         """
         return data_files.names("fuels")
 
-    def splash_blend(self, ethanol: Any = 0.0, *, methanol: Any = 0.0) -> Fuel:
+    def splash_blend(self, ethanol: Given = 0.0, *, methanol: Given = 0.0) -> Fuel:
         """Return this fuel with alcohol added until it makes up the stated volume fraction of the whole.
 
         Parameters
         ----------
         ethanol, methanol : float or str
             Volume fraction of the finished blend at 15 degC, not less than the fuel already holds.
+
+        Returns
+        -------
+        Fuel
+
+        Raises
+        ------
+        InputError
+            If alcohol would have to be taken out.
 
         Examples
         --------
@@ -255,7 +273,7 @@ class Fuel(LaboratoryFuel):
         wanted = {"ethanol": fraction_given(ethanol, "ethanol"), "methanol": fraction_given(methanol, "methanol")}
         return Fuel.from_components(blending.with_alcohol(self.volume_fractions, wanted), vapour=self.vapour)
 
-    def mix(self, other: Fuel, fraction: Any) -> Fuel:
+    def mix(self, other: Fuel, fraction: Given) -> Fuel:
         """Return a mixture with another fuel, such as winter fuel in the tank topped up with summer fuel.
 
         Parameters
@@ -263,6 +281,10 @@ class Fuel(LaboratoryFuel):
         other : Fuel
         fraction : float or str
             Volume fraction of the other fuel at 15 degC.
+
+        Returns
+        -------
+        Fuel
 
         Examples
         --------
@@ -274,8 +296,24 @@ class Fuel(LaboratoryFuel):
         blend = blending.mixed(self.volume_fractions, other.volume_fractions, share)
         return Fuel.from_components(blend, vapour=self.vapour)
 
-    def weathered(self, mass_loss: Any, temperature: Any = 298.15) -> Fuel:
-        """Return what remains after a fraction of the mass has evaporated at one temperature.
+    def weathered(self, mass_loss: Given, temperature: Given = 298.15) -> Fuel:
+        """Return the fuel that remains after a fraction of the mass has evaporated at one temperature.
+
+        Parameters
+        ----------
+        mass_loss : float or str
+            Fraction of the mass that evaporates, 0 to 0.98.
+        temperature : float or str
+            Temperature of liquid and vapour, K.
+
+        Returns
+        -------
+        Fuel
+
+        Raises
+        ------
+        InputError
+            For a loss outside 0 to 0.98.
 
         Examples
         --------
@@ -284,24 +322,28 @@ class Fuel(LaboratoryFuel):
         True
         """
         loss = fraction_given(mass_loss, "mass_loss")
-        left = weathering.evaporated(self.mixture, self.composition[:, 0], loss, float(temperatures(temperature)))
-        return self._of_moles(left)
+        remaining = weathering.evaporated(self.mixture, self.composition[:, 0], loss, float(temperatures(temperature)))
+        return self._of_moles(remaining)
 
     def weathered_in_tank(
-        self, temperature: Any, vapour_space: float = 1.0, pressure: Any = STANDARD_ATMOSPHERE, repeats: int = 1
+        self, temperature: Given, vapour_space: float = 1.0, pressure: Given = STANDARD_ATMOSPHERE, repeats: int = 1
     ) -> Weathering:
-        """Return what remains after a temperature history in a vented tank, and the mass fraction lost.
+        """Return the fuel that remains after a temperature history in a vented tank, and the mass fraction lost.
 
         Parameters
         ----------
         temperature : list or array
-            One temperature after the other, K; warming drives vapour out.
+            Temperatures one after the other, K; warming drives vapour out.
         vapour_space : float
             Volume of vapour space per volume of liquid at the start.
         pressure : float or str
-            Of the atmosphere, Pa absolute.
+            Atmospheric pressure, Pa absolute.
         repeats : int
-            How often the history repeats: 365 for a year of one daily swing.
+            Number of times the history is run through: 365 for a year of one daily swing.
+
+        Returns
+        -------
+        Weathering
 
         Examples
         --------
@@ -313,13 +355,198 @@ class Fuel(LaboratoryFuel):
         (True, True)
         """
         history = np.tile(np.atleast_1d(temperatures(temperature)), int(repeats))
-        left, lost = weathering.vented(
+        remaining, lost = weathering.vented(
             self.mixture, self.composition[:, 0], history, float(vapour_space), float(pressures(pressure))
         )
-        return Weathering(self._of_moles(left), lost)
+        return Weathering(self._of_moles(remaining), lost)
 
-    def _of_moles(self, moles: np.ndarray) -> Fuel:
+    def _of_moles(self, moles: PointArray) -> Fuel:
         return Fuel.from_components(dict(zip(self.names, moles.tolist(), strict=True)), "mole", vapour=self.vapour)
+
+    def vapour_liquid_temperature(
+        self, ratio: float = 20.0, p: Given = STANDARD_ATMOSPHERE, *, with_air: bool = False
+    ) -> FloatLike:
+        """Temperature at which vapour has a given volume, T(V/L = ratio) by ASTM D5188, K.
+
+        Parameters
+        ----------
+        ratio : float
+            Volume of vapour per volume of the liquid sample at 0 degC; 8 to 75 in the method.
+        p : float, str or array
+            Pressure, Pa absolute.
+        with_air : bool
+            Whether the sample holds the air it dissolves at 0 degC, as in the method: about 0.3 K lower.
+
+        Returns
+        -------
+        float or array
+            In the shape of the pressure; NaN where there is no such temperature.
+
+        Raises
+        ------
+        RangeError
+            For a pressure outside 100 Pa to 1 MPa.
+
+        Examples
+        --------
+        Within 3 K of the linear estimate of ASTM D4814 (from memory) for petrol without alcohol:
+
+        >>> fuel = Fuel.petrol("62 kPa")
+        >>> t10, t50 = fuel.distillation().temperature_at([0.10, 0.50]) - 273.15
+        >>> estimate = 52.47 - 0.33 * 62.0 + 0.20 * t10 + 0.17 * t50
+        >>> bool(abs(fuel.vapour_liquid_temperature(20.0) - 273.15 - estimate) < 3.0)
+        True
+        """
+        return shaped(
+            lambda values: laboratory.vapour_liquid_temperature(
+                self.mixture, self._repeated(values), float(ratio), values, with_air=with_air
+            ),
+            pressures(p),
+        )
+
+    def dvpe(self) -> float:
+        """Dry vapour pressure equivalent at 37.8 degC, Pa (ASTM D5191, EN 13016-1; air-saturated sample).
+
+        Examples
+        --------
+        Some kilopascal below the air-free pressure at four volumes of vapour (own analysis: 0.8 to 2 kPa):
+
+        >>> fuel = Fuel.petrol("58 kPa")
+        >>> 0.5e3 < fuel.vapour_pressure_at_ratio("100 degF", 4.0) - fuel.dvpe() < 2.2e3
+        True
+        """
+        return float(laboratory.dry_vapour_pressure_equivalent(self.mixture, self.composition)[0])
+
+    def vapour_pressure_at(self, temperature: Given) -> FloatLike:
+        """Vapour pressure of an air-saturated sample at V/L 3:2, Pa absolute (EN 13016-2, 40 to 100 degC).
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
+
+        Examples
+        --------
+        The air adds a few kilopascal to the pressure of the fuel:
+
+        >>> fuel = Fuel.named("summer_e0")
+        >>> 0.0 < fuel.vapour_pressure_at("80 degC") - fuel.bubble_pressure("80 degC") < 15e3
+        True
+        """
+        return shaped(
+            lambda t: laboratory.chamber_pressure(self.mixture, self._repeated(t), t, 1.5), temperatures(temperature)
+        )
+
+    def distillation(self) -> Distillation:
+        """Return the simulated ASTM D86 curve; T10 to T90 +-5 K.
+
+        Examples
+        --------
+        >>> curve = Fuel.petrol("61.7 kPa", t50="101.5 degC").distillation()
+        >>> round(curve.temperature_at(0.50) - 273.15)
+        101
+        """
+        return self._distillation
+
+    @cached_property
+    def _distillation(self) -> Distillation:
+        return Distillation(EVAPORATED, distil(self.mixture, self.composition)[:, 0])
+
+    @property
+    def vapour_lock_index(self) -> float:
+        """VLI = 10 DVPE[kPa] + 7 E70[vol%] (IS 2796; the same form in EN 228).
+
+        Examples
+        --------
+        >>> fuel = Fuel.petrol("60 kPa", e70="30 %")
+        >>> abs(fuel.vapour_lock_index - (10 * 60 + 7 * 30)) < 6.0
+        True
+        """
+        return 10.0 * self.dvpe() / 1e3 + 7.0 * 100.0 * float(self.distillation().evaporated_at(70.0 + ZERO_CELSIUS))
+
+    @property
+    def driveability_index(self) -> float:
+        """DI = 1.5 T10 + 3.0 T50 + T90 + 1.33 ethanol[vol%], degC (ASTM D4814, from memory).
+
+        Examples
+        --------
+        >>> fuel = Fuel.petrol("61.7 kPa", t10="53 degC", t50="101 degC", t90="156 degC")
+        >>> abs(fuel.driveability_index - (1.5 * 53 + 3.0 * 101 + 156)) < 4.0
+        True
+        """
+        curve = self.distillation()
+        t10, t50, t90 = (float(curve.temperature_at(share)) - ZERO_CELSIUS for share in (0.10, 0.50, 0.90))
+        return 1.5 * t10 + 3.0 * t50 + t90 + 1.33 * 100.0 * self.ethanol
+
+    def volatility_classes(self) -> list[ClassCheck]:
+        """Return for every class of ``data/volatility_classes.toml`` whether this fuel would pass, and limits broken.
+
+        Returns
+        -------
+        list of ClassCheck
+
+        Examples
+        --------
+        >>> checks = Fuel.named("summer_e10").volatility_classes()
+        >>> [check.volatility_class.full_name for check in checks if check.passed][:2]
+        ['ASTM D4814 A', 'ASTM D4814 B']
+        """
+        return check_classes(self.laboratory_report())
+
+    def laboratory_report(self) -> LaboratoryReport:
+        """Return the results of the tests that volatility classes limit, in SI.
+
+        Returns
+        -------
+        LaboratoryReport
+
+        Examples
+        --------
+        >>> report = Fuel.petrol("60 kPa", density=745.0).laboratory_report()
+        >>> round(report.vapour_pressure, -2), round(report.density)
+        (60000.0, 745)
+        """
+        curve = self.distillation()
+        return LaboratoryReport(
+            vapour_pressure=self.dvpe(),
+            t10=float(curve.temperature_at(0.10)),
+            t50=float(curve.temperature_at(0.50)),
+            t90=float(curve.temperature_at(0.90)),
+            end_point=curve.end_point,
+            e70=float(curve.evaporated_at(70.0 + ZERO_CELSIUS)),
+            e100=float(curve.evaporated_at(100.0 + ZERO_CELSIUS)),
+            e150=float(curve.evaporated_at(150.0 + ZERO_CELSIUS)),
+            vapour_liquid_temperature=float(self.vapour_liquid_temperature(20.0)),
+            density=self.density_at_15,
+            ethanol=self.ethanol,
+            vapour_lock_index=self.vapour_lock_index,
+        )
+
+
+@dataclass(frozen=True)
+class Weathering:
+    """What a temperature history leaves of a fuel.
+
+    Attributes
+    ----------
+    fuel : Fuel
+        The fuel that remains.
+    mass_lost : float
+        Fraction of the mass that has evaporated.
+    """
+
+    fuel: Fuel
+    mass_lost: float
 
 
 @lru_cache(maxsize=64)

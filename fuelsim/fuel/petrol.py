@@ -1,14 +1,14 @@
-"""Petrol of a wanted vapour pressure: a palette of species whose light ends are moved until the finished fuel has it.
+"""Petrol of a given vapour pressure: a palette of species whose light ends are varied until the finished fuel has it.
 
-The palette is invented: a petrol of common make-up in fourteen species, of which one number moves. It was chosen by
-hand against the figures that the tests check, so these show that one palette can meet them together, not that an
-unknown petrol would: vapour-pressure slopes of US EPA AP-42 section 7.1 (48, 69 and 90 kPa), the rise with ethanol of
-Directive 2009/30/EC, common distillation and density. Independent of that choice are what UNIFAC, vapour and flash make
-of a given composition (compared with thermo) and the liquid properties.
+The palette is invented: a petrol of common composition in fourteen species, with one variable. It was chosen by hand
+against the figures that the tests check, so these show that one palette can meet them together, not that an unknown
+petrol would: vapour-pressure slopes of US EPA AP-42 section 7.1 (48, 69 and 90 kPa), the rise with ethanol of
+Directive 2009/30/EC, common distillation and density. Independent of that choice are the results of UNIFAC, virial
+vapour and flash for a given composition (compared with thermo), and the liquid properties.
 
 Known limits: splash-blended with ethanol, petrol is back at its own DVPE at 42 vol% (62 kPa base) and 27 (90 kPa),
 where the form of US EPA MOVES says about 47 and 31; the rise is 0.7 to 1.4 kPa low. Both belong to original UNIFAC: a
-least-squares search over all fourteen shares, free to leave common make-up, reached 43 and 28, and a rise 0.4 kPa
+least-squares search over all fourteen shares, free to leave common composition, reached 43 and 28, and a rise 0.4 kPa
 nearer with hardly any toluene and olefin left.
 """
 
@@ -20,6 +20,7 @@ from fuelsim.errors import InputError
 from fuelsim.fuel.molecules.species import species
 from fuelsim.fuel.phase_equilibrium.laboratory import dry_vapour_pressure_equivalent
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
+from fuelsim.typing import FloatArray, PointArray
 
 __all__ = ["LIGHT_ENDS", "PALETTE", "composition_at", "finished", "with_vapour_pressure"]
 
@@ -57,6 +58,10 @@ def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str
     palette : dict
         Volume fractions of the hydrocarbon part.
 
+    Returns
+    -------
+    dict of str to float
+
     Examples
     --------
     >>> fuel = composition_at(0.05, {"ethanol": 0.10}, PALETTE)
@@ -77,6 +82,13 @@ def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str
 def finished(base: dict[str, float], oxygenates: dict[str, float]) -> dict[str, float]:
     """Return volume fractions of the finished fuel from those of its hydrocarbon part.
 
+    Parameters
+    ----------
+    base : dict
+        Species to volume fraction of the hydrocarbon part.
+    oxygenates : dict
+        Species to volume fraction of the finished fuel.
+
     Examples
     --------
     >>> finished({"isooctane": 0.5, "toluene": 0.5}, {"ethanol": 0.2})
@@ -86,7 +98,8 @@ def finished(base: dict[str, float], oxygenates: dict[str, float]) -> dict[str, 
     return {name: share * hydrocarbon for name, share in base.items()} | oxygenates
 
 
-def _vapour_pressures(lights: np.ndarray, oxygenates: dict[str, float], palette: dict[str, float]) -> np.ndarray:
+def _vapour_pressures(lights: FloatArray, oxygenates: dict[str, float], palette: dict[str, float]) -> PointArray:
+    """Return the DVPE, Pa, at positions of the light ends."""
     blends = [composition_at(float(light), oxygenates, palette) for light in lights]
     table = species().take(tuple(blends[0]))
     moles = np.array([list(blend.values()) for blend in blends]).T / table.molar_volume(np.array([288.15]))
@@ -128,12 +141,12 @@ def with_vapour_pressure(
             accepted=f"{pressures[0] / 1e3:.1f} to {pressures[-1] / 1e3:.1f} kPa (DVPE of the finished fuel)",
             key="vapour_pressure",
         )
-    place = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, lights.size - 1))
-    low, high = lights[place - 1], lights[place]
-    for _ in range(3):  # false position on a fine grid: the curve is smooth and rising
+    upper = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, lights.size - 1))
+    low, high = lights[upper - 1], lights[upper]
+    for _ in range(3):  # the bracket is divided in four; the curve rises smoothly
         tries = np.linspace(low, high, 5)
         pressures = _vapour_pressures(tries, oxygenates, palette)
-        place = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, tries.size - 1))
-        low, high = tries[place - 1], tries[place]
+        upper = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, tries.size - 1))
+        low, high = tries[upper - 1], tries[upper]
     light = float(np.interp(vapour_pressure, pressures, tries))
     return composition_at(light, oxygenates, palette)

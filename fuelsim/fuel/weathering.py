@@ -1,68 +1,53 @@
-"""What remains of a fuel that stands in a vented tank: the light ends leave first.
+"""Evaporation of a fuel that stands in a vented tank: the light ends leave first.
 
 The vapour that leaves is in equilibrium with the well-mixed liquid. That is the fastest a fuel can change for a mass
-lost; a deep, unstirred tank loses its light ends more slowly at the bottom.
+lost; in a deep, unstirred tank the light ends of the bottom leave more slowly. Compositions are moles of each species.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.errors import InputError
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
+from fuelsim.typing import FloatArray, PointArray
 
-if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
+__all__ = ["evaporated", "vented"]
 
-__all__ = ["Weathering", "evaporated", "vented"]
-
-LARGEST_STEP = 0.01  # mass fraction of what is left, in one step
-LEAST_LEFT = 0.02  # of the mass
-
-
-@dataclass(frozen=True)
-class Weathering:
-    """What a temperature history leaves of a fuel.
-
-    Attributes
-    ----------
-    fuel : Fuel
-        What remains.
-    mass_lost : float
-        Fraction of the mass.
-    """
-
-    fuel: Fuel
-    mass_lost: float
+LARGEST_STEP = 0.01
+"""Mass that evaporates in one step, as a fraction of the mass that remains."""
+LEAST_REMAINING = 0.02
+"""Mass below which nothing more evaporates, as a fraction of the mass at the start."""
+BOILING_STEP = 0.005
+"""Mass that boils off in one step, as a fraction of the mass that remains."""
 
 
-def _vapour(mixture: Mixture, moles: np.ndarray, temperature: float) -> tuple[float, np.ndarray]:
+def _vapour(mixture: Mixture, moles: FloatArray, temperature: float) -> tuple[float, FloatArray]:
     """Return bubble pressure and vapour mole fractions over a liquid given as moles ``(species,)``."""
     x = (moles / moles.sum())[:, None]
     result = flashes.saturation_pressure(mixture, x, np.array([temperature]))
     return float(result.pressure[0]), result.vapour[:, 0]
 
 
-def _removed(mixture: Mixture, moles: np.ndarray, temperature: float, mass: float) -> np.ndarray:
+def _removed(mixture: Mixture, moles: FloatArray, temperature: float, mass: float) -> FloatArray:
     """Return moles after a small mass has evaporated: exponential decay of each species at the rate of mid-step."""
     weight = mixture.species.molar_mass
 
-    def rate(liquid: np.ndarray) -> np.ndarray:
+    def rate(liquid: FloatArray) -> FloatArray:
+        """Moles that leave per mole of liquid and mass evaporated, of each species, 1/kg."""
         _, y = _vapour(mixture, liquid, temperature)
-        return y / (weight @ y) / np.maximum(liquid, 1e-30)
+        per_mass: FloatArray = y / (weight @ y) / np.maximum(liquid, 1e-30)
+        return per_mass
 
-    wanted = weight @ moles - mass
     halfway = moles * np.exp(-0.5 * mass * rate(moles))
-    left = moles * np.exp(-mass * rate(halfway))
-    return left * wanted / (weight @ left)
+    remaining: FloatArray = moles * np.exp(-mass * rate(halfway))
+    remaining *= (weight @ moles - mass) / (weight @ remaining)
+    return remaining
 
 
-def _evaporated_moles(mixture: Mixture, moles: np.ndarray, mass: float, temperature: float) -> np.ndarray:
+def _evaporated_moles(mixture: Mixture, moles: FloatArray, mass: float, temperature: float) -> FloatArray:
     """Return moles after a mass has evaporated, in steps small against what is left."""
     remaining = mass
     while remaining > 0.0:
@@ -72,8 +57,8 @@ def _evaporated_moles(mixture: Mixture, moles: np.ndarray, mass: float, temperat
     return moles
 
 
-def evaporated(mixture: Mixture, fractions: np.ndarray, mass_loss: float, temperature: float) -> np.ndarray:
-    """Return mole fractions of what remains after a mass loss at one temperature.
+def evaporated(mixture: Mixture, fractions: FloatArray, mass_loss: float, temperature: float) -> FloatArray:
+    """Return mole fractions of the fuel that remains after a mass loss at one temperature.
 
     Parameters
     ----------
@@ -82,48 +67,63 @@ def evaporated(mixture: Mixture, fractions: np.ndarray, mass_loss: float, temper
     mass_loss : float
         Fraction of the mass that evaporates, 0 to 0.98.
     temperature : float
-        K.
+        Temperature of liquid and vapour, K.
+
+    Returns
+    -------
+    array (species,)
+
+    Raises
+    ------
+    InputError
+        For a loss outside 0 to 0.98.
 
     Examples
     --------
-    Of n-pentane and n-octane the pentane leaves first:
+    From n-pentane with n-octane mostly pentane evaporates:
 
     >>> from fuelsim.fuel.molecules.species import species
     >>> left = evaporated(Mixture(species().take(("n-pentane", "n-octane"))), np.array([0.5, 0.5]), 0.2, 298.15)
     >>> bool(left[0] < 0.35), round(float(left.sum()), 9)
     (True, 1.0)
     """
-    if not 0.0 <= mass_loss <= 1.0 - LEAST_LEFT:
-        raise InputError("not a mass loss", given=mass_loss, accepted=f"0 to {1.0 - LEAST_LEFT}", key="mass_loss")
+    if not 0.0 <= mass_loss <= 1.0 - LEAST_REMAINING:
+        raise InputError("not a mass loss", given=mass_loss, accepted=f"0 to {1.0 - LEAST_REMAINING}", key="mass_loss")
     total = float(mixture.species.molar_mass @ fractions)
     moles = _evaporated_moles(mixture, fractions, mass_loss * total, temperature)
-    return moles / moles.sum()
+    remaining: FloatArray = moles / moles.sum()
+    return remaining
 
 
 def vented(
-    mixture: Mixture, fractions: np.ndarray, temperatures: np.ndarray, vapour_space: float, pressure: float
-) -> tuple[np.ndarray, float]:
-    """Return mole fractions of what remains after a temperature history in a vented tank, and the mass fraction lost.
+    mixture: Mixture, fractions: FloatArray, temperatures: PointArray, vapour_space: float, pressure: float
+) -> tuple[FloatArray, float]:
+    """Return mole fractions of the fuel that remains after a temperature history in a vented tank, and its mass loss.
 
     Parameters
     ----------
     mixture : Mixture
     fractions : array (species,)
+        Mole fractions of the fresh fuel.
     temperatures : array (steps,)
-        K, one after the other; the daily swing matters more than the mean.
+        Temperatures one after the other, K; the daily swing matters more than the mean.
     vapour_space : float
         Volume of the vapour space per volume of liquid at the start.
     pressure : float
-        Of the atmosphere, Pa absolute.
+        Atmospheric pressure, Pa absolute.
+
+    Returns
+    -------
+    array (species,), float
 
     Notes
     -----
-    Warming drives air out, which takes vapour along in the proportion it is mixed; cooling draws fresh air in, and what
-    condenses is neglected. Fuel that reaches its bubble point boils until it no longer does.
+    Warming expels air with the vapour mixed into it; cooling draws fresh air in, and condensation from that is
+    neglected. Fuel that reaches its bubble point boils until its bubble pressure has fallen to the atmosphere's.
 
     Examples
     --------
-    Nothing leaves without warming:
+    No vapour leaves without warming:
 
     >>> from fuelsim.fuel.molecules.species import species
     >>> two = Mixture(species().take(("n-pentane", "n-octane")))
@@ -139,9 +139,9 @@ def vented(
         temperature = float(value)
         for _ in range(400):  # boiling
             pressure_now, y = _vapour(mixture, moles, temperature)
-            if pressure_now <= pressure or weight @ moles < LEAST_LEFT * start:
+            if pressure_now <= pressure or weight @ moles < LEAST_REMAINING * start:
                 break
-            moles = _removed(mixture, moles, temperature, 0.005 * float(weight @ moles))
+            moles = _removed(mixture, moles, temperature, BOILING_STEP * float(weight @ moles))
         if temperature > previous:
             space = vapour_space + 1.0 - float(volume @ moles)
             pressure_before, _ = _vapour(mixture, moles, previous)

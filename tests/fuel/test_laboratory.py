@@ -67,7 +67,7 @@ def test_ether_and_methanol_can_be_asked_for() -> None:
 
 
 def test_contradicting_targets_are_explained_with_what_the_nearest_petrol_reaches() -> None:
-    with pytest.raises(InputError, match=r"T10: wanted 35\.0 degC, reached .* is missed by most, relax it first"):
+    with pytest.raises(InputError, match=r"T10: wanted 35\.0 degC, reached .* has the largest residual, relax it first"):
         Fuel.petrol("45 kPa", t10="35 degC")
 
 

@@ -1,4 +1,4 @@
-"""What a laboratory would report: vapour pressures and vapour-liquid temperatures by the standard methods.
+"""Standard laboratory tests: vapour pressures and vapour-liquid temperatures by their methods.
 
 Functions of arrays: a `Mixture` without air and mole fractions ``(species, points)``; each point is one fuel.
 """
@@ -9,15 +9,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
-from fuelsim.fuel.molecules.species import GAS_CONSTANT
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
+from fuelsim.typing import FloatLike, PointArray, SpeciesArray
 
 __all__ = [
     "REID_TEMPERATURE",
-    "STANDARD_ATMOSPHERE",
     "air_saturated",
     "chamber_pressure",
     "density_at_15",
@@ -25,16 +24,30 @@ __all__ = [
     "vapour_liquid_temperature",
 ]
 
-REID_TEMPERATURE = 273.15 + 100.0 / 1.8 - 32.0 / 1.8  # 100 degF
-CHILLED = 273.15  # samples are cooled and air-saturated at 0 to 1 degC
+REID_TEMPERATURE = 273.15 + 100.0 / 1.8 - 32.0 / 1.8
+"""Temperature of the vapour pressure tests, 100 degF in K."""
+CHILLED = 273.15
+"""Temperature at which samples are air-saturated and measured out, K: 0 to 1 degC in the methods."""
 
 
-def _sample_volume(mixture: Mixture, x: np.ndarray) -> np.ndarray:
-    return (mixture.species.molar_volume(np.array([CHILLED])) * x).sum(axis=0)
+def _sample_volume(mixture: Mixture, x: SpeciesArray) -> PointArray:
+    """Return the volume of the chilled sample, m3/mol."""
+    volume: PointArray = (mixture.species.molar_volume(np.array([CHILLED])) * x).sum(axis=0)
+    return volume
 
 
-def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
-    """Density of the fuel at 15 degC, kg/m3.
+def density_at_15(mixture: Mixture, x: SpeciesArray) -> PointArray:
+    """Return the density at 15 degC, kg/m3, of each composition.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    x : array (species, points)
+        Mole fractions.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -45,22 +58,38 @@ def density_at_15(mixture: Mixture, x: np.ndarray) -> np.ndarray:
     True
     """
     volume = (mixture.species.molar_volume(np.array([288.15])) * x).sum(axis=0)
-    return (mixture.species.molar_mass @ x) / volume
+    density: PointArray = (mixture.species.molar_mass @ x) / volume
+    return density
 
 
 def air_saturated(
     mixture: Mixture,
-    x: np.ndarray,
-    temperature: np.ndarray | float = CHILLED,
-    pressure: np.ndarray | float = STANDARD_ATMOSPHERE,
-) -> tuple[Mixture, np.ndarray]:
+    x: SpeciesArray,
+    temperature: FloatLike = CHILLED,
+    pressure: FloatLike = STANDARD_ATMOSPHERE,
+) -> tuple[Mixture, SpeciesArray]:
     """Return the mixture with dissolved air and its composition: saturated at a temperature and total pressure.
 
-    Moles are per mole of air-free fuel, so the composition sums to slightly more than one.
+    Parameters
+    ----------
+    mixture : Mixture
+        Without air.
+    x : array (species, points)
+        Mole fractions of the air-free fuel.
+    temperature : float or array (points,)
+        Temperature of saturation, K.
+    pressure : float or array (points,)
+        Total pressure of saturation, Pa absolute.
+
+    Returns
+    -------
+    Mixture
+    array (species + 1, points)
+        Moles per mole of air-free fuel, air last: they sum to slightly more than one.
 
     Examples
     --------
-    Isooctane takes up about a thousandth of its moles, as ASTM D2779 has it (L = 0.18 at 0 degC):
+    Isooctane dissolves about a thousandth of its moles by ASTM D2779 (L = 0.18 at 0 degC):
 
     >>> from fuelsim.fuel.molecules.species import species
     >>> _, moles = air_saturated(Mixture(species().take(("isooctane",))), np.ones((1, 1)))
@@ -76,9 +105,9 @@ def air_saturated(
 
 
 def chamber_pressure(
-    mixture: Mixture, x: np.ndarray, temperature: np.ndarray | float, vapour_parts: float, *, with_air: bool = True
-) -> np.ndarray:
-    """Pressure of a chilled sample warmed in an evacuated chamber.
+    mixture: Mixture, x: SpeciesArray, temperature: FloatLike, vapour_parts: float, *, with_air: bool = True
+) -> PointArray:
+    """Return the pressure of a chilled sample warmed in an evacuated chamber.
 
     Parameters
     ----------
@@ -86,11 +115,11 @@ def chamber_pressure(
     x : array (species, points)
         Air-free mole fractions.
     temperature : float or array (points,)
-        K.
+        Temperature of the warm chamber, K.
     vapour_parts : float
         Vapour space per volume of chilled sample: 4 for ASTM D5191 and EN 13016-1, 1.5 for EN 13016-2.
     with_air : bool
-        The sample was saturated with air at 0 degC, as the methods ask.
+        Whether the sample was saturated with air at 0 degC, as the methods require.
 
     Returns
     -------
@@ -116,10 +145,25 @@ def chamber_pressure(
     return np.where(result.solved, result.pressure, np.nan)
 
 
-def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarray:
-    """DVPE, Pa, of each composition: 0.965 X - 3.78 kPa, X the total pressure at 37.8 degC and 4:1.
+def dry_vapour_pressure_equivalent(mixture: Mixture, x: SpeciesArray) -> PointArray:
+    """Return the dry vapour pressure equivalent of each composition: 0.965 X - 3.78 kPa.
 
-    Source: ASTM D5191 (method; equation from memory).
+    X is the total pressure of an air-saturated sample at 37.8 degC and a vapour-liquid ratio of 4.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    x : array (species, points)
+        Air-free mole fractions.
+
+    Returns
+    -------
+    array (points,)
+        Pa absolute.
+
+    Notes
+    -----
+    Source: ASTM D5191 (method and equation in a public summary of D5191-22).
 
     Examples
     --------
@@ -134,9 +178,26 @@ def dry_vapour_pressure_equivalent(mixture: Mixture, x: np.ndarray) -> np.ndarra
 
 
 def vapour_liquid_temperature(
-    mixture: Mixture, x: np.ndarray, ratio: float, pressure: np.ndarray | float, *, with_air: bool = False
-) -> np.ndarray:
-    """Temperature, K, at which vapour has `ratio` times the volume of the sample at 0 degC (ASTM D5188).
+    mixture: Mixture, x: SpeciesArray, ratio: float, pressure: FloatLike, *, with_air: bool = False
+) -> PointArray:
+    """Return the temperature at which vapour has `ratio` times the volume of the sample at 0 degC (ASTM D5188).
+
+    Parameters
+    ----------
+    mixture : Mixture
+    x : array (species, points)
+        Air-free mole fractions.
+    ratio : float
+        Volume of vapour per volume of the sample at 0 degC.
+    pressure : float or array (points,)
+        Pa absolute.
+    with_air : bool
+        Whether the sample was saturated with air at 0 degC, as the method requires.
+
+    Returns
+    -------
+    array (points,)
+        K; NaN where there is none.
 
     Examples
     --------
