@@ -231,7 +231,8 @@ def fitted(
     if worst is not None:
         raise InputError(
             "no petrol of the palette meets these targets together; " + "; ".join(calibration.sentences()),
-            accepted=f"targets nearer to the values reached; {TARGETS[worst].shown} has the largest residual, relax it first",
+            accepted="targets nearer to the values reached; "
+            f"{TARGETS[worst].shown} has the largest residual, relax it first",
             key=worst,
         )
     shares = volumes(change)[:, 0]

@@ -7,7 +7,7 @@ of refused: temperatures to 220-430 K, pressures to 0.5 kPa-3 MPa. Against the d
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 
@@ -169,6 +169,10 @@ class FuelTables:
         self._depth = _Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, depth)
         self._drop = _Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, drop)
 
+    @overload
+    def density(self, temperature: float) -> float: ...
+    @overload
+    def density(self, temperature: FloatArray) -> FloatArray: ...
     def density(self, temperature: FloatLike) -> FloatLike:
         """Density of the liquid, kg/m3.
 
@@ -190,6 +194,10 @@ class FuelTables:
         """
         return _scalar(self._density(np.asarray(temperature, dtype=float)))
 
+    @overload
+    def viscosity(self, temperature: float) -> float: ...
+    @overload
+    def viscosity(self, temperature: FloatArray) -> FloatArray: ...
     def viscosity(self, temperature: FloatLike) -> FloatLike:
         """Dynamic viscosity of the liquid, Pa s.
 
@@ -211,6 +219,10 @@ class FuelTables:
         """
         return _scalar(np.exp(self._log_viscosity(np.asarray(temperature, dtype=float))))
 
+    @overload
+    def heat_capacity(self, temperature: float) -> float: ...
+    @overload
+    def heat_capacity(self, temperature: FloatArray) -> FloatArray: ...
     def heat_capacity(self, temperature: FloatLike) -> FloatLike:
         """Heat capacity of the liquid, J/kg/K.
 
@@ -232,6 +244,10 @@ class FuelTables:
         """
         return _scalar(self._heat_capacity(np.asarray(temperature, dtype=float)))
 
+    @overload
+    def bubble_pressure(self, temperature: float) -> float: ...
+    @overload
+    def bubble_pressure(self, temperature: FloatArray) -> FloatArray: ...
     def bubble_pressure(self, temperature: FloatLike) -> FloatLike:
         """Pressure at which the fuel begins to boil, Pa absolute.
 
@@ -253,6 +269,10 @@ class FuelTables:
         """
         return _scalar(np.exp(self._log_bubble(np.asarray(temperature, dtype=float))))
 
+    @overload
+    def bubble_temperature(self, pressure: float) -> float: ...
+    @overload
+    def bubble_temperature(self, pressure: FloatArray) -> FloatArray: ...
     def bubble_temperature(self, pressure: FloatLike) -> FloatLike:
         """Temperature at which the fuel begins to boil, K.
 
@@ -298,6 +318,12 @@ class FuelTables:
             ratio[boils] = np.exp(surface(first, second) + beyond) * np.expm1(inside) * (1.0 + beyond)
         return _scalar(ratio)
 
+    @overload
+    def vapour_liquid_ratio(self, temperature: float, pressure: float) -> float: ...
+    @overload
+    def vapour_liquid_ratio(self, temperature: FloatArray, pressure: FloatLike) -> FloatArray: ...
+    @overload
+    def vapour_liquid_ratio(self, temperature: float, pressure: FloatArray) -> FloatArray: ...
     def vapour_liquid_ratio(self, temperature: FloatLike, pressure: FloatLike) -> FloatLike:
         """Isothermal volume of vapour per volume of remaining liquid; zero above the bubble pressure.
 
@@ -323,6 +349,12 @@ class FuelTables:
         """
         return self._ratio(self._isothermal, self._depth, temperature, pressure, crowded=True)
 
+    @overload
+    def vapour_liquid_ratio_after_drop(self, temperature: float, pressure: float) -> float: ...
+    @overload
+    def vapour_liquid_ratio_after_drop(self, temperature: FloatArray, pressure: FloatLike) -> FloatArray: ...
+    @overload
+    def vapour_liquid_ratio_after_drop(self, temperature: float, pressure: FloatArray) -> FloatArray: ...
     def vapour_liquid_ratio_after_drop(self, temperature: FloatLike, pressure: FloatLike) -> FloatLike:
         """Isenthalpic volume of vapour per volume of remaining liquid, from all liquid at T to a pressure.
 
@@ -347,6 +379,12 @@ class FuelTables:
         """
         return self._ratio(self._adiabatic, self._drop, temperature, pressure, crowded=False)
 
+    @overload
+    def temperature_after_drop(self, temperature: float, pressure: float) -> float: ...
+    @overload
+    def temperature_after_drop(self, temperature: FloatArray, pressure: FloatLike) -> FloatArray: ...
+    @overload
+    def temperature_after_drop(self, temperature: float, pressure: FloatArray) -> FloatArray: ...
     def temperature_after_drop(self, temperature: FloatLike, pressure: FloatLike) -> FloatLike:
         """Temperature, K, after an isenthalpic drop from all liquid at a temperature to a pressure.
 

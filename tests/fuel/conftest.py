@@ -2,34 +2,27 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import pytest
 
 from fuelsim.fuel.fuel import Fuel
 
-# Volume fractions of a petrol-like mixture, invented for checks against other libraries.
-PALETTE = {
-    "n-butane": 0.045,
-    "isopentane": 0.14,
-    "n-pentane": 0.06,
-    "2-methylhexane": 0.14,
-    "1-hexene": 0.06,
-    "isooctane": 0.165,
-    "toluene": 0.14,
-    "m-xylene": 0.13,
-    "1,2,4-trimethylbenzene": 0.08,
-    "n-decane": 0.04,
-}
+sys.path.insert(0, str(Path(__file__).parent))
+
+from published_values import CHECK_MIXTURE
 
 
 @pytest.fixture(scope="session")
 def palette_volumes() -> dict[str, float]:
-    return PALETTE
+    return CHECK_MIXTURE
 
 
 @pytest.fixture(scope="session")
 def palette() -> Fuel:
     """The check mixture with the default vapour model."""
-    return Fuel.from_components(PALETTE)
+    return Fuel.from_components(CHECK_MIXTURE)
 
 
 @pytest.fixture(scope="session")

@@ -2,19 +2,10 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 
+import published_values as published
 import pytest
-
-_spec = importlib.util.spec_from_file_location("published_values", Path(__file__).with_name("published_values.py"))
-assert _spec is not None
-assert _spec.loader is not None
-published = importlib.util.module_from_spec(_spec)
-import sys  # noqa: E402
-
-sys.modules["published_values"] = published
-_spec.loader.exec_module(published)
 
 
 @pytest.mark.parametrize("group", published.GROUPS, ids=lambda group: group.__name__)

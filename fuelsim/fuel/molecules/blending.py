@@ -1,4 +1,4 @@
-"""Compositions before they are fuels: volume, mass and mole fractions, alcohol added, fuels mixed."""
+"""Compositions as fractions by volume, mass or moles, with alcohol added and fuels mixed."""
 
 from __future__ import annotations
 
@@ -13,11 +13,19 @@ from fuelsim.fuel.molecules.species import species
 __all__ = ["BASES", "STANDARD", "mixed", "mole_fractions", "with_alcohol"]
 
 BASES = ("volume", "mole", "mass")
-STANDARD = 288.15  # 15 degC: volumes of a composition are taken there
+STANDARD = 288.15
+"""Temperature at which volumes of a composition are stated, K (15 degC)."""
 
 
 def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:
     """Return species, in the order of the table, and their mole fractions.
+
+    Parameters
+    ----------
+    components : mapping of str to float
+        Species to fraction.
+    basis : {"volume", "mole", "mass"}
+        Volumes are those of the pure liquids at 15 degC.
 
     Raises
     ------
@@ -52,7 +60,12 @@ def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[s
 
 
 def with_alcohol(held: Mapping[str, float], wanted: Mapping[str, float]) -> dict[str, float]:
-    """Return volume fractions after alcohols are added until they make up the wanted shares of the whole.
+    """Return volume fractions after alcohols are added until they make up the wanted fractions of the whole.
+
+    Parameters
+    ----------
+    held, wanted : mapping of str to float
+        Species to volume fraction, of the fuel and of the alcohols in the blend; zero leaves an alcohol as it is.
 
     Raises
     ------
@@ -75,13 +88,20 @@ def with_alcohol(held: Mapping[str, float], wanted: Mapping[str, float]) -> dict
     return {name: share * factor for name, share in rest.items()} | final
 
 
-def mixed(ours: Mapping[str, float], theirs: Mapping[str, float], share: float) -> dict[str, float]:
-    """Return volume fractions of a mixture that holds a share of the second.
+def mixed(first: Mapping[str, float], second: Mapping[str, float], fraction: float) -> dict[str, float]:
+    """Return volume fractions of a mixture of two fuels.
+
+    Parameters
+    ----------
+    first, second : mapping of str to float
+        Species to volume fraction.
+    fraction : float
+        Volume fraction of the second fuel in the mixture.
 
     Examples
     --------
     >>> mixed({"isooctane": 1.0}, {"ethanol": 1.0}, 0.25)
     {'isooctane': 0.75, 'ethanol': 0.25}
     """
-    names = dict.fromkeys([*ours, *theirs])
-    return {name: (1.0 - share) * ours.get(name, 0.0) + share * theirs.get(name, 0.0) for name in names}
+    names = dict.fromkeys([*first, *second])
+    return {name: (1.0 - fraction) * first.get(name, 0.0) + fraction * second.get(name, 0.0) for name in names}

@@ -1,19 +1,19 @@
-"""What burning a fuel takes and gives: stoichiometric air and heating value, from the atoms of its species."""
+"""Combustion of a fuel: stoichiometric air and heating value, from the atoms and enthalpies of its species."""
 
 from __future__ import annotations
 
-import numpy as np
-
 from fuelsim.fuel.molecules.dissolved_air import AIR_MOLAR_MASS
 from fuelsim.fuel.molecules.species import Species
+from fuelsim.typing import FloatArray
 
 __all__ = ["lower_heating_value", "stoichiometric_air_fuel_ratio"]
 
-OXYGEN_IN_AIR = 0.20946  # by moles, dry
+OXYGEN_IN_AIR = 0.20946
+"""Mole fraction of oxygen in dry air."""
 
 
-def stoichiometric_air_fuel_ratio(species: Species, x: np.ndarray) -> float:
-    """Mass of dry air that burns a mass of fuel completely.
+def stoichiometric_air_fuel_ratio(species: Species, x: FloatArray) -> float:
+    """Return the mass of dry air that burns a mass of fuel completely.
 
     Parameters
     ----------
@@ -23,12 +23,13 @@ def stoichiometric_air_fuel_ratio(species: Species, x: np.ndarray) -> float:
 
     Notes
     -----
-    A molecule C_c H_h O_o takes c + h/4 - o/2 molecules of oxygen.
+    A molecule C_c H_h O_o needs c + h/4 - o/2 molecules of oxygen.
 
     Examples
     --------
-    Ethanol takes 9.0 (US DOE property table), isooctane 15.1:
+    Ethanol needs 9.0 (US DOE property table), isooctane 15.1:
 
+    >>> import numpy as np
     >>> from fuelsim.fuel.molecules.species import species
     >>> table = species()
     >>> [round(stoichiometric_air_fuel_ratio(table.take((name,)), np.ones(1)), 1) for name in ("ethanol", "isooctane")]
@@ -38,8 +39,8 @@ def stoichiometric_air_fuel_ratio(species: Species, x: np.ndarray) -> float:
     return float(oxygen / OXYGEN_IN_AIR * AIR_MOLAR_MASS / (species.molar_mass @ x))
 
 
-def lower_heating_value(species: Species, x: np.ndarray) -> float:
-    """Heat of burning the liquid at 25 degC with water leaving as vapour, J/kg.
+def lower_heating_value(species: Species, x: FloatArray) -> float:
+    """Return the lower heating value of the liquid at 25 degC, J/kg: the water leaves as vapour.
 
     Parameters
     ----------
@@ -51,6 +52,7 @@ def lower_heating_value(species: Species, x: np.ndarray) -> float:
     --------
     Ethanol gives 26.9 MJ/kg (US DOE property table):
 
+    >>> import numpy as np
     >>> from fuelsim.fuel.molecules.species import species
     >>> bool(abs(lower_heating_value(species().take(("ethanol",)), np.ones(1)) / 26.9e6 - 1.0) < 0.01)
     True

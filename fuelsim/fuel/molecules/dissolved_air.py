@@ -1,19 +1,22 @@
-"""Air dissolved in fuel: how much a fuel takes up, and hence how readily it leaves.
+"""Air dissolved in fuel: the volume a fuel dissolves, and the volume of gas released at a lower pressure.
 
-Equilibrium is an upper bound of what is released: nucleation takes seconds, and fuel passes a pump in less.
+Equilibrium is an upper bound of the release: nucleation takes seconds, and fuel passes a pump in less.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.typing import FloatArray, FloatLike
+
 __all__ = ["AIR_MOLAR_MASS", "ostwald_coefficient", "released_gas_ratio"]
 
-AIR_MOLAR_MASS = 0.0289647  # kg/mol
+AIR_MOLAR_MASS = 0.0289647
+"""Molar mass of dry air, kg/mol."""
 
 
-def ostwald_coefficient(temperature: np.ndarray, density_at_15: np.ndarray | float) -> np.ndarray:
-    """Volume of air that a volume of petrol dissolves, both at the temperature and the partial pressure of the air.
+def ostwald_coefficient(temperature: FloatArray, density_at_15: FloatLike) -> FloatArray:
+    """Return the volume of air that a volume of petrol dissolves, at the temperature and partial pressure of the air.
 
     Parameters
     ----------
@@ -40,25 +43,26 @@ def ostwald_coefficient(temperature: np.ndarray, density_at_15: np.ndarray | flo
     [0.181, 0.229]
     """
     at_reference = 0.300 * np.exp(0.639 * (700.0 - temperature) / temperature * np.log(3.333 * 0.098))
-    return at_reference * 7.70 * np.maximum(0.980 - np.asarray(density_at_15) / 1000.0, 0.05)
+    coefficient: FloatArray = at_reference * 7.70 * np.maximum(0.980 - np.asarray(density_at_15) / 1000.0, 0.05)
+    return coefficient
 
 
 def released_gas_ratio(
-    ostwald: np.ndarray | float,
-    saturation_pressure: np.ndarray | float,
-    pressure: np.ndarray | float,
-    vapour_pressure: np.ndarray | float,
-) -> np.ndarray:
-    """Gas volume per volume of liquid set free when air-saturated fuel meets a lower pressure (ideal gas).
+    ostwald: FloatLike,
+    saturation_pressure: FloatLike,
+    pressure: FloatLike,
+    vapour_pressure: FloatLike,
+) -> FloatArray:
+    """Return the volume of gas released per volume of liquid when the pressure on air-saturated fuel falls.
 
     Parameters
     ----------
     ostwald : float or array
         From `ostwald_coefficient`.
     saturation_pressure : float or array
-        Total pressure at which the fuel took up its air, Pa absolute.
+        Total pressure at which the fuel dissolved its air, Pa absolute.
     pressure : float or array
-        Pressure it meets, Pa absolute; above the vapour pressure.
+        Present pressure, Pa absolute; above the vapour pressure.
     vapour_pressure : float or array
         Bubble pressure of the air-free fuel, Pa absolute.
 
@@ -69,7 +73,7 @@ def released_gas_ratio(
 
     Notes
     -----
-    G = L (p0 - p)/(p - pv): an upper bound. Source: mass balance with Henry's law.
+    G = L (p0 - p)/(p - pv), an upper bound, for an ideal gas. Source: mass balance with Henry's law.
 
     Examples
     --------
@@ -79,4 +83,5 @@ def released_gas_ratio(
     0.043
     """
     above = np.maximum(np.subtract(pressure, vapour_pressure), 1e-12)
-    return ostwald * np.maximum(np.subtract(saturation_pressure, pressure), 0.0) / above
+    ratio: FloatArray = ostwald * np.maximum(np.subtract(saturation_pressure, pressure), 0.0) / above
+    return ratio

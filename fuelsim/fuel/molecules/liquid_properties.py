@@ -1,7 +1,7 @@
 """Properties of the liquid from its composition: mixing rules over the species table, for arrays.
 
 Every function takes a `Species`, mole fractions ``(species, points or 1)`` and temperatures ``(points,)`` in K, and
-returns ``(points,)`` in SI. Pressure is left out: from 0.1 to 1 MPa petrol gains 0.1 % in density and 1 % in viscosity.
+returns ``(points,)`` in SI. Pressure is neglected: from 0.1 to 1 MPa petrol gains 0.1 % in density, 1 % in viscosity.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from fuelsim.fuel.molecules.species import Species
+from fuelsim.typing import FloatLike, PointArray, SpeciesArray
 
 __all__ = [
     "bulk_modulus",
@@ -32,8 +33,18 @@ __all__ = [
 ALCOHOL_VISCOSITY_INTERACTION = -0.85
 
 
-def molar_mass(species: Species, x: np.ndarray) -> np.ndarray:
-    """Molar mass, kg/mol.
+def molar_mass(species: Species, x: SpeciesArray) -> PointArray:
+    """Return the molar mass, kg/mol.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points)
+        Mole fractions.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -41,20 +52,35 @@ def molar_mass(species: Species, x: np.ndarray) -> np.ndarray:
     >>> round(float(molar_mass(species().take(("ethanol",)), np.ones((1, 1)))[0]), 5)
     0.04607
     """
-    return species.molar_mass @ x
+    mass: PointArray = species.molar_mass @ x
+    return mass
 
 
-def _mass_fractions(species: Species, x: np.ndarray) -> np.ndarray:
-    return species.molar_mass[:, None] * x / molar_mass(species, x)
+def _mass_fractions(species: Species, x: SpeciesArray) -> SpeciesArray:
+    fractions: SpeciesArray = species.molar_mass[:, None] * x / molar_mass(species, x)
+    return fractions
 
 
-def _volume_fractions(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
+def _volume_fractions(species: Species, x: SpeciesArray, temperature: PointArray) -> SpeciesArray:
     volume = species.molar_volume(temperature) * x
-    return volume / volume.sum(axis=0)
+    fractions: SpeciesArray = volume / volume.sum(axis=0)
+    return fractions
 
 
-def molar_volume(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Molar volume of the liquid, m3/mol: the volumes of the species add. +-0.5 %.
+def molar_volume(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the molar volume of the liquid, m3/mol: the volumes of the species add. +-0.5 %.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -65,11 +91,24 @@ def molar_volume(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
     >>> round(1e6 * float(molar_volume(heptane, pure, at_20)[0]), 1)
     146.6
     """
-    return (species.molar_volume(temperature) * x).sum(axis=0)
+    volume: PointArray = (species.molar_volume(temperature) * x).sum(axis=0)
+    return volume
 
 
-def density(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Density, kg/m3: ideal mixing of volumes. +-0.5 % to 60 degC, +-1 % to 120 degC.
+def density(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the density, kg/m3: ideal mixing of volumes. +-0.5 % to 60 degC, +-1 % to 120 degC.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -83,8 +122,20 @@ def density(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndar
     return molar_mass(species, x) / molar_volume(species, x, temperature)
 
 
-def expansion_coefficient(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Thermal expansion of volume, 1/K, by central difference over 1 K.
+def expansion_coefficient(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the thermal expansion of volume, 1/K, by central difference over 1 K.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -96,13 +147,30 @@ def expansion_coefficient(species: Species, x: np.ndarray, temperature: np.ndarr
     1.09
     """
     high, low = molar_volume(species, x, temperature + 0.5), molar_volume(species, x, temperature - 0.5)
-    return np.log(high / low)
+    coefficient: PointArray = np.log(high / low)
+    return coefficient
 
 
-def viscosity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Dynamic viscosity, Pa s: mole-weighted logarithms (Arrhenius), with an interaction of alcohols. +-10 %.
+def viscosity(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the dynamic viscosity, Pa s. +-10 %.
 
-    Source: rule Grunberg & Nissan, Nature 164 (1949) 799; interaction as stated at its constant.
+    Logarithms are weighted by moles (Arrhenius), with an interaction of alcohols.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
+
+    Notes
+    -----
+    Source: Grunberg & Nissan, Nature 164 (1949) 799; the interaction as stated at its constant.
 
     Examples
     --------
@@ -115,11 +183,24 @@ def viscosity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.nd
     """
     alcohol = species.is_family("alcohol").astype(float) @ x
     log_mean = (species.log_viscosity(temperature) * x).sum(axis=0)
-    return np.exp(log_mean + ALCOHOL_VISCOSITY_INTERACTION * alcohol * (1.0 - alcohol))
+    mixture: PointArray = np.exp(log_mean + ALCOHOL_VISCOSITY_INTERACTION * alcohol * (1.0 - alcohol))
+    return mixture
 
 
-def heat_capacity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Heat capacity of the liquid, J/kg/K: mole-weighted, no excess. +-3 % petrol, +-5 % with alcohol.
+def heat_capacity(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the heat capacity of the liquid, J/kg/K: mole-weighted, no excess. +-3 % petrol, +-5 % with alcohol.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -130,11 +211,24 @@ def heat_capacity(species: Species, x: np.ndarray, temperature: np.ndarray) -> n
     >>> round(float(heat_capacity(heptane, pure, at_20)[0]), -1)
     2220.0
     """
-    return (species.heat_capacity(temperature) * x).sum(axis=0) / molar_mass(species, x)
+    capacity: PointArray = (species.heat_capacity(temperature) * x).sum(axis=0) / molar_mass(species, x)
+    return capacity
 
 
-def conductivity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Thermal conductivity of the liquid, W/m/K: mass-weighted. +-8 %.
+def conductivity(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the thermal conductivity of the liquid, W/m/K: mass-weighted. +-8 %.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -145,11 +239,24 @@ def conductivity(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
     >>> round(float(conductivity(heptane, pure, at_20)[0]), 3)
     0.123
     """
-    return (_mass_fractions(species, x) * species.conductivity(temperature)).sum(axis=0)
+    mean: PointArray = (_mass_fractions(species, x) * species.conductivity(temperature)).sum(axis=0)
+    return mean
 
 
-def heat_of_vaporisation(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Heat to evaporate the whole liquid at one temperature, J/kg: mole-weighted, no heat of mixing. +-5 %.
+def heat_of_vaporisation(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the heat to evaporate the whole liquid at one temperature, J/kg: mole-weighted, no heat of mixing. +-5 %.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -160,13 +267,30 @@ def heat_of_vaporisation(species: Species, x: np.ndarray, temperature: np.ndarra
     >>> bool(abs(heat_of_vaporisation(ethanol, pure, np.array([288.71]))[0] / 921e3 - 1.0) < 0.02)
     True
     """
-    return (species.heat_of_vaporisation(temperature) * x).sum(axis=0) / molar_mass(species, x)
+    heat: PointArray = (species.heat_of_vaporisation(temperature) * x).sum(axis=0) / molar_mass(species, x)
+    return heat
 
 
-def surface_tension(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Surface tension, N/m: mole-weighted fourth roots times molar density (Macleod-Sugden with ideal mixing). +-10 %.
+def surface_tension(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the surface tension, N/m. +-10 %.
 
-    Source: Weinaug & Katz, Ind. Eng. Chem. 35 (1943) 239, vapour density left out.
+    Parachors are weighted by moles and volumes mix ideally (Macleod-Sugden).
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
+
+    Notes
+    -----
+    Source: Weinaug & Katz, Ind. Eng. Chem. 35 (1943) 239; the density of the vapour is neglected.
 
     Examples
     --------
@@ -177,12 +301,13 @@ def surface_tension(species: Species, x: np.ndarray, temperature: np.ndarray) ->
     >>> round(1e3 * float(surface_tension(heptane, pure, at_20)[0]), 1)
     20.2
     """
-    root = species.surface_tension(temperature) ** 0.25 * species.molar_volume(temperature)  # parachor
-    return ((root * x).sum(axis=0) / molar_volume(species, x, temperature)) ** 4
+    parachor = species.surface_tension(temperature) ** 0.25 * species.molar_volume(temperature)
+    tension: PointArray = ((parachor * x).sum(axis=0) / molar_volume(species, x, temperature)) ** 4
+    return tension
 
 
-def petroleum_compressibility(density_at_15: np.ndarray | float, temperature: np.ndarray) -> np.ndarray:
-    """Isothermal compressibility of petrol and other petroleum liquids, 1/Pa.
+def petroleum_compressibility(density_at_15: FloatLike, temperature: PointArray) -> PointArray:
+    """Return the isothermal compressibility of petrol and other petroleum liquids, 1/Pa.
 
     Parameters
     ----------
@@ -204,12 +329,29 @@ def petroleum_compressibility(density_at_15: np.ndarray | float, temperature: np
     [1031.0, 751.0]
     """
     celsius, square = temperature - 273.15, np.square(density_at_15)
-    return 1e-9 * np.exp(-1.62080 + 2.1592e-4 * celsius + 0.87096e6 / square + 4.2092e3 * celsius / square)
+    compressibility: PointArray = 1e-9 * np.exp(
+        -1.62080 + 2.1592e-4 * celsius + 0.87096e6 / square + 4.2092e3 * celsius / square
+    )
+    return compressibility
 
 
-def bulk_modulus(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Isothermal bulk modulus, Pa: `petroleum_compressibility` of the hydrocarbons together, alcohols and ethers by
-    species, weighted by volume. +-7 % to 90 degC, +-15 % to 120 degC.
+def bulk_modulus(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the isothermal bulk modulus, Pa. +-7 % to 90 degC, +-15 % to 120 degC.
+
+    The compressibility is `petroleum_compressibility` of the hydrocarbons together, and that of each alcohol and ether,
+    weighted by volume.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Adding the compressibilities of pure hydrocarbons instead gives a modulus 13 to 18 % lower at 0 to 40 degC. A fit
     to whole petrols, the correlation does not hold for a pure species: against CoolProp at 60 degF n-pentane comes out
@@ -237,11 +379,24 @@ def bulk_modulus(species: Species, x: np.ndarray, temperature: np.ndarray) -> np
         compressibility = compressibility + share[~oxygenate].sum(axis=0) * petroleum_compressibility(
             np.clip(rho, 600.0, 1100.0), temperature
         )
-    return 1.0 / compressibility
+    modulus: PointArray = 1.0 / compressibility
+    return modulus
 
 
-def isentropic_bulk_modulus(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Isentropic bulk modulus, Pa: the isothermal one times cp/cv, with cp - cv = T V alpha^2 K (exact).
+def isentropic_bulk_modulus(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the isentropic bulk modulus, Pa: the isothermal one times cp/cv, with cp - cv = T V alpha^2 K (exact).
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -256,11 +411,24 @@ def isentropic_bulk_modulus(species: Species, x: np.ndarray, temperature: np.nda
     alpha = expansion_coefficient(species, x, temperature)
     capacity = heat_capacity(species, x, temperature) * density(species, x, temperature)
     ratio = 1.0 / (1.0 - np.minimum(temperature * alpha**2 * isothermal / capacity, 0.5))
-    return isothermal * ratio
+    modulus: PointArray = isothermal * ratio
+    return modulus
 
 
-def sound_speed(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """Speed of sound in the unconfined liquid, m/s. +-4 % to 80 degC.
+def sound_speed(species: Species, x: SpeciesArray, temperature: PointArray) -> PointArray:
+    """Return the speed of sound in the unconfined liquid, m/s. +-4 % to 80 degC.
+
+    Parameters
+    ----------
+    species : Species
+    x : array (species, points or 1)
+        Mole fractions.
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (points,)
 
     Examples
     --------
@@ -271,4 +439,5 @@ def sound_speed(species: Species, x: np.ndarray, temperature: np.ndarray) -> np.
     >>> bool(abs(sound_speed(ethanol, pure, at_20)[0] / 1158.0 - 1.0) < 0.01)
     True
     """
-    return np.sqrt(isentropic_bulk_modulus(species, x, temperature) / density(species, x, temperature))
+    speed: PointArray = np.sqrt(isentropic_bulk_modulus(species, x, temperature) / density(species, x, temperature))
+    return speed

@@ -1,4 +1,4 @@
-"""The pure species a fuel is made of: constants and correlations from ``data/species.csv``.
+"""Pure species of fuels: constants and correlations from ``data/species.csv``.
 
 ``python -m fuelsim.fuel.molecules.species`` writes that table anew from its sources (see `species_sources`).
 Correlations hold from 200 to 480 K, within 0.4 % of their source for vapour pressure, 1 % for molar volume,
@@ -9,18 +9,17 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
 
 import numpy as np
 
-from fuelsim.constants import GAS_CONSTANT
 from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.molecules import unifac
+from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
 
-__all__ = ["GAS_CONSTANT", "Species", "species", "species_names"]
+__all__ = ["Species", "species", "species_names"]
 
 _CORRELATIONS = (
     "vapour_pressure",
@@ -34,12 +33,13 @@ _CORRELATIONS = (
 )
 
 
-def _powers(x: np.ndarray, count: int) -> np.ndarray:
-    out = np.empty((count, *x.shape))
-    out[0] = 1.0
+def _powers(x: PointArray, count: int) -> FloatArray:
+    """Return the powers of x from 0 to count - 1, ``(count, points)``."""
+    powers = np.empty((count, *x.shape))
+    powers[0] = 1.0
     for k in range(1, count):
-        np.multiply(out[k - 1], x, out=out[k])
-    return out
+        np.multiply(powers[k - 1], x, out=powers[k])
+    return powers
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +52,7 @@ class Species:
     ----------
     names : tuple of str
     family : tuple of str
-        paraffin, isoparaffin, olefin, naphthene, aromatic, alcohol or ether.
+        One of paraffin, isoparaffin, olefin, naphthene, aromatic, alcohol or ether.
     carbon, hydrogen, oxygen : array (species,)
         Atoms in a molecule.
     molar_mass : array (species,)
@@ -71,87 +71,115 @@ class Species:
 
     names: tuple[str, ...]
     family: tuple[str, ...]
-    carbon: np.ndarray
-    hydrogen: np.ndarray
-    oxygen: np.ndarray
-    molar_mass: np.ndarray
-    critical_temperature: np.ndarray
-    critical_pressure: np.ndarray
-    virial_acentric_factor: np.ndarray
-    lower_heating_value: np.ndarray
+    carbon: FloatArray
+    hydrogen: FloatArray
+    oxygen: FloatArray
+    molar_mass: FloatArray
+    critical_temperature: FloatArray
+    critical_pressure: FloatArray
+    virial_acentric_factor: FloatArray
+    lower_heating_value: FloatArray
     groups: tuple[str, ...] = field(repr=False)
     unifac: unifac.Groups = field(repr=False)
-    coefficients: dict[str, np.ndarray] = field(repr=False)
+    coefficients: dict[str, FloatArray] = field(repr=False)
 
     def take(self, names: tuple[str, ...]) -> Species:
         """Return the named rows, in the order given.
+
+        Parameters
+        ----------
+        names : tuple of str
 
         Raises
         ------
         InputError
             For a name that is not in the table, with the nearest one.
+
+        Examples
+        --------
+        >>> species().take(("toluene", "ethanol")).family
+        ('aromatic', 'alcohol')
         """
         for name in names:
             if name not in self.names:
                 raise InputError("no such species", given=name, accepted=nearest(name, self.names))
-        rows = np.array([self.names.index(name) for name in names], dtype=int)
-        taken: dict[str, Any] = {}
-        for item in fields(self):
-            value = getattr(self, item.name)
-            taken[item.name] = value[rows] if isinstance(value, np.ndarray) else value
-        taken["names"] = tuple(names)
-        taken["family"] = tuple(self.family[row] for row in rows)
-        taken["groups"] = tuple(self.groups[row] for row in rows)
-        taken["unifac"] = unifac.Groups.from_text(taken["groups"])
-        taken["coefficients"] = {key: value[rows] for key, value in self.coefficients.items()}
-        return Species(**taken)
+        rows = np.array([self.names.index(name) for name in names], dtype=np.intp)
+        groups = tuple(self.groups[row] for row in rows)
+        return Species(
+            names=tuple(names),
+            family=tuple(self.family[row] for row in rows),
+            carbon=self.carbon[rows],
+            hydrogen=self.hydrogen[rows],
+            oxygen=self.oxygen[rows],
+            molar_mass=self.molar_mass[rows],
+            critical_temperature=self.critical_temperature[rows],
+            critical_pressure=self.critical_pressure[rows],
+            virial_acentric_factor=self.virial_acentric_factor[rows],
+            lower_heating_value=self.lower_heating_value[rows],
+            groups=groups,
+            unifac=unifac.Groups.from_text(groups),
+            coefficients={key: value[rows] for key, value in self.coefficients.items()},
+        )
 
-    def is_family(self, *families: str) -> np.ndarray:
-        """Return which rows belong to the families, ``(species,)`` of bool."""
+    def is_family(self, *families: str) -> BoolArray:
+        """Return which rows belong to any of the families, ``(species,)`` of bool.
+
+        Examples
+        --------
+        >>> species().take(("toluene", "ethanol")).is_family("alcohol", "ether").tolist()
+        [False, True]
+        """
         return np.array([name in families for name in self.family])
 
-    def _polynomial(self, key: str, x: np.ndarray) -> np.ndarray:
+    def _polynomial(self, key: str, x: PointArray) -> SpeciesArray:
         coefficients = self.coefficients[key]
-        return coefficients @ _powers(x, coefficients.shape[1])
+        value: SpeciesArray = coefficients @ _powers(x, coefficients.shape[1])
+        return value
 
-    def log_vapour_pressure(self, temperature: np.ndarray) -> np.ndarray:
+    def log_vapour_pressure(self, temperature: PointArray) -> SpeciesArray:
         """Natural logarithm of the vapour pressure in Pa."""
         return self._polynomial("vapour_pressure", 300.0 / temperature)
 
-    def molar_volume(self, temperature: np.ndarray) -> np.ndarray:
+    def molar_volume(self, temperature: PointArray) -> SpeciesArray:
         """Molar volume of the saturated liquid, m3/mol."""
-        return np.exp(self._polynomial("molar_volume", temperature / 300.0))
+        volume: SpeciesArray = np.exp(self._polynomial("molar_volume", temperature / 300.0))
+        return volume
 
-    def heat_capacity(self, temperature: np.ndarray) -> np.ndarray:
+    def heat_capacity(self, temperature: PointArray) -> SpeciesArray:
         """Heat capacity of the liquid, J/mol/K."""
         return self._polynomial("heat_capacity", temperature / 300.0)
 
-    def liquid_enthalpy(self, temperature: np.ndarray) -> np.ndarray:
+    def liquid_enthalpy(self, temperature: PointArray) -> SpeciesArray:
         """Enthalpy of the liquid above that at 300 K, J/mol: the integral of `heat_capacity`."""
         coefficients = self.coefficients["heat_capacity"]
         integral = 300.0 * coefficients / np.arange(1.0, coefficients.shape[1] + 1.0)
         x = temperature / 300.0
-        return integral @ (_powers(x, coefficients.shape[1]) * x - 1.0)
+        enthalpy: SpeciesArray = integral @ (_powers(x, coefficients.shape[1]) * x - 1.0)
+        return enthalpy
 
-    def heat_of_vaporisation(self, temperature: np.ndarray) -> np.ndarray:
-        """Heat of vaporisation, J/mol; never below 5 kJ/mol, so that dissolved light gases stay well behaved."""
-        return np.maximum(self._polynomial("heat_of_vaporisation", temperature / 300.0), 5000.0)
+    def heat_of_vaporisation(self, temperature: PointArray) -> SpeciesArray:
+        """Heat of vaporisation, J/mol; at least 5 kJ/mol, which keeps enthalpies of light gases monotone."""
+        heat: SpeciesArray = np.maximum(self._polynomial("heat_of_vaporisation", temperature / 300.0), 5000.0)
+        return heat
 
-    def log_viscosity(self, temperature: np.ndarray) -> np.ndarray:
+    def log_viscosity(self, temperature: PointArray) -> SpeciesArray:
         """Natural logarithm of the dynamic viscosity of the liquid in Pa s."""
         return self._polynomial("viscosity", 300.0 / temperature)
 
-    def conductivity(self, temperature: np.ndarray) -> np.ndarray:
+    def conductivity(self, temperature: PointArray) -> SpeciesArray:
         """Thermal conductivity of the liquid, W/m/K."""
-        return np.maximum(self._polynomial("conductivity", temperature / 300.0), 0.03)
+        value: SpeciesArray = np.maximum(self._polynomial("conductivity", temperature / 300.0), 0.03)
+        return value
 
-    def surface_tension(self, temperature: np.ndarray) -> np.ndarray:
+    def surface_tension(self, temperature: PointArray) -> SpeciesArray:
         """Surface tension, N/m."""
-        return np.maximum(self._polynomial("surface_tension", temperature / 300.0), 0.0)
+        tension: SpeciesArray = np.maximum(self._polynomial("surface_tension", temperature / 300.0), 0.0)
+        return tension
 
-    def compressibility(self, temperature: np.ndarray) -> np.ndarray:
+    def compressibility(self, temperature: PointArray) -> SpeciesArray:
         """Isothermal compressibility of the liquid, 1/Pa."""
-        return np.exp(self._polynomial("compressibility", temperature / 300.0))
+        value: SpeciesArray = np.exp(self._polynomial("compressibility", temperature / 300.0))
+        return value
 
 
 @cache
@@ -168,7 +196,7 @@ def species() -> Species:
     rows = list(csv.DictReader(io.StringIO(read_text(path))))
     columns = {key: [row[key] for row in rows] for key in rows[0]}
 
-    def numbers(key: str) -> np.ndarray:
+    def numbers(key: str) -> FloatArray:
         return np.array(columns[key], dtype=float)
 
     return Species(

@@ -13,9 +13,10 @@ import csv
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+
+from fuelsim.typing import FloatArray
 
 __all__ = ["FITS", "RECIPES", "generate", "write"]
 
@@ -26,7 +27,18 @@ CARBON_DIOXIDE, WATER_VAPOUR = -393.51e3, -241.826e3  # enthalpies of formation,
 
 @dataclass(frozen=True)
 class Recipe:
-    """What the sources cannot tell: the family, the name they use, and the UNIFAC groups."""
+    """Facts of a species that the sources do not hold.
+
+    Attributes
+    ----------
+    family : str
+    groups : str
+        UNIFAC groups and their numbers.
+    source_name : str
+        Name that the sources use; by default that of the species.
+    homomorph : str
+        Paraffin of like size whose acentric factor stands in for that of an alcohol.
+    """
 
     family: str
     groups: str
@@ -78,7 +90,18 @@ RECIPES: dict[str, Recipe] = {
 
 @dataclass(frozen=True)
 class Fit:
-    """How one property is fitted: a polynomial of `degree` in T/300 K or 300 K/T, of the value or its logarithm."""
+    """Form of the polynomial of one property.
+
+    Attributes
+    ----------
+    degree : int
+    inverse : bool
+        The abscissa is 300 K/T in place of T/300 K.
+    logarithm : bool
+        The ordinate is the logarithm of the property.
+    least_reduced_temperature, most_reduced_temperature : float
+        Ends of the samples, relative to the critical temperature.
+    """
 
     degree: int
     inverse: bool
@@ -99,7 +122,9 @@ FITS: dict[str, Fit] = {
 }
 
 
-def _sampled(source: Callable[[float], float | None], fit: Fit, critical_temperature: float) -> tuple[Any, Any]:
+def _sampled(
+    source: Callable[[float], float | None], fit: Fit, critical_temperature: float
+) -> tuple[FloatArray, FloatArray]:
     """Return temperatures and the (logarithm of the) property where the source knows it."""
     least = max(LEAST_TEMPERATURE, fit.least_reduced_temperature * critical_temperature)
     most = min(MOST_TEMPERATURE, fit.most_reduced_temperature * critical_temperature)
@@ -115,11 +140,11 @@ def _sampled(source: Callable[[float], float | None], fit: Fit, critical_tempera
     return temperatures, values
 
 
-def fitted(source: Callable[[float], float | None], fit: Fit, critical_temperature: float) -> np.ndarray:
+def fitted(source: Callable[[float], float | None], fit: Fit, critical_temperature: float) -> FloatArray:
     """Return polynomial coefficients, constant term first, over the whole range of 200 to 480 K."""
     temperatures, values = _sampled(source, fit, critical_temperature)
 
-    def abscissa(temperature: np.ndarray) -> np.ndarray:
+    def abscissa(temperature: FloatArray) -> FloatArray:
         return REFERENCE_TEMPERATURE / temperature if fit.inverse else temperature / REFERENCE_TEMPERATURE
 
     grid = np.linspace(LEAST_TEMPERATURE, MOST_TEMPERATURE, 141)
@@ -133,7 +158,7 @@ def fitted(source: Callable[[float], float | None], fit: Fit, critical_temperatu
     all_t, all_v = np.concatenate(extended_t), np.concatenate(extended_v)
     inside = np.concatenate([np.full(temperatures.size, 1.0), np.full(all_t.size - temperatures.size, 0.03)])
     weight = inside if fit.logarithm else inside / np.maximum(np.abs(all_v), 0.05 * np.abs(values).max())
-    return np.polynomial.polynomial.polyfit(abscissa(all_t), all_v, fit.degree, w=weight)
+    return np.asarray(np.polynomial.polynomial.polyfit(abscissa(all_t), all_v, fit.degree, w=weight), dtype=np.float64)
 
 
 def _tait_like_compressibility(density_at_15: float, temperature: float) -> float:
@@ -143,15 +168,14 @@ def _tait_like_compressibility(density_at_15: float, temperature: float) -> floa
 
 
 def _coolprop(cas: str) -> dict[str, Callable[[float], float | None]]:
-    from CoolProp import AbstractState
-    from CoolProp import CoolProp as constants
+    from CoolProp.CoolProp import QT_INPUTS, AbstractState
 
     state = AbstractState("HEOS", cas)
 
-    def at(temperature: float, quality: float = 0.0) -> Any:
+    def at(temperature: float, quality: float = 0.0) -> AbstractState:
         if temperature < state.Ttriple():
             raise ValueError("below the triple point")
-        state.update(constants.QT_INPUTS, quality, temperature)
+        state.update(QT_INPUTS, quality, temperature)
         return state
 
     return {

@@ -9,35 +9,62 @@ the arrays small.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
+from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
 
-__all__ = ["INTERACTIONS", "MAIN_GROUPS", "SUBGROUPS", "Groups", "Terms", "log_activity", "temperature_terms"]
+__all__ = [
+    "INTERACTIONS",
+    "MAIN_GROUPS",
+    "SUBGROUPS",
+    "Groups",
+    "Subgroup",
+    "Terms",
+    "log_activity",
+    "temperature_terms",
+]
 
 MAIN_GROUPS = ("CH2", "C=C", "ACH", "ACCH2", "OH", "CH3OH", "H2O", "CH2O")
 
-# subgroup: (main group, volume R, surface Q)
-SUBGROUPS: dict[str, tuple[str, float, float]] = {
-    "CH3": ("CH2", 0.9011, 0.848),
-    "CH2": ("CH2", 0.6744, 0.540),
-    "CH": ("CH2", 0.4469, 0.228),
-    "C": ("CH2", 0.2195, 0.000),
-    "CH2=CH": ("C=C", 1.3454, 1.176),
-    "CH=CH": ("C=C", 1.1167, 0.867),
-    "CH2=C": ("C=C", 1.1173, 0.988),
-    "CH=C": ("C=C", 0.8886, 0.676),
-    "ACH": ("ACH", 0.5313, 0.400),
-    "AC": ("ACH", 0.3652, 0.120),
-    "ACCH3": ("ACCH2", 1.2663, 0.968),
-    "ACCH2": ("ACCH2", 1.0396, 0.660),
-    "ACCH": ("ACCH2", 0.8121, 0.348),
-    "OH": ("OH", 1.0000, 1.200),
-    "CH3OH": ("CH3OH", 1.4311, 1.432),
-    "H2O": ("H2O", 0.9200, 1.400),
-    "CH3O": ("CH2O", 1.1450, 1.088),
-    "CH2O": ("CH2O", 0.9183, 0.780),
+
+class Subgroup(NamedTuple):
+    """A UNIFAC subgroup.
+
+    Attributes
+    ----------
+    main : str
+        Its main group.
+    volume, surface : float
+        R and Q, relative to a standard segment.
+    """
+
+    main: str
+    volume: float
+    surface: float
+
+
+SUBGROUPS: dict[str, Subgroup] = {
+    "CH3": Subgroup("CH2", 0.9011, 0.848),
+    "CH2": Subgroup("CH2", 0.6744, 0.540),
+    "CH": Subgroup("CH2", 0.4469, 0.228),
+    "C": Subgroup("CH2", 0.2195, 0.000),
+    "CH2=CH": Subgroup("C=C", 1.3454, 1.176),
+    "CH=CH": Subgroup("C=C", 1.1167, 0.867),
+    "CH2=C": Subgroup("C=C", 1.1173, 0.988),
+    "CH=C": Subgroup("C=C", 0.8886, 0.676),
+    "ACH": Subgroup("ACH", 0.5313, 0.400),
+    "AC": Subgroup("ACH", 0.3652, 0.120),
+    "ACCH3": Subgroup("ACCH2", 1.2663, 0.968),
+    "ACCH2": Subgroup("ACCH2", 1.0396, 0.660),
+    "ACCH": Subgroup("ACCH2", 0.8121, 0.348),
+    "OH": Subgroup("OH", 1.0000, 1.200),
+    "CH3OH": Subgroup("CH3OH", 1.4311, 1.432),
+    "H2O": Subgroup("H2O", 0.9200, 1.400),
+    "CH3O": Subgroup("CH2O", 1.1450, 1.088),
+    "CH2O": Subgroup("CH2O", 0.9183, 0.780),
 }
 
 # a[m, n] in K, rows and columns in the order of MAIN_GROUPS
@@ -69,14 +96,30 @@ class Groups:
         a[m, n], K.
     """
 
-    volume: np.ndarray
-    surface: np.ndarray
-    main_surface: np.ndarray
-    interactions: np.ndarray
+    volume: FloatArray
+    surface: FloatArray
+    main_surface: FloatArray
+    interactions: FloatArray
 
     @classmethod
     def from_text(cls, texts: tuple[str, ...]) -> Groups:
-        """Read groups written as ``"CH3:2 CH2:3"``, one text for each species."""
+        """Read groups from text.
+
+        Parameters
+        ----------
+        texts : tuple of str
+            Groups and their numbers, as ``"CH3:2 CH2:3"``, one text for each species.
+
+        Raises
+        ------
+        InputError
+            For an unknown group, with the nearest one.
+
+        Examples
+        --------
+        >>> float(Groups.from_text(("CH3:2 CH2:3",)).volume[0].round(4))  # n-pentane
+        3.8254
+        """
         volume, surface = np.zeros(len(texts)), np.zeros(len(texts))
         main = np.zeros((len(texts), len(MAIN_GROUPS)))
         for row, text in enumerate(texts):
@@ -84,41 +127,56 @@ class Groups:
                 name, _, count = item.rpartition(":")
                 if name not in SUBGROUPS:
                     raise InputError("no such UNIFAC group", given=name, accepted=nearest(name, SUBGROUPS))
-                group, r, q = SUBGROUPS[name]
-                volume[row] += int(count) * r
-                surface[row] += int(count) * q
-                main[row, MAIN_GROUPS.index(group)] += int(count) * q
+                group = SUBGROUPS[name]
+                volume[row] += int(count) * group.volume
+                surface[row] += int(count) * group.surface
+                main[row, MAIN_GROUPS.index(group.main)] += int(count) * group.surface
         present = np.flatnonzero(main.any(axis=0))
         return cls(volume, surface, main[:, present], INTERACTIONS[np.ix_(present, present)])
 
 
 @dataclass(frozen=True, eq=False)
 class Terms:
-    """What depends on temperature alone.
+    """Quantities that depend on temperature alone.
 
     Attributes
     ----------
     psi : array (main, main, points)
     pure : array (species, points)
-        Residual part of each species in itself.
+        Residual part of ln gamma of each species in itself.
     """
 
-    psi: np.ndarray
-    pure: np.ndarray
+    psi: FloatArray
+    pure: FloatArray
 
-    def take(self, points: np.ndarray) -> Terms:
+    def take(self, points: BoolArray) -> Terms:
         """Return the terms of some of the points."""
         return Terms(self.psi[..., points], self.pure[..., points])
 
 
-def _main_activity(share: np.ndarray, psi: np.ndarray) -> np.ndarray:
+def _main_activity(share: FloatArray, psi: FloatArray) -> FloatArray:
     """Return ln Gamma of a main group per unit of surface, from surface shares ``(main, ...)``."""
     total = (share[:, None] * psi).sum(axis=0)
-    return 1.0 - np.log(total) - (psi * (share / total)[None]).sum(axis=1)
+    log_activity: FloatArray = 1.0 - np.log(total) - (psi * (share / total)[None]).sum(axis=1)
+    return log_activity
 
 
-def temperature_terms(groups: Groups, temperature: np.ndarray) -> Terms:
-    """Return what depends on temperature alone, at temperatures ``(points,)`` in K."""
+def temperature_terms(groups: Groups, temperature: PointArray) -> Terms:
+    """Return the quantities that depend on temperature alone.
+
+    Parameters
+    ----------
+    groups : Groups
+    temperature : array (points,)
+        K.
+
+    Examples
+    --------
+    A species of one main group has no residual part in itself:
+
+    >>> temperature_terms(Groups.from_text(("CH3:2 CH2:3",)), np.array([300.0])).pure.tolist()
+    [[0.0]]
+    """
     psi = np.exp(-groups.interactions[:, :, None] / temperature)
     main, species = groups.interactions.shape[0], groups.surface.shape[0]
     pure = np.zeros((species, temperature.shape[0]))
@@ -130,8 +188,8 @@ def temperature_terms(groups: Groups, temperature: np.ndarray) -> Terms:
     return Terms(psi, pure)
 
 
-def log_activity(groups: Groups, terms: Terms, composition: np.ndarray) -> np.ndarray:
-    """Natural logarithm of the activity coefficients.
+def log_activity(groups: Groups, terms: Terms, composition: SpeciesArray) -> SpeciesArray:
+    """Return the natural logarithm of the activity coefficients.
 
     Parameters
     ----------
@@ -166,9 +224,10 @@ def log_activity(groups: Groups, terms: Terms, composition: np.ndarray) -> np.nd
     v = groups.volume[:, None] / (groups.volume @ x)
     f = groups.surface[:, None] / (groups.surface @ x)
     ratio = v / f
-    combinatorial = 1.0 - v + np.log(v) - 5.0 * groups.surface[:, None] * (1.0 - ratio + np.log(ratio))
+    combinatorial: SpeciesArray = 1.0 - v + np.log(v) - 5.0 * groups.surface[:, None] * (1.0 - ratio + np.log(ratio))
     if groups.interactions.shape[0] == 1:
         return combinatorial
     share = groups.main_surface.T @ x
     share /= share.sum(axis=0)
-    return combinatorial + groups.main_surface @ _main_activity(share, terms.psi) - terms.pure
+    residual: SpeciesArray = groups.main_surface @ _main_activity(share, terms.psi) - terms.pure
+    return combinatorial + residual

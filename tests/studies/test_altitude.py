@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fuelsim.errors import InputError
-from fuelsim.fuel.calibration_fluid import calibration_fluid
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.studies.altitude import boiling_altitude, boiling_temperature
 
@@ -25,10 +23,3 @@ def test_boiling_altitude_inverts_boiling_temperature() -> None:
 def test_volatile_fuel_boils_lower_down_the_mountain() -> None:
     heights = [boiling_altitude(Fuel.named(name), "40 degC") for name in ("winter_e10", "summer_e10", "race")]
     assert heights[0] < heights[1] < heights[2]
-
-
-def test_a_calibration_fluid_is_that_of_coolprop_and_a_wrong_one_is_named() -> None:
-    liquid = calibration_fluid("n-heptane", np.array([283.15, 293.15]))
-    assert liquid.density == pytest.approx([692.3, 683.9], abs=0.5)  # CoolProp 8.0.0
-    with pytest.raises(InputError, match="did you mean 'n-heptane'"):
-        calibration_fluid("heptane")
