@@ -31,7 +31,7 @@ class BoilingFuel(Composition):
     Temperatures are K and pressures Pa absolute, as numbers, arrays or text with a unit; they broadcast, and results
     take their shape. A result is NaN where a point has no answer: `flash(...).reason(point)` says why.
 
-    Vapour pressures: UNIFAC (Hansen et al. 1991) over the species table, second virial coefficient (Tsonopoulos 1974);
+    Vapour pressures: UNIFAC [hansen_1991] over the species table, second virial coefficient [tsonopoulos_1974];
     +-2 % at 38 degC, +-5 % at 80 degC, +-8 % from 100 degC (`pressure_band`).
     """
 
@@ -466,7 +466,7 @@ class BoilingFuel(Composition):
         """Relative half-width of the uncertainty of vapour pressures of a petrol fitted to its DVPE.
 
         2 % at 38 degC, 5 % at 0 and at 80 degC, 8 % at 100 to 120 degC: the spread of three models (UNIFAC with a
-        virial vapour, Peng-Robinson, US EPA AP-42); no measured petrol curve above 55 degC was found in public.
+        virial vapour, Peng-Robinson, [ap_42_7_1]); no measured petrol curve above 55 degC was found in public.
 
         Parameters
         ----------

@@ -56,6 +56,8 @@ class LaboratoryReport(NamedTuple):
         Density at 15 degC, kg/m3.
     ethanol : float
         Volume fraction of ethanol at 15 degC.
+    oxygen : float
+        Mass fraction of oxygen.
     vapour_lock_index : float
         VLI = 10 DVPE[kPa] + 7 E70[vol%].
     """
@@ -71,6 +73,7 @@ class LaboratoryReport(NamedTuple):
     vapour_liquid_temperature: float
     density: float
     ethanol: float
+    oxygen: float
     vapour_lock_index: float
 
 
@@ -86,6 +89,7 @@ _KINDS = {
     "vapour_liquid_temperature": "temperature",
     "density": "density",
     "ethanol": "fraction",
+    "oxygen": "fraction",
     "vapour_lock_index": "number",
 }
 

@@ -389,7 +389,7 @@ class Fuel(BoilingFuel):
 
         Examples
         --------
-        Within 3 K of the linear estimate of ASTM D4814 (from memory) for petrol without alcohol:
+        Within 3 K of the linear estimate of ASTM D4814 for petrol without alcohol [memory]:
 
         >>> fuel = Fuel.petrol("62 kPa")
         >>> t10, t50 = fuel.distillation().temperature_at([0.10, 0.50]) - 273.15
@@ -464,7 +464,7 @@ class Fuel(BoilingFuel):
 
     @property
     def vapour_lock_index(self) -> float:
-        """VLI = 10 DVPE[kPa] + 7 E70[vol%] (IS 2796; the same form in EN 228).
+        """Vapour lock index, VLI = 10 DVPE[kPa] + 7 E70[vol%] [fr_order_1999_12_23].
 
         Examples
         --------
@@ -476,7 +476,7 @@ class Fuel(BoilingFuel):
 
     @property
     def driveability_index(self) -> float:
-        """DI = 1.5 T10 + 3.0 T50 + T90 + 1.33 ethanol[vol%], degC (ASTM D4814, from memory).
+        """Driveability index, DI = 1.5 T10 + 3.0 T50 + T90 + 1.33 ethanol[vol%], degC [refinery_pages_d4814].
 
         Examples
         --------
@@ -529,6 +529,7 @@ class Fuel(BoilingFuel):
             vapour_liquid_temperature=float(self.vapour_liquid_temperature(20.0)),
             density=self.density_at_15,
             ethanol=self.ethanol,
+            oxygen=self.oxygen,
             vapour_lock_index=self.vapour_lock_index,
         )
 

@@ -2,14 +2,14 @@
 
 The palette is invented: a petrol of common composition in fourteen species, with one variable. It was chosen by hand
 against the figures that the tests check, so these show that one palette can meet them together, not that an unknown
-petrol would: vapour-pressure slopes of US EPA AP-42 section 7.1 (48, 69 and 90 kPa), the rise with ethanol of
-Directive 2009/30/EC, common distillation and density. Independent of that choice are the results of UNIFAC, virial
+petrol would: vapour-pressure slopes of [ap_42_7_1] (48, 69 and 90 kPa), the rise with ethanol of
+[directive_2009_30_ec], common distillation and density. Independent of that choice are the results of UNIFAC, virial
 vapour and flash for a given composition (compared with thermo), and the liquid properties.
 
 Known limits: splash-blended with ethanol, petrol is back at its own DVPE at 42 vol% (62 kPa base) and 27 (90 kPa),
-where the form of US EPA MOVES says about 47 and 31; the rise is 0.7 to 1.4 kPa low. Both belong to original UNIFAC: a
-least-squares search over all fourteen shares, free to leave common composition, reached 43 and 28, and a rise 0.4 kPa
-nearer with hardly any toluene and olefin left.
+where the form of [moves_evaporation_2024] gives about 47 and 31; the rise is 0.7 to 1.4 kPa low. Both belong to
+original UNIFAC: a least-squares search over all fourteen volume fractions, free to leave common composition, reached
+43 and 28, and a rise 0.4 kPa nearer with hardly any toluene and olefin left.
 """
 
 from __future__ import annotations

@@ -44,9 +44,9 @@ BUTANE = Fuel.from_components({"n-butane": 1.0})
 
 
 def test_one_volume_percent_of_butane_adds_what_blending_rules_say() -> None:
-    """Added to 60 kPa petrol: between the two blending rules for butane's 51.6 psi (US EPA reformulated-gasoline Q&A).
+    """Added to 60 kPa petrol: between the two blending rules for butane's 51.6 psi [epa_rfg_questions].
 
-    By volume 0.01 (51.6 - 8.7) psi = 2.96 kPa; by the index RVP^1.25 (common practice, from memory) 3.9 kPa.
+    By volume 0.01 (51.6 - 8.7) psi = 2.96 kPa; by the index RVP^1.25 (common practice, [memory]) 3.9 kPa.
     """
     base = Fuel.petrol("60 kPa")
     reid, butane = base.dvpe() / 6894.757, 51.6

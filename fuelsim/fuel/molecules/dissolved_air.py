@@ -35,7 +35,9 @@ def ostwald_coefficient(temperature: FloatArray, density_at_15: FloatLike) -> Fl
     L = 0.300 exp(0.639 (700 - T)/T ln(3.333 L0)) with L0 = 0.098 for air, times 7.70 (0.980 - d) for a fuel of
     density d in kg/L.
 
-    Source: ASTM D2779 (equations from memory; stated for petroleum liquids, used for alcohol blends too).
+    Source: [astm_d2779], whose scope is petroleum liquids of 630 to 900 kg/m3 from 228 to 423 K; the equation is from
+    [memory]. Alcohols are outside its scope, and outside that of its sister method ASTM D3827; it is used for blends
+    with alcohol all the same.
 
     Examples
     --------

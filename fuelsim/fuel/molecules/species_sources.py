@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
+from fuelsim.constants import GAS_CONSTANT
 from fuelsim.typing import FloatArray
 
 __all__ = ["FITS", "RECIPES", "generate", "write"]
@@ -23,6 +24,17 @@ __all__ = ["FITS", "RECIPES", "generate", "write"]
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 200.0, 480.0
 REFERENCE_TEMPERATURE = 300.0
 CARBON_DIOXIDE, WATER_VAPOUR = -393.51e3, -241.826e3  # enthalpies of formation, J/mol: CODATA key values
+INTERNAL_PRESSURE_RATIO = {
+    "paraffin": 1.115,
+    "isoparaffin": 1.115,
+    "naphthene": 1.115,
+    "aromatic": 1.06,
+    "olefin": 1.10,
+    "ether": 1.10,
+}
+"""Internal pressure over cohesive energy density: means of CoolProp's species that boil above 27 degC, from -20 to
+90 degC [coolprop], with standard deviations of 0.03; olefins and ethers, of which CoolProp has none that boils there,
+take the mean of all."""
 
 
 @dataclass(frozen=True)
@@ -161,10 +173,37 @@ def fitted(source: Callable[[float], float | None], fit: Fit, critical_temperatu
     return np.asarray(np.polynomial.polynomial.polyfit(abscissa(all_t), all_v, fit.degree, w=weight), dtype=np.float64)
 
 
-def _tait_like_compressibility(density_at_15: float, temperature: float) -> float:
-    """Return isothermal compressibility, 1/Pa, by API MPMS 11.2.1M with the density of the pure species at 15 degC."""
-    celsius, square = temperature - 273.15, density_at_15**2
-    return 1e-9 * float(np.exp(-1.62080 + 2.1592e-4 * celsius + 0.87096e6 / square + 4.2092e3 * celsius / square))
+def compressibility_from_cohesion(
+    family: str, temperature: float, heat_of_vaporisation: float, volume_slope: float
+) -> float:
+    """Return the isothermal compressibility of a liquid from its cohesive energy, 1/Pa.
+
+    Parameters
+    ----------
+    family : str
+        A key of `INTERNAL_PRESSURE_RATIO`.
+    temperature : float
+        K.
+    heat_of_vaporisation : float
+        J/mol.
+    volume_slope : float
+        dV/dT of the liquid, m3/mol/K.
+
+    Notes
+    -----
+    The internal pressure of a liquid, T (dp/dT)_V = T alpha K, is n times its cohesive energy density (H - R T)/V, with
+    n near 1 for liquids without hydrogen bonds; hence 1/K = T (dV/dT)/(n (H - R T)). `INTERNAL_PRESSURE_RATIO` holds n.
+    Against CoolProp's hydrocarbons from -20 to 90 degC the rule is right to +-6 %, in the mean of a family to 3 %.
+
+    Examples
+    --------
+    n-Heptane at 20 degC (CoolProp 1.399e-9):
+
+    >>> round(1e9 * compressibility_from_cohesion("paraffin", 293.15, 36.77e3, 1.828e-7), 2)
+    1.4
+    """
+    cohesive_energy = heat_of_vaporisation - GAS_CONSTANT * temperature
+    return temperature * volume_slope / (INTERNAL_PRESSURE_RATIO[family] * cohesive_energy)
 
 
 def _coolprop(cas: str) -> dict[str, Callable[[float], float | None]]:
@@ -196,18 +235,23 @@ def _row(name: str, recipe: Recipe) -> dict[str, str]:
     correlations = ChemicalConstantsPackage.correlations_from_IDs([cas])
     critical_temperature = constants.Tcs[0]
     molar_volume = correlations.VolumeLiquids[0].T_dependent_property
-    density_at_15 = constants.MWs[0] / 1000.0 / molar_volume(288.15)
+    vaporisation = correlations.EnthalpyVaporizations[0].T_dependent_property
+
+    def compressibility(t: float) -> float:
+        slope = molar_volume(t + 0.5) - molar_volume(t - 0.5)
+        return compressibility_from_cohesion(recipe.family, t, vaporisation(t), slope)
+
     sources: dict[str, Callable[[float], float | None]] = {
         "vapour_pressure": correlations.VaporPressures[0].T_dependent_property,
         "molar_volume": molar_volume,
         "heat_capacity": correlations.HeatCapacityLiquids[0].T_dependent_property,
-        "heat_of_vaporisation": correlations.EnthalpyVaporizations[0].T_dependent_property,
+        "heat_of_vaporisation": vaporisation,
         "viscosity": correlations.ViscosityLiquids[0].T_dependent_property,
         "conductivity": correlations.ThermalConductivityLiquids[0].T_dependent_property,
         "surface_tension": correlations.SurfaceTensions[0].T_dependent_property,
-        "compressibility": lambda t: _tait_like_compressibility(density_at_15, t),
+        "compressibility": compressibility,
     }
-    source = "thermo_library api_mpms_11_2_1m"
+    source = "thermo_library computed"
     try:
         sources |= _coolprop(cas)
         source = "coolprop thermo_library"
@@ -215,7 +259,7 @@ def _row(name: str, recipe: Recipe) -> dict[str, str]:
         pass
     atoms = constants.atomss[0]
     carbon, hydrogen, oxygen = atoms.get("C", 0), atoms.get("H", 0), atoms.get("O", 0)
-    formation = constants.Hfgs[0] - correlations.EnthalpyVaporizations[0].T_dependent_property(298.15)
+    formation = constants.Hfgs[0] - vaporisation(298.15)
     burning = formation - carbon * CARBON_DIOXIDE - hydrogen / 2 * WATER_VAPOUR
     homomorph = chemicals.CAS_from_any(recipe.homomorph) if recipe.homomorph else cas
     row = {

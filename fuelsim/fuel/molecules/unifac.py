@@ -1,9 +1,8 @@
 """Liquid non-ideality: activity coefficients by original UNIFAC (VLE parameters), for arrays of points.
 
-Parameters: Hansen et al., Ind. Eng. Chem. Res. 30 (1991) 2352; Poling, Prausnitz & O'Connell, *The Properties of
-Gases and Liquids*, 5th ed., tables 8-21 and 8-22. The residual part needs, of a molecule, only its surface in each
-*main* group, because the group activity of a subgroup is its surface times a function of the main group: that makes
-the arrays small.
+Parameters: [hansen_1991], as tables 8-21 and 8-22 of [poling_2001] print them. Of a molecule the residual part needs
+only its surface in each *main* group, because the activity of a subgroup is its surface times a function of the main
+group: that makes the arrays small.
 """
 
 from __future__ import annotations
@@ -209,7 +208,7 @@ def log_activity(groups: Groups, terms: Terms, composition: SpeciesArray) -> Spe
     ln gamma_i = 1 - V_i + ln V_i - 5 q_i (1 - V_i/F_i + ln(V_i/F_i)) + sum_k nu_ki (ln Gamma_k - ln Gamma_k^i),
     with V_i = r_i / sum r x and F_i = q_i / sum q x.
 
-    Source: Fredenslund, Jones & Prausnitz, AIChE J. 21 (1975) 1086; parameters as the module says.
+    Source: [fredenslund_1975]; parameters as the module says.
 
     Examples
     --------

@@ -45,7 +45,7 @@ def second_virial(species: Species, temperature: PointArray) -> SpeciesArray:
     An alcohol takes the acentric factor of the paraffin of like size, which leaves its association out: the
     correlation is one for hydrocarbons, and in a blend an alcohol molecule mostly meets hydrocarbon molecules.
 
-    Source: Tsonopoulos, AIChE J. 20 (1974) 263.
+    Source: [tsonopoulos_1974].
 
     Examples
     --------

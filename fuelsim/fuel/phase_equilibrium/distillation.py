@@ -116,7 +116,7 @@ class Distillation:
 
     @property
     def slope_at_10_percent(self) -> float:
-        """Slope S of US EPA AP-42 section 7.1: (T15 - T5)/10, in degF per vol%."""
+        """Slope S of [ap_42_7_1]: (T15 - T5)/10, in degF per vol%."""
         return 1.8 * float(self.temperature_at(0.15) - self.temperature_at(0.05)) / 10.0
 
 

@@ -2,7 +2,7 @@
 
 Each iteration takes one Newton step of the held and the sought quantities, then forms new activity coefficients
 (successive substitution). Converged points are removed from the batch. Every fifth iteration is accelerated by the
-dominant eigenvalue (Orbach & Crowe 1971); after 60 iterations steps are damped to 0.5, after 120 to 0.15.
+dominant eigenvalue [orbach_crowe_1971]; after 60 iterations steps are damped to 0.5, after 120 to 0.15.
 """
 
 from __future__ import annotations
@@ -266,7 +266,7 @@ def rachford_rice(z: SpeciesArray, k: SpeciesArray, fraction: PointArray) -> Poi
 
     Notes
     -----
-    Newton's method inside a bracket. Source: Rachford & Rice, J. Pet. Technol. 4 (1952) 19.
+    Newton's method inside a bracket. Source: [rachford_rice_1952].
 
     Examples
     --------
@@ -333,7 +333,7 @@ def solve(
     -----
     Successive substitution in ln gamma with a Newton step of the specification between. The change of ln gamma is
     multiplied by 1/(1 - lambda) every fifth iteration, lambda being the dominant eigenvalue estimated from two
-    successive changes. Source: Orbach & Crowe, Can. J. Chem. Eng. 49 (1971) 509.
+    successive changes. Source: [orbach_crowe_1971].
 
     Examples
     --------
@@ -499,7 +499,7 @@ def _incipient_vapour(
 
 
 def _acceleration(change: SpeciesArray, previous: SpeciesArray, largest_eigenvalue: float) -> PointArray:
-    """Return the factor 1/(1 - lambda) of the dominant eigenvalue lambda (Orbach & Crowe 1971), lambda bounded."""
+    """Return the factor 1/(1 - lambda) of the dominant eigenvalue lambda, bounded."""
     dot = (change * previous).sum(axis=0)
     norm = (previous * previous).sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):

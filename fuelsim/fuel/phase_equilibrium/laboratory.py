@@ -163,7 +163,7 @@ def dry_vapour_pressure_equivalent(mixture: Mixture, x: SpeciesArray) -> PointAr
 
     Notes
     -----
-    Source: ASTM D5191 (method and equation in a public summary of D5191-22).
+    Source: [astm_d5191].
 
     Examples
     --------
