@@ -1,1 +1,1 @@
-"""What is in the tank: species, equilibrium, liquid properties."""
+"""Fuels: species, phase equilibrium, liquid properties, petrols of a specification, weathering."""

@@ -111,6 +111,11 @@ class Limits(NamedTuple):
     def side_broken(self, value: float) -> float | None:
         """Return the limit that a value breaks by more than a laboratory can read, or None.
 
+        Parameters
+        ----------
+        value : float
+            SI.
+
         Examples
         --------
         >>> Limits("vapour_pressure", 45e3, 60e3).side_broken(61e3)
@@ -148,6 +153,11 @@ class VolatilityClass:
 
     def limits_of(self, quantity: str) -> Limits | None:
         """Return the limits of one quantity, or None where the class does not limit it.
+
+        Parameters
+        ----------
+        quantity : str
+            A field of `LaboratoryReport`.
 
         Examples
         --------

@@ -536,7 +536,7 @@ class Fuel(BoilingFuel):
 
 @dataclass(frozen=True)
 class Weathering:
-    """What a temperature history leaves of a fuel.
+    """A fuel weathered by a temperature history, with its loss.
 
     Attributes
     ----------

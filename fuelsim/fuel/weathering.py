@@ -48,7 +48,7 @@ def _removed(mixture: Mixture, moles: FloatArray, temperature: float, mass: floa
 
 
 def _evaporated_moles(mixture: Mixture, moles: FloatArray, mass: float, temperature: float) -> FloatArray:
-    """Return moles after a mass has evaporated, in steps small against what is left."""
+    """Return moles after a mass has evaporated, in steps that are a small fraction of the mass that remains."""
     remaining = mass
     while remaining > 0.0:
         step = min(remaining, LARGEST_STEP * float(mixture.species.molar_mass @ moles))
@@ -83,8 +83,8 @@ def evaporated(mixture: Mixture, fractions: FloatArray, mass_loss: float, temper
     From n-pentane with n-octane mostly pentane evaporates:
 
     >>> from fuelsim.fuel.molecules.species import species
-    >>> left = evaporated(Mixture(species().take(("n-pentane", "n-octane"))), np.array([0.5, 0.5]), 0.2, 298.15)
-    >>> bool(left[0] < 0.35), round(float(left.sum()), 9)
+    >>> remaining = evaporated(Mixture(species().take(("n-pentane", "n-octane"))), np.array([0.5, 0.5]), 0.2, 298.15)
+    >>> bool(remaining[0] < 0.35), round(float(remaining.sum()), 9)
     (True, 1.0)
     """
     if not 0.0 <= mass_loss <= 1.0 - LEAST_REMAINING:

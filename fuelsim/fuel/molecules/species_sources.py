@@ -153,7 +153,24 @@ def _sampled(
 
 
 def fitted(source: Callable[[float], float | None], fit: Fit, critical_temperature: float) -> FloatArray:
-    """Return polynomial coefficients, constant term first, over the whole range of 200 to 480 K."""
+    """Return polynomial coefficients of a property, constant term first, over the whole range of 200 to 480 K.
+
+    Parameters
+    ----------
+    source : function
+        Property at a temperature in K; may raise or return None where it does not know it.
+    fit : Fit
+    critical_temperature : float
+        K.
+
+    Examples
+    --------
+    A straight line is met:
+
+    >>> line = Fit(1, False, False, 0.0, 1.0)
+    >>> bool(abs(fitted(lambda kelvin: 2.0 * kelvin / 300.0, line, 500.0) - [0.0, 2.0]).max() < 1e-9)
+    True
+    """
     temperatures, values = _sampled(source, fit, critical_temperature)
 
     def abscissa(temperature: FloatArray) -> FloatArray:
@@ -288,7 +305,13 @@ def generate() -> list[dict[str, str]]:
 
 
 def write(path: Path) -> None:
-    """Write the species table."""
+    """Write the species table.
+
+    Parameters
+    ----------
+    path : Path
+        File to write, ``data/species.csv``.
+    """
     rows = generate()
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")

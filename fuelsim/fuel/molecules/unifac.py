@@ -149,7 +149,18 @@ class Terms:
     pure: FloatArray
 
     def take(self, points: BoolArray) -> Terms:
-        """Return the terms of some of the points."""
+        """Return the terms of some of the points.
+
+        Parameters
+        ----------
+        points : array (points,) of bool
+
+        Examples
+        --------
+        >>> terms = temperature_terms(Groups.from_text(("CH3:2 CH2:3",)), np.array([300.0, 350.0]))
+        >>> terms.take(np.array([True, False])).pure.shape
+        (1, 1)
+        """
         return Terms(self.psi[..., points], self.pure[..., points])
 
 

@@ -66,7 +66,17 @@ def second_virial(species: Species, temperature: PointArray) -> SpeciesArray:
 
 
 def sqrt_virial(species: Species, temperature: PointArray) -> SpeciesArray:
-    """Return g = sqrt(-B), ``(species, points)``, in (m3/mol)^0.5.
+    """Return g = sqrt(-B) of the pure vapours, (m3/mol)^0.5.
+
+    Parameters
+    ----------
+    species : Species
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (species, points)
 
     Examples
     --------

@@ -86,6 +86,11 @@ class Equilibrium:
     def reason(self, point: int) -> str:
         """Return a sentence that says why a point has no answer; empty text where it has one.
 
+        Parameters
+        ----------
+        point : int
+            Position in the arrays.
+
         Examples
         --------
         >>> from fuelsim.fuel.fuel import Fuel
@@ -132,7 +137,18 @@ class FlashState(NamedTuple):
     vapour_fraction: PointArray
 
     def take(self, points: BoolArray) -> FlashState:
-        """Return the state of some of the points."""
+        """Return the state of some of the points.
+
+        Parameters
+        ----------
+        points : array (points,) of bool
+
+        Examples
+        --------
+        >>> two = FlashState(np.array([300.0, 310.0]), np.array([1e5, 2e5]), np.zeros(2))
+        >>> two.take(np.array([False, True])).temperature.tolist()
+        [310.0]
+        """
         return FlashState(self.temperature[points], self.pressure[points], self.vapour_fraction[points])
 
 
@@ -215,7 +231,12 @@ class Iterate:
         return ratios
 
     def take(self, kept: BoolArray) -> Iterate:
-        """Return the iterate at some of its points."""
+        """Return the iterate at some of its points.
+
+        Parameters
+        ----------
+        kept : array (points,) of bool
+        """
         return Iterate(
             self.points[kept],
             self.feed[:, kept],
@@ -530,6 +551,11 @@ def limited(change: FloatArray, largest: float) -> FloatArray:
 def clipped_temperature(temperature: PointArray) -> PointArray:
     """Return temperatures, K, kept within 180 to 520 K, the bounds of the iterates.
 
+    Parameters
+    ----------
+    temperature : array (points,)
+        K.
+
     Examples
     --------
     >>> clipped_temperature(np.array([100.0, 300.0])).tolist()
@@ -540,6 +566,11 @@ def clipped_temperature(temperature: PointArray) -> PointArray:
 
 def clipped_pressure(log_pressure: PointArray) -> PointArray:
     """Return pressures, Pa, from their logarithms, kept within 1 mPa to 20 MPa, the bounds of the iterates.
+
+    Parameters
+    ----------
+    log_pressure : array (points,)
+        Natural logarithm of the pressure in Pa.
 
     Examples
     --------

@@ -75,7 +75,21 @@ class PhaseTerms:
 
     @classmethod
     def at(cls, mixture: Mixture, temperature: PointArray) -> PhaseTerms:
-        """Form the terms of a mixture at temperatures ``(points,)``, K."""
+        """Form the terms of a mixture.
+
+        Parameters
+        ----------
+        mixture : Mixture
+        temperature : array (points,)
+            K.
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> terms = PhaseTerms.at(Mixture(species().take(("n-pentane",))), np.array([310.93]))
+        >>> round(float(terms.thermal[0]))
+        2585
+        """
         table = mixture.species
         thermal = GAS_CONSTANT * temperature
         volume = table.molar_volume(temperature)
@@ -112,6 +126,16 @@ class PhaseTerms:
         Returns
         -------
         array (species, points)
+
+        Examples
+        --------
+        At its vapour pressure, by CoolProp 107.5 kPa at 37.78 degC, n-pentane has K = 1:
+
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> terms = PhaseTerms.at(Mixture(species().take(("n-pentane",))), np.array([310.93]))
+        >>> pure = np.ones((1, 1))
+        >>> bool(abs(terms.log_k(np.array([107.5e3]), 0.0 * pure, terms.mean_sqrt_virial(pure), pure)[0, 0]) < 5e-3)
+        True
         """
         fuel = self.log_fugacity + log_activity
         if not self.mixture.ideal_vapour:
@@ -130,27 +154,118 @@ class PhaseTerms:
         return composition[:-1] if self.mixture.air else composition
 
     def log_activity(self, x: SpeciesArray) -> SpeciesArray:
-        """Return ln gamma of the fuel species ``(fuel species, points)`` over a liquid ``(species, points)``."""
+        """Return ln of the activity coefficients of the fuel species.
+
+        Parameters
+        ----------
+        x : array (species, points)
+            Mole fractions of the liquid.
+
+        Returns
+        -------
+        array (fuel species, points)
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> two = Mixture(species().take(("n-pentane", "n-octane")))
+        >>> terms = PhaseTerms.at(two, np.array([310.93]))
+        >>> bool(abs(terms.log_activity(np.full((2, 1), 0.5))).max() < 0.05)  # paraffins mix nearly ideally
+        True
+        """
         return unifac.log_activity(self.mixture.species.unifac, self.unifac, self._fuel(x))
 
     def mean_sqrt_virial(self, y: SpeciesArray) -> PointArray:
-        """Return s = sum y sqrt(-B) of a vapour ``(species, points)``, (m3/mol)^0.5."""
+        """Return s = sum y sqrt(-B) of a vapour, (m3/mol)^0.5.
+
+        Parameters
+        ----------
+        y : array (species, points)
+            Amounts of the species in the vapour, in any unit.
+
+        Returns
+        -------
+        array (points,)
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> two = Mixture(species().take(("n-pentane", "n-octane")))
+        >>> terms = PhaseTerms.at(two, np.array([310.93]))
+        >>> s = terms.mean_sqrt_virial(np.array([[1.0], [0.0]]))
+        >>> bool(abs(s[0] - terms.sqrt_virial[0, 0]) < 1e-15)
+        True
+        """
         mean: PointArray = (self.sqrt_virial * self._fuel(y)).sum(axis=0) / y.sum(axis=0)
         return mean
 
     def liquid_volume(self, x: SpeciesArray) -> PointArray:
-        """Return the molar volume of a liquid ``(species, points)``, m3/mol; that of dissolved air is neglected."""
+        """Return the molar volume of a liquid, m3/mol; that of dissolved air is neglected.
+
+        Parameters
+        ----------
+        x : array (species, points)
+            Mole fractions of the liquid.
+
+        Returns
+        -------
+        array (points,)
+
+        Examples
+        --------
+        n-Heptane at 20 degC (CoolProp 146.6 cm3/mol):
+
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> terms = PhaseTerms.at(Mixture(species().take(("n-heptane",))), np.array([293.15]))
+        >>> round(1e6 * float(terms.liquid_volume(np.ones((1, 1)))[0]), 1)
+        146.6
+        """
         volume: PointArray = (self.volume * self._fuel(x)).sum(axis=0)
         return volume
 
     def vapour_volume(self, pressure: PointArray, mean_sqrt_virial: PointArray) -> PointArray:
-        """Return the molar volume of a vapour at a pressure in Pa, m3/mol."""
+        """Return the molar volume of a vapour, m3/mol.
+
+        Parameters
+        ----------
+        pressure : array (points,)
+            Pa absolute.
+        mean_sqrt_virial : array (points,)
+            From `mean_sqrt_virial`.
+
+        Returns
+        -------
+        array (points,)
+
+        Examples
+        --------
+        Without a virial coefficient the vapour is an ideal gas:
+
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> two = Mixture(species().take(("n-pentane", "n-octane")))
+        >>> terms = PhaseTerms.at(two, np.array([310.93]))
+        >>> round(float(terms.vapour_volume(np.array([1e5]), np.zeros(1))[0]), 6)
+        0.025852
+        """
         ideal = self.thermal / pressure
         volume: PointArray = ideal - np.minimum(mean_sqrt_virial**2, LARGEST_CORRECTION * ideal)
         return volume
 
     def take(self, points: BoolArray) -> PhaseTerms:
-        """Return the terms of some of the points."""
+        """Return the terms of some of the points.
+
+        Parameters
+        ----------
+        points : array (points,) of bool
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.molecules.species import species
+        >>> two = Mixture(species().take(("n-pentane", "n-octane")))
+        >>> terms = PhaseTerms.at(two, np.array([310.93]))
+        >>> terms.take(np.array([True])).temperature.tolist()
+        [310.93]
+        """
         return PhaseTerms(
             self.mixture,
             self.temperature[points],
@@ -171,6 +286,16 @@ def _with_air(values: SpeciesArray, air_value: float, air: bool) -> SpeciesArray
 def heat_of_vaporisation(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
     """Return the heat of vaporisation of every row of the mixture, J/mol; zero for air.
 
+    Parameters
+    ----------
+    mixture : Mixture
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (species, points)
+
     Examples
     --------
     >>> from fuelsim.fuel.molecules.species import species
@@ -184,6 +309,16 @@ def heat_of_vaporisation(mixture: Mixture, temperature: PointArray) -> SpeciesAr
 def heat_capacity(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
     """Return the heat capacity of the liquid of every row of the mixture, J/mol/K; that of the gas for air.
 
+    Parameters
+    ----------
+    mixture : Mixture
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (species, points)
+
     Examples
     --------
     >>> from fuelsim.fuel.molecules.species import species
@@ -196,6 +331,16 @@ def heat_capacity(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
 
 def liquid_enthalpy(mixture: Mixture, temperature: PointArray) -> SpeciesArray:
     """Return the enthalpy of every row of the mixture above that of the liquid at 300 K, J/mol; of the gas for air.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    temperature : array (points,)
+        K.
+
+    Returns
+    -------
+    array (species, points)
 
     Examples
     --------
