@@ -213,6 +213,14 @@ def liquid_ranges() -> Iterator[Row]:
         for celsius, value in ((20.0, warm), (-20.0, cold)):
             text = f"kinematic viscosity of {name}, {celsius:.0f} °C"
             yield Row(text, value, kinematic(fuel, celsius), 0.15, "mm2/s", doe, relative=True)
+    high_ethanol = kinematic(Fuel.named("e85"), 20.0)
+    text = "kinematic viscosity of 83 % ethanol, temperature not stated, ours at 20 °C"
+    yield Row(text, 1.3, high_ethanol, 0.1, "mm2/s", cite("fuel_page_e85"), relative=True)
+    dynamic = 1e3 * petrol.viscosity(288.71)
+    yield _inside("dynamic viscosity of petrol, 60 °F", 0.37, 0.44, dynamic, "mPa s", doe)
+    dynamic = 1e3 * ethanol.viscosity(288.71)
+    # the same table's 1.50 mm2/s at 20 °C is 1.19 mPa s too: one of its temperatures is off
+    yield Row("dynamic viscosity of ethanol, 60 °F", 1.19, dynamic, 0.12, "mPa s", doe, relative=True)
     latent = petrol.heat_of_vaporisation(298.15) / 1e3
     yield _inside("heat of vaporisation of petrol, 25 °C", 325.0, 375.0, latent, "kJ/kg", cite("nrel_1242469"))
     half = petrol.splash_blend(ethanol=0.50).heat_of_vaporisation(298.15) / 1e3
@@ -230,6 +238,14 @@ def liquid_ranges() -> Iterator[Row]:
     for name, fuel, value in (("petrol", petrol, 2.01), ("ethanol", ethanol, 2.39)):
         ours = fuel.heat_capacity(293.15) / 1e3
         yield Row(f"heat capacity of {name}, 20 °C", value, ours, 0.05, "kJ/kg/K", doe, relative=True)
+
+
+def air_fuel_ratios() -> Iterator[Row]:
+    """Stoichiometric air-fuel ratios of petrol and ethanol."""
+    for name, fuel, ratio in (("petrol", Fuel.named("summer_e0"), 14.7), ("ethanol", Fuel.named("neat_ethanol"), 9.0)):
+        ours = fuel.stoichiometric_air_fuel_ratio
+        text = f"stoichiometric air-fuel ratio of {name}"
+        yield Row(text, ratio, ours, 0.015, "kg/kg", cite("doe_fuel_properties"), relative=True)
 
 
 def neat_alcohols() -> Iterator[Row]:
@@ -271,6 +287,7 @@ GROUPS = (
     densities,
     speeds_of_sound,
     liquid_ranges,
+    air_fuel_ratios,
     neat_alcohols,
     certification_fuel,
 )
