@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.fuel import petrol
 from fuelsim.fuel.molecules.species import Species, species
@@ -24,8 +24,6 @@ from fuelsim.typing import FloatArray, PointArray, SpeciesArray
 
 __all__ = ["TARGETS", "Calibration", "Target", "fitted"]
 
-STANDARD = np.array([288.15])
-"""Temperature at which volumes are stated, K (15 degC)."""
 LARGEST_CHANGE = 3.0
 """Largest change of the logarithm of a volume fraction."""
 REGULARISATION = 0.05
@@ -74,7 +72,7 @@ TARGETS: dict[str, Target] = {
     "aromatics": Target("1", 0.003, 0.02, "aromatics"),
 }
 _DISTILLED = {"t10": 0.10, "t50": 0.50, "t90": 0.90}
-_EVAPORATED = {"e70": 343.15, "e100": 373.15, "e150": 423.15}
+_EVAPORATED = {"e70": 70.0 + ZERO_CELSIUS, "e100": 100.0 + ZERO_CELSIUS, "e150": 150.0 + ZERO_CELSIUS}
 
 
 @dataclass(frozen=True)
@@ -129,7 +127,7 @@ def _text(name: str, value: float) -> str:
     if unit == "Pa":
         return f"{value / 1e3:.1f} kPa"
     if unit == "K":
-        return f"{value - 273.15:.1f} degC"
+        return f"{value - ZERO_CELSIUS:.1f} degC"
     return f"{value:.1%}" if unit == "1" else f"{value:.1f} {unit}"
 
 
@@ -143,7 +141,7 @@ def _grid(names: tuple[str, ...]) -> FloatArray:
 
 def _quantities(table: Species, volumes: SpeciesArray, names: tuple[str, ...]) -> FloatArray:
     """Return the quantities ``(targets, fuels)`` of blends given by volume fractions ``(species, fuels)``."""
-    moles = volumes / table.molar_volume(STANDARD)
+    moles = volumes / table.volume_at_15[:, None]
     x = moles / moles.sum(axis=0)
     mixture = Mixture(table)
     curves = None

@@ -11,8 +11,8 @@ import numpy as np
 from fuelsim.errors import InputError
 from fuelsim.fuel.arguments import shaped, temperatures
 from fuelsim.fuel.calibration import Calibration
-from fuelsim.fuel.molecules import blending, combustion, liquid_properties
-from fuelsim.fuel.molecules.species import Species, species
+from fuelsim.fuel.molecules import combustion, liquid_properties
+from fuelsim.fuel.molecules.species import STATED_TEMPERATURE, Species, species
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.laws.liquid import Liquid
 from fuelsim.typing import FloatLike, Given, PointArray, SpeciesArray
@@ -102,7 +102,7 @@ class Composition:
         >>> round(fuel.volume_fractions["toluene"], 6)
         0.4
         """
-        return self._shares(self._species.molar_volume(np.array([blending.STANDARD]))[:, 0] * self.composition[:, 0])
+        return self._shares(self._species.volume_at_15 * self.composition[:, 0])
 
     def family_fraction(self, *families: str) -> float:
         """Volume fraction of one or more families of species, at 15 degC.
@@ -171,7 +171,7 @@ class Composition:
         >>> abs(Fuel.named("neat_ethanol").density_at_15 - 793.6) < 1.0
         True
         """
-        return float(self.density(blending.STANDARD))
+        return float(self.density(STATED_TEMPERATURE))
 
     @property
     def stoichiometric_air_fuel_ratio(self) -> float:

@@ -102,7 +102,7 @@ def _vapour_pressures(lights: FloatArray, oxygenates: dict[str, float], palette:
     """Return the DVPE, Pa, at positions of the light ends."""
     blends = [composition_at(float(light), oxygenates, palette) for light in lights]
     table = species().take(tuple(blends[0]))
-    moles = np.array([list(blend.values()) for blend in blends]).T / table.molar_volume(np.array([288.15]))
+    moles = np.array([list(blend.values()) for blend in blends]).T / table.volume_at_15[:, None]
     return dry_vapour_pressure_equivalent(Mixture(table), moles / moles.sum(axis=0))
 
 

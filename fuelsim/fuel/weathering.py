@@ -130,7 +130,7 @@ def vented(
     >>> vented(two, np.array([0.2, 0.8]), np.array([300.0, 295.0]), 1.0, 101325.0)[1] == 0.0
     True
     """
-    volume = mixture.species.molar_volume(np.array([288.15]))[:, 0]
+    volume = mixture.species.volume_at_15
     moles = fractions / (volume @ fractions)  # per m3 of liquid
     weight = mixture.species.molar_mass
     start = float(weight @ moles)

@@ -10,11 +10,9 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.arguments import fraction_given
 from fuelsim.fuel.molecules.species import species
 
-__all__ = ["BASES", "STANDARD", "mixed", "mole_fractions", "with_alcohol"]
+__all__ = ["BASES", "mixed", "mole_fractions", "with_alcohol"]
 
 BASES = ("volume", "mole", "mass")
-STANDARD = 288.15
-"""Temperature at which volumes of a composition are stated, K (15 degC)."""
 
 
 def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:
@@ -53,7 +51,7 @@ def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[s
     rows = table.take(names)
     moles = np.array([amounts[name] for name in names])
     if basis == "volume":
-        moles = moles / rows.molar_volume(np.array([STANDARD]))[:, 0]
+        moles = moles / rows.volume_at_15
     elif basis == "mass":
         moles = moles / rows.molar_mass
     return names, tuple((moles / moles.sum()).tolist())

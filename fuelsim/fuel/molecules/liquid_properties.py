@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.fuel.molecules.species import Species
 from fuelsim.typing import FloatLike, PointArray, SpeciesArray
 
@@ -342,7 +343,7 @@ def petroleum_compressibility(density_at_15: FloatLike, temperature: PointArray)
     >>> (1e-6 / petroleum_compressibility(740.0, np.array([273.15, 313.15]))).round(0).tolist()
     [1031.0, 751.0]
     """
-    celsius, square = temperature - 273.15, np.square(density_at_15)
+    celsius, square = temperature - ZERO_CELSIUS, np.square(density_at_15)
     compressibility: PointArray = 1e-9 * np.exp(
         -1.62080 + 2.1592e-4 * celsius + 0.87096e6 / square + 4.2092e3 * celsius / square
     )

@@ -19,8 +19,10 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.molecules import unifac
 from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
 
-__all__ = ["Species", "species", "species_names"]
+__all__ = ["STATED_TEMPERATURE", "Species", "species", "species_names"]
 
+STATED_TEMPERATURE = 288.15
+"""Temperature at which volumes and densities of petroleum are stated, K (15 degC)."""
 _CORRELATIONS = (
     "vapour_pressure",
     "molar_volume",
@@ -180,6 +182,19 @@ class Species:
         """
         volume: SpeciesArray = np.exp(self._polynomial("molar_volume", temperature / 300.0))
         return volume
+
+    @property
+    def volume_at_15(self) -> FloatArray:
+        """Molar volume of the liquid at 15 degC, where volume fractions are stated, m3/mol, ``(species,)``.
+
+        Examples
+        --------
+        n-Heptane, by CoolProp 145.7 cm3/mol:
+
+        >>> round(1e6 * float(species().take(("n-heptane",)).volume_at_15[0]), 1)
+        145.7
+        """
+        return self.molar_volume(np.array([STATED_TEMPERATURE]))[:, 0]
 
     def heat_capacity(self, temperature: PointArray) -> SpeciesArray:
         """Heat capacity of the liquid, J/mol/K.

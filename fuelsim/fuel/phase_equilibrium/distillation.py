@@ -157,7 +157,7 @@ def distil(
     >>> bool(abs(curve - 273.15 - 98.4).max() < 0.1)
     True
     """
-    volume = mixture.species.molar_volume(np.array([288.15]))[:, 0]
+    volume = mixture.species.volume_at_15
     moles: SpeciesArray = x / (volume @ x)  # per m3 of charge
     p = np.full(x.shape[1], pressure)
     pot_guess = head_guess = np.full(x.shape[1], 320.0)

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fuelsim.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
+from fuelsim.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
@@ -24,9 +24,9 @@ __all__ = [
     "vapour_liquid_temperature",
 ]
 
-REID_TEMPERATURE = 273.15 + 100.0 / 1.8 - 32.0 / 1.8
+REID_TEMPERATURE = ZERO_CELSIUS + 100.0 / 1.8 - 32.0 / 1.8
 """Temperature of the vapour pressure tests, 100 degF in K."""
-CHILLED = 273.15
+CHILLED = ZERO_CELSIUS
 """Temperature at which samples are air-saturated and measured out, K: 0 to 1 degC in the methods."""
 
 
@@ -57,7 +57,7 @@ def density_at_15(mixture: Mixture, x: SpeciesArray) -> PointArray:
     >>> bool(abs(density_at_15(Mixture(species().take(("ethanol",))), np.ones((1, 1)))[0] - 793.6) < 1.0)
     True
     """
-    volume = (mixture.species.molar_volume(np.array([288.15])) * x).sum(axis=0)
+    volume = mixture.species.volume_at_15 @ x
     density: PointArray = (mixture.species.molar_mass @ x) / volume
     return density
 
