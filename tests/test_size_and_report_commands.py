@@ -76,7 +76,11 @@ def test_ctrl_c_in_a_long_sizing_prints_what_is_finished(tmp_path):
     assert "combinations meet the requirements" in out
 
 
+# A shell's background job starts its children with Ctrl-C ignored; Python then leaves it so.
 INTERRUPTED = """
+import signal
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
 import fuelsim as fs
 from fuelsim.studies import size as module
 
