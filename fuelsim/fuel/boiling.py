@@ -12,7 +12,7 @@ from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.fuel.arguments import pressures, shaped, temperatures
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.phase_equilibrium import flashes, laboratory
-from fuelsim.fuel.phase_equilibrium.iteration import Equilibrium
+from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.typing import FloatArray, FloatLike, Given, PointArray, SpeciesArray

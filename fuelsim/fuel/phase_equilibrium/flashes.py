@@ -26,20 +26,16 @@ import numpy as np
 
 from fuelsim.constants import GAS_CONSTANT
 from fuelsim.errors import InputError
-from fuelsim.fuel.phase_equilibrium.iteration import (
-    TOLERANCE,
-    Equilibrium,
+from fuelsim.fuel.phase_equilibrium.balance import (
     FlashBalance,
-    FlashState,
-    Iterate,
-    Specification,
     clipped_pressure,
     clipped_temperature,
     limited,
     rachford_rice,
-    solve,
     to_points,
 )
+from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium, FlashState
+from fuelsim.fuel.phase_equilibrium.iteration import TOLERANCE, Iterate, Specification, solve
 from fuelsim.fuel.phase_equilibrium.phases import (
     Mixture,
     heat_capacity,

@@ -9,29 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium, FlashState
 from fuelsim.fuel.phase_equilibrium.phases import Mixture, PhaseTerms
-from fuelsim.typing import BoolArray, FloatArray, IndexArray, PointArray, SpeciesArray
+from fuelsim.typing import BoolArray, IndexArray, PointArray, SpeciesArray
 
-__all__ = [
-    "HIGHEST_TEMPERATURE",
-    "LOWEST_TEMPERATURE",
-    "TOLERANCE",
-    "Equilibrium",
-    "FlashBalance",
-    "FlashState",
-    "Iterate",
-    "Specification",
-    "clipped_pressure",
-    "clipped_temperature",
-    "limited",
-    "rachford_rice",
-    "solve",
-    "to_points",
-]
+__all__ = ["TOLERANCE", "Iterate", "Specification", "solve"]
 
 TOLERANCE = 1e-11  # change of ln K, ln p, T/(10 K) and vapour fraction between two iterations
 MOST_ITERATIONS = 320
@@ -40,147 +25,7 @@ FIRST_DAMPING, LATER_DAMPING = 0.5, 0.15  # fraction of the step that is taken t
 ACCELERATE_EVERY = 5  # iterations; 2 and 3 upset the slowest adiabatic flashes
 # Upper bounds of the eigenvalue by which a step is lengthened: a liquid close to splitting has a slow mode.
 LARGEST_EIGENVALUE, LARGEST_DAMPED_EIGENVALUE = 0.9, 0.98
-LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE = 180.0, 520.0  # K, bounds of the iterates
-LOWEST_LOG_PRESSURE, HIGHEST_LOG_PRESSURE = float(np.log(1e-3)), float(np.log(2e7))  # of Pa, bounds of the iterates
 LARGEST_LOG_K = 300.0  # exp() of more overflows
-
-
-@dataclass(frozen=True, eq=False)
-class Equilibrium:
-    """Liquid and vapour in equilibrium at each point.
-
-    Attributes
-    ----------
-    temperature, pressure : array (points,)
-        Temperature, K, and pressure, Pa absolute.
-    vapour_fraction : array (points,)
-        Moles of vapour per mole of feed, 0 to 1.
-    liquid, vapour : array (species, points)
-        Mole fractions of the two phases; where there is only one, those of the incipient other.
-    liquid_volume, vapour_volume : array (points,)
-        Molar volumes of the two phases, m3/mol.
-    converged : array (points,) of bool
-        Whether the iteration met its tolerance.
-    iterations : int
-        Iterations until the last point of the batch converged.
-    """
-
-    temperature: PointArray
-    pressure: PointArray
-    vapour_fraction: PointArray
-    liquid: SpeciesArray
-    vapour: SpeciesArray
-    liquid_volume: PointArray
-    vapour_volume: PointArray
-    converged: BoolArray
-    iterations: int
-
-    @property
-    def solved(self) -> BoolArray:
-        """Whether each point has converged inside the range of the species correlations, ``(points,)`` of bool."""
-        inside = (self.temperature > LOWEST_TEMPERATURE) & (self.temperature < HIGHEST_TEMPERATURE)
-        log_p = np.log(self.pressure)
-        solved: BoolArray = self.converged & inside & (log_p > LOWEST_LOG_PRESSURE) & (log_p < HIGHEST_LOG_PRESSURE)
-        return solved
-
-    def reason(self, point: int) -> str:
-        """Return a sentence that says why a point has no answer; empty text where it has one.
-
-        Parameters
-        ----------
-        point : int
-            Position in the arrays.
-
-        Examples
-        --------
-        >>> from fuelsim.fuel.fuel import Fuel
-        >>> Fuel.named("summer_e10").flash("60 degC", "1 atm").reason(0)
-        ''
-        """
-        if self.solved[point]:
-            return ""
-        if self.converged[point] or self.temperature[point] in (LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE):
-            return (
-                f"the answer lies outside {LOWEST_TEMPERATURE:.0f} to {HIGHEST_TEMPERATURE:.0f} K, "
-                "the range of the species table"
-            )
-        return (
-            f"the equilibrium did not converge in {self.iterations} iterations: the liquid is close to splitting in "
-            "two (alcohol with paraffins in the cold), or the vapour is too dense for a second virial coefficient"
-        )
-
-    @property
-    def vapour_liquid_ratio(self) -> PointArray:
-        """Volume of vapour per volume of liquid that remains, ``(points,)``; infinite where no liquid remains."""
-        with np.errstate(divide="ignore"):
-            ratio: PointArray = (
-                self.vapour_fraction * self.vapour_volume / ((1.0 - self.vapour_fraction) * self.liquid_volume)
-            )
-        return ratio
-
-
-class FlashState(NamedTuple):
-    """The three quantities of which a flash holds some and seeks the others.
-
-    Attributes
-    ----------
-    temperature : array (points,)
-        K.
-    pressure : array (points,)
-        Pa absolute.
-    vapour_fraction : array (points,)
-        Moles of vapour per mole of feed.
-    """
-
-    temperature: PointArray
-    pressure: PointArray
-    vapour_fraction: PointArray
-
-    def take(self, points: BoolArray) -> FlashState:
-        """Return the state of some of the points.
-
-        Parameters
-        ----------
-        points : array (points,) of bool
-
-        Examples
-        --------
-        >>> two = FlashState(np.array([300.0, 310.0]), np.array([1e5, 2e5]), np.zeros(2))
-        >>> two.take(np.array([False, True])).temperature.tolist()
-        [310.0]
-        """
-        return FlashState(self.temperature[points], self.pressure[points], self.vapour_fraction[points])
-
-
-class FlashBalance:
-    """Sums of the flash equation at given K: residual G = ln(sum y) - ln(sum x), with its slopes.
-
-    x_i = z_i/(1 + b (K_i - 1)) and y_i = K_i x_i are not normalised; G is zero at equilibrium.
-
-    Attributes
-    ----------
-    x, y : array (species, points)
-        Amounts in liquid and vapour, per mole of that phase.
-    residual : array (points,)
-        G.
-    weight : array (species, points)
-        Slope of G in the ln K of each species.
-    by_fraction : array (points,)
-        Slope of G in the vapour fraction b.
-    """
-
-    def __init__(self, z: SpeciesArray, k: SpeciesArray, fraction: PointArray) -> None:
-        self.divisor = 1.0 + fraction * (k - 1.0)
-        self.x: SpeciesArray = z / self.divisor
-        self.y: SpeciesArray = k * self.x
-        self.sum_x: PointArray = self.x.sum(axis=0)
-        self.sum_y: PointArray = self.y.sum(axis=0)
-        self.residual: PointArray = np.log(self.sum_y / self.sum_x)
-        self.weight: SpeciesArray = self.y / self.divisor * ((1.0 - fraction) / self.sum_y + fraction / self.sum_x)
-        ratio = (k - 1.0) / self.divisor
-        self.by_fraction: PointArray = (
-            -(self.y * ratio).sum(axis=0) / self.sum_y + (self.x * ratio).sum(axis=0) / self.sum_x
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -271,56 +116,6 @@ class Specification:
     vapour_suffices: bool = False
 
 
-def rachford_rice(z: SpeciesArray, k: SpeciesArray, fraction: PointArray) -> PointArray:
-    """Return the vapour fraction that solves sum z(K-1)/(1+b(K-1)) = 0, or 0 or 1 where only one phase exists.
-
-    Parameters
-    ----------
-    z, k : array (species, points)
-        Mole fractions of the feed and equilibrium ratios.
-    fraction : array (points,)
-        Vapour fraction to start from.
-
-    Returns
-    -------
-    array (points,)
-
-    Notes
-    -----
-    Newton's method inside a bracket. Source: [rachford_rice_1952].
-
-    Examples
-    --------
-    Two species in equal parts with K of 2 and 1/2: half is vapour.
-
-    >>> k = np.array([[2.0], [0.5]])
-    >>> round(float(rachford_rice(np.full((2, 1), 0.5), k, np.array([0.1]))[0]), 12)
-    0.5
-    """
-    low, high = np.zeros(z.shape[1]), np.ones(z.shape[1])
-    surplus = k - 1.0
-    zs = z * surplus
-    liquid = zs.sum(axis=0) <= 0.0
-    vapour = (zs / k).sum(axis=0) >= 0.0
-    b = np.clip(fraction, 1e-6, 1.0 - 1e-6)
-    for _ in range(60):
-        term = surplus / (1.0 + b * surplus)
-        weighted = z * term
-        value = weighted.sum(axis=0)
-        slope = (weighted * term).sum(axis=0)
-        positive = value > 0.0
-        low = np.where(positive, b, low)
-        high = np.where(positive, high, b)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            new = b + value / slope
-        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
-        change = np.abs(new - b)
-        b = new
-        if np.all((change < 1e-15) | liquid | vapour):
-            break
-    return np.where(liquid, 0.0, np.where(vapour, 1.0, b))
-
-
 def solve(
     mixture: Mixture,
     feed: SpeciesArray,
@@ -361,6 +156,7 @@ def solve(
     The bubble pressure of n-pentane (CoolProp 107.5 kPa at 37.78 degC) by a step that seeks pressure:
 
     >>> from fuelsim.fuel.molecules.species import species
+    >>> from fuelsim.fuel.phase_equilibrium.balance import FlashBalance
     >>> def step(now: Iterate) -> FlashState:
     ...     balance = FlashBalance(now.feed, now.k, now.state.vapour_fraction)
     ...     return now.state._replace(pressure=now.state.pressure * np.exp(balance.residual))
@@ -527,79 +323,3 @@ def _acceleration(change: SpeciesArray, previous: SpeciesArray, largest_eigenval
         eigenvalue = np.where(norm > 0.0, dot / norm, 0.0)
     factor: PointArray = 1.0 / (1.0 - np.clip(eigenvalue, -0.9, largest_eigenvalue))
     return factor
-
-
-def limited(change: FloatArray, largest: float) -> FloatArray:
-    """Return a change cut at a largest magnitude.
-
-    Parameters
-    ----------
-    change : array
-        Any shape.
-    largest : float
-        Largest magnitude, in the unit of the change.
-
-    Examples
-    --------
-    >>> limited(np.array([-3.0, 0.5]), 1.0).tolist()
-    [-1.0, 0.5]
-    """
-    cut: FloatArray = np.minimum(np.maximum(change, -largest), largest)
-    return cut
-
-
-def clipped_temperature(temperature: PointArray) -> PointArray:
-    """Return temperatures, K, kept within 180 to 520 K, the bounds of the iterates.
-
-    Parameters
-    ----------
-    temperature : array (points,)
-        K.
-
-    Examples
-    --------
-    >>> clipped_temperature(np.array([100.0, 300.0])).tolist()
-    [180.0, 300.0]
-    """
-    return np.clip(temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
-
-
-def clipped_pressure(log_pressure: PointArray) -> PointArray:
-    """Return pressures, Pa, from their logarithms, kept within 1 mPa to 20 MPa, the bounds of the iterates.
-
-    Parameters
-    ----------
-    log_pressure : array (points,)
-        Natural logarithm of the pressure in Pa.
-
-    Examples
-    --------
-    >>> clipped_pressure(np.array([np.log(1e5)])).round(6).tolist()
-    [100000.0]
-    """
-    pressure: PointArray = np.exp(np.clip(log_pressure, LOWEST_LOG_PRESSURE, HIGHEST_LOG_PRESSURE))
-    return pressure
-
-
-def to_points(feed: SpeciesArray, *values: FloatArray | float) -> tuple[FloatArray, ...]:
-    """Broadcast a feed and values to the same points.
-
-    Parameters
-    ----------
-    feed : array (species, points or 1)
-    *values : float or array (points,)
-
-    Returns
-    -------
-    tuple of array
-        The feed ``(species, points)``, then each value ``(points,)``, all copies.
-
-    Examples
-    --------
-    >>> feed, pressure = to_points(np.ones((1, 1)), np.array([1e5, 2e5]))
-    >>> feed.shape, pressure.shape
-    ((1, 2), (2,))
-    """
-    arrays = np.broadcast_arrays(feed[0], *[np.asarray(value, dtype=float) for value in values])
-    points = arrays[0].shape
-    return (np.ascontiguousarray(np.broadcast_to(feed, (feed.shape[0], *points))), *[a.copy() for a in arrays[1:]])

@@ -8,7 +8,7 @@ import pytest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.molecules.species import species
 from fuelsim.fuel.phase_equilibrium import flashes as equilibrium
-from fuelsim.fuel.phase_equilibrium.iteration import Equilibrium
+from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium
 from fuelsim.fuel.phase_equilibrium.phases import Mixture, heat_of_vaporisation, liquid_enthalpy
 
 COUNT = 10_000
