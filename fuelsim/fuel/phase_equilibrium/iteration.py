@@ -2,7 +2,7 @@
 
 Each iteration takes one Newton step of the held and the sought quantities, then forms new activity coefficients
 (successive substitution). Converged points are removed from the batch. Every fifth iteration is accelerated by the
-dominant eigenvalue [orbach_crowe_1971]; after 60 iterations steps are damped to 0.5, after 120 to 0.15.
+dominant eigenvalue; after 60 iterations steps are damped to 0.5, after 120 to 0.15.
 """
 
 from __future__ import annotations
