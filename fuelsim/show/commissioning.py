@@ -280,7 +280,8 @@ def _drops(sheet: HandOver) -> list[DropRow]:
     def row(part: str, drop: PointArray, fraction: float = 0.0) -> DropRow:
         return DropRow(part.replace("_", " "), _drop_in_words(drop[idle]), _drop_in_words(drop[full]), 100.0 * fraction)
 
-    rows = [row(part, split.friction[part], max(float(split.share[part][full]), 0.0)) for part in split.parts]
+    fraction = {part: max(float(values[full]), 0.0) for part, values in split.friction_fraction.items()}
+    rows = [row(part, split.friction[part], fraction[part]) for part in split.parts]
     return [*rows, row("height", np.sum(list(split.height.values()), axis=0)), row("in all", split.total)]
 
 

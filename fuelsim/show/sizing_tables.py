@@ -37,9 +37,7 @@ def ranking_table(result: Sizing, rows: int = 10, units: str | None = None) -> p
 
     ranked = result.ranking[:rows]
     labels = [result.labels(int(index)) for index in ranked]
-    columns: list[Entry | Column] = [
-        Column(axis.place, [label[axis.place] for label in labels]) for axis in result.axes
-    ]
+    columns: list[Entry | Column] = [Column(axis.key, [label[axis.key] for label in labels]) for axis in result.axes]
     columns.append(Column("fuse_A", [result.fuse(int(index)) for index in ranked]))
     columns += [
         Entry(f"worst_{name}", measure_named(name).kind, result.worst[name][ranked])

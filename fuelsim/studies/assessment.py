@@ -36,6 +36,13 @@ class RequirementResult:
         Margin as a multiple of the limit, positive where met.
     where : str
         The operating point with the worst value, in words; empty where the measure is the same at all of them.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> item = fs.assess(fs.Car.named("finch").system("return")).item("pump_voltage")
+    >>> item.met, item.in_words(item.limit)
+    (True, '11.5 V')
     """
 
     rule: Rule
@@ -89,6 +96,13 @@ class Assessment:
         At every operating point of the conditions.
     items : tuple of RequirementResult
         One for each requirement asked.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = fs.assess(fs.Car.named("finch").system("return"))
+    >>> result.met, [finding.subject for finding in result.findings() if finding.severity is Severity.FAILURE]
+    (False, ['injector_duty'])
     """
 
     system: System

@@ -1,4 +1,4 @@
-"""Candidates for sizing: what may be fitted in one place of a car, from the catalogue or the user's own list."""
+"""Candidates for sizing: what may be fitted under one key of a car, from the catalogue or the user's own list."""
 
 from __future__ import annotations
 
@@ -37,12 +37,12 @@ FITTING: dict[type[Ratings], type[FittingPart]] = {
     Wire: Wire,
     Filter: Filter,
 }
-"""Class of a car's table, and of the part that fits there; in the order in which a place is kept least first when
+"""Class of a car's table, and of the part that fits there; in the order in which a key is kept least first when
 several designs meet the requirements."""
 CLASSES: dict[str, type[FittingPart]] = {
     name: FITTING[item.part] for name, item in declarations(Car).items() if item.part in FITTING
 }
-"""Places of a car that can be sized, and the class of part that fits there."""
+"""Tables of a car that can be sized, and the class of part that fits there."""
 TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
 GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
 INJECTOR_CHOICES = 3
@@ -54,18 +54,23 @@ WHOLE_BATCH = ("pump", "engine", "fuel", "tank", "surroundings")
 
 @dataclass(frozen=True)
 class Candidate:
-    """One part that may be fitted in one place.
+    """One part that may be fitted, or one value of a rating.
 
     Attributes
     ----------
     label : str
         Name that is shown.
     size : float
-        Figure by which the candidates of a place are sorted, least first, in a unit of its own.
+        Figure by which the candidates of a key are sorted, least first, in a unit of its own.
     listed : dict of str to float
         Ratings by dotted key that may differ from one operating point to the next, SI.
     fixed : dict of str to object
         Ratings and parts by dotted key that are the same for a whole batch.
+
+    Examples
+    --------
+    >>> Candidate("8 mm", size=0.008, listed={"feed.bore": 0.008}, fixed={}).label
+    '8 mm'
     """
 
     label: str
@@ -76,17 +81,22 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Axis:
-    """The candidates of one place.
+    """The candidates of one key of a car.
 
     Attributes
     ----------
-    place : str
+    key : str
         Table of the car, or dotted key of a rating.
     candidates : tuple of Candidate
         The smallest first.
+
+    Examples
+    --------
+    >>> axes_of(Car.named("finch"), "return", {"feed.bore": ["8 mm", "6 mm"]})[0].groups()
+    ['{}', '{}']
     """
 
-    place: str
+    key: str
     candidates: tuple[Candidate, ...]
 
     def groups(self) -> list[str]:
@@ -101,7 +111,7 @@ class Axis:
 
 
 def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tuple[Axis, ...]:
-    """Return the candidates of each place, least first; places in the order in which they are kept least.
+    """Return the candidates of each key, least first; keys in the order in which they are kept least.
 
     Parameters
     ----------
@@ -110,7 +120,7 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
     layout : str
         One of its layouts.
     given : mapping
-        Place (``"pump"``, ``"feed"``, ``"wire"``, ...) to names of the catalogue or parts, or a dotted key such as
+        Table (``"pump"``, ``"feed"``, ``"wire"``, ...) to names of the catalogue or parts, or a dotted key such as
         ``"feed.bore"`` to values.
 
     Returns
@@ -120,73 +130,73 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
     Raises
     ------
     InputError
-        For an unknown place, name or value, an empty list, or a pump that is mounted elsewhere than the car's.
+        For an unknown key, name or value, an empty list, or a pump that is mounted elsewhere than the car's.
 
     Examples
     --------
     >>> axes = axes_of(Car.named("finch"), "return", {"wire": ["awg_16", "awg_12"], "feed.bore": ["8 mm", "6 mm"]})
-    >>> [(axis.place, [candidate.label for candidate in axis.candidates]) for axis in axes]
+    >>> [(axis.key, [candidate.label for candidate in axis.candidates]) for axis in axes]
     [('feed.bore', ['6 mm', '8 mm']), ('wire', ['awg_16', 'awg_12'])]
     """
     axes = []
-    for place, entries in given.items():
+    for key, entries in given.items():
         members: list[Given] = [entries] if isinstance(entries, (str, Ratings)) else list(entries)
         if not members:
-            raise InputError("no candidates", accepted="names of the catalogue, parts or values", key=place)
-        _check_place(car, place)
-        candidates = [_candidate(car, place, entry) for entry in members]
-        axes.append(Axis(place, tuple(sorted(candidates, key=lambda candidate: candidate.size))))
+            raise InputError("no candidates", accepted="names of the catalogue, parts or values", key=key)
+        _check_key(car, key)
+        candidates = [_candidate(car, key, entry) for entry in members]
+        axes.append(Axis(key, tuple(sorted(candidates, key=lambda candidate: candidate.size))))
     tables = plumb(car, layout).tables
-    return tuple(sorted(axes, key=lambda axis: _rank(axis.place, tables)))
+    return tuple(sorted(axes, key=lambda axis: _rank(axis.key, tables)))
 
 
-def _rank(place: str, tables: tuple[str, ...]) -> tuple[int, int]:
-    """Return the rank of a place: by class of part, then in the order of flow."""
-    table = place.split(".")[0]
+def _rank(key: str, tables: tuple[str, ...]) -> tuple[int, int]:
+    """Return the rank of a key: by class of part, then in the order of flow."""
+    table = key.split(".")[0]
     classes = list(FITTING.values())
     rank = classes.index(CLASSES[table]) if table in CLASSES else len(classes)
     return rank, tables.index(table) if table in tables else len(tables)
 
 
-def _check_place(car: Car, place: str) -> None:
-    """Raise where a place cannot be sized."""
-    table, dot, _ = place.partition(".")
+def _check_key(car: Car, key: str) -> None:
+    """Raise where there is nothing to size under a key."""
+    table, dot, _ = key.partition(".")
     if table not in declarations(Car):
-        raise InputError("no such place in a car", accepted=nearest(table, CLASSES), key=place)
+        raise InputError("no such table in a car", accepted=nearest(table, CLASSES), key=key)
     if not dot and table not in CLASSES:
-        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(table, CLASSES), key=place)
+        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(table, CLASSES), key=key)
     if getattr(car, table) is None:
-        raise InputError("the car has no such part to size", accepted=f"a table [{table}]", key=place, file=car.file)
+        raise InputError("the car has no such part to size", accepted=f"a table [{table}]", key=key, file=car.file)
 
 
-def _candidate(car: Car, place: str, entry: Given) -> Candidate:
-    if "." in place:
-        return _value(car, place, entry)
-    kind = CLASSES[place]
+def _candidate(car: Car, key: str, entry: Given) -> Candidate:
+    if "." in key:
+        return _value(car, key, entry)
+    kind = CLASSES[key]
     label = entry if isinstance(entry, str) else ""
     part = kind.named(entry) if isinstance(entry, str) else entry
     if not isinstance(part, kind):
-        raise InputError("not a part for this place", given=entry, accepted=f"a {kind.__name__} or its name", key=place)
+        raise InputError("not a part for this table", given=entry, accepted=f"a {kind.__name__} or its name", key=key)
     if isinstance(part, Pump):
         return _pump(car, part, label)
     if isinstance(part, LineSize):
-        return _line(place, part, label)
+        return _line(key, part, label)
     if isinstance(part, Injectors):
         return _injectors(car, part, label)
     if isinstance(part, Wire):
         return _wire(car, part, label)
     if isinstance(part, Filter):
         names = ("rated_flow", "rated_drop", "viscous_share", "working_pressure")
-        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(place, part, names))
-    ratings = _ratings(place, part, [item.name for item in fields(ReturnRegulator)])
+        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(key, part, names))
+    ratings = _ratings(key, part, [item.name for item in fields(ReturnRegulator)])
     return Candidate(label or f"own, {part.set_pressure / 1e3:g} kPa", float(part.set_pressure), *ratings)
 
 
-def _ratings(place: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, Given]]:
+def _ratings(key: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, Given]]:
     """Return ratings by dotted key: those known, which may share a batch, and those not known."""
-    values = {f"{place}.{name}": getattr(part, name) for name in names}
-    known = {key: float(value) for key, value in values.items() if value is not None}
-    return known, {key: None for key, value in values.items() if value is None}
+    values = {f"{key}.{name}": getattr(part, name) for name in names}
+    known = {name: float(value) for name, value in values.items() if value is not None}
+    return known, {name: None for name, value in values.items() if value is None}
 
 
 def _value(car: Car, key: str, entry: Given) -> Candidate:
@@ -212,10 +222,10 @@ def _pump(car: Car, pump: Pump, label: str) -> Candidate:
     return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
 
 
-def _line(place: str, size: LineSize, label: str) -> Candidate:
+def _line(key: str, size: LineSize, label: str) -> Candidate:
     bore = float(size.inside_diameter)
-    listed, unknown = _ratings(place, size, ("roughness", "working_pressure"))
-    return Candidate(label or f"{size.family} {size.size}", bore, {f"{place}.bore": bore} | listed, unknown)
+    listed, unknown = _ratings(key, size, ("roughness", "working_pressure"))
+    return Candidate(label or f"{size.family} {size.size}", bore, {f"{key}.bore": bore} | listed, unknown)
 
 
 def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
@@ -261,7 +271,7 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
     Returns
     -------
     dict of str to list of str
-        Place to names of the catalogue.
+        Table to names of the catalogue.
 
     Raises
     ------

@@ -55,6 +55,11 @@ class Step:
         What must be found, or by how much it may differ.
     note : str
         Source of the limit, or a caution.
+
+    Examples
+    --------
+    >>> hand_over(Car.named("finch")).steps[0].limit
+    'every part rated for dead-head'
     """
 
     what: str
@@ -78,6 +83,11 @@ class DeadHead:
         Tables of parts whose rating is not known.
     has_return : bool
         Whether there is a return line to pinch.
+
+    Examples
+    --------
+    >>> DeadHead(pressure=680e3, rated_below=("feed",), unrated=(), has_return=True).permitted
+    False
     """
 
     pressure: float
@@ -122,6 +132,12 @@ class HandOver:
     residual_pressure : float
         Pressure that keeps the fuel in a hot rail liquid, Pa above the atmosphere at sea level; negative where none is
         needed.
+
+    Examples
+    --------
+    >>> sheet = hand_over(Car.named("finch"))
+    >>> sheet.run.bypass_flow.shape == (len(sheet.points),)
+    True
     """
 
     system: System

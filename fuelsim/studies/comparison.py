@@ -56,6 +56,14 @@ class LayoutSummary:
         Heat carried back into the tank at idle, W.
     idle_rail_temperature : float
         Temperature of the fuel in the rail at idle, K.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = fs.compare(fs.Car.named("finch"), ["return"], rpm=[1000, 6000], tank_temperature=["20 degC"])
+    >>> summary = result.summary("return")
+    >>> summary.least_bypass_flow < summary.idle_bypass_flow
+    True
     """
 
     layout: str
@@ -83,6 +91,12 @@ class SuctionLimits(NamedTuple):
         Temperature above which the pump has less than the NPSH it requires, K; NaN if it never does in the range.
     vapour : float
         Temperature above which the pump loses flow to vapour, K; NaN if it never does in the range.
+
+    Examples
+    --------
+    >>> limits = SuctionLimits(noise=318.0, vapour=323.0)
+    >>> limits.noise < limits.vapour
+    True
     """
 
     noise: float
@@ -111,6 +125,14 @@ class Comparison:
         Temperatures of the tank, K.
     interrupted : bool
         Whether Ctrl-C ended the comparison before all systems were run; those that are there are whole.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> tank = ["20 degC", "45 degC"]
+    >>> result = fs.compare(fs.Car.named("finch"), ["return"], rpm=[1000, 6000], tank_temperature=tank)
+    >>> result.full_load["return"].bypass_flow.shape
+    (2, 2)
     """
 
     car: Car

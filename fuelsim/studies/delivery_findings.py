@@ -25,14 +25,56 @@ FIRE_CAUTION = "petrol under pressure burns; release the pressure before opening
 
 
 def points_without_solution(system: System, run: Run) -> list[Finding]:
-    """Operating points without a solution: nothing is known of them."""
+    """Operating points without a solution: nothing is known of them.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("heron").with_values({"suction.bore": "2 mm", "suction.length": "10 m"}).system("return")
+    >>> print(points_without_solution(system, everyday_run(system))[0])
+    failure, return: 0 of 13 operating points solved; ...
+    """
     if np.all(run.outcome.converged):
         return []
     return [Finding(Severity.FAILURE, run.layout, run.outcome.summary(), "read the outcome of these points")]
 
 
 def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
-    """A regulator that shuts at full load, or that is wide open at idle."""
+    """A regulator that shuts at full load, or that is wide open at idle.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"return_line.bore": "2.5 mm"}).system("return")
+    >>> print(regulator_out_of_control(system, everyday_run(system))[0])
+    warning, regulator: wide open at some points: ...
+    """
     link = system.plumbing.regulator
     if link is None:
         return []
@@ -61,7 +103,28 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
 
 
 def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
-    """Injectors that are open too long at full load, or fewer or more than cylinders."""
+    """Injectors that are open too long at full load, or fewer or more than cylinders.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"injectors.static_flow": "140 mL/min"}).system("return")
+    >>> print(injectors_at_their_limits(system, everyday_run(system))[0])
+    failure, injectors: open ...% of the time; ...
+    """
     injectors, objections = system.car.injectors, []
     duty = greatest(run.injector_duty)
     if duty > limits.INJECTOR_DUTY.value:
@@ -77,7 +140,28 @@ def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
 
 
 def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
-    """A pump that sucks near or beyond boiling: noise first, loss of flow later; two thresholds, not one."""
+    """A pump that sucks near or beyond boiling: noise first, loss of flow later; two thresholds, not one.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
+    >>> print(vapour_at_the_pump(system, everyday_run(system))[0])
+    failure, pump: its inlet is ... beyond boiling: vapour takes up to ... of the flow; ...
+    """
     objections = []
     advice = "the pump into the tank, a larger suction line, fuel of lower vapour pressure, or less heat"
     for pump in system.plumbing.pumps:
@@ -103,7 +187,28 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
 
 
 def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
-    """A rail that boils while the engine runs."""
+    """A rail that boils while the engine runs.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
+    >>> print(vapour_in_the_rail(system, everyday_run(system))[0])
+    failure, rail: ... beyond boiling; ...
+    """
     objections = []
     for rail in system.plumbing.rails:
         margin = least(run.vapour_margin[rail])
@@ -119,7 +224,28 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
 
 
 def guessed_pump_figures(system: System, run: Run) -> list[Finding]:
-    """Pump figures that nobody measured: dead-head beyond the bench rows, estimated current."""
+    """Pump figures that nobody measured: dead-head beyond the bench rows, estimated current.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"pump.current": None}).system("return")
+    >>> print(guessed_pump_figures(system, everyday_run(system))[0])
+    note, pump: its current is estimated from a typical efficiency; give the current of the bench rows
+    """
     objections = []
     for pump in system.plumbing.pumps:
         if pump.part.dead_head_source == "extrapolated":

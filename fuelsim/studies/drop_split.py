@@ -41,7 +41,7 @@ class DropSplit:
     >>> import fuelsim as fs
     >>> system = fs.Car.named("finch").system("return")
     >>> split = split_drop(system, system.solve(rpm=6000))
-    >>> round(float(sum(split.share.values())), 9)
+    >>> round(float(sum(split.friction_fraction.values())), 9)
     1.0
     """
 
@@ -59,7 +59,7 @@ class DropSplit:
         return drop
 
     @property
-    def share(self) -> dict[str, FloatArray]:
+    def friction_fraction(self) -> dict[str, FloatArray]:
         """Friction of each part as a fraction of the friction of all parts."""
         whole = sum(self.friction.values())
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -26,7 +26,28 @@ CORNERING = 0.9 * GRAVITY
 
 
 def fast_lines(system: System, run: Run) -> list[Finding]:
-    """Lines in which the fuel runs faster than the guides for suction, delivery and return."""
+    """Lines in which the fuel runs faster than the guides for suction, delivery and return.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"return_line.bore": "4 mm"}).system("return")
+    >>> print(fast_lines(system, everyday_run(system))[0])
+    warning, return_line: fuel runs at ... in a bore of 4 mm; the guide is 2 m/s; a larger bore
+    """
     plumbing = system.plumbing
     guides = (
         (limits.SUCTION_VELOCITY, plumbing.suction_lines),
@@ -47,7 +68,28 @@ def fast_lines(system: System, run: Run) -> list[Finding]:
 
 
 def deep_suction(system: System, run: Run) -> list[Finding]:
-    """An external pump whose inlet pressure is further below the tank's than is good for hose and fuel."""
+    """An external pump whose inlet pressure is further below the tank's than is good for hose and fuel.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("heron").with_values({"suction.bore": "5 mm"}).system("return")
+    >>> print(deep_suction(system, everyday_run(system))[0])
+    warning, pump: the pressure at its inlet is ... below that of the tank; up to 7 kPa is usual; ...
+    """
     objections = []
     for pump in system.plumbing.pumps:
         depression = greatest(run.pressure[system.plumbing.vessel] - run.pressure[pump.upstream])
@@ -68,7 +110,27 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
 
 
 def tank_pulled_down(system: System, run: Run) -> list[Finding]:
-    """A tank whose vent lets in less air than the engine burns fuel."""
+    """A tank whose vent lets in less air than the engine burns fuel.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> system = fs.Car.named("heron").system("return")
+    >>> print(tank_pulled_down(system, system.solve(fs.Conditions(rpm=3000, vapour_space_pressure="-4 kPa")))[0])
+    warning, tank: its pressure falls 4 kPa below the atmosphere: its vent lets too little air in; ...
+    """
     vacuum = -least(run.conditions.vapour_space_pressure)
     if not vacuum > DEEPEST_VACUUM:
         return []
@@ -86,7 +148,28 @@ def tank_pulled_down(system: System, run: Run) -> list[Finding]:
 
 
 def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
-    """Filters too fine for their side, on the other side than they say, or beyond the drop of a change."""
+    """Filters too fine for their side, on the other side than they say, or beyond the drop of a change.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"filter.side": "suction"}).system("return")
+    >>> print(filters_in_the_wrong_place(system, everyday_run(system))[0])
+    warning, filter: stands on the pressure side, but is made for the suction side; ...
+    """
     plumbing, objections = system.plumbing, []
     practice = cite("common_practice")
     for side, links in (("suction", plumbing.strainers), ("pressure", plumbing.filters)):
@@ -107,7 +190,8 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
     for link in plumbing.filters:
         drop = greatest(run.pressure[link.upstream] - run.pressure[link.downstream])
         if drop > float(np.min(link.part.change_drop)):
-            statement = f"costs {shown(drop, 'pressure difference', digits=3)}, where it is changed"
+            drop_in_words = shown(drop, "pressure difference", digits=3)
+            statement = f"costs {drop_in_words}, more than the drop at which it is changed"
             source = cite("common_practice", "35-70 kPa")
             advice = "a larger or a fresh filter"
             objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
@@ -115,7 +199,29 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
 
 
 def uncovered_pick_up(system: System, run: Run) -> list[Finding]:
-    """A pick-up that everyday launching, braking or cornering leaves bare; only for a car with a plan."""
+    """A pick-up that everyday launching, braking or cornering leaves bare; only for a car with a plan.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.car.floor_plan import Plan
+    >>> plan = Plan(tank_length="0.5 m", pick_up_ahead="0.2 m")
+    >>> system = fs.Car.named("finch").with_values({"tank.fuel_volume": "5 L"}).with_plan(plan).system("return")
+    >>> print(uncovered_pick_up(system, system.solve(rpm=3000))[0])
+    warning, tank: its pick-up is bare at a steady ... g (launch) with this much fuel; ...
+    """
     if system.car.plan is None:
         return []
     return [

@@ -51,6 +51,12 @@ class WeakestStation(NamedTuple):
         Temperature, K, shape of the axes; infinite where no station has a limit.
     station : str array
         Name of the station, shape of the axes.
+
+    Examples
+    --------
+    >>> weakest = WeakestStation(np.array([318.0]), np.array(["pump_inlet"], dtype=object))
+    >>> weakest.station[0]
+    'pump_inlet'
     """
 
     limit: FloatArray
@@ -78,6 +84,13 @@ class MarginMap:
         What the limit is a temperature of: ``"tank_temperature"`` or ``"air_temperature"``.
     limit : dict of str to array
         Limit of each station, K, shape of the axes; NaN where it stays liquid over the whole range solved.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = fs.margin_map(fs.Car.named("heron"), "return", {"altitude": [0.0, 2000.0]})
+    >>> result.weakest().station.tolist()
+    ['pump_inlet', 'pump_inlet']
     """
 
     layout: str
@@ -181,15 +194,17 @@ def margin_map(
         raise InputError("not a limit", given=limited, accepted="'tank_temperature' or 'air_temperature'")
     rise = float(units.convert(tank_rise, "temperature difference"))
     grid = _converted(axes, limited)
-    own = car.fuel.fuel()
-    share = own.ethanol if ethanol is None else float(units.convert(ethanol, "fraction"))
-    fuels = [Fuel.petrol(pressure, share) for pressure in grid[VAPOUR_PRESSURE]] if VAPOUR_PRESSURE in grid else [own]
+    fuel = car.fuel.fuel()
+    ethanol_fraction = fuel.ethanol if ethanol is None else float(units.convert(ethanol, "fraction"))
+    fuels = [fuel]
+    if VAPOUR_PRESSURE in grid:
+        fuels = [Fuel.petrol(pressure, ethanol_fraction) for pressure in grid[VAPOUR_PRESSURE]]
     operating = {name: values for name, values in grid.items() if name != VAPOUR_PRESSURE}
     single = {"rpm": car.engine.idle_speed if rpm is None else rpm, "load": load}
     single = {name: value for name, value in single.items() if name not in operating}
     shape = tuple(len(values) for values in operating.values())
     offset = rise if limited == "air_temperature" else None
-    states = _solve(System(car, layout, calm_fuel(share)), operating, single, offset)
+    states = _solve(System(car, layout, calm_fuel(ethanol_fraction)), operating, single, offset)
     limits: dict[str, FloatArray] = {}
     for station, state in states.items():
         temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in state)
@@ -227,7 +242,7 @@ def _solve(
     axes : mapping of str to array
         Names of `Conditions` to values.
     single : mapping of str to object
-        Conditions that hold for all points.
+        Conditions that are the same at all points.
     tank_rise : float or None
         Temperature of the tank above that of the air, K; None for the car's own air.
     """

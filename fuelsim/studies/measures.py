@@ -38,7 +38,15 @@ class Measure:
     of : callable
         From the system and its run to an array with the shape of the conditions, or None where it does not apply.
     suffix : str
-        Ends the column's name, as in ``gauge``.
+        End of the column's name, as in ``gauge``.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> system = fs.Car.named("finch").system("return")
+    >>> bypass = MEASURES["bypass"].at_points(system, system.solve(rpm=[1000, 6000]))
+    >>> bool(bypass[0] > bypass[1])
+    True
     """
 
     name: str
@@ -55,6 +63,7 @@ class Measure:
         system : System
             The system that made the run.
         run : Run
+            The operating points.
 
         Returns
         -------
@@ -142,7 +151,7 @@ def _velocity(lines: Callable[[Plumbing], tuple[PlannedLink[PlumbedLine], ...]])
 
 
 def _least_rating(system: System) -> Value:
-    """Return the least working pressure given for what always stands under pressure, Pa; None if none is."""
+    """Return the least working pressure given for what is always under pressure, Pa; None if none is."""
     ratings = system.plumbing.under_pressure.values()
     given = [rating.working_pressure for rating in ratings if rating.always and rating.working_pressure is not None]
     return reduce(np.fmin, given) if given else None
@@ -172,7 +181,7 @@ def _pump_margin(system: System, run: Run) -> Value:
 
 
 def _depression(system: System, run: Run) -> Value:
-    """Return how far the pump's inlet stands below the tank, Pa."""
+    """Return by how much the pressure at the pump's inlet is below that of the tank, Pa."""
     return run.pressure[system.plumbing.vessel] - _least(run.pressure, _inlets(system))
 
 

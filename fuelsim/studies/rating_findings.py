@@ -1,4 +1,4 @@
-"""Whether every part holds the pressure it may see: set pressure and boost always, dead-head when a way is blocked."""
+"""Whether every part is rated for the pressure it may see: set pressure always, dead-head when a way is blocked."""
 
 from __future__ import annotations
 
@@ -39,7 +39,28 @@ def _held_in_words(system: System) -> str:
 
 
 def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
-    """Parts rated below the pressure that always stands in them: these fail."""
+    """Parts rated below the pressure that always acts on them: these fail.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": "200 kPa"}).system("return")
+    >>> print(ratings_below_set_pressure(system, everyday_run(system))[0])
+    failure, feed: rated 200 kPa, below the set pressure of 300 kPa; ...
+    """
     return [
         Finding(
             Severity.FAILURE,
@@ -55,7 +76,28 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
 
 
 def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
-    """Parts rated above set pressure and boost, but below what the pump reaches when a way is pinched or blocked."""
+    """Parts rated above set pressure and boost, but below what the pump reaches when a way is pinched or blocked.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": "400 kPa"}).system("return")
+    >>> print(ratings_below_dead_head(system, everyday_run(system))[0])
+    warning, feed: rated 400 kPa, but the pump's dead-head is ... kPa; ...
+    """
     dead_head, held = system.plumbing.dead_head_pressure, _held(system)
     return [
         Finding(
@@ -73,7 +115,28 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
 
 
 def unrated_parts(system: System, run: Run) -> list[Finding]:
-    """Parts under pressure whose rating is not given, so that it is not checked."""
+    """Parts under pressure whose rating is not given, so that it is not checked.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": None}).system("return")
+    >>> print(unrated_parts(system, everyday_run(system))[0])
+    note, feed: no working pressure given; ...
+    """
     unknown = [name for name, rating in system.plumbing.under_pressure.items() if rating.working_pressure is None]
     if not unknown:
         return []
@@ -83,7 +146,28 @@ def unrated_parts(system: System, run: Run) -> list[Finding]:
 
 
 def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
-    """A regulator that never regulates, because the pump does not reach its set pressure."""
+    """A regulator that never regulates, because the pump does not reach its set pressure.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"rail_regulator.set_pressure": "750 kPa"}).system("return")
+    >>> print(set_pressure_above_dead_head(system, everyday_run(system))[0])
+    failure, regulator: the set pressure of 750 kPa is not reached: the pump's dead-head is ... kPa; ...
+    """
     dead_head, regulator = system.plumbing.dead_head_pressure, system.plumbing.regulator
     if regulator is None or _held(system) < dead_head:
         return []
@@ -93,7 +177,29 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
 
 
 def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
-    """A relief valve in the pump that opens before the regulator does."""
+    """A relief valve in the pump that opens before the regulator does.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> values = {"pump.relief_pressure": "6 bar", "rail_regulator.set_pressure": "6.5 bar"}
+    >>> system = fs.Car.named("finch").with_values(values).system("return")
+    >>> print(relief_below_set_pressure(system, everyday_run(system))[0])
+    warning, pump: its relief valve opens at 600 kPa, below the set pressure of 650 kPa; ...
+    """
     if not system.plumbing.regulators:
         return []
     objections = []

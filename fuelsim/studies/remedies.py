@@ -36,6 +36,8 @@ CAUTION = (
     "Petrol burns and its lines hold pressure: local rules and licensed practice decide on any change, and no figure "
     "here says that a car is safe."
 )
+WIDE_SUCTION = 10.92e-3
+"""Bore of the larger suction line that is tried, m: dash 10 tube."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,12 @@ class Remedy:
         Temperature by which the tank is warmer after the time of the study, K.
     note : str
         What to mind.
+
+    Examples
+    --------
+    >>> remedy = Remedy("a cooler", 2.0, 5.0, 0.5, 3.0, tank_change=-1.5)
+    >>> remedy.pump_gain > remedy.pump_gain_at_once
+    True
     """
 
     name: str
@@ -81,6 +89,13 @@ class RemedyGains:
         Temperature margin to boiling at the pump's inlet and in the rail, of the car as it is, K.
     remedies : list of Remedy
         Those that apply to the car.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> gains = fs.remedies(fs.Car.named("heron"), "return").remedies
+    >>> gains[0].pump_gain >= gains[-1].pump_gain
+    True
     """
 
     layout: str
@@ -123,9 +138,9 @@ def _pump_in_tank(case: _Case) -> _Case | None:
 
 
 def _bigger_suction(case: _Case) -> _Case | None:
-    if case.car.suction is None or case.car.suction.bore >= 0.0109:
-        return None
-    return dataclasses.replace(case, car=case.car.with_values({"suction.bore": 10.92e-3}))
+    narrow = [link for link in plumb(case.car, case.layout).suction_lines if link.part.bore < WIDE_SUCTION - 1e-5]
+    values = {f"{link.table}.bore": WIDE_SUCTION for link in narrow}
+    return dataclasses.replace(case, car=case.car.with_values(values)) if values else None
 
 
 def _lower_vapour_pressure(case: _Case) -> _Case | None:
@@ -186,10 +201,10 @@ def _slower_pump(case: _Case) -> _Case | None:
     if float(np.min(units.convert(case.conditions.get("pump_duty", 1.0), "fraction"))) < 0.99:
         return None
     slowed = dataclasses.replace(case, conditions={**case.conditions, "pump_duty": 0.75})
-    own = Conditions(rpm=slowed.conditions["rpm"]).with_values(slowed.conditions)
-    run = slowed.car.system(slowed.layout).solve(own)
-    holds = np.all(run.outcome.converged) and np.all(run.bypass_flow > 5.0 * L_PER_HOUR)
-    return slowed if holds else None
+    conditions = Conditions(rpm=slowed.conditions["rpm"]).with_values(slowed.conditions)
+    run = slowed.car.system(slowed.layout).solve(conditions)
+    regulates = np.all(run.outcome.converged) and np.all(run.bypass_flow > 5.0 * L_PER_HOUR)
+    return slowed if regulates else None
 
 
 def _higher_set_pressure(case: _Case) -> _Case | None:

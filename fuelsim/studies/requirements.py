@@ -34,6 +34,11 @@ class Rule(NamedTuple):
         Where the default limit comes from.
     advice : str
         What to do where the requirement is not met.
+
+    Examples
+    --------
+    >>> next(rule for rule in RULES if rule.name == "bypass").measure.kind
+    'volume flow'
     """
 
     name: str

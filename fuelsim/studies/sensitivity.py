@@ -45,6 +45,14 @@ class Sensitivity:
         The measure there, SI; NaN where the point did not solve.
     interrupted : bool
         Whether Ctrl-C ended it early; the inputs listed are complete.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> inputs = {"supply_voltage": (12.0, 14.4), "feed.bore": ("6 mm", "8 mm")}
+    >>> result = fs.sensitivity(fs.Car.named("finch").system("return"), measure="bypass", inputs=inputs, rpm=6000)
+    >>> bool(result.swing[0] >= result.swing[1])
+    True
     """
 
     measure: Measure

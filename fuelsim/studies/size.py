@@ -49,7 +49,7 @@ def size(
     layout : str
         One of its layouts.
     candidates : mapping, optional
-        Place to parts or names of the catalogue, as in ``{"pump": ["in_tank_130", "in_tank_220"], "feed":
+        Table of the car to parts or names of the catalogue, as in ``{"pump": ["in_tank_130", "in_tank_220"], "feed":
         ["steel_tube_three_eighths_inch"]}``, or dotted key to values, as in ``{"feed.bore": ["6 mm", "8 mm"]}``; left
         out, `default_candidates`.
     requirements : Requirements, optional
@@ -66,7 +66,7 @@ def size(
     Raises
     ------
     InputError
-        For an unknown place or name.
+        For an unknown key or name.
 
     Examples
     --------

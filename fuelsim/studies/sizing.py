@@ -74,9 +74,9 @@ class Sizing:
     conditions : Conditions
         Operating points on which they are judged.
     axes : tuple of Axis
-        Candidates of each place, least first.
+        Candidates of each key, least first.
     chosen : int array (combinations, axes)
-        Number of the candidate in each place.
+        Number of the candidate of each key.
     finished : bool array (combinations,)
         False for those Ctrl-C came before; they are neither ranked nor rejected.
     worst : dict of str to array (combinations,)
@@ -141,10 +141,10 @@ class Sizing:
     def ranking(self) -> IndexArray:
         """Combinations that meet the requirements, best first: fewest warnings, then least parts, then most margin.
 
-        Least is judged place by place: pump, lines, regulator, injectors, wire.
+        Least is judged key by key: pump, lines, regulator, injectors, wire.
         """
-        places = [self.chosen[:, column] for column in range(len(self.axes))]
-        order = np.lexsort([-self.least_margin, *reversed(places), self._missed(Severity.WARNING)])
+        columns = [self.chosen[:, column] for column in range(len(self.axes))]
+        order = np.lexsort([-self.least_margin, *reversed(columns), self._missed(Severity.WARNING)])
         ranked: IndexArray = order[self.meets[order]]
         return ranked
 
@@ -159,10 +159,10 @@ class Sizing:
         Returns
         -------
         dict of str to str
-            Name of the part or rating, and its candidate.
+            Key of the part or rating, and its candidate.
         """
         picked = self.chosen[combination]
-        return {axis.place: axis.candidates[index].label for axis, index in zip(self.axes, picked, strict=True)}
+        return {axis.key: axis.candidates[index].label for axis, index in zip(self.axes, picked, strict=True)}
 
     def car_of(self, combination: int) -> Car:
         """Return the car with one combination fitted.
@@ -357,7 +357,7 @@ class Sizing:
             clauses[0] += f" (stopped early: {self.finished.size - finished} not tried)"
         if meets:
             best = int(self.ranking[0])
-            parts = ", ".join(f"{place} {label}" for place, label in self.labels(best).items())
+            parts = ", ".join(f"{key} {label}" for key, label in self.labels(best).items())
             clauses.append(f"least: {parts}, fuse {self.fuse(best):g} A")
         rejected = np.flatnonzero(self.finished & ~self.meets)
         if rejected.size:

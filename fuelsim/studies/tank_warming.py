@@ -94,9 +94,9 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: Ma
     >>> 298.15 < early < late
     True
     """
-    own = car.fuel.fuel()
-    system, tank = System(car, layout, calm_fuel(own.ethanol)), car.tank
-    boiling = float(own.tables().bubble_temperature(_tank_pressure(car, conditions)))
+    fuel = car.fuel.fuel()
+    system, tank = System(car, layout, calm_fuel(fuel.ethanol)), car.tank
+    boiling = float(fuel.tables().bubble_temperature(_tank_pressure(car, conditions)))
     temperatures = boiling - np.array(BELOW_BOILING)
     run = system.solve(at_tank_temperature(conditions, temperatures))
     heat = np.asarray(run.tank_heat_flow)

@@ -1,4 +1,4 @@
-"""Whether any line stands in hotter fuel or air than its wall is rated for, running or in the soak after a stop."""
+"""Whether any line is in hotter fuel or air than its wall is rated for, running or in the soak after a stop."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite, doubt
+from fuelsim.studies.extremes import greatest, least
 from fuelsim.system.heat_exchange import air_around
 from fuelsim.system.run import Run, System
 from fuelsim.transients.world import SOAK_PEAK
@@ -15,45 +16,60 @@ __all__ = ["lines_above_their_temperature"]
 
 FIRE = "a hose that hardens or softens leaks, and petrol burns"
 RULE = "the hotter of the fuel in the line and the air around it"
+ADVICE = "a line rated for the temperature, a heat shield, or another route"
 
 
 def lines_above_their_temperature(system: System, run: Run) -> list[Finding]:
-    """Lines in hotter fuel or air than they are rated for: running, or in the bay of a car that was stopped hot."""
-    conditions = run.conditions
-    shape = np.shape(run.temperature["tank"])
-    outside, tank, speed = (
-        np.broadcast_to(np.asarray(given, dtype=float), shape)
-        for given in (conditions.air_temperature, conditions.tank_temperature, conditions.vehicle_speed)
+    """Lines in hotter fuel or air than they are rated for: running, or in the bay of a car that was stopped hot.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> values = {"feed.continuous_temperature": "40 degC", "feed.peak_temperature": "50 degC"}
+    >>> system = fs.Car.named("finch").with_values(values).system("return")
+    >>> print(lines_above_their_temperature(system, everyday_run(system))[0])
+    warning, feed: reaches ...; its wall is rated to 40 °C for long; ...
+    """
+    conditions, shape = run.conditions, run.conditions.shape
+    ambient, tank, speed = (
+        np.broadcast_to(np.asarray(values, dtype=float), shape)
+        for values in (conditions.air_temperature, conditions.tank_temperature, conditions.vehicle_speed)
     )
-    air = air_around(system.car, outside, tank, speed)
-    found = []
-    for link in system.plumbing.links:
-        continuous = getattr(link.part, "continuous_temperature", None)
-        peak = getattr(link.part, "peak_temperature", None)
-        if continuous is None and peak is None:
+    air = air_around(system.car, ambient, tank, speed)
+    soak = float(np.max(ambient)) + SOAK_PEAK
+    objections = []
+    for link in system.plumbing.lines:
+        continuous, peak = least(link.part.continuous_temperature), least(link.part.peak_temperature)
+        fuel = np.stack([run.temperature[station] for station in (link.upstream, link.downstream)])
+        hottest = float(np.fmax(greatest(air[link.exchange.zone]), greatest(fuel)))
+        # A rating that is not given is NaN, which nothing exceeds.
+        running = f"reaches {_in_words(hottest)}; its wall is rated to"
+        if hottest > peak:
+            statement = f"{running} {_in_words(peak)} for a short while"
+            objections.append(Finding(Severity.FAILURE, link.table, statement, ADVICE, FIRE, cite("computed", RULE)))
             continue
-        around = float(np.max(air[link.exchange.zone]))
-        inside = np.stack([run.temperature[node] for node in (link.upstream, link.downstream)])
-        hottest, advice = (
-            float(np.max(inside, initial=around, where=np.isfinite(inside))),
-            "a line rated for the temperature, a heat shield, or another route",
-        )
-        text = f"stands in {shown(hottest, 'temperature', digits=3)}"
-        if peak is not None and hottest > float(np.min(peak)):
-            limit = shown(float(np.min(peak)), "temperature", digits=3)
-            said = f"{text}; its wall is rated to {limit} for a short while"
-            found.append(Finding(Severity.FAILURE, link.table, said, advice, FIRE, cite("computed", RULE)))
-            continue
-        if continuous is not None and hottest > float(np.min(continuous)):
-            limit = shown(float(np.min(continuous)), "temperature", digits=3)
-            said = f"{text}; its wall is rated to {limit} for long"
-            found.append(Finding(Severity.WARNING, link.table, said, advice, FIRE, cite("computed", RULE)))
-        soak = float(np.max(outside)) + SOAK_PEAK
-        if link.exchange.zone == "bay" and peak is not None and soak > float(np.min(peak)):
-            limit = shown(float(np.min(peak)), "temperature", digits=3)
-            said = (
-                f"the bay may reach {shown(soak, 'temperature', digits=3)} after a stop; its wall is rated to {limit}"
-            )
+        if hottest > continuous:
+            statement = f"{running} {_in_words(continuous)} for long"
+            objections.append(Finding(Severity.WARNING, link.table, statement, ADVICE, FIRE, cite("computed", RULE)))
+        if link.exchange.zone == "bay" and soak > peak:
+            statement = f"the bay may reach {_in_words(soak)} after a stop; its wall is rated to {_in_words(peak)}"
             source = f"bay {SOAK_PEAK:.0f} K above the air: {doubt('soak_peak')}"
-            found.append(Finding(Severity.WARNING, link.table, said, advice, FIRE, source))
-    return found
+            objections.append(Finding(Severity.WARNING, link.table, statement, ADVICE, FIRE, source))
+    return objections
+
+
+def _in_words(temperature: float) -> str:
+    return shown(temperature, "temperature", digits=3)

@@ -136,7 +136,7 @@ def test_filters_are_judged_by_their_place():
     fine = found({"strainer.fineness": "30 µm"}, car="heron")
     assert about(fine, "strainer", "finer").severity is Severity.WARNING
     assert about(found({"filter.side": "suction"}), "filter", "is made for the suction side")
-    assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "where it is changed")
+    assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "at which it is changed")
 
 
 def test_guessed_figures_are_notes():

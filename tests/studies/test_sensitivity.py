@@ -23,7 +23,7 @@ def test_parts_and_heights_sum_to_the_total(layout):
     )
     after = fs.split_drop(system, run)
     assert sum(after.friction.values()) + sum(after.height.values()) == pytest.approx(after.total, rel=1e-12)
-    assert sum(after.share.values()) == pytest.approx(1.0)
+    assert sum(after.friction_fraction.values()) == pytest.approx(1.0)
 
 
 def test_a_split_over_stations_that_do_not_follow_is_refused(system):

@@ -34,7 +34,7 @@ def test_every_combination_is_judged(result):
 
 
 def test_places_are_kept_least_in_the_order_pump_lines_injectors_wire(result):
-    assert [axis.place for axis in result.axes] == ["pump", "feed.bore", "return_line", "injectors", "wire"]
+    assert [axis.key for axis in result.axes] == ["pump", "feed.bore", "return_line", "injectors", "wire"]
     assert [candidate.label for candidate in result.axes[1].candidates] == ["4 mm", "6 mm", "8 mm"]
 
 
