@@ -30,6 +30,7 @@ __all__ = [
     "file_keys",
     "flag",
     "quantity",
+    "ratings_in_words",
     "same",
     "series",
     "table",
@@ -446,3 +447,32 @@ class Ratings:
             except InputError as error:
                 raise error.at(key=head) from None
         return dataclasses.replace(self, **direct)
+
+
+def ratings_in_words(part: Ratings) -> str:
+    """Return the ratings of a part that differ from their default, with units.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.line import Line
+    >>> ratings_in_words(Line(length="3 m", bore="8 mm"))
+    'length 3 m, bore 8 mm'
+    """
+    words = []
+    for name, declaration in declarations(type(part)).items():
+        value = getattr(part, name)
+        if value is None or (declaration.given and np.array_equal(value, declaration.default)):
+            continue
+        words.append(f"{name.replace('_', ' ')} {_in_words(value, declaration)}")
+    return ", ".join(words)
+
+
+def _in_words(value: Any, declaration: Declaration) -> str:
+    if isinstance(value, Ratings):
+        return f"{type(value).__name__}({ratings_in_words(value)})"
+    if declaration.form not in ("quantity", "series"):
+        return str(value)
+    if np.ndim(value) == 0:
+        return units.shown(float(value), declaration.kind)
+    low, high = (units.shown(float(limit), declaration.kind) for limit in (np.min(value), np.max(value)))
+    return f"{low} to {high} ({np.size(value)} values)"

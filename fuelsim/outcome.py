@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from fuelsim.typing import IndexArray
+
 __all__ = ["Outcome", "OutcomeCode"]
 
 
@@ -72,6 +74,10 @@ class Outcome:
     def converged(self) -> Any:
         """Bool array: whether the point solved and its results are numbers."""
         return np.asarray(self.code) == OutcomeCode.SOLVED
+
+    def at(self, points: int | IndexArray) -> Outcome:
+        """Return the outcome of one point, or of some by an index array."""
+        return Outcome(**{name: values[points] for name, values in vars(self).items()})
 
     def sentence(self, index: Any = ()) -> str:
         """Return what happened at one point, in a sentence; `index` may be left out for a single point."""

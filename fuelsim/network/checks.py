@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Collection
 
 import numpy as np
 
@@ -12,12 +11,11 @@ from fuelsim.finding import Finding, Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
 from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR, ControlledPumpCoefficients
-from fuelsim.network.solver.topology import unreached
+from fuelsim.network.elements import Elements, Link
+from fuelsim.network.solver.topology import unreachable_nodes
+from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.sources import cite
 from fuelsim.units import shown
-
-if TYPE_CHECKING:
-    from fuelsim.network.network import Link, Network
 
 __all__ = [
     "check_every_node_reaches_a_reservoir",
@@ -29,19 +27,19 @@ __all__ = [
     "set_pressures_beyond_dead_head",
 ]
 
-_DIVIDING = (PUMP_CURVE, CONTROLLED_PUMP, RETURN_REGULATOR, REDUCING_REGULATOR)
-"""Laws of links that stand between different pressures."""
+_SEPARATING_LAWS = (PUMP_CURVE, CONTROLLED_PUMP, RETURN_REGULATOR, REDUCING_REGULATOR)
+"""Laws of links whose two ends are at different pressures even at small flow."""
 
 
-def check_name_is_new(name: Any, what: str, known: Mapping[str, Any]) -> None:
-    """Refuse a name that is no text, empty, or taken."""
+def check_name_is_new(name: object, what: str, known: Collection[str]) -> None:
+    """Refuse a name that is not text, is empty, or is used already."""
     if not isinstance(name, str) or not name.strip():
         raise InputError(f"the name of a {what} is text", given=name, accepted="a name such as 'rail'")
     if name in known:
         raise InputError(f"there is a {what} of this name already", given=name, accepted="a name of its own", part=name)
 
 
-def check_node_is_known(name: Any, known: Mapping[str, Any], part: str) -> None:
+def check_node_is_known(name: object, known: Collection[str], part: str) -> None:
     """Refuse a node that has not been added; nodes are never made by connecting."""
     if name not in known:
         raise InputError(
@@ -52,7 +50,7 @@ def check_node_is_known(name: Any, known: Mapping[str, Any], part: str) -> None:
         )
 
 
-def check_there_is_a_reservoir(network: Network) -> None:
+def check_there_is_a_reservoir(network: Elements) -> None:
     """Refuse a network without any fixed pressure."""
     if not network.reservoirs:
         raise InputError(
@@ -61,23 +59,23 @@ def check_there_is_a_reservoir(network: Network) -> None:
         )
 
 
-def check_every_node_reaches_a_reservoir(network: Network) -> None:
+def check_every_node_reaches_a_reservoir(network: Elements) -> None:
     """Refuse nodes that no link joins to a reservoir: their pressure is not determined."""
-    names = [*network.nodes, *network.reservoirs]
-    number = {name: index for index, name in enumerate(names)}
+    number = network.numbers()
+    names = list(number)
     links = network.links.values()
-    alone = unreached(
+    isolated = unreachable_nodes(
         [number[link.up] for link in links],
         [number[link.down] for link in links],
         len(names),
         [number[name] for name in network.reservoirs],
     )
-    if alone:
-        listed = ", ".join(f"'{names[index]}'" for index in alone[:8])
+    if isolated:
+        listed = ", ".join(f"'{names[index]}'" for index in isolated[:8])
         raise InputError(
             f"not connected to any reservoir: {listed}",
             accepted="every node joined to a reservoir by links",
-            part=names[alone[0]],
+            part=names[isolated[0]],
         )
 
 
@@ -87,7 +85,7 @@ def _dead_head(link: Link, liquid: Liquid) -> float:
     return float(np.max(own.rise)) if isinstance(own, PumpCoefficients | ControlledPumpCoefficients) else 0.0
 
 
-def dead_head_pressures(network: Network, liquid: Liquid) -> dict[str, float]:
+def dead_head_pressures(network: Elements, liquid: Liquid) -> dict[str, float]:
     """Return the greatest pressure each node can reach, Pa over its reservoir: all pumps on the way at zero flow.
 
     Pumps in series add up, pumps in parallel do not.
@@ -99,31 +97,31 @@ def dead_head_pressures(network: Network, liquid: Liquid) -> dict[str, float]:
         if not rises[name]:
             around[link.down].append((link.up, name, 0.0))
     best: dict[str, float] = {}
-    seen: set[tuple[str, frozenset[str]]] = set()
-    ahead: list[tuple[str, float, frozenset[str]]] = [(name, 0.0, frozenset()) for name in network.reservoirs]
-    while ahead:
-        node, rise, used = ahead.pop()
-        if (node, used) in seen:
+    visited: set[tuple[str, frozenset[str]]] = set()
+    stack: list[tuple[str, float, frozenset[str]]] = [(name, 0.0, frozenset()) for name in network.reservoirs]
+    while stack:
+        node, rise, used = stack.pop()
+        if (node, used) in visited:
             continue
-        seen.add((node, used))
+        visited.add((node, used))
         best[node] = max(best.get(node, 0.0), rise)
         for after, name, more in around[node]:
             if name not in used:
-                ahead.append((after, rise + more, used | {name} if more else used))
+                stack.append((after, rise + more, used | {name} if more else used))
     return best
 
 
-def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
+def set_pressures_beyond_dead_head(network: Elements, liquid: Liquid) -> list[Finding]:
     """Find regulators whose set pressure no pump reaches: they never regulate."""
     reach = dead_head_pressures(network, liquid)
-    found = []
+    findings = []
     for name, link in network.links.items():
         set_pressure = getattr(link.part, "set_pressure", None)
         if set_pressure is None or link.part.law is CONTROLLED_PUMP:
             continue
         least, most = float(np.min(set_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
         if most and least > most:
-            found.append(
+            findings.append(
                 Finding(
                     Severity.WARNING,
                     name,
@@ -133,45 +131,47 @@ def set_pressures_beyond_dead_head(network: Network, liquid: Liquid) -> list[Fin
                     source=cite("common_practice"),
                 )
             )
-    return found
+    return findings
 
 
-def _held_pressures(network: Network) -> dict[str, float]:
+def _held_pressures(network: Elements) -> dict[str, float]:
     """Return the highest set pressure, Pa, held at each node that only lines join to a return regulator's inlet."""
     held: dict[str, float] = {}
-    lines = [(link.up, link.down) for link in network.links.values() if link.part.law not in _DIVIDING]
-    regulators: list[tuple[str, Any]] = [
-        (link.up, link.part) for link in network.links.values() if link.part.law is RETURN_REGULATOR
+    lines = [(link.up, link.down) for link in network.links.values() if link.part.law not in _SEPARATING_LAWS]
+    regulators = [
+        (link.up, float(np.max(link.part.set_pressure)))
+        for link in network.links.values()
+        if isinstance(link.part, ReturnRegulator)
     ]
-    for inlet, part in regulators:
-        most, ahead = float(np.max(part.set_pressure)), [inlet]
-        while ahead:
-            node = ahead.pop()
+    for inlet, most in regulators:
+        stack = [inlet]
+        while stack:
+            node = stack.pop()
             if held.get(node, 0.0) >= most or node in network.reservoirs:
                 continue
             held[node] = most
-            ahead += [one if other == node else other for one, other in lines if node in (one, other)]
+            stack += [one if other == node else other for one, other in lines if node in (one, other)]
     return held
 
 
-def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
+def ratings_below_dead_head(network: Elements, liquid: Liquid) -> list[Finding]:
     """Find parts rated below a set pressure, which fail, or below what the pumps reach when all flow is blocked."""
     reach, held = dead_head_pressures(network, liquid), _held_pressures(network)
-    found = []
+    findings = []
     for name, link in network.links.items():
         working_pressure = getattr(link.part, "working_pressure", None)
         if working_pressure is None:
             continue
         rated, most = float(np.min(working_pressure)), max(reach.get(link.up, 0.0), reach.get(link.down, 0.0))
         if rated < most:
-            held_there = max(held.get(link.up, 0.0), held.get(link.down, 0.0))
+            held_here = max(held.get(link.up, 0.0), held.get(link.down, 0.0))
             severity, than = Severity.WARNING, f"but the pumps reach {shown(most, 'pressure difference')} at zero flow"
-            if rated < held_there:
+            if rated < held_here:
                 severity, than = (
                     Severity.FAILURE,
-                    f"below the set pressure of {shown(held_there, 'pressure difference')}",
+                    f"below the set pressure of {shown(held_here, 'pressure difference')}",
                 )
-            found.append(
+            findings.append(
                 Finding(
                     severity,
                     name,
@@ -181,4 +181,4 @@ def ratings_below_dead_head(network: Network, liquid: Liquid) -> list[Finding]:
                     source=cite("common_practice"),
                 )
             )
-    return found
+    return findings

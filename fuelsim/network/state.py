@@ -4,23 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
+from fuelsim.network.solver.topology import Topology
 from fuelsim.outcome import Outcome
+from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.network.solver.topology import Topology
-
 __all__ = ["ByName", "State"]
 
+_Values = TypeVar("_Values")
 
-class ByName(Mapping[str, Any]):
+
+class ByName(Mapping[str, _Values], Generic[_Values]):
     """Results by the name of a node or link; an unknown name gets an error with the nearest known one.
 
     Parameters
@@ -33,12 +35,12 @@ class ByName(Mapping[str, Any]):
         From the number of the name to its values.
     """
 
-    def __init__(self, what: str, names: Sequence[str], row: Callable[[int], Any]) -> None:
+    def __init__(self, what: str, names: Sequence[str], row: Callable[[int], _Values]) -> None:
         self._what = what
         self._number = {name: number for number, name in enumerate(names)}
         self._row = row
 
-    def __getitem__(self, name: str) -> Any:
+    def __getitem__(self, name: str) -> _Values:
         try:
             number = self._number[name]
         except (KeyError, TypeError):
@@ -51,15 +53,15 @@ class ByName(Mapping[str, Any]):
     def __len__(self) -> int:
         return len(self._number)
 
-    def __reduce__(self) -> tuple[Any, ...]:
+    def __reduce__(self) -> tuple[Callable[[str, dict[str, _Values]], ByName[_Values]], tuple[str, dict[str, _Values]]]:
         return _from_values, (self._what, dict(self))
 
     def __repr__(self) -> str:
         return "{" + ", ".join(f"{name!r}: {self[name]!r}" for name in self) + "}"
 
 
-def _from_values(what: str, values: dict[str, Any]) -> ByName:
-    """Return results whose values are all worked out already, as they come out of another process."""
+def _from_values(what: str, values: dict[str, _Values]) -> ByName[_Values]:
+    """Return results from values computed before, as they arrive from another process."""
     return ByName(what, list(values), list(values.values()).__getitem__)
 
 
@@ -85,22 +87,28 @@ class State:
     mass_flow : mapping of str to float or array (points,)
         Mass flow of each link, kg/s.
     regime : mapping of str to str or array of str (points,)
-        What each link does: flowing, pumping, regulating, shut and so on; "unsolved" where the point is.
+        Regime of each link: flowing, pumping, regulating, shut and so on; "unsolved" where the point did not solve.
     outcome : Outcome
-        What became of each point.
+        Code, residuals, limiting part and reason of each point.
+    topology : Topology
+        Topology of the network, by which a later solution recognises a usable start.
+    chain_flow : array (chains, points)
+        Flow unknowns, m3/s, for a later solution to start from.
+    kept_pressure : array (kept nodes, points)
+        Pressure unknowns, Pa absolute, for the same use.
     """
 
-    pressure: Mapping[str, Any]
-    gauge_pressure: Mapping[str, Any]
-    flow: Mapping[str, Any]
-    mass_flow: Mapping[str, Any]
-    regime: Mapping[str, Any]
+    pressure: Mapping[str, FloatLike]
+    gauge_pressure: Mapping[str, FloatLike]
+    flow: Mapping[str, FloatLike]
+    mass_flow: Mapping[str, FloatLike]
+    regime: Mapping[str, str | TextArray]
     outcome: Outcome
     topology: Topology = field(compare=False)
-    chain_flow: Any = field(compare=False)
-    kept_pressure: Any = field(compare=False)
+    chain_flow: LinkArray = field(compare=False)
+    kept_pressure: NodeArray = field(compare=False)
 
-    def take(self, points: Any) -> State:
+    def take(self, points: IndexArray) -> State:
         """Return the state of some of its operating points, to start another solution from.
 
         Parameters
@@ -109,17 +117,21 @@ class State:
             Which points of a state that has an array of them.
         """
 
-        def taken(results: Mapping[str, Any]) -> ByName:
+        def numbers(results: Mapping[str, FloatLike]) -> ByName[FloatLike]:
             names = list(results)
-            return ByName("node or link", names, lambda number: results[names[number]][points])
+            return ByName("node or link", names, lambda number: np.asarray(results[names[number]])[points])
+
+        def words(results: Mapping[str, str | TextArray]) -> ByName[str | TextArray]:
+            names = list(results)
+            return ByName("link", names, lambda number: np.asarray(results[names[number]])[points])
 
         return State(
-            pressure=taken(self.pressure),
-            gauge_pressure=taken(self.gauge_pressure),
-            flow=taken(self.flow),
-            mass_flow=taken(self.mass_flow),
-            regime=taken(self.regime),
-            outcome=Outcome(**{name: values[points] for name, values in vars(self.outcome).items()}),
+            pressure=numbers(self.pressure),
+            gauge_pressure=numbers(self.gauge_pressure),
+            flow=numbers(self.flow),
+            mass_flow=numbers(self.mass_flow),
+            regime=words(self.regime),
+            outcome=self.outcome.at(points),
             topology=self.topology,
             chain_flow=self.chain_flow[:, points],
             kept_pressure=self.kept_pressure[:, points],
@@ -136,7 +148,7 @@ class State:
         """
         import pandas as pd
 
-        columns: dict[str, Any] = {}
+        columns: dict[str, object] = {}
         for name, values in self.gauge_pressure.items():
             columns[f"{name}_kPa_gauge"] = np.atleast_1d(values) / 1e3
         for name, values in self.flow.items():

@@ -9,9 +9,8 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.data_files import write_whole
-from fuelsim.fields import Ratings, declarations
+from fuelsim.fields import Ratings, declarations, ratings_in_words
 from fuelsim.finding import Severity
-from fuelsim.network.words import ratings_in_words
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template

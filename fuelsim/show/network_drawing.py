@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fuelsim.network.network import Link, Network
+    from fuelsim.network.elements import Link
+    from fuelsim.network.network import Network
     from fuelsim.network.state import State
 
 __all__ = ["USUAL_REGIMES", "draw_network", "layers"]

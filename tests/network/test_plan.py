@@ -17,7 +17,7 @@ from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 
 def test_the_looped_pump_net_contracts_to_four_pressures():
     net, _ = looped_net()
-    plan = net._planned()
+    plan = net.plan
     names = list(net.nodes)
     assert sorted(names[node] for node in plan.contraction.kept) == ["4", "6", "7", "8"]
     assert len(plan.contraction.chains) == 7
@@ -30,7 +30,7 @@ def test_dead_ends_are_cut_off_and_carry_their_draws():
         net.add_node(name)
     for name, (up, down) in {"ta": ("tank", "a"), "ab": ("a", "b"), "cb": ("c", "b"), "ad": ("a", "d")}.items():
         net.connect(up, down, Line(length=1.0, bore=0.006), name=name)
-    found = contract(net._planned().topology)
+    found = contract(net.plan.topology)
     assert found.kept == ()
     assert len(found.dead_ends) == 4
     state = net.solve(PETROL, {"c": 3e-6, "d": 2e-6})
@@ -49,7 +49,7 @@ def test_a_node_that_a_law_looks_at_stays():
     net.connect("sensed", "rail", Line(length=1.0, bore=0.006), name="second")
     regulator = ReturnRegulator(set_pressure=1e5)
     net.connect("rail", "tank", regulator, name="regulator", reference="sensed")
-    kept = contract(net._planned().topology).kept
+    kept = contract(net.plan.topology).kept
     assert [list(net.nodes)[node] for node in kept] == ["sensed", "rail"]
 
 

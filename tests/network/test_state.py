@@ -153,7 +153,7 @@ def test_a_network_made_anew_finds_its_plan_again():
     for _ in range(3):
         net, draws = looped_net()
         net.solve(PETROL, draws)
-        plans.append(net._planned())
+        plans.append(net.plan)
     assert plans[0] is plans[1] is plans[2]
     assert make_plan.cache_info().misses <= before + 1
 

@@ -1,9 +1,9 @@
-"""From parts, liquids and draws to the figures of a batch."""
+"""From parts, liquids and draws to the coefficients of a batch."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,18 +11,20 @@ from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.network.solver.equations import Batch, GroupFigures, MergedFigures
+from fuelsim.network.solver.contraction import carry_draws
+from fuelsim.network.solver.equations import Batch, ChainKinks, GroupCoefficients, MergedCoefficients
 from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
+from fuelsim.typing import FloatArray, FloatLike, LinkArray
 
-__all__ = ["GRAVITY", "Figures", "assemble", "points_of", "stacked"]
-
-
-_WORTH_MERGING = 16
-"""For fewer points, finding and dividing merged lines takes longer than evaluating each."""
+__all__ = ["LinkInputs", "assemble", "number_of_points", "stacked"]
 
 
-def points_of(values: Iterable[Any], name: Callable[[int], str]) -> int | None:
+_LEAST_POINTS_TO_MERGE = 16
+"""For fewer points, merging and dividing lines in series takes longer than evaluating each."""
+
+
+def number_of_points(values: Iterable[FloatLike], name: Callable[[int], str]) -> int | None:
     """Return the number of operating points of arrays (points,) or scalars, None if all are scalars.
 
     Parameters
@@ -30,14 +32,14 @@ def points_of(values: Iterable[Any], name: Callable[[int], str]) -> int | None:
     values : iterable
         Scalars and arrays.
     name : callable
-        Says what the value of a number is, for messages.
+        Name of the value of a number, for messages.
 
     Raises
     ------
     InputError
         Where two lengths do not fit together, naming both.
     """
-    size, whose = None, 0
+    size, first = None, 0
     for number, value in enumerate(values):
         if type(value) is float or not np.ndim(value):
             continue
@@ -49,18 +51,18 @@ def points_of(values: Iterable[Any], name: Callable[[int], str]) -> int | None:
                 accepted="a number or a list of numbers",
             )
         if size is None:
-            size, whose = shape[0], number
+            size, first = shape[0], number
         elif shape[0] != size:
             raise InputError(
-                f"{shape[0]} values of {name(number)} do not fit {size} values of {name(whose)}",
+                f"{shape[0]} values of {name(number)} do not fit {size} values of {name(first)}",
                 accepted="lists of equal length, one value for each operating point",
             )
     return size
 
 
-def stacked(rows: Sequence[Any]) -> Any:
-    """Stack scalars and arrays (points,) into (rows, 1 or points)."""
-    sizes = [row.shape[0] for row in rows if type(row) is not float and np.ndim(row)]
+def stacked(rows: Sequence[FloatLike]) -> FloatArray:
+    """Stack scalars and arrays (1 or points,) into (rows, 1 or points)."""
+    sizes = [np.size(row) for row in rows if type(row) is not float and np.ndim(row)]
     if not sizes:
         return np.array(rows, dtype=float).reshape(len(rows), 1)
     out = np.empty((len(rows), max(sizes)))
@@ -69,20 +71,27 @@ def stacked(rows: Sequence[Any]) -> Any:
     return out
 
 
-def _stacked_tables(tables: Sequence[Any]) -> Any:
+def _stacked_tables(tables: Sequence[FloatLike]) -> FloatArray:
     """Stack tables (rows,) or (rows, points) into (rows, links, 1 or points)."""
-    tables = [np.asarray(table, dtype=float) for table in tables]
-    if all(table.ndim == 1 for table in tables):
-        return np.stack(tables, axis=1)[:, :, None]
-    size = max(table.shape[1] for table in tables if table.ndim == 2)
-    out = np.empty((len(tables[0]), len(tables), size))
-    for link, table in enumerate(tables):
+    arrays = [np.asarray(table, dtype=float) for table in tables]
+    if all(table.ndim == 1 for table in arrays):
+        return np.stack(arrays, axis=1)[:, :, None]
+    size = max(table.shape[1] for table in arrays if table.ndim == 2)
+    out = np.empty((len(arrays[0]), len(arrays), size))
+    for link, table in enumerate(arrays):
         out[:, link] = table if table.ndim == 2 else table[:, None]
     return out
 
 
-class Figures:
-    """What the parts and liquids say about each link, before it is put in the order of a plan.
+class LinkInputs:
+    """Coefficients and densities of each link as parts and liquids give them, before they are put in a plan's order.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names of the links.
+    parts, liquids : sequence
+        Part and liquid of each link.
 
     Attributes
     ----------
@@ -93,13 +102,21 @@ class Figures:
     """
 
     def __init__(self, names: Sequence[str], parts: Sequence[Part], liquids: Sequence[Liquid]) -> None:
-        self.coefficients = [part.coefficients(liquid) for part, liquid in zip(parts, liquids, strict=True)]
-        self.density = [liquid.density for liquid in liquids]
+        self.coefficients: list[NamedTuple] = [
+            part.coefficients(liquid) for part, liquid in zip(parts, liquids, strict=True)
+        ]
+        self.density: list[FloatLike] = [liquid.density for liquid in liquids]
         self._names = names
 
-    def check_lengths(self, laws: Sequence[LinkLaw], others: Mapping[str, Any]) -> int | None:
-        """Return the number of operating points of all coefficients, densities and other named values."""
-        values: list[Any] = list(others.values())
+    def check_lengths(self, laws: Sequence[LinkLaw], others: Mapping[str, FloatLike]) -> int | None:
+        """Return the number of operating points of all coefficients, densities and other named values.
+
+        Raises
+        ------
+        InputError
+            Where two lengths do not fit together, naming both.
+        """
+        values: list[FloatLike] = list(others.values())
         for link, (law, own) in enumerate(zip(laws, self.coefficients, strict=True)):
             if not isinstance(own, law.coefficients):
                 raise TypeError(f"part of '{self._names[link]}' gives {type(own).__name__} to the law {law.name}")
@@ -116,16 +133,16 @@ class Figures:
                 names += [f"the {key.replace('_', ' ')} of '{link}'" for key in law.coefficients._fields]
             return names[number]
 
-        return points_of(values, name)
+        return number_of_points(values, name)
 
 
 def assemble(
     plan: Plan,
-    figures: Figures,
-    draws: Mapping[int, Any],
-    pressures: Sequence[Any],
+    inputs: LinkInputs,
+    draws: Mapping[int, FloatLike],
+    pressures: Sequence[FloatLike],
     rises: Sequence[float],
-    scales: Sequence[Any] | None,
+    scales: Sequence[FloatLike] | None,
     size: int,
 ) -> Batch:
     """Return the batch.
@@ -133,7 +150,7 @@ def assemble(
     Parameters
     ----------
     plan : Plan
-    figures : Figures
+    inputs : LinkInputs
     draws : mapping of int to float or array (points,)
         Draw of unknown nodes in units of the flow unknown, m3/s at the reference density.
     pressures : sequence
@@ -145,17 +162,20 @@ def assemble(
     size : int
         Number of points.
     """
-    heads = [GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, figures.density, strict=True)]
-    offsets = [_sum(draws, pairs) for pairs in plan.contraction.offsets]
-
-    merged = _agreeing(plan, figures, draws) if scales is None and size >= _WORTH_MERGING else ()
+    heads: list[FloatLike] = [
+        GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, inputs.density, strict=True)
+    ]
+    carried = carry_draws(plan.contraction, plan.topology, draws)
+    offsets = carried.offsets
+    merging = scales is None and size >= _LEAST_POINTS_TO_MERGE
+    merged = _mergeable_links(plan, inputs, carried.stretches) if merging else ()
     if merged:
         plan = make_plan(plan.topology, merged)
     members = {links[0]: links for links in merged}
 
     def coefficients_of(links: Sequence[int]) -> NamedTuple:
         law = plan.topology.laws[links[0]]
-        own: Sequence[NamedTuple] = [figures.coefficients[link] for link in links]
+        own: Sequence[NamedTuple] = [inputs.coefficients[link] for link in links]
         if law.align is not None and len(own) > 1:
             own = law.align(own)
         columns = zip(*own, strict=True)
@@ -164,68 +184,72 @@ def assemble(
             for key, column in zip(law.coefficients._fields, columns, strict=True)
         )
 
-    def group_figures(group: Group) -> GroupFigures:
+    def group_coefficients(group: Group) -> GroupCoefficients:
         law, links = group.law, group.links
         coefficients = coefficients_of(links)
         if members and law.series:
-            coefficients = _with_sums(law, links, members, figures, coefficients)
+            coefficients = _with_sums(law, links, members, inputs, coefficients)
         own = [offsets[link] for link in links]
-        return GroupFigures(
+        return GroupCoefficients(
             coefficients,
             stacked([0.0 if offset is None else offset for offset in own]) if any(o is not None for o in own) else None,
             None if scales is None else stacked([scales[link] for link in links]),
             stacked([heads[link] for link in links]),
         )
 
-    groups = tuple(group_figures(group) for group in plan.groups)
-    chain_heads = []
+    groups = tuple(group_coefficients(group) for group in plan.groups)
+    end_flows = [0.0 if flow is None else flow for flow in (offsets[end.link] for end in plan.contraction.dead_ends)]
+    chain_heads: list[FloatLike] = []
     for chain in plan.contraction.chains:
-        head: Any = 0.0
+        head: FloatLike = 0.0
         for link, sign in zip(chain.links, chain.signs, strict=True):
             head = head + sign * heads[link]
         chain_heads.append(head)
-    kept_draws = [_sum(draws, [(node, 1) for node in nodes]) for nodes in plan.contraction.draws]
-    end_flows = [_sum(draws, plan.contraction.offsets[end.link]) for end in plan.contraction.dead_ends]
     return Batch(
         plan,
         size,
         groups,
-        tuple(group_figures(group) for group in plan.end_groups),
-        stacked([0.0 if draw is None else draw for draw in kept_draws]) if kept_draws else np.zeros((0, 1)),
-        stacked([0.0 if flow is None else flow for flow in end_flows]) if end_flows else np.zeros((0, 1)),
-        stacked(chain_heads) if chain_heads else np.zeros((0, 1)),
+        tuple(group_coefficients(group) for group in plan.end_groups),
+        _stacked_or_empty([0.0 if draw is None else draw for draw in carried.kept]),
+        _stacked_or_empty(end_flows),
+        _stacked_or_empty(chain_heads),
         stacked(pressures),
         tuple(
-            MergedFigures(links, coefficients_of(links), stacked([heads[link] for link in links])) for links in merged
+            MergedCoefficients(links, coefficients_of(links), stacked([heads[link] for link in links]))
+            for links in merged
         ),
-        _kinks(plan, groups),
+        _chain_kinks(plan, groups),
     )
 
 
-def _agreeing(plan: Plan, figures: Figures, draws: Mapping[int, Any]) -> tuple[tuple[int, ...], ...]:
+def _stacked_or_empty(rows: Sequence[FloatLike]) -> FloatArray:
+    return stacked(rows) if rows else np.zeros((0, 1))
+
+
+def _mergeable_links(plan: Plan, inputs: LinkInputs, stretches: Sequence[int]) -> tuple[tuple[int, ...], ...]:
     """Return the links in series with the same flow that agree in every coefficient but those that add up."""
-    found = []
-    drawn = [[pair for pair in pairs if pair[0] in draws] for pairs in plan.contraction.offsets]
-    for run in plan.runs:
+    merged = []
+    for run in plan.mergeable_runs:
         law = plan.topology.laws[run[0]]
-        left = list(run)
-        while left:
-            first, *others = left
+        remaining = list(run)
+        while remaining:
+            first, *others = remaining
             alike = [
                 other
                 for other in others
-                if drawn[first] == drawn[other]
-                and _agree(law, figures.coefficients[first], figures.coefficients[other])
+                if stretches[first] == stretches[other]
+                and _agree(law, inputs.coefficients[first], inputs.coefficients[other])
             ]
             if alike:
-                found.append((first, *alike))
-            left = [other for other in others if other not in alike]
-    return tuple(found)
+                merged.append((first, *alike))
+            remaining = [other for other in others if other not in alike]
+    return tuple(merged)
 
 
-def _agree(law: LinkLaw, one: Sequence[Any], other: Sequence[Any]) -> bool:
+def _agree(law: LinkLaw, one: Sequence[FloatLike], other: Sequence[FloatLike]) -> bool:
+    """Return whether two links have equal coefficients, those that add up in series left out."""
     return all(
-        a is b or (a == b if type(a) is float and type(b) is float else np.array_equal(a, b))
+        a is b or (a == b if isinstance(a, float) and isinstance(b, float) else np.array_equal(a, b))
         for key, a, b in zip(law.coefficients._fields, one, other, strict=True)
         if key not in law.series
     )
@@ -235,58 +259,43 @@ def _with_sums(
     law: LinkLaw,
     links: Sequence[int],
     members: Mapping[int, Sequence[int]],
-    figures: Figures,
+    inputs: LinkInputs,
     coefficients: NamedTuple,
 ) -> NamedTuple:
     """Return a group's coefficients with those of merged links added up."""
     sums = {
         key: stacked(
-            [sum(getattr(figures.coefficients[member], key) for member in members.get(link, (link,))) for link in links]
+            [sum(getattr(inputs.coefficients[member], key) for member in members.get(link, (link,))) for link in links]
         )
         for key in law.series
     }
     return coefficients._replace(**sums)
 
 
-def _kinks(plan: Plan, groups: Sequence[GroupFigures]) -> tuple[Any, Any, Any, Any] | None:
+def _chain_kinks(plan: Plan, groups: Sequence[GroupCoefficients]) -> ChainKinks | None:
     """Return the kinks of the laws in terms of the chains' flows."""
-    found: dict[int, tuple[Any, Any, Any]] = {}
-    for group, figures in zip(plan.groups, groups, strict=True):
+    kinks: dict[int, tuple[LinkArray, LinkArray, LinkArray]] = {}
+    for group, inputs in zip(plan.groups, groups, strict=True):
         if group.law.kinks is None:
             continue
         limits = [
             np.full((len(group.links), 1), values) if np.ndim(values) == 0 else np.asarray(values)
-            for values in group.law.kinks(figures.coefficients)
+            for values in group.law.kinks(inputs.coefficients)
         ]
         for row, chain in enumerate(group.chains.tolist()):
             low, high, margin = (values[row] for values in limits)
-            if figures.scale is not None:
-                low, high, margin = (values / figures.scale[row] for values in (low, high, margin))
-            if figures.offset is not None:
-                low, high = low - figures.offset[row], high - figures.offset[row]
+            if inputs.scale is not None:
+                low, high, margin = (values / inputs.scale[row] for values in (low, high, margin))
+            if inputs.offset is not None:
+                low, high = low - inputs.offset[row], high - inputs.offset[row]
             if group.signs is not None and group.signs[row, 0] < 0.0:
                 low, high = -high, -low
-            if chain in found:
-                other = found[chain]
-                low, high, margin = np.maximum(low, other[0]), np.minimum(high, other[1]), np.minimum(margin, other[2])
-            found[chain] = (low, high, margin)
-    if not found:
+            if chain in kinks:
+                other_low, other_high, other_margin = kinks[chain]
+                low, high = np.maximum(low, other_low), np.minimum(high, other_high)
+                margin = np.minimum(margin, other_margin)
+            kinks[chain] = (low, high, margin)
+    if not kinks:
         return None
-    low, high, margin = (_widened(values) for values in zip(*found.values(), strict=True))
-    return np.array(list(found), dtype=np.intp), low, high, margin
-
-
-def _widened(rows: Sequence[Any]) -> Any:
-    """Stack rows (1 or points,) into (rows, 1 or points)."""
-    size = max(row.shape[0] for row in rows)
-    return np.array([row if row.shape[0] == size else np.full(size, row[0]) for row in rows])
-
-
-def _sum(draws: Mapping[int, Any], pairs: Sequence[tuple[int, int]]) -> Any:
-    """Return the signed sum of some nodes' draws, None where none of them has any."""
-    total: Any = None
-    for node, sign in pairs:
-        if node in draws:
-            term = draws[node] if sign > 0 else -draws[node]
-            total = term if total is None else total + term
-    return total
+    low, high, margin = (stacked(values) for values in zip(*kinks.values(), strict=True))
+    return ChainKinks(np.array(list(kinks), dtype=np.intp), low, high, margin)

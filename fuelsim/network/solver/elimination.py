@@ -1,15 +1,16 @@
-"""Elimination in a fixed order, worked out once per topology and carried out for all operating points together.
+"""Gaussian elimination in a fixed order, chosen once per topology and carried out for all operating points together.
 
-The matrix has the links' slopes on a symmetric pattern but need not have symmetric values, because a law may look at
-a third node; so it is a factorisation into L and U without pivoting, which the positive diagonal allows.
+The matrix has a symmetric pattern but need not have symmetric values, because a law may refer to a third node; so it is
+a factorisation into L and U, without pivoting since the diagonal dominates.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 import numpy as np
+
+from fuelsim.typing import FloatArray
 
 __all__ = ["Elimination", "SignedSums"]
 
@@ -18,8 +19,8 @@ _DENSE_POINTS = 4
 _DENSE_SIZE = 250
 _PRODUCT_SIZE = 30_000
 """Sums up to this many multiplications are done as one matrix product."""
-_FEW_POINTS = 16
-"""Up to so many points sums are done for all rows at once, for more points row by row."""
+_ROWWISE_ABOVE_POINTS = 16
+"""Up to so many points sums are taken for all rows at once, for more points row by row."""
 
 
 class SignedSums:
@@ -50,12 +51,13 @@ class SignedSums:
         lengths = [len(self.terms[row]) for row in self._filled]
         self._starts = np.cumsum([0, *lengths[:-1]], dtype=np.intp) if lengths else None
 
-    def __call__(self, x: Any) -> Any:
+    def __call__(self, x: FloatArray) -> FloatArray:
         """Return the sums, (rows, points), of an array (width, points)."""
         points = x.shape[1]
         if self._size * points <= _PRODUCT_SIZE:
-            return self._matrix @ x
-        if points <= _FEW_POINTS and self._starts is not None:
+            product: FloatArray = self._matrix @ x
+            return product
+        if points <= _ROWWISE_ABOVE_POINTS and self._starts is not None:
             out = np.zeros((len(self.terms), points))
             out[self._filled] = np.add.reduceat(x.take(self._indices, axis=0) * self._signs, self._starts, axis=0)
             return out
@@ -109,24 +111,26 @@ class Elimination:
             entries.setdefault((row, column), []).append((index, sign))
             entries.setdefault((column, row), [])
         self._order_and_fill(neighbours, entries)
-        self._place = {key: number for number, key in enumerate(entries)}
+        self._entry = {key: number for number, key in enumerate(entries)}
         self._rows = np.array([row for row, _ in entries], dtype=np.intp)
         self._columns = np.array([column for _, column in entries], dtype=np.intp)
         self._sums = SignedSums(entries.values(), width)
         self._steps = [
             (
                 pivot,
-                self._place[pivot, pivot],
+                self._entry[pivot, pivot],
                 [
-                    (i, self._place[i, pivot], [(self._place[i, j], self._place[pivot, j]) for j in later])
+                    (i, self._entry[i, pivot], [(self._entry[i, j], self._entry[pivot, j]) for j in later])
                     for i in later
                 ],
-                [(j, self._place[pivot, j]) for j in later],
+                [(j, self._entry[pivot, j]) for j in later],
             )
             for pivot, later in self._order
         ]
 
-    def _order_and_fill(self, neighbours: list[set[int]], entries: dict[tuple[int, int], Any]) -> None:
+    def _order_and_fill(
+        self, neighbours: list[set[int]], entries: dict[tuple[int, int], list[tuple[int, int]]]
+    ) -> None:
         """Choose pivots by least degree and add the entries that elimination fills in."""
         self._order: list[tuple[int, list[int]]] = []
         left = set(range(self.size))
@@ -142,7 +146,7 @@ class Elimination:
                         neighbours[i].add(j)
                         entries.setdefault((i, j), [])
 
-    def solve(self, z: Any, b: Any) -> Any:
+    def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
         """Return x, (size, points), for the values z (width, points) and the right-hand side b, which is used up."""
         if not self.size:
             return b
@@ -150,21 +154,21 @@ class Elimination:
             matrix = np.zeros((b.shape[1], self.size, self.size))
             matrix[:, self._rows, self._columns] = self._sums(z).T
             try:
-                return np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T
+                return np.asarray(np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T, dtype=np.float64)
             except np.linalg.LinAlgError:
                 return np.full(b.shape, np.nan)
         a = self._sums(z)
-        for pivot, place, rows, _ in self._steps:
-            inverse = np.reciprocal(a[place], out=a[place])
-            for i, left, pairs in rows:
-                factor = a[left]
+        for pivot, diagonal, rows, _ in self._steps:
+            inverse = np.reciprocal(a[diagonal], out=a[diagonal])
+            for i, lower, pairs in rows:
+                factor = a[lower]
                 factor *= inverse
                 for target, source in pairs:
                     a[target] -= factor * a[source]
                 b[i] -= factor * b[pivot]
-        for pivot, place, _, columns in reversed(self._steps):
+        for pivot, diagonal, _, columns in reversed(self._steps):
             x = b[pivot]
             for j, entry in columns:
                 x -= a[entry] * b[j]
-            x *= a[place]
+            x *= a[diagonal]
         return b

@@ -1,32 +1,41 @@
-"""The figures of a network for a batch of operating points, and the equations evaluated on them."""
+"""Coefficients of a network for a batch of operating points, and the equations evaluated on them."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.network.solver.plan import Group, Plan
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["Batch", "Evaluation", "GroupFigures", "MergedFigures"]
+__all__ = ["Batch", "ChainKinks", "Evaluation", "GroupCoefficients", "LinkLosses", "MergedCoefficients", "Selection"]
 
-_FEW_POINTS = 16
+Selection = slice | IndexArray
+"""Some points of a batch."""
+
+_ROWWISE_ABOVE_POINTS = 16
 """Up to so many points losses are added up by a matrix product, for more points row by row."""
-_GROWTH = 30.0
-"""How much further a flow beyond a kink may go with one step, over how far it is beyond."""
+_OVERSHOOT_GROWTH = 30.0
+"""By what factor the distance of a flow beyond a kink may grow in one step."""
+
+
+def select(values: FloatArray, points: Selection) -> FloatArray:
+    """Return the values of some points, or all where all points share a value."""
+    return values if values.shape[-1] == 1 else np.ascontiguousarray(values[..., points])
 
 
 @dataclass(frozen=True)
-class GroupFigures:
-    """Figures of one group of links; every last axis is 1 or the number of points.
+class GroupCoefficients:
+    """What the law of one group of links is evaluated with; every last axis is 1 or the number of points.
 
     Attributes
     ----------
     coefficients : NamedTuple of array
         Coefficients of the group's law: (links, 1 or points), tables (rows, links, 1 or points).
     offset : array (links, 1 or points) or None
-        Flow beside that of the chain, m3/s.
+        By how much each flow differs from that of its chain, m3/s.
     scale : array (links, 1 or points) or None
         Reference density over the density in the link; turns the flow unknown into volume flow.
     head : array (links, 1 or points)
@@ -34,11 +43,11 @@ class GroupFigures:
     """
 
     coefficients: NamedTuple
-    offset: Any
-    scale: Any
-    head: Any
+    offset: LinkArray | None
+    scale: LinkArray | None
+    head: LinkArray
 
-    def flow(self, group: Group, chain_flow: Any) -> Any:
+    def flow(self, group: Group, chain_flow: LinkArray) -> LinkArray:
         """Return the volume flow of the group's links, m3/s."""
         if isinstance(group.rows, slice) and not group.shared:
             flow = chain_flow[group.rows]
@@ -52,23 +61,19 @@ class GroupFigures:
             flow = flow * self.scale
         return flow
 
-    def points(self, chosen: Any) -> GroupFigures:
-        """Return the figures of some of the points."""
-        return GroupFigures(
-            self.coefficients._make(_points(values, chosen) for values in self.coefficients),
-            _points(self.offset, chosen),
-            _points(self.scale, chosen),
-            _points(self.head, chosen),
+    def points(self, points: Selection) -> GroupCoefficients:
+        """Return the coefficients at some of the points."""
+        return GroupCoefficients(
+            self.coefficients._make(select(values, points) for values in self.coefficients),
+            None if self.offset is None else select(self.offset, points),
+            None if self.scale is None else select(self.scale, points),
+            select(self.head, points),
         )
 
 
-def _points(values: Any, chosen: Any) -> Any:
-    return values if values is None or values.shape[-1] == 1 else np.ascontiguousarray(values[..., chosen])
-
-
 @dataclass(frozen=True)
-class MergedFigures:
-    """Figures of links that are merged into the first of them; every last axis is 1 or the number of points.
+class MergedCoefficients:
+    """Coefficients of links that are merged into the first of them; every last axis is 1 or the number of points.
 
     Attributes
     ----------
@@ -81,7 +86,32 @@ class MergedFigures:
 
     links: tuple[int, ...]
     coefficients: NamedTuple
-    head: Any
+    head: LinkArray
+
+
+class LinkLosses(NamedTuple):
+    """Losses of some links, Pa, and their slopes in the flow unknown, Pa s/m3; each (links, points)."""
+
+    loss: LinkArray
+    slope: LinkArray
+
+
+class ChainKinks(NamedTuple):
+    """Chains whose laws turn steep at some flow, and where in the chain's flow.
+
+    Attributes
+    ----------
+    chains : int array (chains,)
+    low, high : array (chains, 1 or points)
+        Flow below and above which a law turns steep, m3/s.
+    margin : array (chains, 1 or points)
+        How far beyond them one step may go, m3/s.
+    """
+
+    chains: IndexArray
+    low: LinkArray
+    high: LinkArray
+    margin: LinkArray
 
 
 @dataclass(frozen=True)
@@ -92,30 +122,33 @@ class Evaluation:
     ----------
     residual, flow_slope : array (chains, points)
         E in Pa, and its slope in the chain's flow.
-    losses : list of (array (links, points), array (links, points)) or None
-        For each group its links' losses, Pa, and slopes in the flow unknown, None for a law with an equation.
+    losses : list of (LinkLosses or None)
+        Losses of each group's links, None for a law with an equation.
     up_slope, down_slope, reference_slope : array (chains with an equation, points)
-        Slopes of the chains with an equation.
+        Slopes of the chains with an equation; without rows where there is none.
     """
 
-    residual: Any
-    flow_slope: Any
-    losses: list[Any]
-    up_slope: Any = None
-    down_slope: Any = None
-    reference_slope: Any = None
+    residual: LinkArray
+    flow_slope: LinkArray
+    losses: list[LinkLosses | None]
+    up_slope: LinkArray
+    down_slope: LinkArray
+    reference_slope: LinkArray
+
+
+_NO_ROWS: FloatArray = np.zeros((0, 1))
 
 
 @dataclass(frozen=True)
 class Batch:
-    """Figures of a network for a batch of operating points.
+    """Coefficients, draws and fixed pressures of a network for a batch of operating points.
 
     Attributes
     ----------
     plan : Plan
     size : int
         Number of points.
-    groups, end_groups : tuple of GroupFigures
+    groups, end_groups : tuple of GroupCoefficients
         In the order of the plan's groups.
     draw : array (kept nodes, 1 or points)
         Draw of each kept node in units of the flow unknown, m3/s at the reference density.
@@ -125,103 +158,105 @@ class Batch:
         Static head of each chain, Pa.
     fixed : array (fixed nodes + 1, 1 or points)
         Pressures of the reservoirs and the atmosphere, Pa absolute.
-    merged : tuple of MergedFigures
-        Of the whole batch: needed for its results alone.
-    kinks : tuple of (int array, array, array, array) or None
-        Chains whose laws have kinks, and in their flows the low and the high kink and the margin, each
-        (chains with kinks, 1 or points), m3/s.
+    merged : tuple of MergedCoefficients
+        Of the whole batch: needed only to expand its solution.
+    kinks : ChainKinks or None
+        Where laws turn steep.
     added_resistance : float
-        Linear resistance added to every chain, Pa s/m3: zero but on the way of a continuation.
+        Linear resistance added to every chain, Pa s/m3: zero except during a continuation.
     """
 
     plan: Plan
     size: int
-    groups: tuple[GroupFigures, ...]
-    end_groups: tuple[GroupFigures, ...]
-    draw: Any
-    end_flows: Any
-    head: Any
-    fixed: Any
-    merged: tuple[MergedFigures, ...] = ()
-    kinks: tuple[Any, Any, Any, Any] | None = None
-    added_resistance: float = field(default=0.0)
+    groups: tuple[GroupCoefficients, ...]
+    end_groups: tuple[GroupCoefficients, ...]
+    draw: NodeArray
+    end_flows: LinkArray
+    head: LinkArray
+    fixed: NodeArray
+    merged: tuple[MergedCoefficients, ...] = ()
+    kinks: ChainKinks | None = None
+    added_resistance: float = 0.0
 
-    def points(self, chosen: Any, size: int) -> Batch:
-        """Return the batch of some of the points; `chosen` is a slice or an index array."""
+    def points(self, points: Selection, size: int) -> Batch:
+        """Return the batch of some of the points, of which there are `size`."""
+        kinks = self.kinks
+        if kinks is not None:
+            low, high, margin = (select(values, points) for values in (kinks.low, kinks.high, kinks.margin))
+            kinks = ChainKinks(kinks.chains, low, high, margin)
         return replace(
             self,
             size=size,
-            groups=tuple(group.points(chosen) for group in self.groups),
-            end_groups=tuple(group.points(chosen) for group in self.end_groups),
-            draw=_points(self.draw, chosen),
-            end_flows=_points(self.end_flows, chosen),
-            head=_points(self.head, chosen),
-            fixed=_points(self.fixed, chosen),
-            kinks=self.kinks and (self.kinks[0], *(_points(values, chosen) for values in self.kinks[1:])),
+            groups=tuple(group.points(points) for group in self.groups),
+            end_groups=tuple(group.points(points) for group in self.end_groups),
+            draw=select(self.draw, points),
+            end_flows=select(self.end_flows, points),
+            head=select(self.head, points),
+            fixed=select(self.fixed, points),
+            kinks=kinks,
         )
 
-    def incomplete(self, points: Any) -> Any:
-        """Return for some points (an index array) whether any coefficient is not a number."""
-        found = np.zeros(points.size, dtype=bool)
-        for figures in (*self.groups, *self.end_groups):
-            for values in figures.coefficients:
+    def incomplete(self, points: IndexArray) -> BoolArray:
+        """Return for some points whether any coefficient is not a number."""
+        incomplete = np.zeros(points.size, dtype=bool)
+        for group in (*self.groups, *self.end_groups):
+            for values in group.coefficients:
                 some = values[..., points] if values.shape[-1] > 1 else values
-                found |= np.isnan(some).any(axis=tuple(range(some.ndim - 1)))
-        return found
+                incomplete |= np.isnan(some).any(axis=tuple(range(some.ndim - 1)))
+        return incomplete
 
-    def longest_step(self, flow: Any, change: Any) -> Any:
-        """Return the share of a step, (points,), that goes no further beyond a kink of a law than its margin.
+    def step_length(self, flow: LinkArray, change: LinkArray) -> PointArray | None:
+        """Return the fraction of a step, (points,), that ends no further beyond a kink of a law than its margin.
 
-        Beyond a kink a law is so steep that a step which was aimed before it ends at an absurd pressure. A flow
-        that is beyond already may go further by a factor with each step. Returns None where the whole step may be
-        taken by all points.
+        Beyond a kink a law is so steep that a step linearised before it ends at an absurd pressure. A flow that is
+        beyond already may move away from it by a factor with each step. None where all points may take the whole step.
         """
         if self.kinks is None:
             return None
-        rows, low, high, margin = self.kinks
-        before, step = flow.take(rows, axis=0), change.take(rows, axis=0)
+        chains, low, high, margin = self.kinks
+        before, step = flow.take(chains, axis=0), change.take(chains, axis=0)
         after = before + step
         if not ((after < low - margin) | (after > high + margin)).any():
             return None
         limit = np.minimum(before - low, 0.0)
-        limit *= _GROWTH
+        limit *= _OVERSHOOT_GROWTH
         limit += low - margin
         allowed = np.maximum(after, limit)
         limit = np.maximum(before - high, 0.0)
-        limit *= _GROWTH
+        limit *= _OVERSHOOT_GROWTH
         limit += high + margin
         np.minimum(allowed, limit, out=allowed)
-        cut = allowed != after
-        if not cut.any():
+        shortened = allowed != after
+        if not shortened.any():
             return None
         allowed -= before
-        share = np.divide(allowed, step, out=np.ones_like(step), where=cut).min(axis=0)
-        return share
+        fraction: PointArray = np.divide(allowed, step, out=np.ones_like(step), where=shortened).min(axis=0)
+        return fraction
 
-    def all_pressures(self, kept: Any) -> Any:
+    def all_pressures(self, kept: NodeArray) -> NodeArray:
         """Return the pressures of kept nodes, fixed nodes and atmosphere in rows, (rows, points)."""
         pressure = np.empty((len(kept) + len(self.fixed), kept.shape[1]))
         pressure[: len(kept)] = kept
         pressure[len(kept) :] = self.fixed
         return pressure
 
-    def evaluate(self, flow: Any, pressure: Any) -> Evaluation:
+    def evaluate(self, flow: LinkArray, pressure: NodeArray) -> Evaluation:
         """Return the equations at chain flows (chains, points) and pressures (rows, points)."""
         plan = self.plan
         residual = pressure.take(plan.down, axis=0)
         residual -= pressure.take(plan.up, axis=0)
         residual -= self.head
         slope = np.zeros_like(flow)
-        losses: list[Any] = []
-        extra: list[Any] = []
-        for group, figures in zip(plan.groups, self.groups, strict=True):
-            q = figures.flow(group, flow)
+        losses: list[LinkLosses | None] = []
+        pressure_slopes: list[tuple[LinkArray, LinkArray, LinkArray]] = []
+        for group, inputs in zip(plan.groups, self.groups, strict=True):
+            q = inputs.flow(group, flow)
             if group.law.loss is not None:
-                loss, loss_slope = group.law.loss(q, figures.coefficients)
-                if figures.scale is not None:
-                    loss_slope = loss_slope * figures.scale
-                losses.append((loss, loss_slope))
-                if group.sums is not None and self.size <= _FEW_POINTS:
+                loss, loss_slope = group.law.loss(q, inputs.coefficients)
+                if inputs.scale is not None:
+                    loss_slope = loss_slope * inputs.scale
+                losses.append(LinkLosses(loss, loss_slope))
+                if group.sums is not None and self.size <= _ROWWISE_ABOVE_POINTS:
                     residual += group.sums @ loss
                     slope += np.abs(group.sums) @ loss_slope
                     continue
@@ -235,33 +270,44 @@ class Batch:
                     slope[chain] += loss_slope[link]
             else:
                 losses.append(None)
-                extra.append(self._equation(group, figures, q, pressure, residual, slope))
+                pressure_slopes.append(self._equation(group, inputs, q, pressure, residual, slope))
         if self.added_resistance:
             residual += self.added_resistance * flow
             slope += self.added_resistance
-        if not extra:
-            return Evaluation(residual, slope, losses)
-        up, down, looking = (np.concatenate(parts) for parts in zip(*extra, strict=True))
-        return Evaluation(residual, slope, losses, up, down, looking)
+        if not pressure_slopes:
+            return Evaluation(residual, slope, losses, _NO_ROWS, _NO_ROWS, _NO_ROWS)
+        up, down, reference = (np.concatenate(parts) for parts in zip(*pressure_slopes, strict=True))
+        return Evaluation(residual, slope, losses, up, down, reference)
 
-    def ends(self, group: Group, figures: GroupFigures, pressure: Any) -> tuple[Any, Any, Any]:
-        """Return p_up, p_down and p_reference of an equation's links, the static head applied as the law asks."""
+    def end_pressures(
+        self, group: Group, inputs: GroupCoefficients, pressure: NodeArray
+    ) -> tuple[LinkArray, LinkArray, LinkArray]:
+        """Return p_up, p_down and p_reference of a group with an equation, the static head added at one end."""
         plan = self.plan
         p_up, p_down, p_reference = (
             pressure.take(rows[group.chains], axis=0) for rows in (plan.up, plan.down, plan.reference)
         )
         if group.law.head_applied_at == "down":
-            return p_up, p_down - figures.head, p_reference
-        return p_up + figures.head, p_down, p_reference
+            return p_up, p_down - inputs.head, p_reference
+        return p_up + inputs.head, p_down, p_reference
 
     def _equation(
-        self, group: Group, figures: GroupFigures, q: Any, pressure: Any, residual: Any, slope: Any
-    ) -> tuple[Any, Any, Any]:
-        assert group.law.equation is not None
-        found = group.law.equation(q, *self.ends(group, figures, pressure), figures.coefficients)
-        residual[group.rows] = found.residual
-        slope[group.rows] = found.flow_slope if figures.scale is None else found.flow_slope * figures.scale
-        up, down, looking = (
-            values if np.shape(values) == q.shape else np.full(q.shape, values) for values in found[2:]
+        self,
+        group: Group,
+        inputs: GroupCoefficients,
+        q: LinkArray,
+        pressure: NodeArray,
+        residual: LinkArray,
+        slope: LinkArray,
+    ) -> tuple[LinkArray, LinkArray, LinkArray]:
+        """Write residual and slope of a group with an equation; return its slopes in the pressures."""
+        if group.law.equation is None:
+            raise TypeError(f"the law '{group.law.name}' has neither a loss nor an equation")
+        value = group.law.equation(q, *self.end_pressures(group, inputs, pressure), inputs.coefficients)
+        residual[group.rows] = value.residual
+        slope[group.rows] = value.flow_slope if inputs.scale is None else value.flow_slope * inputs.scale
+        up, down, reference = (
+            slopes if np.shape(slopes) == q.shape else np.full(q.shape, slopes)
+            for slopes in (value.up_slope, value.down_slope, value.reference_slope)
         )
-        return up, down, looking
+        return up, down, reference

@@ -1,55 +1,56 @@
-"""What became of each operating point: outcome codes, the part to blame and what to try."""
+"""Outcome of each operating point: code, the part that limits and what to try."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.constants import L_PER_HOUR
-from fuelsim.network.solver.assemble import GRAVITY
-from fuelsim.network.solver.equations import Batch, GroupFigures
+from fuelsim.constants import GRAVITY, L_PER_HOUR
+from fuelsim.network.solver.equations import Batch, GroupCoefficients
 from fuelsim.network.solver.plan import Group
-from fuelsim.network.solver.solve import Fields
+from fuelsim.network.solver.solve import Solved
 from fuelsim.outcome import Outcome, OutcomeCode
+from fuelsim.typing import FloatLike, IndexArray
 
-__all__ = ["Names", "regime_of", "verdict"]
+__all__ = ["Labels", "outcome_of", "regime_of"]
 
 
-def _groups(batch: Batch) -> list[tuple[Group, GroupFigures]]:
+def _groups(batch: Batch) -> list[tuple[Group, GroupCoefficients]]:
     plan = batch.plan
     return list(zip((*plan.groups, *plan.end_groups), (*batch.groups, *batch.end_groups), strict=True))
 
 
-def regime_of(batch: Batch, fields: Fields, link: int) -> Any:
+def regime_of(batch: Batch, solved: Solved, link: int) -> IndexArray:
     """Return the regime of a link as indices into the words of its law, (points,)."""
     topology = batch.plan.topology
     law = topology.laws[link]
     if law.regime is None:
         return np.zeros(batch.size, dtype=np.intp)
-    group, figures = next(pair for pair in _groups(batch) if link in pair[0].links)
+    group, inputs = next(pair for pair in _groups(batch) if link in pair[0].links)
     row = group.links.index(link)
-    coefficients = law.coefficients._make(values[..., row : row + 1, :] for values in figures.coefficients)
-    flow = fields.flow[link][None]
-    if figures.scale is not None:
-        flow = flow * figures.scale[row]
-    head = figures.head[row]
+    coefficients = law.coefficients._make(values[..., row : row + 1, :] for values in inputs.coefficients)
+    flow = solved.flow[link][None]
+    if inputs.scale is not None:
+        flow = flow * inputs.scale[row]
+    head = inputs.head[row]
     p_up, p_down, p_reference = (
-        fields.pressure[ends[link]][None] for ends in (topology.up, topology.down, topology.reference)
+        solved.pressure[ends[link]][None] for ends in (topology.up, topology.down, topology.reference)
     )
     if law.head_applied_at == "down":
         p_down = p_down - head
     else:
         p_up = p_up + head
-    found = law.regime(flow, p_up, p_down, p_reference, coefficients)
-    return np.broadcast_to(found, (1, batch.size))[0]
+    regime: IndexArray = law.regime(flow, p_up, p_down, p_reference, coefficients)
+    indices: IndexArray = np.broadcast_to(regime, (1, batch.size))[0]
+    return indices
 
 
 @dataclass(frozen=True)
-class Names:
-    """What a verdict calls things by, and what it needs to know beside the batch.
+class Labels:
+    """Names and quantities that sentences need beside the batch.
 
     Attributes
     ----------
@@ -66,27 +67,35 @@ class Names:
     nodes: list[str]
     links: list[str]
     heights: list[float]
-    density: Any
-    draws: Mapping[int, Any]
+    density: FloatLike
+    draws: Mapping[int, FloatLike]
 
 
-def verdict(batch: Batch, fields: Fields, names: Names) -> Outcome:
+class _Failure(NamedTuple):
+    """Why one point has no result: its code, the part or node that limits, a sentence."""
+
+    code: OutcomeCode
+    part: str
+    reason: str
+
+
+def outcome_of(batch: Batch, solved: Solved, labels: Labels) -> Outcome:
     """Return the outcome of a batch, each array (points,)."""
-    solution = fields.solution
+    solution = solved.solution
     chains = batch.plan.contraction.chains
-    worst = np.array([names.links[chain.links[0]] for chain in chains] or [""])[solution.worst]
-    said: dict[int, tuple[OutcomeCode, str, str]] = {}
+    worst = np.array([labels.links[chain.links[0]] for chain in chains] or [""])[solution.worst]
+    failures: dict[int, _Failure] = {}
     for point in np.flatnonzero(~solution.converged).tolist():
-        said[point] = _unsolved(batch, names, str(worst[point]), point)
+        failures[point] = _unsolved(batch, labels, str(worst[point]), point)
     with np.errstate(invalid="ignore"):
-        said |= _outside_ratings(batch, fields, names)
+        failures |= _outside_ratings(batch, solved, labels)
     code = np.zeros(batch.size, dtype=np.int8)
     reason = np.zeros(batch.size, dtype="U1")
-    if said:
-        worst, reason = worst.astype(object), reason.astype(object)
-        for point, found in said.items():
-            code[point], worst[point], reason[point] = found
-        worst, reason = worst.astype(str), reason.astype(str)
+    if failures:
+        parts, reasons = worst.astype(object), reason.astype(object)
+        for point, failure in failures.items():
+            code[point], parts[point], reasons[point] = failure
+        worst, reason = parts.astype(str), reasons.astype(str)
     return Outcome(
         code,
         solution.iterations,
@@ -101,77 +110,77 @@ def verdict(batch: Batch, fields: Fields, names: Names) -> Outcome:
 _LESS = "draw less, fit a larger pump, or draw through injectors, whose flow falls with pressure"
 
 
-def _outside_ratings(batch: Batch, fields: Fields, names: Names) -> dict[int, tuple[OutcomeCode, str, str]]:
-    """Find points with a node below a vacuum, or where fixed draws pull a pump past its run-out."""
-    topology, solved = batch.plan.topology, fields.solution.converged
-    unknown = fields.pressure[: topology.unknown]
+def _outside_ratings(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failure]:
+    """Return points with a node below a vacuum, or where fixed draws take a pump past its run-out."""
+    topology, converged = batch.plan.topology, solved.solution.converged
+    unknown = solved.pressure[: topology.unknown]
     if not topology.unknown:
         return {}
-    below = (unknown.min(axis=0) < 0.0) & solved
-    pushed: dict[int, tuple[str, str]] = {}
-    if names.draws:
-        pushed = _pushed_too_far(batch, fields, names)
-    found: dict[int, tuple[OutcomeCode, str, str]] = {}
+    below = (unknown.min(axis=0) < 0.0) & converged
+    overdrawn = _overdrawn(batch, solved, labels) if labels.draws else {}
+    failures: dict[int, _Failure] = {}
     for point in np.flatnonzero(below).tolist():
         node = int(unknown[:, point].argmin())
-        what = f"'{names.nodes[node]}' would be at {_kilopascals(unknown[node, point])} absolute, below a vacuum"
-        if point in pushed:
-            what += f": {pushed[point][1]}"
+        reason = f"'{labels.nodes[node]}' would be at {_kilopascals(unknown[node, point])} absolute, below a vacuum"
+        if point in overdrawn:
+            reason += f": {overdrawn[point].reason}"
         else:
-            what += "; try less flow, a larger bore or a lower lift before it"
-        found[point] = (OutcomeCode.OUTSIDE_RATINGS, names.nodes[node], what)
-    for point, (node_name, what) in pushed.items():
-        if point not in found and solved[point]:
-            found[point] = (OutcomeCode.OUTSIDE_RATINGS, node_name, what)
-    return found
+            reason += "; try less flow, a larger bore or a lower lift before it"
+        failures[point] = _Failure(OutcomeCode.OUTSIDE_RATINGS, labels.nodes[node], reason)
+    return {point: failure for point, failure in overdrawn.items() if converged[point]} | failures
 
 
-def _pushed_too_far(batch: Batch, fields: Fields, names: Names) -> dict[int, tuple[str, str]]:
-    """Find points where a pump is past its run-out and a node with a fixed draw lies below every reservoir."""
+def _overdrawn(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failure]:
+    """Return points where a pump is past its run-out and a node with a fixed draw lies below every reservoir."""
     topology = batch.plan.topology
-    found: dict[int, tuple[str, str]] = {}
-    lift = [GRAVITY * height * names.density for height in names.heights]
+    failures: dict[int, _Failure] = {}
+    lift = [GRAVITY * height * labels.density for height in labels.heights]
     reservoirs = range(topology.unknown, topology.atmosphere)
-    least = np.min([fields.pressure[node] + lift[node] for node in reservoirs], axis=0)
+    least = np.min([solved.pressure[node] + lift[node] for node in reservoirs], axis=0)
     starved = {
         node: below
-        for node, draw in names.draws.items()
-        if (below := (fields.pressure[node] + lift[node] < least) & (draw > 0.0)).any()
+        for node, draw in labels.draws.items()
+        if (below := (solved.pressure[node] + lift[node] < least) & (draw > 0.0)).any()
     }
     pumps = [link for link, law in enumerate(topology.laws) if "past run-out" in law.regimes] if starved else []
     for link in pumps:
-        past = regime_of(batch, fields, link) == topology.laws[link].regimes.index("past run-out")
+        past = regime_of(batch, solved, link) == topology.laws[link].regimes.index("past run-out")
         for node, below in starved.items():
             for point in np.flatnonzero(below & past).tolist():
-                found[point] = (
-                    names.nodes[node],
-                    f"the draw of {_drawn(names.draws, point)} is more than '{names.links[link]}' can push, and "
-                    f"'{names.nodes[node]}' would fall to {_kilopascals(fields.pressure[node, point])} absolute; "
+                failures[point] = _Failure(
+                    OutcomeCode.OUTSIDE_RATINGS,
+                    labels.nodes[node],
+                    f"the draw of {_drawn(labels.draws, point)} is more than '{labels.links[link]}' can push, and "
+                    f"'{labels.nodes[node]}' would fall to {_kilopascals(solved.pressure[node, point])} absolute; "
                     f"{_LESS}",
                 )
-    return found
+    return failures
 
 
-def _kilopascals(pressure: Any) -> str:
-    return f"{float(pressure) / 1e3:.4g} kPa"
+def _kilopascals(pressure: float) -> str:
+    return f"{pressure / 1e3:.4g} kPa"
 
 
-def _drawn(draws: Mapping[int, Any], point: int) -> str:
-    total = sum(float(draw if np.ndim(draw) == 0 else draw[point]) for draw in draws.values())
-    return f"{total / L_PER_HOUR:.4g} L/h"
+def _at(value: FloatLike, point: int) -> float:
+    """Return a value at one point, which all points may share."""
+    return float(value if np.ndim(value) == 0 else np.asarray(value)[point])
 
 
-def _unsolved(batch: Batch, names: Names, worst: str, point: int) -> tuple[OutcomeCode, str, str]:
-    for group, figures in _groups(batch):
-        for name, values in zip(group.law.coefficients._fields, figures.coefficients, strict=True):
+def _drawn(draws: Mapping[int, FloatLike], point: int) -> str:
+    return f"{sum(_at(draw, point) for draw in draws.values()) / L_PER_HOUR:.4g} L/h"
+
+
+def _unsolved(batch: Batch, labels: Labels, worst: str, point: int) -> _Failure:
+    for group, inputs in _groups(batch):
+        for name, values in zip(group.law.coefficients._fields, inputs.coefficients, strict=True):
             at = 0 if values.shape[-1] == 1 else point
             for row, link in enumerate(group.links):
                 if np.isnan(values[..., row, at]).any():
-                    part = names.links[link]
-                    said = f"the {name.replace('_', ' ')} of '{part}' is not a number; check what it is made from"
-                    return OutcomeCode.BAD_INPUT, part, said
-    said = (
+                    part = labels.links[link]
+                    reason = f"the {name.replace('_', ' ')} of '{part}' is not a number; check what it is made from"
+                    return _Failure(OutcomeCode.BAD_INPUT, part, reason)
+    reason = (
         f"no solution found from any start, '{worst}' is furthest off; check the ratings of that part, and try the "
         "point with draws nearer to those of a solved one"
     )
-    return OutcomeCode.NOT_CONVERGED, worst, said
+    return _Failure(OutcomeCode.NOT_CONVERGED, worst, reason)

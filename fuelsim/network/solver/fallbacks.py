@@ -1,30 +1,39 @@
-"""What is done for points on which plain Newton steps did not end: damped steps, a neighbour's solution, continuation.
+"""Fallbacks where plain Newton steps did not converge: damped steps, a neighbour's solution, continuation.
 
-A step is halved until either the residual falls, or the projection of the residual on the step has fallen to half.
-The first alone gets stuck at the kinks of regulators and check valves; the second follows the slope of the content
-function, whose minimum is the solution wherever no law looks at a third node.
+The step length is halved until either the residual falls, or the projection of the residual on the step has fallen to
+half. The first rule alone gets stuck at the kinks of regulators and check valves; the second follows the slope of the
+content function, whose minimum is the solution wherever no law refers to a third node.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from fuelsim.network.solver.equations import Batch
-from fuelsim.network.solver.newton import AIM, Solution, Step, look, newton_step, typical_start
+from fuelsim.network.solver.newton import (
+    AIMED_TOLERANCE_FRACTION,
+    Iterate,
+    Solution,
+    evaluate_iterate,
+    newton_step,
+    typical_start,
+)
+from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["rescue"]
+__all__ = ["run_fallbacks"]
 
 _DAMPED_STEPS = 80
 _HALVINGS = 14
 _RESISTANCES = (1e11, 1e10, 1e9, 1e8, 1e7, 1e6)
-"""Resistances added to every chain on the way of a continuation, Pa s/m3; 1e10 is 28 kPa at 10 L/h."""
+"""Resistances added to every chain during a continuation, Pa s/m3; 1e10 is 28 kPa at 10 L/h."""
+_SUFFICIENT_DECREASE = 1e-4
+"""Fraction of the decrease predicted by the slope that a step must give (Armijo's rule)."""
 
 
-def rescue(batch: Batch, solution: Solution, failed: Any) -> Any:
-    """Try the failed points of a batch again, harder each time; return those that still fail.
+def run_fallbacks(batch: Batch, solution: Solution, failed: IndexArray) -> IndexArray:
+    """Solve the failed points of a batch again by one fallback after another.
 
     Parameters
     ----------
@@ -33,98 +42,101 @@ def rescue(batch: Batch, solution: Solution, failed: Any) -> Any:
     solution : Solution
         Receives every point that converges.
     failed : int array
-        Places of the points to try.
+        Positions of the points to solve.
 
     Returns
     -------
     int array
-        Places of the points that still fail.
+        Positions of the points that still fail.
     """
     some = batch.points(failed, failed.size)
-    failed = _damped(some, *typical_start(some), solution, failed)
+    failed = _damped_newton(some, *typical_start(some), solution, failed)
     solved = np.flatnonzero(solution.converged)
     if failed.size and solved.size:
         nearest = solved[np.abs(solved[:, None] - failed[None, :]).argmin(axis=0)]
         some = batch.points(failed, failed.size)
         pressure = some.all_pressures(solution.pressure[:, nearest])
-        failed = _damped(some, solution.flow[:, nearest], pressure, solution, failed)
+        failed = _damped_newton(some, solution.flow[:, nearest], pressure, solution, failed)
     if failed.size:
-        failed = _continued(batch.points(failed, failed.size), solution, failed)
+        failed = _continuation(batch.points(failed, failed.size), solution, failed)
     return failed
 
 
-def _continued(batch: Batch, solution: Solution, at: Any) -> Any:
-    """Solve with a large resistance added to every chain, and take it away by and by; return what still fails.
+def _continuation(batch: Batch, solution: Solution, at: IndexArray) -> IndexArray:
+    """Solve with a large resistance added to every chain, then with less and less; return what still fails.
 
-    A point that does not solve at one resistance goes on to the next from where it last did.
+    A point that does not converge at one resistance goes on to the next from where it last converged.
     """
     flow, pressure = typical_start(batch)
     for resistance in _RESISTANCES:
-        on_the_way = Solution.empty(batch)
         easier = replace(batch, added_resistance=resistance)
-        _damped(easier, flow, pressure, on_the_way, np.arange(batch.size))
-        solution.iterations[at] += on_the_way.iterations
-        found = np.flatnonzero(on_the_way.converged)
-        flow[:, found] = on_the_way.flow[:, found]
-        pressure[: len(on_the_way.pressure), found] = on_the_way.pressure[:, found]
-    return _damped(batch, flow, pressure, solution, at)
+        intermediate = Solution.empty(batch)
+        _damped_newton(easier, flow, pressure, intermediate, np.arange(batch.size))
+        solution.iterations[at] += intermediate.iterations
+        converged = np.flatnonzero(intermediate.converged)
+        flow[:, converged] = intermediate.flow[:, converged]
+        pressure[: len(intermediate.pressure), converged] = intermediate.pressure[:, converged]
+    return _damped_newton(batch, flow, pressure, solution, at)
 
 
-def _damped(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any) -> Any:
-    """Take damped Newton steps; return the places of the points that did not converge."""
+def _damped_newton(
+    batch: Batch, flow: LinkArray, pressure: NodeArray, solution: Solution, at: IndexArray
+) -> IndexArray:
+    """Take damped Newton steps; return the positions of the points that did not converge."""
     size = len(batch.plan.contraction.kept)
-    here = look(batch, flow, pressure)
+    iterate = evaluate_iterate(batch, flow, pressure)
     for iteration in range(_DAMPED_STEPS):
-        done = here.converged(AIM if iteration < _DAMPED_STEPS - 1 else 1.0)
-        if done.any():
-            chosen = np.flatnonzero(done)
-            solution.store(batch.plan, at[chosen], here, chosen, iteration)
-            left = np.flatnonzero(~done)
-            if not left.size:
+        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < _DAMPED_STEPS - 1 else 1.0)
+        if converged.any():
+            chosen = np.flatnonzero(converged)
+            solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
+            remaining = np.flatnonzero(~converged)
+            if not remaining.size:
                 return at[:0]
-            batch, at = batch.points(left, left.size), at[left]
-            here = look(batch, here.flow[:, left], here.pressure[:, left])
-        flow_change, change = newton_step(batch, here)
+            batch, at = batch.points(remaining, remaining.size), at[remaining]
+            iterate = evaluate_iterate(batch, iterate.flow[:, remaining], iterate.pressure[:, remaining])
+        flow_change, change = newton_step(batch, iterate)
         usable = np.isfinite(flow_change).all(axis=0) & np.isfinite(change).all(axis=0)
         flow_change[:, ~usable] = 0.0
         change[:, ~usable] = 0.0
-        share = _step_length(batch, here, flow_change, change)
-        pressure = here.pressure.copy()
-        pressure[:size] += share * change
-        here = look(batch, here.flow + share * flow_change, pressure)
+        step_length = _line_search(batch, iterate, flow_change, change)
+        pressure = iterate.pressure.copy()
+        pressure[:size] += step_length * change
+        iterate = evaluate_iterate(batch, iterate.flow + step_length * flow_change, pressure)
     solution.iterations[at] += _DAMPED_STEPS
     return at
 
 
-def _step_length(batch: Batch, here: Step, flow_change: Any, change: Any) -> Any:
-    """Return the accepted share of each point's step, (points,)."""
+def _line_search(batch: Batch, iterate: Iterate, flow_change: LinkArray, change: NodeArray) -> PointArray:
+    """Return the accepted length of each point's step, (points,), as a fraction of the full one."""
     size = len(change)
-    weight = here.conductance
+    weight = iterate.conductance
 
-    def measures(step: Step) -> tuple[Any, Any]:
-        residual = step.evaluation.residual
-        size_of = np.sqrt(((residual * weight) ** 2).sum(axis=0) + (step.imbalance**2).sum(axis=0))
-        return size_of, (residual * flow_change).sum(axis=0)
+    def norm_and_projection(at: Iterate) -> tuple[PointArray, PointArray]:
+        residual = at.evaluation.residual
+        norm = np.sqrt(((residual * weight) ** 2).sum(axis=0) + (at.imbalance**2).sum(axis=0))
+        return norm, (residual * flow_change).sum(axis=0)
 
-    size_here, slope_here = measures(here)
-    longest = batch.longest_step(here.flow, flow_change)
-    share = np.ones(batch.size) if longest is None else longest.copy()
-    waiting = np.arange(batch.size)
-    best = share.copy()
-    best_size = np.full(batch.size, np.inf)
+    norm, projection = norm_and_projection(iterate)
+    longest = batch.step_length(iterate.flow, flow_change)
+    length = np.ones(batch.size) if longest is None else longest.copy()
+    active = np.arange(batch.size)
+    best_length = length.copy()
+    best_norm = np.full(batch.size, np.inf)
     for _ in range(_HALVINGS):
-        pressure = here.pressure.copy()
-        pressure[:size] += share * change
-        size_there, slope_there = measures(look(batch, here.flow + share * flow_change, pressure))
-        falls = size_there < size_here * (1.0 - 1e-4 * share)
-        flattens = (slope_here < 0.0) & (slope_there <= 0.5 * np.abs(slope_here))
-        better = size_there < best_size
-        best[better] = share[better]
-        best_size[better] = size_there[better]
-        refused = ~(falls | flattens)
-        waiting = waiting[refused[waiting]]
-        if not waiting.size:
-            return share
-        share[waiting] *= 0.5
-    share[waiting] = np.where(np.isfinite(best_size[waiting]), best[waiting], 0.0)
-    return share
+        pressure = iterate.pressure.copy()
+        pressure[:size] += length * change
+        trial = evaluate_iterate(batch, iterate.flow + length * flow_change, pressure)
+        trial_norm, trial_projection = norm_and_projection(trial)
+        decreases = trial_norm < norm * (1.0 - _SUFFICIENT_DECREASE * length)
+        flattens = (projection < 0.0) & (trial_projection <= 0.5 * np.abs(projection))
+        better = trial_norm < best_norm
+        best_length[better] = length[better]
+        best_norm[better] = trial_norm[better]
+        refused = ~(decreases | flattens)
+        active = active[refused[active]]
+        if not active.size:
+            return length
+        length[active] *= 0.5
+    length[active] = np.where(np.isfinite(best_norm[active]), best_length[active], 0.0)
+    return length

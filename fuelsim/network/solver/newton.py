@@ -1,7 +1,7 @@
 """Newton's method on all flows and pressures, for a batch of operating points together.
 
 One step solves, for every point, the linearised link equations and the mass balances (the global gradient method of
-Todini and Pilati 1988 [todini_pilati_1988]): the flows are eliminated link by link and a small system remains for the
+Todini and Pilati 1988 [todini_pilati_1988]): the flows are eliminated link by link, which leaves a small system for the
 pressures. Points leave the batch when they meet the stop rule.
 """
 
@@ -9,22 +9,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.network.solver.equations import Batch, Evaluation
+from fuelsim.network.solver.equations import Batch, Evaluation, LinkLosses, Selection
 from fuelsim.network.solver.plan import Plan
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = [
     "FLOW_TOLERANCE",
     "LEAST_FLOW",
     "PRESSURE_TOLERANCE",
+    "Iterate",
     "Solution",
-    "Step",
+    "evaluate_iterate",
     "keep_freed_memory",
-    "look",
     "newton",
     "newton_step",
     "typical_start",
@@ -37,19 +37,20 @@ FLOW_TOLERANCE = 1e-6
 LEAST_FLOW = 1.0 * L_PER_HOUR
 """Largest flow that the flow tolerance assumes at least, m3/s (1 L/h)."""
 
-AIM = 0.2
-"""Share of the flow tolerance that is aimed at, so that two ways to a solution agree within the tolerance; where
-rounding stands in the way, the whole tolerance is taken at the end."""
-PLAIN_STEPS = 20
-_FEW = 0.12
-"""Share of a chunk below which its points are put aside."""
-_SHRINK = 0.7
-"""The batch is made smaller when less than this share of it is left."""
+AIMED_TOLERANCE_FRACTION = 0.2
+"""Fraction of the flow tolerance that iteration aims at, so that two starts agree within the tolerance; at the last
+iteration the whole tolerance is accepted."""
+UNDAMPED_STEPS = 20
+"""Number of Newton steps before the fallbacks."""
+_SET_ASIDE_FRACTION = 0.12
+"""Fraction of a chunk's points below which they are set aside, to be iterated together with those of other chunks."""
+_COMPACTION_FRACTION = 0.7
+"""Converged points are removed from the arrays when less than this fraction of them is still iterated."""
 
 
 @dataclass
 class Solution:
-    """What is known of each point of a batch; filled in as points converge.
+    """Flows, pressures and errors of each point of a batch; filled in as points converge.
 
     Attributes
     ----------
@@ -57,46 +58,44 @@ class Solution:
         Flow unknown of each chain.
     pressure : array (kept nodes, points)
         Pa absolute.
-    losses : list of (array (links, points), array (links, points)) or None
-        For each group the losses, Pa, and slopes of its links in chains of several links; None if it has none.
+    losses : list of (LinkLosses or None)
+        For each group the losses and slopes of its links in chains of several links; None if it has none.
     residual : array (long chains, points)
         Remaining error of each chain of several links, Pa.
     worst : int array (points,)
         The chain with the largest error.
     iterations : int array (points,)
     pressure_error, flow_error, mass_error : array (points,)
-        Worst errors: Pa, and shares of the point's largest flow.
+        Largest errors: Pa, and fractions of the point's largest flow.
     converged : bool array (points,)
     """
 
-    flow: Any
-    pressure: Any
-    losses: list[Any]
-    residual: Any
-    worst: Any
-    iterations: Any
-    pressure_error: Any
-    flow_error: Any
-    mass_error: Any
-    converged: Any
+    flow: LinkArray
+    pressure: NodeArray
+    losses: list[LinkLosses | None]
+    residual: LinkArray
+    worst: IndexArray
+    iterations: IndexArray
+    pressure_error: PointArray
+    flow_error: PointArray
+    mass_error: PointArray
+    converged: BoolArray
 
     @classmethod
     def empty(cls, batch: Batch) -> Solution:
-        """Return a solution with nothing in it yet."""
+        """Return a solution of which no point has converged yet."""
         chains, kept, size = len(batch.plan.up), len(batch.plan.contraction.kept), batch.size
-
-        def array(*shape: int) -> Any:
-            return np.empty(shape)
-
         losses = [
-            (array(group.inner.size, size), array(group.inner.size, size)) if group.inner.size else None
+            LinkLosses(np.empty((group.inner.size, size)), np.empty((group.inner.size, size)))
+            if group.inner.size
+            else None
             for group in batch.plan.groups
         ]
         return cls(
-            array(chains, size),
-            array(kept, size),
+            np.empty((chains, size)),
+            np.empty((kept, size)),
             losses,
-            array(batch.plan.long_chains.size, size),
+            np.empty((batch.plan.long_chains.size, size)),
             np.zeros(size, dtype=np.intp),
             np.zeros(size, dtype=np.intp),
             np.full(size, np.nan),
@@ -105,53 +104,90 @@ class Solution:
             np.zeros(size, dtype=bool),
         )
 
-    def store(self, plan: Plan, at: Any, step: Step, chosen: Any, iteration: int) -> None:
-        """Store the points `chosen` of a step at the places `at`; both are slices or index arrays."""
+    def store(self, plan: Plan, at: Selection, iterate: Iterate, chosen: Selection, iteration: int) -> None:
+        """Store the points `chosen` of an iterate as converged, at the positions `at`."""
 
-        def some(values: Any) -> Any:
+        def some(values: FloatArray) -> FloatArray:
             return values if isinstance(chosen, slice) else values.take(chosen, axis=-1)
 
-        self.flow[:, at] = some(step.flow)
-        self.pressure[:, at] = some(step.pressure[: len(self.pressure)])
-        for group, kept, found in zip(plan.groups, self.losses, step.evaluation.losses, strict=True):
-            if kept is not None:
-                kept[0][:, at] = some(found[0].take(group.inner, axis=0))
-                kept[1][:, at] = some(found[1].take(group.inner, axis=0))
-        self.residual[:, at] = some(step.evaluation.residual.take(plan.long_chains, axis=0))
-        self.worst[at] = np.abs(some(step.evaluation.residual)).argmax(axis=0)
+        self.flow[:, at] = some(iterate.flow)
+        self.pressure[:, at] = some(iterate.pressure[: len(self.pressure)])
+        for group, kept, losses in zip(plan.groups, self.losses, iterate.evaluation.losses, strict=True):
+            if kept is not None and losses is not None:
+                kept.loss[:, at] = some(losses.loss.take(group.inner, axis=0))
+                kept.slope[:, at] = some(losses.slope.take(group.inner, axis=0))
+        self.residual[:, at] = some(iterate.evaluation.residual.take(plan.long_chains, axis=0))
+        self.worst[at] = np.abs(some(iterate.evaluation.residual)).argmax(axis=0)
         self.iterations[at] += iteration
-        self.pressure_error[at] = step.pressure_error[chosen]
-        self.flow_error[at] = step.flow_error[chosen]
-        self.mass_error[at] = step.mass_error[chosen]
+        self.pressure_error[at] = iterate.pressure_error[chosen]
+        self.flow_error[at] = iterate.flow_error[chosen]
+        self.mass_error[at] = iterate.mass_error[chosen]
         self.converged[at] = True
 
-    def leave(self, at: Any, step: Step, chosen: Any, iteration: int) -> None:
-        """Keep how far the points `chosen` of a step came, at the places `at`, without calling them converged."""
-        self.flow[:, at] = step.flow[:, chosen]
-        self.pressure[:, at] = step.pressure[: len(self.pressure), chosen]
+    def store_unconverged(self, at: IndexArray, iterate: Iterate, chosen: IndexArray, iteration: int) -> None:
+        """Store the points `chosen` of an iterate at the positions `at`, without calling them converged."""
+        self.flow[:, at] = iterate.flow[:, chosen]
+        self.pressure[:, at] = iterate.pressure[: len(self.pressure), chosen]
         self.iterations[at] += iteration
 
 
 @dataclass
-class Step:
-    """An iterate with its errors; arrays as in `Solution`, pressures with all rows."""
+class Iterate:
+    """Flows and pressures with the equations evaluated on them, and their errors.
 
-    flow: Any
-    pressure: Any
+    Attributes
+    ----------
+    flow : array (chains, points)
+        Flow unknown of each chain.
+    pressure : array (rows, points)
+        Kept nodes, fixed nodes, atmosphere, Pa absolute.
+    evaluation : Evaluation
+    conductance : array (chains, points)
+        Reciprocal of the slope of each chain's equation in its flow.
+    correction : array (chains, points)
+        Residual of each chain over that slope, m3/s.
+    imbalance : array (kept nodes, points)
+        Inflow less outflow and draw, m3/s.
+    pressure_error, flow_error, mass_error : array (points,)
+        As in `Solution`.
+    """
+
+    flow: LinkArray
+    pressure: NodeArray
     evaluation: Evaluation
-    conductance: Any
-    correction: Any
-    imbalance: Any
-    pressure_error: Any
-    flow_error: Any
-    mass_error: Any
+    conductance: LinkArray
+    correction: LinkArray
+    imbalance: NodeArray
+    pressure_error: PointArray
+    flow_error: PointArray
+    mass_error: PointArray
 
-    def converged(self, aim: float = AIM) -> Any:
-        """Return whether each point meets the stop rule with a share `aim` of the flow tolerance."""
+    def converged(self, fraction: float = AIMED_TOLERANCE_FRACTION) -> BoolArray:
+        """Return whether each point meets the stop rule with a fraction of the flow tolerance."""
         return (
             (self.pressure_error < PRESSURE_TOLERANCE)
-            & (self.flow_error < aim * FLOW_TOLERANCE)
+            & (self.flow_error < fraction * FLOW_TOLERANCE)
             & (self.mass_error < FLOW_TOLERANCE)
+        )
+
+    def points(self, points: IndexArray) -> Iterate:
+        """Return the iterate of some of the points, without the losses of its groups."""
+
+        def some(values: FloatArray) -> FloatArray:
+            return values.take(points, axis=-1)
+
+        value = self.evaluation
+        slopes = [value.up_slope, value.down_slope, value.reference_slope]
+        return Iterate(
+            some(self.flow),
+            some(self.pressure),
+            Evaluation(some(value.residual), some(value.flow_slope), [], *(some(s) if len(s) else s for s in slopes)),
+            some(self.conductance),
+            some(self.correction),
+            some(self.imbalance),
+            some(self.pressure_error),
+            some(self.flow_error),
+            some(self.mass_error),
         )
 
 
@@ -166,14 +202,14 @@ def keep_freed_memory() -> None:
     np.empty(3 * 1024 * 1024)
 
 
-def typical_start(batch: Batch) -> tuple[Any, Any]:
+def typical_start(batch: Batch) -> tuple[LinkArray, NodeArray]:
     """Return flows (chains, points) and pressures (rows, points) to start from, from the parts' typical flows."""
     flow = np.full((len(batch.plan.up), batch.size), np.inf)
-    for group, figures in zip(batch.plan.groups, batch.groups, strict=True):
+    for group, inputs in zip(batch.plan.groups, batch.groups, strict=True):
         if group.law.typical_flow is None:
-            typical: Any = np.full((len(group.links), 1), 10.0 * L_PER_HOUR)
+            typical = np.full((len(group.links), 1), 10.0 * L_PER_HOUR)
         else:
-            typical = group.law.typical_flow(figures.coefficients)
+            typical = group.law.typical_flow(inputs.coefficients)
         first = len(group.links) - len(group.shared)
         flow[group.rows] = np.minimum(flow[group.rows], typical[:first])
         for link, chain in group.shared:
@@ -184,70 +220,76 @@ def typical_start(batch: Batch) -> tuple[Any, Any]:
     return flow, pressure
 
 
-def _largest(values: Any) -> Any:
-    return np.maximum.reduce(np.abs(values), axis=0)
+def _largest(values: FloatArray) -> PointArray:
+    largest: PointArray = np.maximum.reduce(np.abs(values), axis=0)
+    return largest
 
 
-def look(batch: Batch, flow: Any, pressure: Any) -> Step:
+def evaluate_iterate(batch: Batch, flow: LinkArray, pressure: NodeArray) -> Iterate:
     """Evaluate the equations and errors at flows (chains, points) and pressures (rows, points)."""
-    found = batch.evaluate(flow, pressure)
-    conductance = 1.0 / found.flow_slope
-    correction = found.residual * conductance
+    evaluation = batch.evaluate(flow, pressure)
+    conductance = 1.0 / evaluation.flow_slope
+    correction = evaluation.residual * conductance
     imbalance = batch.plan.balance(flow) - batch.draw
     largest = np.maximum(_largest(flow), LEAST_FLOW)
     flow_error = _largest(correction) / largest
-    if len(imbalance):
-        mass_error = _largest(imbalance) / largest
-    else:
-        mass_error = np.zeros(batch.size)
-    return Step(
+    mass_error = _largest(imbalance) / largest if len(imbalance) else np.zeros(batch.size)
+    return Iterate(
         flow,
         pressure,
-        found,
+        evaluation,
         conductance,
         correction,
         imbalance,
-        _largest(found.residual),
+        _largest(evaluation.residual),
         flow_error,
         mass_error,
     )
 
 
-def newton_step(batch: Batch, here: Step) -> tuple[Any, Any]:
+def newton_step(batch: Batch, iterate: Iterate) -> tuple[LinkArray, NodeArray]:
     """Return the full Newton step in the chain flows (chains, points) and the kept pressures (kept, points)."""
-    plan, found = batch.plan, here.evaluation
-    plain, size = plan.plain, len(plan.contraction.kept)
-    conductance = here.conductance
-    if plain == len(plan.up):
+    plan, value = batch.plan, iterate.evaluation
+    losses, size = plan.loss_chains, len(plan.contraction.kept)
+    conductance = iterate.conductance
+    referenced = plan.referenced_chains - losses
+    if losses == len(plan.up):
         z = conductance
     else:
-        late = conductance[plain:]
-        parts = [conductance[:plain], late * found.up_slope, late * found.down_slope]
-        if plan.looks:
-            looks = np.array(plan.looks) - plain
-            parts.append(late[looks] * found.reference_slope[looks])
+        with_equation = conductance[losses:]
+        parts = [conductance[:losses], with_equation * value.up_slope, with_equation * value.down_slope]
+        if referenced.size:
+            parts.append(with_equation[referenced] * value.reference_slope[referenced])
         z = np.concatenate(parts)
-    right = plan.balance(here.correction)
-    np.subtract(here.imbalance, right, out=right)
+    right = plan.balance(iterate.correction)
+    np.subtract(iterate.imbalance, right, out=right)
     change = plan.elimination.solve(z, right)
-    rows = np.zeros((len(here.pressure), change.shape[1]))
+    rows = np.zeros((len(iterate.pressure), change.shape[1]))
     rows[:size] = change
     flow_change = rows.take(plan.up, axis=0)
     down = rows.take(plan.down, axis=0)
-    if plain == len(plan.up):
+    if losses == len(plan.up):
         flow_change -= down
     else:
-        flow_change[:plain] -= down[:plain]
-        flow_change[plain:] *= found.up_slope
-        flow_change[plain:] -= found.down_slope * down[plain:]
-        if plan.looks:
-            flow_change[plain:] -= found.reference_slope * rows.take(plan.reference[plain:], axis=0)
+        flow_change[:losses] -= down[:losses]
+        flow_change[losses:] *= value.up_slope
+        flow_change[losses:] -= value.down_slope * down[losses:]
+        if referenced.size:
+            flow_change[losses:] -= value.reference_slope * rows.take(plan.reference[losses:], axis=0)
     flow_change *= conductance
-    flow_change -= here.correction
+    flow_change -= iterate.correction
     return flow_change, change
 
 
-def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any, *, put_aside: bool = False) -> Any:
+def newton(
+    batch: Batch,
+    flow: LinkArray,
+    pressure: NodeArray,
+    solution: Solution,
+    at: Selection,
+    *,
+    set_aside: bool = False,
+) -> IndexArray:
     """Take plain Newton steps until the stop rule is met or the steps are used up.
 
     Parameters
@@ -259,78 +301,53 @@ def newton(batch: Batch, flow: Any, pressure: Any, solution: Solution, at: Any, 
     solution : Solution
         Receives every point that converges.
     at : slice or int array (points,)
-        Places of the batch's points in the solution.
-    put_aside : bool, optional
-        Whether to stop when few points are left, so that those of several chunks can go on together.
+        Positions of the batch's points in the solution.
+    set_aside : bool, optional
+        Whether to stop when few points are left, so that those of several chunks can be iterated together.
 
     Returns
     -------
     int array
-        Places of the points that did not converge; the solution holds how far they came.
+        Positions of the points that did not converge; the solution holds their last iterate.
     """
-    few = _FEW * batch.size if put_aside else 0.0
+    few = _SET_ASIDE_FRACTION * batch.size if set_aside else 0.0
     size = len(batch.plan.contraction.kept)
-    waiting = np.ones(batch.size, dtype=bool)
-    for iteration in range(PLAIN_STEPS + 1):
-        here = look(batch, flow, pressure)
-        converged = here.converged(AIM if iteration < PLAIN_STEPS else 1.0)
-        fresh = converged & waiting
-        count = np.count_nonzero(fresh)
+    active = np.ones(batch.size, dtype=bool)
+    for iteration in range(UNDAMPED_STEPS + 1):
+        iterate = evaluate_iterate(batch, flow, pressure)
+        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < UNDAMPED_STEPS else 1.0)
+        newly_converged = converged & active
+        count = np.count_nonzero(newly_converged)
         if count:
             if count == batch.size:
-                solution.store(batch.plan, at, here, slice(None), iteration)
+                solution.store(batch.plan, at, iterate, slice(None), iteration)
                 return np.zeros(0, dtype=np.intp)
-            if isinstance(at, slice):
-                at = np.arange(at.start, at.stop)
-            chosen = np.flatnonzero(fresh)
-            solution.store(batch.plan, at[chosen], here, chosen, iteration)
-            waiting &= ~fresh
-            left = np.flatnonzero(waiting)
-            if left.size <= few:
-                solution.leave(at[left], here, left, iteration)
-                return at[left]
-            if left.size < _SHRINK * batch.size:
-                batch = batch.points(left, left.size)
-                at, waiting = at[left], waiting[left]
-                here = _chosen(here, left)
-        if iteration < PLAIN_STEPS:
-            flow_change, change = newton_step(batch, here)
-            share = batch.longest_step(here.flow, flow_change)
-            if share is not None:
-                flow_change *= share
-                change *= share
-            flow = here.flow + flow_change
-            pressure = here.pressure
+            at = _positions(at)
+            chosen = np.flatnonzero(newly_converged)
+            solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
+            active &= ~newly_converged
+            remaining = np.flatnonzero(active)
+            if remaining.size <= few:
+                solution.store_unconverged(at[remaining], iterate, remaining, iteration)
+                return at[remaining]
+            if remaining.size < _COMPACTION_FRACTION * batch.size:
+                batch = batch.points(remaining, remaining.size)
+                at, active = at[remaining], active[remaining]
+                iterate = iterate.points(remaining)
+        if iteration < UNDAMPED_STEPS:
+            flow_change, change = newton_step(batch, iterate)
+            step_length = batch.step_length(iterate.flow, flow_change)
+            if step_length is not None:
+                flow_change *= step_length
+                change *= step_length
+            flow = iterate.flow + flow_change
+            pressure = iterate.pressure
             pressure[:size] += change
-    if isinstance(at, slice):
-        at = np.arange(at.start, at.stop)
-    left = np.flatnonzero(waiting)
-    solution.leave(at[left], here, left, PLAIN_STEPS)
-    return at[left]
+    at = _positions(at)
+    remaining = np.flatnonzero(active)
+    solution.store_unconverged(at[remaining], iterate, remaining, UNDAMPED_STEPS)
+    return at[remaining]
 
 
-def _chosen(step: Step, left: Any) -> Step:
-    """Return an iterate of some of the points."""
-    found = step.evaluation
-
-    def some(values: Any) -> Any:
-        return None if values is None else values.take(left, axis=-1)
-
-    return Step(
-        some(step.flow),
-        some(step.pressure),
-        Evaluation(
-            some(found.residual),
-            some(found.flow_slope),
-            [],
-            some(found.up_slope),
-            some(found.down_slope),
-            some(found.reference_slope),
-        ),
-        some(step.conductance),
-        some(step.correction),
-        some(step.imbalance),
-        some(step.pressure_error),
-        some(step.flow_error),
-        some(step.mass_error),
-    )
+def _positions(at: Selection) -> IndexArray:
+    return np.arange(at.start, at.stop) if isinstance(at, slice) else at

@@ -1,4 +1,4 @@
-"""The shape of a network without its figures: which link joins which nodes and follows which law."""
+"""The shape of a network without its ratings: which link joins which nodes and follows which law."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from fuelsim.laws.link import LinkLaw
 
-__all__ = ["Topology", "incident_links", "unreached"]
+__all__ = ["Topology", "incident_links", "unreachable_nodes"]
 
 
 @dataclass(frozen=True)
 class Topology:
-    """Everything of a network that decides how it is solved; hashable, so that plans are kept by it.
+    """Everything of a network that decides how it is solved; hashable, so that plans can be cached by it.
 
     Nodes are numbered with the unknown ones first, then the fixed ones (reservoirs), then the atmosphere, which only
     serves as a reference.
@@ -22,7 +22,7 @@ class Topology:
     unknown, fixed : int
         Number of nodes with unknown and with fixed pressure.
     up, down, reference : tuple of int
-        Node at each end of every link, and the node its law looks at.
+        Node at each end of every link, and the node to whose pressure its law refers.
     laws : tuple of LinkLaw
         The law of every link.
     """
@@ -41,20 +41,29 @@ class Topology:
 
 
 def incident_links(topology: Topology) -> list[set[int]]:
-    """Return the links at each node."""
-    found: list[set[int]] = [set() for _ in range(topology.unknown + topology.fixed)]
+    """Return the links at each node, fixed nodes included."""
+    incident: list[set[int]] = [set() for _ in range(topology.unknown + topology.fixed)]
     for link, ends in enumerate(zip(topology.up, topology.down, strict=True)):
         for node in ends:
-            found[node].add(link)
-    return found
+            incident[node].add(link)
+    return incident
 
 
-def unreached(up: Sequence[int], down: Sequence[int], nodes: int, sources: Sequence[int]) -> list[int]:
-    """Return the nodes that no chain of links joins to any of the sources.
+def unreachable_nodes(up: Sequence[int], down: Sequence[int], nodes: int, sources: Sequence[int]) -> list[int]:
+    """Return the nodes that no path of links joins to any of the sources.
+
+    Parameters
+    ----------
+    up, down : sequence of int
+        Node at each end of every link.
+    nodes : int
+        Number of nodes.
+    sources : sequence of int
+        Nodes to start from.
 
     Examples
     --------
-    >>> unreached([0, 2], [1, 3], 4, [0])
+    >>> unreachable_nodes([0, 2], [1, 3], 4, [0])
     [2, 3]
     """
     neighbours: list[list[int]] = [[] for _ in range(nodes)]
@@ -62,10 +71,10 @@ def unreached(up: Sequence[int], down: Sequence[int], nodes: int, sources: Seque
         neighbours[a].append(b)
         neighbours[b].append(a)
     reached = set(sources)
-    ahead = list(sources)
-    while ahead:
-        for node in neighbours[ahead.pop()]:
+    stack = list(sources)
+    while stack:
+        for node in neighbours[stack.pop()]:
             if node not in reached:
                 reached.add(node)
-                ahead.append(node)
+                stack.append(node)
     return [node for node in range(nodes) if node not in reached]

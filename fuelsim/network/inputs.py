@@ -1,0 +1,96 @@
+"""Values given to a network converted to SI: heights, reservoir pressures, liquids, draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError, nearest
+from fuelsim.laws.liquid import Liquid
+from fuelsim.network.elements import Elements, Link
+from fuelsim.typing import FloatLike, Given
+
+__all__ = ["draws_of", "height_of", "liquids_of", "reservoir_pressure"]
+
+
+def height_of(height: Given, name: str) -> float:
+    """Return the height of a node in m."""
+    try:
+        return float(units.convert(height, "length"))
+    except InputError as error:
+        raise error.at(part=name, key="height") from None
+
+
+def reservoir_pressure(pressure: Given, name: str, atmospheric_pressure: FloatLike) -> FloatLike:
+    """Return the pressure of a reservoir, Pa absolute, a float or an array (points,)."""
+    single = float(atmospheric_pressure) if np.ndim(atmospheric_pressure) == 0 else None
+    try:
+        value: FloatLike = units.convert(pressure, "absolute pressure", atmospheric_pressure=single)
+        if np.any(np.asarray(value) <= 0.0):
+            raise InputError(
+                "an absolute pressure is positive",
+                given=pressure,
+                accepted="Pa absolute, or text such as '101 kPa absolute' or '5 kPa gauge'",
+            )
+    except InputError as error:
+        raise error.at(part=name, key="pressure") from None
+    return value
+
+
+def liquids_of(liquid: Liquid | Mapping[str, Liquid], links: Mapping[str, Link]) -> list[Liquid]:
+    """Return the liquid of each link, from one for all or one by name."""
+    if isinstance(liquid, Liquid):
+        return [liquid] * len(links)
+    if not isinstance(liquid, Mapping):
+        raise InputError("not a liquid", given=liquid, accepted="Liquid(density=740.0, kinematic_viscosity=0.6e-6)")
+    for name in liquid:
+        if name not in links:
+            raise InputError("a liquid for an unknown link", given=name, accepted=nearest(name, links))
+    missing = [name for name in links if name not in liquid]
+    if missing:
+        raise InputError("no liquid for a link", accepted="a liquid for every link, by name", part=missing[0])
+    return [liquid[name] for name in links]
+
+
+def draws_of(
+    elements: Elements,
+    draw: Mapping[str, Given] | None,
+    mass_draw: Mapping[str, Given] | None,
+    density: FloatLike,
+    single: bool,
+) -> dict[str, FloatLike]:
+    """Return the draws by node in m3/s at the reference density.
+
+    Parameters
+    ----------
+    elements : Elements
+    draw, mass_draw : mapping of str to quantity or None
+        Volume flows and mass flows by node.
+    density : float or array (points,)
+        Reference density, kg/m3.
+    single : bool
+        Whether there is one liquid, without which a volume is not determined.
+
+    Raises
+    ------
+    InputError
+        For an unknown node, a reservoir, a value that is no flow, or a volume without a density.
+    """
+    if draw and not single:
+        raise InputError("a volume drawn needs one liquid", given=dict(draw), accepted="mass_draw, kg/s", key="draw")
+    draws: dict[str, FloatLike] = {}
+    for given, kind, key in ((draw, "volume flow", "draw"), (mass_draw, "mass flow", "mass_draw")):
+        for name, value in (given or {}).items():
+            if name not in elements.nodes:
+                problem = "nothing can be drawn from a reservoir" if name in elements.reservoirs else "no such node"
+                raise InputError(problem, given=name, accepted=nearest(str(name), elements.nodes), key=key)
+            try:
+                flow: FloatLike = units.convert(value, kind)
+            except InputError as error:
+                raise error.at(part=name, key=key) from None
+            if kind == "mass flow":
+                flow = flow / density
+            draws[name] = draws[name] + flow if name in draws else flow
+    return draws
