@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw, Regime
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss, with_equal_knots
 from fuelsim.laws.valve import SHUT_FLOW, flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
@@ -116,8 +116,10 @@ def return_regulator_equation(
 ) -> LinkEquation:
     """Return the equation of a return regulator, which holds the pressure upstream of it.
 
-    E = smoothmax(p_ref + set + droop q + c (p_down - p_ref), p_down + W(q)) + shut(q) - p_up, with W the loss of the
-    wide-open seat and c the fraction of the back pressure that adds to the set pressure.
+    E = smoothmin(S q, smoothmax(p_ref + set + droop q + c (p_down - p_ref) - p_down, W(q))) - (p_up - p_down), with W
+    the loss of the wide-open seat, c the fraction of the back pressure that adds to the set pressure, and S the slope
+    of a shut seat. Shut, it is driven by the difference across the seat alone, so that it leaks the way the pressures
+    are, whatever stands behind it: nothing is drawn backwards out of a return that is closed too.
 
     Parameters
     ----------
@@ -141,15 +143,18 @@ def return_regulator_equation(
     True
     """
     seat, seat_slope = _wide_open(flow, c.open_linear, c.open_quadratic)
-    shut, shut_slope = shut_backwards(flow)
+    difference = p_up - p_down
     held = p_reference + c.set_pressure + c.droop * flow + c.back_pressure_coupling * (p_down - p_reference)
-    needed, regulating = smooth_maximum(held, p_down + seat)
-    wide_open = 1.0 - regulating
+    opened, regulating = smooth_maximum(held - p_up, seat - difference)
+    residual, shut = smooth_minimum(SHUT_SLOPE * flow - difference, opened)
+    held_open = 1.0 - shut
+    regulating = held_open * regulating
+    wide_open = held_open - regulating
     return LinkEquation(
-        residual=needed + shut - p_up,
-        flow_slope=regulating * c.droop + wide_open * seat_slope + shut_slope,
+        residual=residual,
+        flow_slope=shut * SHUT_SLOPE + regulating * c.droop + wide_open * seat_slope,
         up_slope=1.0,
-        down_slope=wide_open + regulating * c.back_pressure_coupling,
+        down_slope=shut + wide_open + regulating * c.back_pressure_coupling,
         reference_slope=regulating * (1.0 - c.back_pressure_coupling),
     )
 

@@ -36,7 +36,8 @@ def smooth_maximum(a: FloatArray, b: FloatArray, corner: float = CORNER) -> tupl
     """
     gap = a - b
     root = np.sqrt(gap * gap + 4.0 * corner * corner)
-    return 0.5 * (a + b + root), 0.5 + 0.5 * gap / root
+    # The sharp maximum plus the excess, so that nothing cancels where one argument is far larger than the other.
+    return np.maximum(a, b) + 2.0 * corner * corner / (np.abs(gap) + root), 0.5 + 0.5 * gap / root
 
 
 def smooth_minimum(a: FloatArray, b: FloatArray, corner: float = CORNER) -> tuple[FloatArray, FloatArray]:
