@@ -28,13 +28,14 @@ def warm_start(start: State | None, batch: Batch) -> tuple[LinkArray, NodeArray]
     if start.chain_flow.shape[1] not in (1, batch.size):
         return None
     flow = np.broadcast_to(start.chain_flow, (len(plan.up), batch.size))
-    pressure = np.broadcast_to(start.kept_pressure, (len(plan.contraction.kept), batch.size))
+    kept = len(plan.contraction.kept)
+    pressure = np.broadcast_to(start.kept_pressure, (kept, batch.size)) - batch.datum
     afresh = np.broadcast_to(~np.atleast_1d(start.outcome.converged), (batch.size,))
     if afresh.any():
         typical_flow, typical_pressure = typical_start(batch)
-        flow, pressure = flow.copy(), pressure.copy()
+        flow = flow.copy()
         flow[:, afresh] = typical_flow[:, afresh]
-        pressure[:, afresh] = typical_pressure[: len(pressure), afresh]
+        pressure[:, afresh] = typical_pressure[:kept, afresh]
     return flow, pressure
 
 
@@ -71,7 +72,7 @@ def state_of(
         return str(known[0]) if scalar else known
 
     return State(
-        pressure=ByName("node", labels.nodes, lambda node: shaped(solved.pressure[node])),
+        pressure=ByName("node", labels.nodes, lambda node: shaped(solved.pressure[node] + batch.datum)),
         gauge_pressure=ByName(
             "node", labels.nodes, lambda node: shaped(solved.pressure[node] - solved.pressure[topology.atmosphere])
         ),
@@ -81,5 +82,5 @@ def state_of(
         outcome=outcome.at(0) if scalar else outcome,
         topology=topology,
         chain_flow=solved.solution.flow,
-        kept_pressure=solved.solution.pressure,
+        kept_pressure=solved.solution.pressure + batch.datum,
     )

@@ -197,6 +197,7 @@ def assemble(
             stacked([heads[link] for link in links]),
         )
 
+    fixed = stacked(pressures)
     groups = tuple(group_coefficients(group) for group in plan.groups)
     end_flows = [0.0 if flow is None else flow for flow in (offsets[end.link] for end in plan.contraction.dead_ends)]
     chain_heads: list[FloatLike] = []
@@ -213,7 +214,8 @@ def assemble(
         _stacked_or_empty([0.0 if draw is None else draw for draw in carried.kept]),
         _stacked_or_empty(end_flows),
         _stacked_or_empty(chain_heads),
-        stacked(pressures),
+        fixed - fixed[0],
+        fixed[0],
         tuple(
             MergedCoefficients(links, coefficients_of(links), stacked([heads[link] for link in links]))
             for links in merged

@@ -157,7 +157,10 @@ class Batch:
     head : array (chains, 1 or points)
         Static head of each chain, Pa.
     fixed : array (fixed nodes + 1, 1 or points)
-        Pressures of the reservoirs and the atmosphere, Pa absolute.
+        Pressures of the reservoirs and the atmosphere, Pa over the datum.
+    datum : array (1 or points,)
+        Pressure of the first reservoir, Pa absolute. All others count from it, so that small differences of pressure
+        are not lost in the rounding of the atmosphere's.
     merged : tuple of MergedCoefficients
         Of the whole batch: needed only to expand its solution.
     kinks : ChainKinks or None
@@ -174,6 +177,7 @@ class Batch:
     end_flows: LinkArray
     head: LinkArray
     fixed: NodeArray
+    datum: PointArray
     merged: tuple[MergedCoefficients, ...] = ()
     kinks: ChainKinks | None = None
     added_resistance: float = 0.0
@@ -193,6 +197,7 @@ class Batch:
             end_flows=select(self.end_flows, points),
             head=select(self.head, points),
             fixed=select(self.fixed, points),
+            datum=select(self.datum, points),
             kinks=kinks,
         )
 

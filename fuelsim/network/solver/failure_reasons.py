@@ -116,12 +116,13 @@ def _outside_ratings(batch: Batch, solved: Solved, labels: Labels) -> dict[int, 
     unknown = solved.pressure[: topology.unknown]
     if not topology.unknown:
         return {}
-    below = (unknown.min(axis=0) < 0.0) & converged
+    absolute = unknown + batch.datum
+    below = (absolute.min(axis=0) < 0.0) & converged
     overdrawn = _overdrawn(batch, solved, labels) if labels.draws else {}
     failures: dict[int, _Failure] = {}
     for point in np.flatnonzero(below).tolist():
-        node = int(unknown[:, point].argmin())
-        reason = f"'{labels.nodes[node]}' would be at {_kilopascals(unknown[node, point])} absolute, below a vacuum"
+        node = int(absolute[:, point].argmin())
+        reason = f"'{labels.nodes[node]}' would be at {_kilopascals(absolute[node, point])} absolute, below a vacuum"
         if point in overdrawn:
             reason += f": {overdrawn[point].reason}"
         else:
@@ -151,7 +152,7 @@ def _overdrawn(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failu
                     OutcomeCode.OUTSIDE_RATINGS,
                     labels.nodes[node],
                     f"the draw of {_drawn(labels.draws, point)} is more than '{labels.links[link]}' can push, and "
-                    f"'{labels.nodes[node]}' would fall to {_kilopascals(solved.pressure[node, point])} absolute; "
+                    f"'{labels.nodes[node]}' would fall to {_kilopascals(solved.pressure[node, point] + _at(batch.datum, point))} absolute; "
                     f"{_LESS}",
                 )
     return failures
@@ -163,7 +164,7 @@ def _kilopascals(pressure: float) -> str:
 
 def _at(value: FloatLike, point: int) -> float:
     """Return a value at one point, which all points may share."""
-    return float(value if np.ndim(value) == 0 else np.asarray(value)[point])
+    return float(value if np.ndim(value) == 0 else np.asarray(value)[point if np.size(value) > 1 else 0])
 
 
 def _drawn(draws: Mapping[int, FloatLike], point: int) -> str:

@@ -86,6 +86,7 @@ def _damped_newton(
     size = len(batch.plan.contraction.kept)
     iterate = evaluate_iterate(batch, flow, pressure)
     for iteration in range(_DAMPED_STEPS):
+        iterate.allow_rounding()
         converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < _DAMPED_STEPS - 1 else 1.0)
         if converged.any():
             chosen = np.flatnonzero(converged)

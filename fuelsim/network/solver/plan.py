@@ -202,7 +202,11 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
     loss_chains = sum(laws[chain.links[0]].loss is not None for chain in chains)
     up = [node_row[chain.up] for chain in chains]
     down = [node_row[chain.down] for chain in chains]
-    reference = [node_row[topology.reference[chain.links[0]]] for chain in chains]
+    # A law with a loss refers to no node, whatever its link was connected with.
+    reference = [
+        node_row[topology.atmosphere if number < loss_chains else topology.reference[chain.links[0]]]
+        for number, chain in enumerate(chains)
+    ]
     referenced = [number for number in range(loss_chains, count) if reference[number] < size]
     reference_entry = {number: 2 * count - loss_chains + position for position, number in enumerate(referenced)}
 

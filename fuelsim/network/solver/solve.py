@@ -26,7 +26,7 @@ class Solved:
     Attributes
     ----------
     pressure : array (nodes + 1, points)
-        Unknown nodes, fixed nodes, atmosphere, Pa absolute.
+        Unknown nodes, fixed nodes, atmosphere, Pa over the batch's datum.
     flow : array (links, points)
         Flow unknown of every link, m3/s at the reference density.
     solution : Solution
@@ -45,7 +45,7 @@ def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) 
     ----------
     batch : Batch
     start : tuple of array, optional
-        Chain flows (chains, points) and kept pressures (kept, points) to start from.
+        Chain flows (chains, points) and kept pressures over the datum (kept, points) to start from.
 
     Returns
     -------
