@@ -1,8 +1,8 @@
 """Random networks far outside fuel systems, by seed: trees, chains and grids to 200 links, awkward on purpose.
 
-Lines of 0.5-100 mm and 1 mm-100 m, viscosities of 0.2-500 mm2/s, check valves of any orientation, every regulator with a
-reference to any node, draws of 0-9 times a base the pumps can give. Some are cut off or overdrawn on purpose and know
-their class.
+Lines of 0.5-100 mm and 1 mm-100 m, viscosities of 0.2-500 mm2/s, check valves of any orientation, every regulator
+with a reference to any node, draws of 0-9 times a base the pumps can give. Some are cut off or overdrawn on purpose
+and know their class.
 """
 
 from __future__ import annotations

@@ -312,7 +312,7 @@ class Batch:
         residual[group.rows] = value.residual
         slope[group.rows] = value.flow_slope if inputs.scale is None else value.flow_slope * inputs.scale
         up, down, reference = (
-            slopes if np.shape(slopes) == q.shape else np.full(q.shape, slopes)
+            slopes if isinstance(slopes, np.ndarray) and slopes.shape == q.shape else np.full(q.shape, slopes)
             for slopes in (value.up_slope, value.down_slope, value.reference_slope)
         )
         return up, down, reference

@@ -148,11 +148,12 @@ def _overdrawn(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failu
         past = regime_of(batch, solved, link) == topology.laws[link].regimes.index("past run-out")
         for node, below in starved.items():
             for point in np.flatnonzero(below & past).tolist():
+                pressure = float(solved.pressure[node, point]) + _at(batch.datum, point)
                 failures[point] = _Failure(
                     OutcomeCode.OUTSIDE_RATINGS,
                     labels.nodes[node],
                     f"the draw of {_drawn(labels.draws, point)} is more than '{labels.links[link]}' can push, and "
-                    f"'{labels.nodes[node]}' would fall to {_kilopascals(solved.pressure[node, point] + _at(batch.datum, point))} absolute; "
+                    f"'{labels.nodes[node]}' would fall to {_kilopascals(pressure)} absolute; "
                     f"{_LESS}",
                 )
     return failures
