@@ -104,6 +104,7 @@ class ControlledPumpCoefficients(NamedTuple):
         """Coefficients of the pump at full speed."""
         return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure, self.check_valve)
 
+
 _SEAT_SLOPE = 10.0 * SHUT_SLOPE
 """Slope dE/dq of the shut seat of a return regulator, Pa s/m3: it leaks all the time that it is shut, 3e-5 L/h at
 300 kPa, which must stay below the tolerance of the solver, 1e-6 of the largest flow."""

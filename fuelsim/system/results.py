@@ -67,7 +67,7 @@ class Run:
     pump_voltage, pump_current, pump_power : mapping of pump to array
         V at the terminals, A, and W of electrical power; voltage and current while it is switched on.
     bypass_flow : array
-        Flow through the regulator back to the tank, m3/s.
+        Flow through the regulator back to the tank, m3/s; 0 where it is shut.
     rail_pressure_band : array
         How far above and below the solved pressure the rail may stand because of the regulator's hysteresis, Pa; 0
         where it does not regulate.
@@ -149,10 +149,10 @@ class _Collector:
         return np.where(self.converged, table(np.where(self.converged, values, 300.0)), np.nan)
 
     def bypass_flow(self) -> PointArray:
-        """Return the flow through all regulators, m3/s."""
+        """Return the flow through all regulators that are not shut, m3/s."""
         bypass = np.where(self.converged, 0.0, np.nan)
         for link in self.plumbing.regulators:
-            bypass = bypass + self.flow[link.name]
+            bypass = bypass + np.where(self.solution.regime[link.name] == "shut", 0.0, self.flow[link.name])
         return bypass
 
     def injector_pressure_difference(self) -> PointArray:
