@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
@@ -15,12 +16,17 @@ __all__ = ["Outcome", "OutcomeCode"]
 
 
 class OutcomeCode(IntEnum):
-    """How one operating point ended. Only a solved point has numbers in its results; every other is NaN."""
+    """How one operating point ended. Only a solved point has numbers in its results; every other is NaN.
+
+    A point outside ratings has a solution that no real part could follow, or none because it draws too much; a point
+    cut off draws from where valves let nothing flow to. Not converged is said only where no cause was found.
+    """
 
     SOLVED = 0
     OUTSIDE_RATINGS = 1
     NOT_CONVERGED = 2
     BAD_INPUT = 3
+    CUT_OFF = 4
 
 
 _WORDS = {
@@ -28,6 +34,7 @@ _WORDS = {
     OutcomeCode.OUTSIDE_RATINGS: "outside ratings",
     OutcomeCode.NOT_CONVERGED: "not converged",
     OutcomeCode.BAD_INPUT: "bad input",
+    OutcomeCode.CUT_OFF: "cut off",
 }
 
 
@@ -51,6 +58,9 @@ class Outcome:
         The link or node with the largest error, or to blame.
     reason : str array
         What happened and what to try; where solved empty, or what vapour does there.
+    largest_draw : float array or None
+        Where the draws are more than the network can supply, the largest fraction of them that it can; NaN elsewhere,
+        None where no network was solved.
 
     Examples
     --------
@@ -69,6 +79,7 @@ class Outcome:
     mass_residual: Any
     worst_part: Any
     reason: Any
+    largest_draw: Any = None
 
     @property
     def converged(self) -> Any:
@@ -77,7 +88,11 @@ class Outcome:
 
     def at(self, points: int | IndexArray) -> Outcome:
         """Return the outcome of one point, or of some by an index array."""
-        return Outcome(**{name: values[points] for name, values in vars(self).items()})
+        return self.mapped(lambda values: values[points])
+
+    def mapped(self, function: Callable[[Any], Any]) -> Outcome:
+        """Return the outcome with every array replaced by a function of it, as to give it another shape."""
+        return Outcome(**{name: None if values is None else function(values) for name, values in vars(self).items()})
 
     def sentence(self, index: Any = ()) -> str:
         """Return what happened at one point, in a sentence; `index` may be left out for a single point."""

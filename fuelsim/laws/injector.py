@@ -246,6 +246,7 @@ INJECTOR = LinkLaw(
     equation=injector_equation,
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
+    one_way=True,
     regimes=(Regime.METERING, Regime.SATURATED, Regime.SHUT, Regime.BACK_PRESSURED),
     regime=injector_regime,
     sample=_sample,

@@ -176,6 +176,12 @@ class LinkLaw:
     head_applied_at : str
         ``"up"`` or ``"down"``: the end whose pressure is corrected by the static head, so that an equation compares
         all pressures at the height of the other end.
+    one_way : bool
+        Whether nothing but a leak flows from the downstream to the upstream node.
+    wide_open : callable or None
+        ``wide_open(coefficients) -> coefficients`` of the same link not regulating, given by laws that hold the
+        pressure of their downstream node: while they do, nothing determines the pressure of an upstream node that has
+        no other supply.
     regimes : tuple of Regime
         Words for the states this law can be in.
     regime : callable or None
@@ -197,6 +203,8 @@ class LinkLaw:
     typical_flow: Callable[..., LinkArray] | None = None
     kinks: Callable[..., Kinks] | None = None
     head_applied_at: str = "down"
+    one_way: bool = False
+    wide_open: Callable[..., NamedTuple] | None = None
     regimes: tuple[Regime, ...] = (Regime.FLOWING,)
     regime: Callable[..., IndexArray] | None = None
     sample: Callable[[], tuple[LawSample, ...]] | None = None

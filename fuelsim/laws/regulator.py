@@ -105,9 +105,11 @@ class ControlledPumpCoefficients(NamedTuple):
         return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure, self.check_valve)
 
 
-_SEAT_SLOPE = 10.0 * SHUT_SLOPE
-"""Slope dE/dq of the shut seat of a return regulator, Pa s/m3: it leaks all the time that it is shut, 3e-5 L/h at
-300 kPa, which must stay below the tolerance of the solver, 1e-6 of the largest flow."""
+_SEAT_TIGHTNESS = 10.0
+"""How many times less than a check valve a shut seat leaks: a return regulator leaks all the time that it is shut, and
+these 3e-5 L/h at 300 kPa must stay below the tolerance of the solver, 1e-6 of the largest flow."""
+_NO_SET_PRESSURE = 1e12
+"""Set pressure that nothing reaches, Pa."""
 
 
 def _wide_open(flow: LinkArray, linear: FloatLike, quadratic: FloatLike) -> tuple[LinkArray, LinkArray]:
@@ -151,13 +153,13 @@ def return_regulator_equation(
     difference = p_up - p_down
     held = p_reference + c.set_pressure + c.droop * flow + c.back_pressure_coupling * (p_down - p_reference)
     opened, regulating = smooth_maximum(held - p_up, seat - difference)
-    residual, shut = smooth_minimum(_SEAT_SLOPE * flow - difference, opened)
+    residual, shut = smooth_minimum(_SEAT_TIGHTNESS * SHUT_SLOPE * flow - difference, opened)
     held_open = 1.0 - shut
     regulating = held_open * regulating
     wide_open = held_open - regulating
     return LinkEquation(
         residual=residual,
-        flow_slope=shut * _SEAT_SLOPE + regulating * c.droop + wide_open * seat_slope,
+        flow_slope=shut * _SEAT_TIGHTNESS * SHUT_SLOPE + regulating * c.droop + wide_open * seat_slope,
         up_slope=1.0,
         down_slope=shut + wide_open + regulating * c.back_pressure_coupling,
         reference_slope=regulating * (1.0 - c.back_pressure_coupling),
@@ -194,7 +196,9 @@ def reducing_regulator_equation(
 ) -> LinkEquation:
     """Return the equation of a reducing regulator, which holds the pressure downstream of it.
 
-    E = p_down - smoothmin(p_ref + set - droop q, p_up - W(q)) + shut(q), with W the loss of the wide-open seat.
+    E = p_down - smoothmin(p_ref + set - droop q, p_up - W(q)) + shut(q), with W the loss of the wide-open seat. Shut,
+    it leaks backwards in proportion to what the outlet stands over the set pressure, not to the difference across the
+    seat, so that a zone that draws nothing is held at the set pressure.
 
     Parameters
     ----------
@@ -218,7 +222,7 @@ def reducing_regulator_equation(
     True
     """
     seat, seat_slope = _wide_open(flow, c.open_linear, c.open_quadratic)
-    shut, shut_slope = shut_backwards(flow)
+    shut, shut_slope = (_SEAT_TIGHTNESS * value for value in shut_backwards(flow))
     held = p_reference + c.set_pressure - c.droop * flow
     given, regulating = smooth_minimum(held, p_up - seat)
     wide_open = 1.0 - regulating
@@ -343,6 +347,10 @@ def _kinks_of_controlled_pump(c: ControlledPumpCoefficients) -> Kinks:
     return kinks_of_shut(c)._replace(high=c.largest_flow)
 
 
+def _never_regulating(c: ReducingRegulatorCoefficients) -> ReducingRegulatorCoefficients:
+    return c._replace(set_pressure=np.full_like(np.asarray(c.set_pressure, dtype=float), _NO_SET_PRESSURE))
+
+
 def _with_equal_knots(pumps: Sequence[ControlledPumpCoefficients]) -> list[ControlledPumpCoefficients]:
     aligned = with_equal_knots([pump.full_speed for pump in pumps])
     return [pump._replace(rise=own.rise, slope=own.slope) for pump, own in zip(pumps, aligned, strict=True)]
@@ -392,6 +400,7 @@ RETURN_REGULATOR = LinkLaw(
     equation=return_regulator_equation,
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
+    one_way=True,
     regimes=_REGIMES,
     regime=return_regulator_regime,
     sample=_sample_of_return_regulator,
@@ -403,6 +412,8 @@ REDUCING_REGULATOR = LinkLaw(
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
     head_applied_at="up",
+    one_way=True,
+    wide_open=_never_regulating,
     regimes=_REGIMES,
     regime=reducing_regulator_regime,
     sample=_sample_of_reducing_regulator,
@@ -415,6 +426,7 @@ CONTROLLED_PUMP = LinkLaw(
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,
     kinks=_kinks_of_controlled_pump,
+    one_way=True,
     regimes=(Regime.REGULATING, Regime.FULL_SPEED, Regime.STOPPED),
     regime=controlled_pump_regime,
     sample=_sample_of_controlled_pump,

@@ -186,6 +186,7 @@ CHECK_VALVE = LinkLaw(
     loss=check_valve_loss,
     typical_flow=_typical_flow,
     kinks=kinks_of_shut,
+    one_way=True,
     regimes=(Regime.OPEN, Regime.SHUT),
     regime=check_valve_regime,
     sample=_sample,

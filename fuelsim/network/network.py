@@ -241,20 +241,21 @@ class Network:
             inputs,
             numbered_draws,
             [*(reservoir.pressure for reservoir in self.reservoirs.values()), self.atmospheric_pressure],
-            [heights[a] - heights[b] for a, b in zip(plan.topology.up, plan.topology.down, strict=True)],
+            heights,
+            density,
             None if single else [density / own for own in inputs.density],
             1 if size is None else size,
         )
-        solved = solve_batch(batch, warm_start(start, batch))
-        labels = Labels(list(number), list(self.links), heights, density, numbered_draws)
-        outcome = outcome_of(batch, solved, labels)
+        result = solve_batch(batch, warm_start(start, batch))
+        labels = Labels(list(number), list(self.links), density)
+        outcome = outcome_of(batch, result, labels)
         failed = ~outcome.converged
         if failed.any():
             if raise_on_failure:
                 raise SolveError(outcome.summary(), outcome)
-            solved.pressure[:, failed] = np.nan
-            solved.flow[:, failed] = np.nan
-        return state_of(batch, solved, outcome, labels, inputs.density, scalar=size is None)
+            result.solved.pressure[:, failed] = np.nan
+            result.solved.flow[:, failed] = np.nan
+        return state_of(batch, result.solved, outcome, labels, inputs.density, scalar=size is None)
 
     def findings(self, liquid: Liquid | None = None) -> list[Finding]:
         """Return what a builder should know before trusting the network; see `fuelsim.network.checks`.

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fuelsim.laws.link import Regime
 from fuelsim.network.solver.equations import Batch
-from fuelsim.network.solver.failure_reasons import Labels, regime_of
+from fuelsim.network.solver.expansion import Solved, regime_of
+from fuelsim.network.solver.failure_reasons import Labels
 from fuelsim.network.solver.newton import typical_start
-from fuelsim.network.solver.solve import Solved
 from fuelsim.network.state import ByName, State
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.typing import FloatLike, LinkArray, NodeArray, PointArray, TextArray
@@ -68,7 +69,7 @@ def state_of(
 
     def regime(link: int) -> str | TextArray:
         words = np.array(topology.laws[link].regimes)[regime_of(batch, solved, link)]
-        known: TextArray = np.where(converged, words, "unsolved")
+        known: TextArray = np.where(converged, words, Regime.UNSOLVED)
         return str(known[0]) if scalar else known
 
     return State(

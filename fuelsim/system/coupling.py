@@ -15,6 +15,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import taken
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
 from fuelsim.laws.liquid import Liquid
@@ -39,6 +40,8 @@ ROUNDS = 60
 NOT_SETTLED = (
     "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
 )
+_STANDING_FLOW = 1e-4 * L_PER_HOUR
+"""Flow below which fuel stands and takes the temperature around it, m3/s (1e-4 L/h; a shut regulator leaks less)."""
 _RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
 _PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel")
 
@@ -248,7 +251,10 @@ class _Problem:
     def update(self, state: State, density: LinkArray) -> _CoupledUpdate:
         """Return the temperatures and vapour that follow from the flows and pressures of a solved network."""
         plumbing, tables = self.plumbing, self.tables
-        pressure, mass_flow = dict(state.pressure), dict(state.mass_flow)
+        pressure, mass_flow = (
+            {name: np.asarray(values) for name, values in results.items()}
+            for results in (state.pressure, state.mass_flow)
+        )
         densities = {link.name: density[row] for row, link in enumerate(plumbing.links)}
         operations = {
             link.name: self.pumps[link.name].operating(
@@ -256,12 +262,15 @@ class _Problem:
             )
             for link in plumbing.pumps
         }
+        moving = {
+            name: np.where(np.abs(state.flow[name]) < _STANDING_FLOW, 0.0, flow) for name, flow in mass_flow.items()
+        }
         links = heat_links(
             plumbing,
             tables,
             self.points.tank_temperature,
             self.surroundings,
-            mass_flow,
+            moving,
             pressure,
             {name: operation.heat_into_fuel for name, operation in operations.items()},
         )
@@ -340,12 +349,12 @@ class _Collected:
             column[where] = np.where(converged, values, np.nan)[leaving]
 
         for row, name in enumerate(self.stations):
-            keep(self._by_station["pressure"][name], state.pressure[name])
+            keep(self._by_station["pressure"][name], np.asarray(state.pressure[name]))
             keep(self._by_station["temperature"][name], update.nodes[row])
             keep(self._by_station["vapour_liquid_ratio"][name], update.node_vapour[row])
         for row, name in enumerate(self.links):
             keep(self._by_link["outlet_temperature"][name], update.outlets[row])
-            keep(self._by_link["mass_flow"][name], state.mass_flow[name])
+            keep(self._by_link["mass_flow"][name], np.asarray(state.mass_flow[name]))
             keep(self._by_link["density"][name], update.densities[row])
             self._regime[name][where] = np.where(converged, state.regime[name], Regime.UNSOLVED)[leaving]
         for name, columns in self._by_pump.items():

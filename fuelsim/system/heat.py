@@ -171,7 +171,10 @@ def _mixed(node: str, links: Sequence[HeatLink], outlets: Mapping[str, PointArra
         total = total + inflow * outlets[link.name]
     if np.all(weights > 0.0):
         return total / weights
-    # A node that nothing flows into takes the tendency of the first link that ends there.
-    ends = [outlets[link.name] for link in links if link.name in outlets and link.downstream == node]
-    tendency = ends[0] if ends else present
+    # A node that nothing flows into takes the temperature to which the link that exchanges most there tends.
+    around = [link for link in links if link.name in outlets]
+    tendency, most = present, np.full(np.shape(present), -1.0)
+    for link in around:
+        more = np.asarray(link.conductance) > most
+        tendency, most = np.where(more, outlets[link.name], tendency), np.where(more, link.conductance, most)
     return np.where(weights > 0.0, total / np.where(weights > 0.0, weights, 1.0), tendency)

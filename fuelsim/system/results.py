@@ -152,7 +152,7 @@ class _Collector:
         """Return the flow through all regulators that are not shut, m3/s."""
         bypass = np.where(self.converged, 0.0, np.nan)
         for link in self.plumbing.regulators:
-            bypass = bypass + np.where(self.solution.regime[link.name] == "shut", 0.0, self.flow[link.name])
+            bypass = bypass + np.where(self.solution.regime[link.name] == Regime.SHUT, 0.0, self.flow[link.name])
         return bypass
 
     def injector_pressure_difference(self) -> PointArray:
@@ -312,5 +312,5 @@ def collect(
         over_vapour_limit=named("pump", over_limit),
         tank_heat_flow=shaped(of.tank_heat_flow()),
         regime=named("link", solution.regime),
-        outcome=Outcome(**{name: shaped(value) for name, value in vars(of.outcome(over_limit)).items()}),
+        outcome=of.outcome(over_limit).mapped(shaped),
     )

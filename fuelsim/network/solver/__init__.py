@@ -21,8 +21,8 @@ Every node i with draw :math:`D_i` conserves mass,
 
 .. math:: \delta q_j = g_j (a_u\, \delta p_u - a_d\, \delta p_d - a_r\, \delta p_r - E_j),
 
-which put into the mass balances leaves one linear equation per node (the global gradient method of Todini and Pilati,
-1987, from memory):
+which put into the mass balances leaves one linear equation per node (the global gradient method of Todini and Pilati
+1988 [todini_pilati_1988]):
 
 .. math:: \sum_j \pm\, g_j (a_u\, \delta p_u - a_d\, \delta p_d - a_r\, \delta p_r)
           = -F_i + \sum_j \pm\, g_j E_j ,
@@ -39,7 +39,8 @@ Order of reading:
 `contraction`             dead ends and series links taken out, so that few unknowns remain
 `elimination`             the linear system of the pressures, for all points together
 `plan`                    index arrays made once per topology
-`equations`               coefficients of a batch and the link equations evaluated on them
+`coefficients`            coefficients of each law's links, and where they turn steep
+`equations`               a batch, and its link equations evaluated
 `assemble`                from parts, liquids and draws to a batch
 `newton`                  iterate, step, stop rule
 `initial_guess`           starts of a large batch interpolated between a few solved points

@@ -11,13 +11,14 @@ from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
+from fuelsim.network.solver.coefficients import GroupCoefficients, MergedCoefficients, chain_kinks, stacked
 from fuelsim.network.solver.contraction import carry_draws
-from fuelsim.network.solver.equations import Batch, ChainKinks, GroupCoefficients, MergedCoefficients
+from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatArray, FloatLike, LinkArray
+from fuelsim.typing import FloatArray, FloatLike
 
-__all__ = ["LinkInputs", "assemble", "number_of_points", "stacked"]
+__all__ = ["LinkInputs", "assemble", "number_of_points"]
 
 
 _LEAST_POINTS_TO_MERGE = 16
@@ -58,17 +59,6 @@ def number_of_points(values: Iterable[FloatLike], name: Callable[[int], str]) ->
                 accepted="lists of equal length, one value for each operating point",
             )
     return size
-
-
-def stacked(rows: Sequence[FloatLike]) -> FloatArray:
-    """Stack scalars and arrays (1 or points,) into (rows, 1 or points)."""
-    sizes = [np.size(row) for row in rows if type(row) is not float and np.ndim(row)]
-    if not sizes:
-        return np.array(rows, dtype=float).reshape(len(rows), 1)
-    out = np.empty((len(rows), max(sizes)))
-    for target, row in zip(out, rows, strict=True):
-        target[:] = row
-    return out
 
 
 def _stacked_tables(tables: Sequence[FloatLike]) -> FloatArray:
@@ -141,7 +131,8 @@ def assemble(
     inputs: LinkInputs,
     draws: Mapping[int, FloatLike],
     pressures: Sequence[FloatLike],
-    rises: Sequence[float],
+    heights: Sequence[float],
+    density: FloatLike,
     scales: Sequence[FloatLike] | None,
     size: int,
 ) -> Batch:
@@ -155,13 +146,17 @@ def assemble(
         Draw of unknown nodes in units of the flow unknown, m3/s at the reference density.
     pressures : sequence
         Pressure of each fixed node and the atmosphere, Pa absolute.
-    rises : sequence of float
-        For each link the height of its upstream node over its downstream one, m.
+    heights : sequence of float
+        Of the unknown and the fixed nodes, m.
+    density : float or array (points,)
+        Reference density, kg/m3.
     scales : sequence or None
         For each link the reference density over its own; None where all are equal.
     size : int
         Number of points.
     """
+    ends = zip(plan.topology.up, plan.topology.down, strict=True)
+    rises = [heights[up] - heights[down] for up, down in ends]
     heads: list[FloatLike] = [
         GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, inputs.density, strict=True)
     ]
@@ -173,9 +168,13 @@ def assemble(
         plan = make_plan(plan.topology, merged)
     members = {links[0]: links for links in merged}
 
+    def own_coefficients(link: int) -> NamedTuple:
+        wide_open = plan.topology.laws[link].wide_open if link in plan.unsupplied else None
+        return inputs.coefficients[link] if wide_open is None else wide_open(inputs.coefficients[link])
+
     def coefficients_of(links: Sequence[int]) -> NamedTuple:
         law = plan.topology.laws[links[0]]
-        own: Sequence[NamedTuple] = [inputs.coefficients[link] for link in links]
+        own: Sequence[NamedTuple] = [own_coefficients(link) for link in links]
         if law.align is not None and len(own) > 1:
             own = law.align(own)
         columns = zip(*own, strict=True)
@@ -216,11 +215,13 @@ def assemble(
         _stacked_or_empty(chain_heads),
         fixed - fixed[0],
         fixed[0],
+        stacked([GRAVITY * height * density for height in heights]),
+        _stacked_or_empty([draws.get(node, 0.0) for node in range(plan.topology.unknown)]),
         tuple(
             MergedCoefficients(links, coefficients_of(links), stacked([heads[link] for link in links]))
             for links in merged
         ),
-        _chain_kinks(plan, groups),
+        chain_kinks(plan, groups),
     )
 
 
@@ -272,32 +273,3 @@ def _with_sums(
         for key in law.series
     }
     return coefficients._replace(**sums)
-
-
-def _chain_kinks(plan: Plan, groups: Sequence[GroupCoefficients]) -> ChainKinks | None:
-    """Return the kinks of the laws in terms of the chains' flows."""
-    kinks: dict[int, tuple[LinkArray, LinkArray, LinkArray]] = {}
-    for group, inputs in zip(plan.groups, groups, strict=True):
-        if group.law.kinks is None:
-            continue
-        limits = [
-            np.full((len(group.links), 1), values) if np.ndim(values) == 0 else np.asarray(values)
-            for values in group.law.kinks(inputs.coefficients)
-        ]
-        for row, chain in enumerate(group.chains.tolist()):
-            low, high, margin = (values[row] for values in limits)
-            if inputs.scale is not None:
-                low, high, margin = (values / inputs.scale[row] for values in (low, high, margin))
-            if inputs.offset is not None:
-                low, high = low - inputs.offset[row], high - inputs.offset[row]
-            if group.signs is not None and group.signs[row, 0] < 0.0:
-                low, high = -high, -low
-            if chain in kinks:
-                other_low, other_high, other_margin = kinks[chain]
-                low, high = np.maximum(low, other_low), np.minimum(high, other_high)
-                margin = np.minimum(margin, other_margin)
-            kinks[chain] = (low, high, margin)
-    if not kinks:
-        return None
-    low, high, margin = (stacked(values) for values in zip(*kinks.values(), strict=True))
-    return ChainKinks(np.array(list(kinks), dtype=np.intp), low, high, margin)

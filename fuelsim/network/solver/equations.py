@@ -1,4 +1,4 @@
-"""Coefficients of a network for a batch of operating points, and the equations evaluated on them."""
+"""The equations of a network evaluated for a batch of operating points."""
 
 from __future__ import annotations
 
@@ -7,86 +7,26 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.network.solver.coefficients import (
+    ChainKinks,
+    GroupCoefficients,
+    MergedCoefficients,
+    Selection,
+    chain_kinks,
+    select,
+)
 from fuelsim.network.solver.plan import Group, Plan
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["Batch", "ChainKinks", "Evaluation", "GroupCoefficients", "LinkLosses", "MergedCoefficients", "Selection"]
-
-Selection = slice | IndexArray
-"""Some points of a batch."""
+__all__ = ["Batch", "Evaluation", "LinkLosses"]
 
 _ROWWISE_ABOVE_POINTS = 16
 """Up to so many points losses are added up by a matrix product, for more points row by row."""
+_LEAST_PRESSURE_SLOPE = 1e-9
+"""Least slope of an equation in the pressures at its ends, so that a node with no other link never makes the matrix of
+a step singular while a regulator does not depend on its pressure."""
 _OVERSHOOT_GROWTH = 30.0
 """By what factor the distance of a flow beyond a kink may grow in one step."""
-
-
-def select(values: FloatArray, points: Selection) -> FloatArray:
-    """Return the values of some points, or all where all points share a value."""
-    return values if values.shape[-1] == 1 else np.ascontiguousarray(values[..., points])
-
-
-@dataclass(frozen=True)
-class GroupCoefficients:
-    """What the law of one group of links is evaluated with; every last axis is 1 or the number of points.
-
-    Attributes
-    ----------
-    coefficients : NamedTuple of array
-        Coefficients of the group's law: (links, 1 or points), tables (rows, links, 1 or points).
-    offset : array (links, 1 or points) or None
-        By how much each flow differs from that of its chain, m3/s.
-    scale : array (links, 1 or points) or None
-        Reference density over the density in the link; turns the flow unknown into volume flow.
-    head : array (links, 1 or points)
-        Static head, rho g (z_up - z_down), Pa.
-    """
-
-    coefficients: NamedTuple
-    offset: LinkArray | None
-    scale: LinkArray | None
-    head: LinkArray
-
-    def flow(self, group: Group, chain_flow: LinkArray) -> LinkArray:
-        """Return the volume flow of the group's links, m3/s."""
-        if isinstance(group.rows, slice) and not group.shared:
-            flow = chain_flow[group.rows]
-        else:
-            flow = chain_flow.take(group.chains, axis=0)
-        if group.signs is not None:
-            flow = flow * group.signs
-        if self.offset is not None:
-            flow = flow + self.offset
-        if self.scale is not None:
-            flow = flow * self.scale
-        return flow
-
-    def points(self, points: Selection) -> GroupCoefficients:
-        """Return the coefficients at some of the points."""
-        return GroupCoefficients(
-            self.coefficients._make(select(values, points) for values in self.coefficients),
-            None if self.offset is None else select(self.offset, points),
-            None if self.scale is None else select(self.scale, points),
-            select(self.head, points),
-        )
-
-
-@dataclass(frozen=True)
-class MergedCoefficients:
-    """Coefficients of links that are merged into the first of them; every last axis is 1 or the number of points.
-
-    Attributes
-    ----------
-    links : tuple of int
-    coefficients : NamedTuple of array (links, 1 or points)
-        Coefficients of each link.
-    head : array (links, 1 or points)
-        Static head of each link, Pa.
-    """
-
-    links: tuple[int, ...]
-    coefficients: NamedTuple
-    head: LinkArray
 
 
 class LinkLosses(NamedTuple):
@@ -94,24 +34,6 @@ class LinkLosses(NamedTuple):
 
     loss: LinkArray
     slope: LinkArray
-
-
-class ChainKinks(NamedTuple):
-    """Chains whose laws turn steep at some flow, and where in the chain's flow.
-
-    Attributes
-    ----------
-    chains : int array (chains,)
-    low, high : array (chains, 1 or points)
-        Flow below and above which a law turns steep, m3/s.
-    margin : array (chains, 1 or points)
-        How far beyond them one step may go, m3/s.
-    """
-
-    chains: IndexArray
-    low: LinkArray
-    high: LinkArray
-    margin: LinkArray
 
 
 @dataclass(frozen=True)
@@ -161,8 +83,12 @@ class Batch:
     datum : array (1 or points,)
         Pressure of the first reservoir, Pa absolute. All others count from it, so that small differences of pressure
         are not lost in the rounding of the atmosphere's.
+    node_head : array (nodes, 1 or points)
+        Static head rho g z of every unknown and fixed node, Pa.
+    node_draw : array (unknown nodes, 1 or points)
+        Draw of every unknown node, m3/s at the reference density.
     merged : tuple of MergedCoefficients
-        Of the whole batch: needed only to expand its solution.
+        Links that are merged; needed only to expand the solution.
     kinks : ChainKinks or None
         Where laws turn steep.
     added_resistance : float
@@ -178,6 +104,8 @@ class Batch:
     head: LinkArray
     fixed: NodeArray
     datum: PointArray
+    node_head: NodeArray
+    node_draw: NodeArray
     merged: tuple[MergedCoefficients, ...] = ()
     kinks: ChainKinks | None = None
     added_resistance: float = 0.0
@@ -198,7 +126,27 @@ class Batch:
             head=select(self.head, points),
             fixed=select(self.fixed, points),
             datum=select(self.datum, points),
+            node_head=select(self.node_head, points),
+            node_draw=select(self.node_draw, points),
+            merged=tuple(merged.points(points) for merged in self.merged),
             kinks=kinks,
+        )
+
+    def with_draws(self, fraction: PointArray) -> Batch:
+        """Return the batch with a fraction, (points,), of every draw."""
+
+        def scaled(group: GroupCoefficients) -> GroupCoefficients:
+            return group if group.offset is None else replace(group, offset=group.offset * fraction)
+
+        groups = tuple(scaled(group) for group in self.groups)
+        return replace(
+            self,
+            groups=groups,
+            end_groups=tuple(scaled(group) for group in self.end_groups),
+            draw=self.draw * fraction,
+            end_flows=self.end_flows * fraction,
+            node_draw=self.node_draw * fraction,
+            kinks=chain_kinks(self.plan, groups),
         )
 
     def incomplete(self, points: IndexArray) -> BoolArray:
@@ -210,11 +158,18 @@ class Batch:
                 incomplete |= np.isnan(some).any(axis=tuple(range(some.ndim - 1)))
         return incomplete
 
-    def step_length(self, flow: LinkArray, change: LinkArray) -> PointArray | None:
+    def step_length(self, flow: LinkArray, change: LinkArray, least: float = 0.0) -> PointArray | None:
         """Return the fraction of a step, (points,), that ends no further beyond a kink of a law than its margin.
 
         Beyond a kink a law is so steep that a step linearised before it ends at an absurd pressure. A flow that is
         beyond already may move away from it by a factor with each step. None where all points may take the whole step.
+
+        Parameters
+        ----------
+        flow, change : array (chains, points)
+            Flows before the step, and the whole step.
+        least : float, optional
+            Least fraction. Where a kink allows less, the change of its own chain alone is cut, in `change`.
         """
         if self.kinks is None:
             return None
@@ -236,6 +191,11 @@ class Batch:
             return None
         allowed -= before
         fraction: PointArray = np.divide(allowed, step, out=np.ones_like(step), where=shortened).min(axis=0)
+        if least:
+            np.maximum(fraction, least, out=fraction)
+            step *= fraction
+            within = np.where(step < 0.0, np.maximum(step, allowed), np.minimum(step, allowed))
+            change[chains] = within / fraction
         return fraction
 
     def all_pressures(self, kept: NodeArray) -> NodeArray:
@@ -311,8 +271,8 @@ class Batch:
         value = group.law.equation(q, *self.end_pressures(group, inputs, pressure), inputs.coefficients)
         residual[group.rows] = value.residual
         slope[group.rows] = value.flow_slope if inputs.scale is None else value.flow_slope * inputs.scale
-        up, down, reference = (
-            slopes if isinstance(slopes, np.ndarray) and slopes.shape == q.shape else np.full(q.shape, slopes)
-            for slopes in (value.up_slope, value.down_slope, value.reference_slope)
+        up, down = (
+            np.maximum(np.broadcast_to(slopes, q.shape), _LEAST_PRESSURE_SLOPE)
+            for slopes in (value.up_slope, value.down_slope)
         )
-        return up, down, reference
+        return up, down, np.broadcast_to(value.reference_slope, q.shape)

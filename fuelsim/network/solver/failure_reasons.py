@@ -2,73 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.constants import GRAVITY, L_PER_HOUR
-from fuelsim.network.solver.equations import Batch, GroupCoefficients
-from fuelsim.network.solver.plan import Group
-from fuelsim.network.solver.solve import Solved
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.network.solver.draw_limit import Violations, violations
+from fuelsim.network.solver.equations import Batch
+from fuelsim.network.solver.expansion import groups_of
+from fuelsim.network.solver.solve import BatchResult
 from fuelsim.outcome import Outcome, OutcomeCode
-from fuelsim.typing import FloatLike, IndexArray
+from fuelsim.typing import FloatLike
 
-__all__ = ["Labels", "outcome_of", "regime_of"]
+__all__ = ["Labels", "outcome_of"]
 
-
-def _groups(batch: Batch) -> list[tuple[Group, GroupCoefficients]]:
-    plan = batch.plan
-    return list(zip((*plan.groups, *plan.end_groups), (*batch.groups, *batch.end_groups), strict=True))
-
-
-def regime_of(batch: Batch, solved: Solved, link: int) -> IndexArray:
-    """Return the regime of a link as indices into the words of its law, (points,)."""
-    topology = batch.plan.topology
-    law = topology.laws[link]
-    if law.regime is None:
-        return np.zeros(batch.size, dtype=np.intp)
-    group, inputs = next(pair for pair in _groups(batch) if link in pair[0].links)
-    row = group.links.index(link)
-    coefficients = law.coefficients._make(values[..., row : row + 1, :] for values in inputs.coefficients)
-    flow = solved.flow[link][None]
-    if inputs.scale is not None:
-        flow = flow * inputs.scale[row]
-    head = inputs.head[row]
-    p_up, p_down, p_reference = (
-        solved.pressure[ends[link]][None] for ends in (topology.up, topology.down, topology.reference)
-    )
-    if law.head_applied_at == "down":
-        p_down = p_down - head
-    else:
-        p_up = p_up + head
-    regime: IndexArray = law.regime(flow, p_up, p_down, p_reference, coefficients)
-    indices: IndexArray = np.broadcast_to(regime, (1, batch.size))[0]
-    return indices
+_LESS = "draw less, fit a larger pump, or draw through injectors, whose flow falls with pressure"
 
 
 @dataclass(frozen=True)
 class Labels:
-    """Names and quantities that sentences need beside the batch.
+    """Names that sentences need beside the batch.
 
     Attributes
     ----------
     nodes, links : list of str
         Names in the order of the topology.
-    heights : list of float
-        Of the nodes, m.
     density : float or array (points,)
         Reference density, kg/m3.
-    draws : mapping of int to float or array (points,)
-        Draws of unknown nodes, m3/s at the reference density.
     """
 
     nodes: list[str]
     links: list[str]
-    heights: list[float]
     density: FloatLike
-    draws: Mapping[int, FloatLike]
 
 
 class _Failure(NamedTuple):
@@ -79,22 +45,21 @@ class _Failure(NamedTuple):
     reason: str
 
 
-def outcome_of(batch: Batch, solved: Solved, labels: Labels) -> Outcome:
+def outcome_of(batch: Batch, result: BatchResult, labels: Labels) -> Outcome:
     """Return the outcome of a batch, each array (points,)."""
-    solution = solved.solution
-    chains = batch.plan.contraction.chains
-    worst = np.array([labels.links[chain.links[0]] for chain in chains] or [""])[solution.worst]
-    failures: dict[int, _Failure] = {}
-    for point in np.flatnonzero(~solution.converged).tolist():
-        failures[point] = _unsolved(batch, labels, str(worst[point]), point)
+    solution = result.solved.solution
     with np.errstate(invalid="ignore"):
-        failures |= _outside_ratings(batch, solved, labels)
+        outside = violations(batch, result.solved)
+    worst = _worst_links(batch, result, labels)
     code = np.zeros(batch.size, dtype=np.int8)
     reason = np.zeros(batch.size, dtype="U1")
-    if failures:
+    failed = np.flatnonzero(~solution.converged | outside.any)
+    if failed.size:
         parts, reasons = worst.astype(object), reason.astype(object)
-        for point, failure in failures.items():
-            code[point], parts[point], reasons[point] = failure
+        for point in failed.tolist():
+            code[point], parts[point], reasons[point] = _failure(
+                batch, result, labels, outside, str(worst[point]), point
+            )
         worst, reason = parts.astype(str), reasons.astype(str)
     return Outcome(
         code,
@@ -104,76 +69,97 @@ def outcome_of(batch: Batch, solved: Solved, labels: Labels) -> Outcome:
         solution.mass_error,
         worst,
         reason,
+        result.limits.fraction,
     )
 
 
-_LESS = "draw less, fit a larger pump, or draw through injectors, whose flow falls with pressure"
+def _worst_links(batch: Batch, result: BatchResult, labels: Labels) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
+    """Return the name of the link with the largest residual at each point; of a chain that of the steepest link."""
+    chains = batch.plan.contraction.chains
+    return np.array([labels.links[chain.links[0]] for chain in chains] or [""])[result.solved.solution.worst]
 
 
-def _outside_ratings(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failure]:
-    """Return points with a node below a vacuum, or where fixed draws take a pump past its run-out."""
-    topology, converged = batch.plan.topology, solved.solution.converged
-    unknown = solved.pressure[: topology.unknown]
-    if not topology.unknown:
-        return {}
-    absolute = unknown + batch.datum
-    below = (absolute.min(axis=0) < 0.0) & converged
-    overdrawn = _overdrawn(batch, solved, labels) if labels.draws else {}
-    failures: dict[int, _Failure] = {}
-    for point in np.flatnonzero(below).tolist():
-        node = int(absolute[:, point].argmin())
-        reason = f"'{labels.nodes[node]}' would be at {_kilopascals(absolute[node, point])} absolute, below a vacuum"
-        if point in overdrawn:
-            reason += f": {overdrawn[point].reason}"
-        else:
-            reason += "; try less flow, a larger bore or a lower lift before it"
-        failures[point] = _Failure(OutcomeCode.OUTSIDE_RATINGS, labels.nodes[node], reason)
-    return {point: failure for point, failure in overdrawn.items() if converged[point]} | failures
+def _failure(
+    batch: Batch, result: BatchResult, labels: Labels, outside: Violations, worst: str, point: int
+) -> _Failure:
+    """Return why a point has no result."""
+    if result.cut_off[point]:
+        return _cut_off(batch, labels, point)
+    if not result.solved.solution.converged[point]:
+        bad = _bad_input(batch, labels, point)
+        if bad is not None:
+            return bad
+    if result.limits.found[point]:
+        return _overdrawn(batch, result, labels, outside, point)
+    if result.solved.solution.converged[point]:
+        return _outside_ratings(batch, result, labels, outside, point)
+    return _not_converged(result, worst, point)
 
 
-def _overdrawn(batch: Batch, solved: Solved, labels: Labels) -> dict[int, _Failure]:
-    """Return points where a pump is past its run-out and a node with a fixed draw lies below every reservoir."""
+def _cut_off(batch: Batch, labels: Labels, point: int) -> _Failure:
+    """Return the failure of a point whose draw no flow can reach."""
+    unfed = [node for node in batch.plan.unfed.tolist() if _at(batch.node_draw[node], point) > 0.0]
+    if unfed:
+        node = unfed[0]
+        what = f"the {_flow(_at(batch.node_draw[node], point))} drawn from '{labels.nodes[node]}' cannot reach it"
+    else:
+        node = next(node for node in batch.plan.undrained.tolist() if _at(batch.node_draw[node], point) < 0.0)
+        what = f"the {_flow(-_at(batch.node_draw[node], point))} fed to '{labels.nodes[node]}' cannot leave it"
     topology = batch.plan.topology
-    failures: dict[int, _Failure] = {}
-    lift = [GRAVITY * height * labels.density for height in labels.heights]
-    reservoirs = range(topology.unknown, topology.atmosphere)
-    least = np.min([solved.pressure[node] + lift[node] for node in reservoirs], axis=0)
-    starved = {
-        node: below
-        for node, draw in labels.draws.items()
-        if (below := (solved.pressure[node] + lift[node] < least) & (draw > 0.0)).any()
-    }
-    pumps = [link for link, law in enumerate(topology.laws) if "past run-out" in law.regimes] if starved else []
-    for link in pumps:
-        past = regime_of(batch, solved, link) == topology.laws[link].regimes.index("past run-out")
-        for node, below in starved.items():
-            for point in np.flatnonzero(below & past).tolist():
-                pressure = float(solved.pressure[node, point]) + _at(batch.datum, point)
-                failures[point] = _Failure(
-                    OutcomeCode.OUTSIDE_RATINGS,
-                    labels.nodes[node],
-                    f"the draw of {_drawn(labels.draws, point)} is more than '{labels.links[link]}' can push, and "
-                    f"'{labels.nodes[node]}' would fall to {_kilopascals(pressure)} absolute; "
-                    f"{_LESS}",
-                )
-    return failures
+    barred = [
+        labels.links[link]
+        for link, law in enumerate(topology.laws)
+        if law.one_way and node in (topology.up[link], topology.down[link])
+    ]
+    part = barred[0] if barred else labels.nodes[node]
+    return _Failure(
+        OutcomeCode.CUT_OFF,
+        part,
+        f"{what}: '{part}' and every other way from a reservoir pass the other way only; turn a valve round, or add a "
+        "way to it",
+    )
 
 
-def _kilopascals(pressure: float) -> str:
-    return f"{pressure / 1e3:.4g} kPa"
+def _overdrawn(batch: Batch, result: BatchResult, labels: Labels, outside: Violations, point: int) -> _Failure:
+    """Return the failure of a point whose draws are more than the network can supply."""
+    limits, solved = result.limits, result.solved
+    draw = float(sum(max(_at(values, point), 0.0) for values in batch.node_draw))
+    link, node = labels.links[limits.link[point]], labels.nodes[limits.node[point]]
+    if solved.solution.converged[point]:
+        lowest = int(outside.node[point])
+        node = labels.nodes[lowest]
+        pressure = float(solved.pressure[lowest, point]) + _at(batch.datum, point)
+        below = ", below a vacuum" if pressure < 0.0 else ""
+        needed = f"'{node}' would have to be at {_kilopascals(pressure)} absolute{below}"
+    else:
+        needed = f"no suction at '{node}' would be enough"
+    works = f"the largest that works is {_flow(limits.fraction[point] * draw)} ({limits.fraction[point]:.3g} of it)"
+    if result.limits.fraction[point] == 0.0:
+        works = "no draw at all works"
+    return _Failure(
+        OutcomeCode.OUTSIDE_RATINGS,
+        link,
+        f"the draw of {_flow(draw)} is more than '{link}' can {'push' if outside.pump[point] >= 0 else 'pass'}: "
+        f"{needed}; {works}; {_LESS}",
+    )
 
 
-def _at(value: FloatLike, point: int) -> float:
-    """Return a value at one point, which all points may share."""
-    return float(value if np.ndim(value) == 0 else np.asarray(value)[point if np.size(value) > 1 else 0])
+def _outside_ratings(batch: Batch, result: BatchResult, labels: Labels, outside: Violations, point: int) -> _Failure:
+    """Return the failure of a point that is outside ratings whatever it draws."""
+    lowest = int(outside.node[point])
+    node = labels.nodes[lowest]
+    pressure = float(result.solved.pressure[lowest, point]) + _at(batch.datum, point)
+    return _Failure(
+        OutcomeCode.OUTSIDE_RATINGS,
+        node,
+        f"'{node}' would be at {_kilopascals(pressure)} absolute, below a vacuum; try less flow, a larger bore or a "
+        "lower lift before it",
+    )
 
 
-def _drawn(draws: Mapping[int, FloatLike], point: int) -> str:
-    return f"{sum(_at(draw, point) for draw in draws.values()) / L_PER_HOUR:.4g} L/h"
-
-
-def _unsolved(batch: Batch, labels: Labels, worst: str, point: int) -> _Failure:
-    for group, inputs in _groups(batch):
+def _bad_input(batch: Batch, labels: Labels, point: int) -> _Failure | None:
+    """Return the failure of a point with a coefficient that is not a number."""
+    for group, inputs in groups_of(batch):
         for name, values in zip(group.law.coefficients._fields, inputs.coefficients, strict=True):
             at = 0 if values.shape[-1] == 1 else point
             for row, link in enumerate(group.links):
@@ -181,8 +167,30 @@ def _unsolved(batch: Batch, labels: Labels, worst: str, point: int) -> _Failure:
                     part = labels.links[link]
                     reason = f"the {name.replace('_', ' ')} of '{part}' is not a number; check what it is made from"
                     return _Failure(OutcomeCode.BAD_INPUT, part, reason)
-    reason = (
-        f"no solution found from any start, '{worst}' is furthest off; check the ratings of that part, and try the "
-        "point with draws nearer to those of a solved one"
+    return None
+
+
+def _not_converged(result: BatchResult, worst: str, point: int) -> _Failure:
+    """Return the failure of a point that no start solved, though nothing says that it has no solution."""
+    solution = result.solved.solution
+    return _Failure(
+        OutcomeCode.NOT_CONVERGED,
+        worst,
+        f"the iteration did not converge from any start; the largest residual is that of '{worst}', "
+        f"{solution.pressure_error[point]:.2g} Pa or {solution.flow_error[point]:.2g} of the largest flow; try the "
+        "point with draws nearer to those of a solved one",
     )
-    return _Failure(OutcomeCode.NOT_CONVERGED, worst, reason)
+
+
+def _kilopascals(pressure: float) -> str:
+    return f"{pressure / 1e3:.4g} kPa"
+
+
+def _flow(flow: float) -> str:
+    return f"{flow / L_PER_HOUR:.4g} L/h"
+
+
+def _at(value: FloatLike, point: int) -> float:
+    """Return a value at one point, which all points may share."""
+    values = np.atleast_1d(value)
+    return float(values[point if values.size > 1 else 0])

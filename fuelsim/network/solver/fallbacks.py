@@ -25,6 +25,9 @@ from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 __all__ = ["run_fallbacks"]
 
 _DAMPED_STEPS = 80
+_STALL_STEPS = 30
+"""Steps without the errors falling by the stall factor after which a point is given up."""
+_STALL_FACTOR = 0.9
 _HALVINGS = 14
 _RESISTANCES = (1e11, 1e10, 1e9, 1e8, 1e7, 1e6)
 """Resistances added to every chain during a continuation, Pa s/m3; 1e10 is 28 kPa at 10 L/h."""
@@ -85,6 +88,8 @@ def _damped_newton(
     """Take damped Newton steps; return the positions of the points that did not converge."""
     size = len(batch.plan.contraction.kept)
     iterate = evaluate_iterate(batch, flow, pressure)
+    failed: list[IndexArray] = []
+    best, improved_at = np.full(at.size, np.inf), np.zeros(at.size, dtype=np.intp)
     for iteration in range(_DAMPED_STEPS):
         iterate.allow_rounding()
         converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < _DAMPED_STEPS - 1 else 1.0)
@@ -93,9 +98,21 @@ def _damped_newton(
             solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
             remaining = np.flatnonzero(~converged)
             if not remaining.size:
-                return at[:0]
-            batch, at = batch.points(remaining, remaining.size), at[remaining]
-            iterate = evaluate_iterate(batch, iterate.flow[:, remaining], iterate.pressure[:, remaining])
+                return np.concatenate([*failed, at[:0]])
+            batch, at, iterate = _reduced(batch, at, iterate, remaining)
+            best, improved_at = best[remaining], improved_at[remaining]
+        error = np.maximum(iterate.flow_error, iterate.mass_error)
+        improved = error < _STALL_FACTOR * best
+        best[improved], improved_at[improved] = error[improved], iteration
+        stalled = iteration - improved_at >= _STALL_STEPS
+        if stalled.any():
+            chosen, remaining = np.flatnonzero(stalled), np.flatnonzero(~stalled)
+            solution.store_unconverged(at[chosen], iterate, chosen, iteration)
+            failed.append(at[chosen])
+            if not remaining.size:
+                return np.concatenate(failed)
+            batch, at, iterate = _reduced(batch, at, iterate, remaining)
+            best, improved_at = best[remaining], improved_at[remaining]
         flow_change, change = newton_step(batch, iterate)
         usable = np.isfinite(flow_change).all(axis=0) & np.isfinite(change).all(axis=0)
         flow_change[:, ~usable] = 0.0
@@ -104,8 +121,16 @@ def _damped_newton(
         pressure = iterate.pressure.copy()
         pressure[:size] += step_length * change
         iterate = evaluate_iterate(batch, iterate.flow + step_length * flow_change, pressure)
-    solution.iterations[at] += _DAMPED_STEPS
-    return at
+    solution.store_unconverged(at, iterate, np.arange(at.size), _DAMPED_STEPS)
+    return np.concatenate([*failed, at])
+
+
+def _reduced(
+    batch: Batch, at: IndexArray, iterate: Iterate, remaining: IndexArray
+) -> tuple[Batch, IndexArray, Iterate]:
+    """Return batch, positions and iterate of the points that remain."""
+    batch = batch.points(remaining, remaining.size)
+    return batch, at[remaining], evaluate_iterate(batch, iterate.flow[:, remaining], iterate.pressure[:, remaining])
 
 
 def _line_search(batch: Batch, iterate: Iterate, flow_change: LinkArray, change: NodeArray) -> PointArray:

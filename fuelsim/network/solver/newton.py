@@ -1,8 +1,8 @@
 """Newton's method on all flows and pressures, for a batch of operating points together.
 
-One step solves, for every point, the linearised link equations and the mass balances (the global gradient method of
-Todini and Pilati 1988 [todini_pilati_1988]): the flows are eliminated link by link, which leaves a small system for the
-pressures. Points leave the batch when they meet the stop rule.
+One step solves, for every point, the linearised link equations and the mass balances, as `fuelsim.network.solver`
+states them: the flows are eliminated link by link, which leaves a small system for the pressures. Points leave the
+batch when they meet the stop rule.
 """
 
 from __future__ import annotations
@@ -13,13 +13,15 @@ from functools import cache
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.network.solver.equations import Batch, Evaluation, LinkLosses, Selection
+from fuelsim.network.solver.coefficients import Selection
+from fuelsim.network.solver.equations import Batch, Evaluation, LinkLosses
 from fuelsim.network.solver.plan import Plan
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = [
     "FLOW_TOLERANCE",
     "LEAST_FLOW",
+    "LEAST_STEP",
     "PRESSURE_TOLERANCE",
     "Iterate",
     "Solution",
@@ -44,6 +46,8 @@ _ROUNDINGS = 4.0
 """Number of rounding errors of the largest pressure that the residual of a link may hold."""
 _ROUNDING_FROM = 4
 """Iteration from which rounding is allowed for; before, it would only cost time."""
+LEAST_STEP = 0.1
+"""Least fraction of a step where many valves and regulators would shorten it to next to nothing."""
 UNDAMPED_STEPS = 20
 """Number of Newton steps before the fallbacks."""
 _SET_ASIDE_FRACTION = 0.12
@@ -67,7 +71,7 @@ class Solution:
     residual : array (long chains, points)
         Remaining error of each chain of several links, Pa.
     worst : int array (points,)
-        The chain with the largest error.
+        The chain whose flow is corrected most by its residual.
     iterations : int array (points,)
     pressure_error, flow_error, mass_error : array (points,)
         Largest errors: Pa, and fractions of the point's largest flow; without what rounding causes.
@@ -121,18 +125,35 @@ class Solution:
                 kept.loss[:, at] = some(losses.loss.take(group.inner, axis=0))
                 kept.slope[:, at] = some(losses.slope.take(group.inner, axis=0))
         self.residual[:, at] = some(iterate.evaluation.residual.take(plan.long_chains, axis=0))
-        self.worst[at] = np.abs(some(iterate.evaluation.residual)).argmax(axis=0)
-        self.iterations[at] += iteration
-        self.pressure_error[at] = iterate.pressure_error[chosen]
-        self.flow_error[at] = iterate.flow_error[chosen]
-        self.mass_error[at] = iterate.mass_error[chosen]
+        self._store_errors(at, iterate, chosen, iteration)
         self.converged[at] = True
 
     def store_unconverged(self, at: IndexArray, iterate: Iterate, chosen: IndexArray, iteration: int) -> None:
         """Store the points `chosen` of an iterate at the positions `at`, without calling them converged."""
         self.flow[:, at] = iterate.flow[:, chosen]
         self.pressure[:, at] = iterate.pressure[: len(self.pressure), chosen]
+        self._store_errors(at, iterate, chosen, iteration)
+
+    def put(self, at: IndexArray, part: Solution, chosen: IndexArray | None = None) -> None:
+        """Put the points of another solution, all or the chosen ones, at the positions `at`."""
+        some = slice(None) if chosen is None else chosen
+        for kept, losses in zip(self.losses, part.losses, strict=True):
+            if kept is not None and losses is not None:
+                kept.loss[:, at], kept.slope[:, at] = losses.loss[:, some], losses.slope[:, some]
+        for name in ("flow", "pressure", "residual"):
+            getattr(self, name)[:, at] = getattr(part, name)[:, some]
+        for name in ("worst", "pressure_error", "flow_error", "mass_error", "converged"):
+            getattr(self, name)[at] = getattr(part, name)[some]
+        if chosen is None:
+            self.iterations[at] += part.iterations
+
+    def _store_errors(self, at: Selection, iterate: Iterate, chosen: Selection, iteration: int) -> None:
+        correction = iterate.correction if isinstance(chosen, slice) else iterate.correction.take(chosen, axis=-1)
+        self.worst[at] = np.abs(correction).argmax(axis=0)
         self.iterations[at] += iteration
+        self.pressure_error[at] = iterate.pressure_error[chosen]
+        self.flow_error[at] = iterate.flow_error[chosen]
+        self.mass_error[at] = iterate.mass_error[chosen]
 
 
 @dataclass
@@ -217,18 +238,31 @@ def keep_freed_memory() -> None:
     np.empty(3 * 1024 * 1024)
 
 
-def typical_start(batch: Batch) -> tuple[LinkArray, NodeArray]:
-    """Return flows (chains, points) and pressures (rows, points) to start from, from the parts' typical flows."""
+def typical_start(batch: Batch, *, limited: bool = False) -> tuple[LinkArray, NodeArray]:
+    """Return flows (chains, points) and pressures (rows, points) to start from, from the parts' typical flows.
+
+    Parameters
+    ----------
+    batch : Batch
+    limited : bool, optional
+        Whether no link starts above all draws together or the smallest typical flow of a pump, valve or regulator: the
+        typical flow of a wide line alone may be thousands of times what those pass.
+    """
     flow = np.full((len(batch.plan.up), batch.size), np.inf)
+    limit = np.inf
     for group, inputs in zip(batch.plan.groups, batch.groups, strict=True):
         if group.law.typical_flow is None:
             typical = np.full((len(group.links), 1), 10.0 * L_PER_HOUR)
         else:
             typical = group.law.typical_flow(inputs.coefficients)
+        if group.law.kinks is not None:
+            limit = min(limit, float(typical.min()))
         first = len(group.links) - len(group.shared)
         flow[group.rows] = np.minimum(flow[group.rows], typical[:first])
         for link, chain in group.shared:
             np.minimum(flow[chain], typical[link], out=flow[chain])
+    if limited and np.isfinite(limit):
+        np.minimum(flow, np.maximum(np.abs(batch.draw).sum(axis=0), max(limit, LEAST_FLOW)), out=flow)
     pressure = np.empty((len(batch.plan.contraction.kept) + len(batch.fixed), batch.size))
     pressure[:] = batch.fixed[:-1].mean(axis=0)
     pressure[-len(batch.fixed) :] = batch.fixed
@@ -304,8 +338,10 @@ def newton(
     at: Selection,
     *,
     set_aside: bool = False,
+    least_step: float = 0.0,
+    steps: int = UNDAMPED_STEPS,
 ) -> IndexArray:
-    """Take plain Newton steps until the stop rule is met or the steps are used up.
+    """Take Newton steps without a line search until the stop rule is met or the steps are used up.
 
     Parameters
     ----------
@@ -319,20 +355,30 @@ def newton(
         Positions of the batch's points in the solution.
     set_aside : bool, optional
         Whether to stop when few points are left, so that those of several chunks can be iterated together.
+    least_step : float, optional
+        Least fraction of a step, see `Batch.step_length`.
+    steps : int, optional
+        Greatest number of steps.
 
     Returns
     -------
     int array
         Positions of the points that did not converge; the solution holds their last iterate.
     """
+    if not len(batch.plan.up):
+        # Every flow is known beforehand.
+        solution.converged[at] = True
+        for error in (solution.pressure_error, solution.flow_error, solution.mass_error):
+            error[at] = 0.0
+        return np.zeros(0, dtype=np.intp)
     few = _SET_ASIDE_FRACTION * batch.size if set_aside else 0.0
     size = len(batch.plan.contraction.kept)
     active = np.ones(batch.size, dtype=bool)
-    for iteration in range(UNDAMPED_STEPS + 1):
+    for iteration in range(steps + 1):
         iterate = evaluate_iterate(batch, flow, pressure)
         if iteration >= _ROUNDING_FROM:
             iterate.allow_rounding()
-        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < UNDAMPED_STEPS else 1.0)
+        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < steps else 1.0)
         newly_converged = converged & active
         count = np.count_nonzero(newly_converged)
         if count:
@@ -351,9 +397,9 @@ def newton(
                 batch = batch.points(remaining, remaining.size)
                 at, active = at[remaining], active[remaining]
                 iterate = iterate.points(remaining)
-        if iteration < UNDAMPED_STEPS:
+        if iteration < steps:
             flow_change, change = newton_step(batch, iterate)
-            step_length = batch.step_length(iterate.flow, flow_change)
+            step_length = batch.step_length(iterate.flow, flow_change, least_step)
             if step_length is not None:
                 flow_change *= step_length
                 change *= step_length
@@ -362,7 +408,7 @@ def newton(
             pressure[:size] += change
     at = _positions(at)
     remaining = np.flatnonzero(active)
-    solution.store_unconverged(at[remaining], iterate, remaining, UNDAMPED_STEPS)
+    solution.store_unconverged(at[remaining], iterate, remaining, steps)
     return at[remaining]
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from fuelsim.laws.link import LinkLaw
 from fuelsim.network.solver.contraction import Chain, Contraction, contract
 from fuelsim.network.solver.elimination import Elimination, SignedSums
-from fuelsim.network.solver.topology import Topology
+from fuelsim.network.solver.topology import Topology, one_way_unreachable_nodes, unsupplied_reducers
 from fuelsim.typing import FloatArray, IndexArray
 
 __all__ = ["Group", "Plan", "make_plan"]
@@ -77,6 +77,11 @@ class Plan:
         Chains with an equation whose reference is a kept node.
     long_chains : int array
         Chains of several links.
+    unfed, undrained : int array
+        Unknown nodes that no flow from a fixed node can reach, and from which none can reach a fixed node, because
+        valves point the other way.
+    unsupplied : tuple of int
+        Regulators that cannot hold the pressure of their outlet, since nothing supplies their inlet.
     mergeable_runs : tuple of (tuple of int)
         Links of a chain that point the same way and follow the same law, if links of that law can be merged.
     merged : tuple of (tuple of int)
@@ -98,6 +103,9 @@ class Plan:
     loss_chains: int
     referenced_chains: IndexArray
     long_chains: IndexArray
+    unfed: IndexArray
+    undrained: IndexArray
+    unsupplied: tuple[int, ...]
     mergeable_runs: tuple[tuple[int, ...], ...]
     merged: tuple[tuple[int, ...], ...]
     balance: SignedSums
@@ -237,6 +245,9 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
         loss_chains,
         np.array(referenced, dtype=np.intp),
         np.array([number for number, chain in enumerate(chains) if len(chain.links) > 1], dtype=np.intp),
+        np.array(one_way_unreachable_nodes(topology), dtype=np.intp),
+        np.array(one_way_unreachable_nodes(topology, towards_fixed=True), dtype=np.intp),
+        tuple(unsupplied_reducers(topology)),
         _mergeable_runs(chains, laws),
         (),
         SignedSums(balance, count),

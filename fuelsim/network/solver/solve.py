@@ -1,4 +1,4 @@
-"""From the coefficients of a batch to the pressures and flows of every node and link."""
+"""The order in which a batch is solved: structure, plain steps in chunks, limits of the draws, fallbacks."""
 
 from __future__ import annotations
 
@@ -6,39 +6,48 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.laws.link import LinkLaw
-from fuelsim.network.solver.equations import Batch, MergedCoefficients
+from fuelsim.network.solver.draw_limit import DrawLimits, find_draw_limits, violations
+from fuelsim.network.solver.equations import Batch
+from fuelsim.network.solver.expansion import Solved, expand_to_links
 from fuelsim.network.solver.fallbacks import run_fallbacks
 from fuelsim.network.solver.initial_guess import LEAST_POINTS, Prediction, principal_components, samples_of
-from fuelsim.network.solver.newton import Solution, keep_freed_memory, newton, typical_start
-from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
+from fuelsim.network.solver.newton import (
+    LEAST_STEP,
+    UNDAMPED_STEPS,
+    Solution,
+    evaluate_iterate,
+    keep_freed_memory,
+    newton,
+    typical_start,
+)
+from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray
 
-__all__ = ["Solved", "expand_to_links", "solve_batch"]
+__all__ = ["BatchResult", "solve_batch"]
 
 _CHUNK_VALUES = 40_000
 """Links times points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
 
 
 @dataclass
-class Solved:
-    """Pressures and flows of all nodes and links, and how well they meet the equations.
+class BatchResult:
+    """A solved batch.
 
     Attributes
     ----------
-    pressure : array (nodes + 1, points)
-        Unknown nodes, fixed nodes, atmosphere, Pa over the batch's datum.
-    flow : array (links, points)
-        Flow unknown of every link, m3/s at the reference density.
-    solution : Solution
-        Errors, iterations and worst chains.
+    solved : Solved
+        Points that did not converge hold their last iterate.
+    limits : DrawLimits
+        Largest draws of points that are outside ratings.
+    cut_off : bool array (points,)
+        Whether a node with a draw is cut off from every fixed pressure; such points are not iterated.
     """
 
-    pressure: NodeArray
-    flow: LinkArray
-    solution: Solution
+    solved: Solved
+    limits: DrawLimits
+    cut_off: BoolArray
 
 
-def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) -> Solved:
+def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) -> BatchResult:
     """Solve a batch.
 
     Parameters
@@ -46,35 +55,81 @@ def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) 
     batch : Batch
     start : tuple of array, optional
         Chain flows (chains, points) and kept pressures over the datum (kept, points) to start from.
-
-    Returns
-    -------
-    Solved
-        Points that did not converge hold their last iterate; `solution.converged` says which.
     """
     keep_freed_memory()
     solution = Solution.empty(batch)
+    cut_off = _cut_off(batch)
+    limits = DrawLimits.empty(batch.size)
     with np.errstate(all="ignore"):
-        if len(batch.plan.up):
-            prediction = _predict(batch) if start is None and batch.size >= LEAST_POINTS else None
-            chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 512), 8192)
-            failed = [
-                _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, solution)
-                for first in range(0, batch.size, chunk)
-            ]
-            remaining = np.concatenate(failed)
-            if remaining.size and remaining.size < batch.size:
-                some = batch.points(remaining, remaining.size)
-                pressure = some.all_pressures(solution.pressure[:, remaining])
-                remaining = newton(some, solution.flow[:, remaining], pressure, solution, remaining)
-            remaining = remaining[~batch.incomplete(remaining)] if remaining.size else remaining
-            if remaining.size:
-                run_fallbacks(batch, solution, remaining)
+        if not cut_off.any():
+            limits = _solve(batch, start, solution)
         else:
-            solution.converged[:] = True
-            for error in (solution.pressure_error, solution.flow_error, solution.mass_error):
-                error[:] = 0.0
-        return expand_to_links(batch, solution)
+            _store_start(batch, solution, np.flatnonzero(cut_off))
+            connected = np.flatnonzero(~cut_off)
+            if connected.size:
+                some = batch.points(connected, connected.size)
+                part = Solution.empty(some)
+                some_start = None if start is None else (start[0][:, connected], start[1][:, connected])
+                limits = limits.with_points(connected, _solve(some, some_start, part))
+                solution.put(connected, part)
+        return BatchResult(expand_to_links(batch, solution), limits, cut_off)
+
+
+def _cut_off(batch: Batch) -> BoolArray:
+    """Return whether each point draws from a node that no flow can reach, or feeds one that none can leave."""
+    cut_off = np.zeros(batch.size, dtype=bool)
+    unfed, undrained = batch.node_draw[batch.plan.unfed], batch.node_draw[batch.plan.undrained]
+    # A node that is fed (a negative draw) is a source of its own, so that the structure alone decides nothing.
+    if len(unfed) and not (batch.node_draw < 0.0).any():
+        cut_off |= (unfed > 0.0).any(axis=0)
+    if len(undrained):
+        cut_off |= (undrained < 0.0).any(axis=0) & ~(batch.node_draw > 0.0).any(axis=0)
+    return cut_off
+
+
+def _store_start(batch: Batch, solution: Solution, at: IndexArray) -> None:
+    """Store the typical start and its errors for points that are not iterated."""
+    some = batch.points(at, at.size)
+    if not len(batch.plan.up):
+        newton(some, *typical_start(some), solution, at)
+        solution.converged[at] = False
+        return
+    solution.store_unconverged(at, evaluate_iterate(some, *typical_start(some)), np.arange(at.size), 0)
+
+
+def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None, solution: Solution) -> DrawLimits:
+    """Solve all points; return the largest draws of those that are outside ratings."""
+    predictable = start is None and batch.size >= LEAST_POINTS and len(batch.plan.up) > 0
+    prediction = _predict(batch) if predictable else None
+    chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 512), 8192)
+    failed = [
+        _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, solution)
+        for first in range(0, batch.size, chunk)
+    ]
+    remaining = np.concatenate(failed)
+    if remaining.size and remaining.size < batch.size:
+        some = batch.points(remaining, remaining.size)
+        pressure = some.all_pressures(solution.pressure[:, remaining])
+        remaining = newton(some, solution.flow[:, remaining], pressure, solution, remaining)
+    limits = DrawLimits.empty(batch.size)
+    remaining = remaining[~batch.incomplete(remaining)] if remaining.size else remaining
+    if remaining.size:
+        some = batch.points(remaining, remaining.size)
+        start = typical_start(some, limited=True)
+        remaining = newton(some, *start, solution, remaining, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
+    outside = np.flatnonzero(solution.converged)
+    outside = outside[violations(batch, expand_to_links(batch, solution)).any[outside]]
+    candidates = np.concatenate([outside, remaining])
+    if candidates.size:
+        find_draw_limits(batch, solution, candidates, limits)
+        remaining = remaining[~solution.converged[remaining] & ~limits.found[remaining]]
+    if remaining.size:
+        run_fallbacks(batch, solution, remaining)
+        late = remaining[solution.converged[remaining]]
+        late = late[violations(batch, expand_to_links(batch, solution)).any[late]]
+        if late.size:
+            find_draw_limits(batch, solution, late, limits)
+    return limits
 
 
 def _predict(batch: Batch) -> Prediction | None:
@@ -84,12 +139,12 @@ def _predict(batch: Batch) -> Prediction | None:
         return None
     samples = samples_of(components)
     some = batch.points(samples, samples.size)
-    solved = Solution.empty(some)
-    newton(some, *typical_start(some), solved, slice(0, samples.size))
-    good = np.flatnonzero(solved.converged)
+    solution = Solution.empty(some)
+    newton(some, *typical_start(some), solution, slice(0, samples.size))
+    good = np.flatnonzero(solution.converged)
     if good.size < 0.5 * samples.size:
         return None
-    values = np.concatenate([solved.flow[:, good], solved.pressure[:, good]])
+    values = np.concatenate([solution.flow[:, good], solution.pressure[:, good]])
     return Prediction.of(components, samples[good], values)
 
 
@@ -111,78 +166,3 @@ def _solve_chunk(
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])
     return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS)
-
-
-@dataclass
-class _LinkRows:
-    """Loss (Pa), slope (Pa s/m3) and static head (Pa) by link, each (points,)."""
-
-    loss: dict[int, PointArray]
-    slope: dict[int, PointArray]
-    head: dict[int, PointArray]
-
-
-def expand_to_links(batch: Batch, solution: Solution) -> Solved:
-    """Return the pressure of every node and the flow of every link from the solution of the contracted network."""
-    plan = batch.plan
-    topology, contraction = plan.topology, plan.contraction
-    flow = np.empty((len(topology.laws), batch.size))
-    rows = _LinkRows({}, {}, {})
-    for group, inputs, losses in zip(plan.groups, batch.groups, solution.losses, strict=True):
-        chain_flow = solution.flow.take(group.chains, axis=0)
-        if group.signs is not None:
-            chain_flow *= group.signs
-        if inputs.offset is not None:
-            chain_flow += inputs.offset
-        flow[list(group.links)] = chain_flow
-        if losses is not None:
-            inner = [group.links[row] for row in group.inner]
-            rows.loss.update(zip(inner, losses.loss, strict=True))
-            rows.slope.update(zip(inner, losses.slope, strict=True))
-        rows.head.update(zip(group.links, inputs.head, strict=True))
-    for merged in batch.merged:
-        split_merged_loss(topology.laws[merged.links[0]], merged, flow, rows)
-    pressure = np.empty((topology.atmosphere + 1, batch.size))
-    for node, row in plan.node_row.items():
-        kept = len(contraction.kept)
-        pressure[node] = solution.pressure[row] if row < kept else batch.fixed[row - kept]
-    for number, residual in zip(plan.long_chains, solution.residual, strict=True):
-        chain = contraction.chains[number]
-        # The chain's remaining error is shared among its links in proportion to their slopes.
-        per_slope = residual / sum(rows.slope[link] for link in chain.links)
-        along = pressure[chain.up]
-        for link, sign, node in zip(chain.links, chain.signs, chain.nodes, strict=False):
-            along = along - sign * (rows.loss[link] - rows.head[link]) + per_slope * rows.slope[link]
-            pressure[node] = along
-    order = {end.link: row for row, end in enumerate(contraction.dead_ends)}
-    for group, inputs in zip(plan.end_groups, batch.end_groups, strict=True):
-        end_rows = [order[link] for link in group.links]
-        q = np.broadcast_to(batch.end_flows[end_rows], (len(end_rows), batch.size))
-        flow[list(group.links)] = q
-        if inputs.scale is not None:
-            q = q * inputs.scale
-        if group.law.loss is None:
-            raise TypeError(f"the law '{group.law.name}' of a dead end has no loss")
-        rows.loss.update(zip(group.links, group.law.loss(q, inputs.coefficients)[0], strict=True))
-        rows.head.update(zip(group.links, inputs.head, strict=True))
-    for end in reversed(contraction.dead_ends):
-        change = rows.loss[end.link] - rows.head[end.link]
-        pressure[end.node] = pressure[end.neighbour] - end.sign * change
-    return Solved(pressure, flow, solution)
-
-
-def split_merged_loss(law: LinkLaw, merged: MergedCoefficients, flow: LinkArray, rows: _LinkRows) -> None:
-    """Give each of some merged links its flow and its part of the loss; the first holds the whole before."""
-    if law.split is None:
-        raise TypeError(f"the law '{law.name}' merges links in series but cannot split their loss")
-    first = merged.links[0]
-    whole = law.coefficients._make(
-        values.sum(axis=0) if key in law.series else values[0]
-        for key, values in zip(law.coefficients._fields, merged.coefficients, strict=True)
-    )
-    loss, slope = rows.loss[first], rows.slope[first]
-    for row, link in enumerate(merged.links):
-        own = law.coefficients._make(values[row] for values in merged.coefficients)
-        flow[link] = flow[first]
-        rows.loss[link], rows.slope[link] = law.split(flow[first], loss, slope, whole, own)
-        rows.head[link] = merged.head[row]

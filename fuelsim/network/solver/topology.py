@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fuelsim.laws.link import LinkLaw
 
-__all__ = ["Topology", "incident_links", "unreachable_nodes"]
+__all__ = ["Topology", "incident_links", "one_way_unreachable_nodes", "unreachable_nodes", "unsupplied_reducers"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,50 @@ def incident_links(topology: Topology) -> list[set[int]]:
         for node in ends:
             incident[node].add(link)
     return incident
+
+
+def unsupplied_reducers(topology: Topology) -> list[int]:
+    """Return the links that hold the pressure downstream of them but have no fixed pressure upstream of them.
+
+    With its inlet plugged, such a regulator cannot hold its outlet; nothing determines the pressure of its inlet then.
+    """
+    reducers = [link for link, law in enumerate(topology.laws) if law.wide_open]
+    if not reducers:
+        return []
+    nodes = topology.unknown + topology.fixed
+    others = [link for link, law in enumerate(topology.laws) if not law.wide_open]
+    up, down = [topology.up[link] for link in others], [topology.down[link] for link in others]
+    supplied = set(range(topology.unknown, nodes))
+    while True:
+        reached = set(range(nodes)) - set(unreachable_nodes(up, down, nodes, sorted(supplied)))
+        supplied = reached | {topology.down[link] for link in reducers if topology.up[link] in reached}
+        if supplied == reached:
+            return [link for link in reducers if topology.up[link] not in supplied]
+
+
+def one_way_unreachable_nodes(topology: Topology, *, towards_fixed: bool = False) -> list[int]:
+    """Return the unknown nodes that no flow from a fixed node can reach, because valves point the other way.
+
+    Parameters
+    ----------
+    topology : Topology
+    towards_fixed : bool, optional
+        Whether to return the nodes from which no flow can reach a fixed node instead.
+    """
+    after: list[list[int]] = [[] for _ in range(topology.unknown + topology.fixed)]
+    for up, down, law in zip(topology.up, topology.down, topology.laws, strict=True):
+        source, target = (down, up) if towards_fixed else (up, down)
+        after[source].append(target)
+        if not law.one_way:
+            after[target].append(source)
+    reached = set(range(topology.unknown, topology.unknown + topology.fixed))
+    stack = sorted(reached)
+    while stack:
+        for node in after[stack.pop()]:
+            if node not in reached:
+                reached.add(node)
+                stack.append(node)
+    return [node for node in range(topology.unknown) if node not in reached]
 
 
 def unreachable_nodes(up: Sequence[int], down: Sequence[int], nodes: int, sources: Sequence[int]) -> list[int]:
