@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from fuelsim.finding import Finding, Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
 from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR, ControlledPumpCoefficients
+from fuelsim.laws.valve import CHECK_VALVE
 from fuelsim.network.elements import Elements, Link
 from fuelsim.network.solver.topology import unreachable_nodes
 from fuelsim.parts.regulator import ReturnRegulator
@@ -23,6 +24,7 @@ __all__ = [
     "check_node_is_known",
     "check_there_is_a_reservoir",
     "dead_head_pressures",
+    "pumps_open_to_backflow",
     "ratings_below_dead_head",
     "set_pressures_beyond_dead_head",
 ]
@@ -182,3 +184,53 @@ def ratings_below_dead_head(network: Elements, liquid: Liquid) -> list[Finding]:
                 )
             )
     return findings
+
+
+def pumps_open_to_backflow(network: Elements, liquid: Liquid) -> list[Finding]:
+    """Find pumps without a check valve behind which other pumps hold more than their own dead-head pressure."""
+    rises = {name: _dead_head(link, liquid) for name, link in network.links.items()}
+    held = _held_pressures(network)
+    findings = []
+    for name, link in network.links.items():
+        own = link.part.coefficients(liquid)
+        if not isinstance(own, PumpCoefficients) or np.all(np.asarray(own.check_valve) > 0.0):
+            continue
+        others = _pressures_of_others(network, rises, name)
+        most = min(others.get(link.down, 0.0), held.get(link.down, np.inf))
+        least = others.get(link.up, 0.0) + rises[name]
+        if most > least:
+            findings.append(
+                Finding(
+                    Severity.WARNING,
+                    name,
+                    f"passes fuel backwards where the other pumps hold more than its dead-head pressure of "
+                    f"{shown(least, 'pressure difference')}; they reach {shown(most, 'pressure difference')}",
+                    "fit a check valve behind it, or set check_valve if the pump has its own",
+                    source=cite("computed"),
+                )
+            )
+    return findings
+
+
+def _pressures_of_others(network: Elements, rises: Mapping[str, float], pump: str) -> dict[str, float]:
+    """Return the greatest pressure, Pa over the reservoirs, at each node that the pumps other than one can reach.
+
+    Check valves and pumps pass forwards only. Each pump adds its rise once on the way.
+    """
+    best = dict.fromkeys(network.reservoirs, 0.0)
+    limit = sum(rise for name, rise in rises.items() if name != pump)
+    changed = True
+    while changed:
+        changed = False
+        for name, link in network.links.items():
+            if name == pump:
+                continue
+            ways = [(link.up, link.down, rises[name])]
+            if not rises[name] and link.part.law is not CHECK_VALVE:
+                ways.append((link.down, link.up, 0.0))
+            for start, stop, rise in ways:
+                # A loop with a pump would add its rise without end.
+                reached = min(best[start] + rise, limit) if start in best else -1.0
+                if stop not in network.reservoirs and reached > best.get(stop, -1.0):
+                    best[stop], changed = reached, True
+    return best

@@ -272,6 +272,7 @@ class Network:
         return [
             *checks.set_pressures_beyond_dead_head(elements, liquid),
             *checks.ratings_below_dead_head(elements, liquid),
+            *checks.pumps_open_to_backflow(elements, liquid),
         ]
 
     def draw(self, state: State | None = None, *, point: int = 0) -> Figure:

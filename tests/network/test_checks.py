@@ -10,6 +10,7 @@ from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network.network import Network
+from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
@@ -144,3 +145,48 @@ def test_draws_of_nothing_and_a_network_of_reservoirs_alone_solve():
     net.add_reservoir("b", pressure=1e5)
     net.connect("a", "b", Line(length=1.0, bore=0.006), name="line")
     assert net.solve(Liquid(740.0, 0.6e-6)).flow["line"] > 100.0 * L_H
+
+
+def _pumps_side_by_side(weak, joint):
+    """A pump of 600 kPa dead-head and one of 300 kPa, each from the tank, joined at the rail."""
+    net = Network()
+    net.add_reservoir("tank", pressure=ATMOSPHERE)
+    for name in ("rail", "outlet"):
+        net.add_node(name)
+    net.connect("tank", "rail", Pump.from_curve(["0 L/h", "200 L/h"], ["600 kPa", "0 kPa"]), name="strong")
+    net.connect("tank", "outlet", weak, name="weak")
+    net.connect("outlet", "rail", joint, name="joint")
+    return net
+
+
+def test_a_weak_pump_beside_a_strong_one_is_found_unless_a_check_valve_stands_behind_it():
+    weak = Pump.from_curve(["0 L/h", "100 L/h"], ["300 kPa", "0 kPa"])
+    line = Line(length=0.2, bore=0.008)
+    net = _pumps_side_by_side(weak, line)
+    (found,) = net.findings(PETROL)
+    assert (found.severity, found.subject) == (Severity.WARNING, "weak")
+    assert "300 kPa" in found.statement
+    assert "600 kPa" in found.statement
+    assert net.solve(PETROL, {"rail": 60.0 * L_H}).flow["weak"] < -L_H
+    for other in (
+        _pumps_side_by_side(weak.with_values({"check_valve": True}), line),
+        _pumps_side_by_side(weak, CheckValve()),
+    ):
+        assert other.findings(PETROL) == []
+        assert other.solve(PETROL, {"rail": 60.0 * L_H}).flow["weak"] > -1e-3 * L_H
+
+
+def test_a_regulator_below_the_weak_pump_keeps_it_from_flowing_backwards():
+    net = _pumps_side_by_side(Pump.from_curve(["0 L/h", "100 L/h"], ["300 kPa", "0 kPa"]), Line(length=0.2, bore=0.008))
+    net.connect("rail", "tank", ReturnRegulator(set_pressure="250 kPa"), name="regulator")
+    assert net.findings(PETROL) == []
+
+
+def test_pumps_in_series_are_not_said_to_flow_backwards():
+    net = Network()
+    net.add_reservoir("tank", pressure=ATMOSPHERE)
+    for name in ("middle", "rail"):
+        net.add_node(name)
+    net.connect("tank", "middle", Pump.from_curve(["0 L/h", "200 L/h"], ["40 kPa", "0 kPa"]), name="lift")
+    net.connect("middle", "rail", Pump.from_curve(["0 L/h", "200 L/h"], ["600 kPa", "0 kPa"]), name="main")
+    assert net.findings(PETROL) == []
