@@ -128,7 +128,8 @@ def clipped_temperature(temperature: PointArray) -> PointArray:
     >>> clipped_temperature(np.array([100.0, 300.0])).tolist()
     [180.0, 300.0]
     """
-    return np.clip(temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
+    clipped: PointArray = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
+    return clipped
 
 
 def clipped_pressure(log_pressure: PointArray) -> PointArray:
@@ -144,7 +145,7 @@ def clipped_pressure(log_pressure: PointArray) -> PointArray:
     >>> clipped_pressure(np.array([np.log(1e5)])).round(6).tolist()
     [100000.0]
     """
-    pressure: PointArray = np.exp(np.clip(log_pressure, LOWEST_LOG_PRESSURE, HIGHEST_LOG_PRESSURE))
+    pressure: PointArray = np.exp(np.minimum(np.maximum(log_pressure, LOWEST_LOG_PRESSURE), HIGHEST_LOG_PRESSURE))
     return pressure
 
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.fuel.phase_equilibrium.balance import limited
 from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium, FlashState
 from fuelsim.fuel.phase_equilibrium.phases import Mixture, PhaseTerms
 from fuelsim.typing import BoolArray, IndexArray, PointArray, SpeciesArray
@@ -28,8 +30,7 @@ LARGEST_EIGENVALUE, LARGEST_DAMPED_EIGENVALUE = 0.9, 0.98
 LARGEST_LOG_K = 300.0  # exp() of more overflows
 
 
-@dataclass(frozen=True, eq=False)
-class Iterate:
+class Iterate(NamedTuple):
     """All quantities of the iteration at the points that have not converged yet.
 
     Attributes
@@ -51,8 +52,8 @@ class Iterate:
         Their change in the last iteration.
     sqrt_virial : array (points,)
         Mean of sqrt(-B) of the vapour, (m3/mol)^0.5.
-    log_k : array (species, points)
-        ln of the equilibrium ratios y/x.
+    log_k, k : array (species, points)
+        ln of the equilibrium ratios y/x, and the ratios.
     temperature_change : array (points,)
         Change of temperature in the last iteration, K.
     """
@@ -67,13 +68,8 @@ class Iterate:
     activity_change: SpeciesArray
     sqrt_virial: PointArray
     log_k: SpeciesArray
+    k: SpeciesArray
     temperature_change: PointArray
-
-    @property
-    def k(self) -> SpeciesArray:
-        """Equilibrium ratios y/x, ``(species, points)``."""
-        ratios: SpeciesArray = np.exp(np.clip(self.log_k, -LARGEST_LOG_K, LARGEST_LOG_K))
-        return ratios
 
     def take(self, kept: BoolArray) -> Iterate:
         """Return the iterate at some of its points.
@@ -93,6 +89,7 @@ class Iterate:
             self.activity_change[:, kept],
             self.sqrt_virial[kept],
             self.log_k[:, kept],
+            self.k[:, kept],
             self.temperature_change[kept],
         )
 
@@ -184,11 +181,18 @@ def solve(
     return answer.equilibrium(iteration)
 
 
+def _ratios(log_k: SpeciesArray) -> SpeciesArray:
+    """Return the equilibrium ratios from their logarithms."""
+    ratios: SpeciesArray = np.exp(limited(log_k, LARGEST_LOG_K))
+    return ratios
+
+
 def _first_iterate(mixture: Mixture, feed: SpeciesArray, start: FlashState, held: PointArray | None) -> Iterate:
     """Return the first iterate: a liquid of the feed's composition, and the vapour that an ideal vapour would be."""
     terms = PhaseTerms.at(mixture, start.temperature)
     log_activity = terms.log_activity(feed)
     sqrt_virial = terms.mean_sqrt_virial(_incipient_vapour(terms, start.pressure, log_activity, feed))
+    log_k = terms.log_k(start.pressure, log_activity, sqrt_virial, feed)
     return Iterate(
         points=np.arange(feed.shape[1]),
         feed=feed,
@@ -199,7 +203,8 @@ def _first_iterate(mixture: Mixture, feed: SpeciesArray, start: FlashState, held
         log_activity=log_activity,
         activity_change=np.zeros_like(log_activity),
         sqrt_virial=sqrt_virial,
-        log_k=terms.log_k(start.pressure, log_activity, sqrt_virial, feed),
+        log_k=log_k,
+        k=_ratios(log_k),
         temperature_change=np.zeros_like(start.temperature),
     )
 
@@ -220,7 +225,7 @@ def _next_iterate(now: Iterate, specification: Specification, iteration: int) ->
         bound = LARGEST_EIGENVALUE if damping == 1.0 else LARGEST_DAMPED_EIGENVALUE
         activity_change = activity_change * _acceleration(activity_change, now.activity_change, bound)
     log_activity = now.log_activity + activity_change
-    sqrt_virial = terms.mean_sqrt_virial(y / y.sum(axis=0))
+    sqrt_virial = terms.mean_sqrt_virial(y)
     log_k = terms.log_k(state.pressure, log_activity, sqrt_virial, x)
     new = Iterate(
         now.points,
@@ -233,6 +238,7 @@ def _next_iterate(now: Iterate, specification: Specification, iteration: int) ->
         activity_change,
         sqrt_virial,
         log_k,
+        _ratios(log_k),
         temperature_change,
     )
     return new, _largest_change(now, new)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -39,8 +40,7 @@ class Mixture:
     density_at_15: float = 740.0
 
 
-@dataclass(frozen=True, eq=False)
-class PhaseTerms:
+class PhaseTerms(NamedTuple):
     """Quantities of the phase equilibrium that depend on temperature alone, at the temperatures of the points.
 
     Attributes
