@@ -68,6 +68,13 @@ class RequirementResult:
         -------
         str
             The value in its preferred unit; rounding errors about zero are shown as zero.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.assess(fs.Car.named("finch").system("return"))
+        >>> result.item("injector_duty").in_words(0.85)
+        '85 %'
         """
         value = 0.0 if abs(value) < 1e-6 * abs(self.limit) else value
         if self.rule.measure.kind == "fraction":
@@ -127,6 +134,13 @@ class Assessment:
         Returns
         -------
         RequirementResult
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.assess(fs.Car.named("finch").system("return"))
+        >>> result.item("bypass").rule.measure.about
+        'bypass through the regulator'
         """
         return {item.rule.name: item for item in self.items}[name]
 

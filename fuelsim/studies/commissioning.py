@@ -191,6 +191,14 @@ class HandOver:
         ------
         InputError
             Where a file cannot be written.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     written = hand_over(Car.named("finch")).report(Path(folder) / "sheet.html")
+        >>> written.name
+        'sheet.html'
         """
         return opener.write_handover(self, path)
 

@@ -160,6 +160,14 @@ class Comparison:
         Returns
         -------
         LayoutSummary
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> summary = result.summary("return")
+        >>> summary.least_bypass_flow < summary.idle_bypass_flow
+        True
         """
         system, run = self.systems[layout], self.at_car[layout]
         rail = MEASURES["rail_pressure"].at_points(system, run)
@@ -194,6 +202,13 @@ class Comparison:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> list(result.table().index)
+        ['return', 'returnless_tank', 'returnless_bay']
         """
         return opener.layout_table(self, units)
 
@@ -215,6 +230,13 @@ class Comparison:
         ------
         InputError
             For a reference that was not compared.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> list(result.differences().index)
+        ['returnless_tank', 'returnless_bay']
         """
         return opener.difference_table(self, reference or self.layouts[0], units)
 
@@ -229,6 +251,13 @@ class Comparison:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> len(result.vapour_table())
+        6
         """
         return opener.vapour_table(self, units)
 
@@ -254,6 +283,14 @@ class Comparison:
         -------
         list of Finding
             The gravest first.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> severities = [finding.severity for finding in result.findings("return")]
+        >>> severities == sorted(severities, reverse=True)
+        True
         """
         return findings(self.systems[layout], self.at_car[layout])
 
@@ -283,6 +320,15 @@ class Comparison:
         ------
         InputError
             Where the file cannot be written.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     result.report(Path(folder) / "comparison.html").name
+        'comparison.html'
         """
         return opener.write_report(self, path)
 
@@ -299,6 +345,13 @@ class Comparison:
         float
             K, linear between the temperatures compared; NaN if the margin never is negative, the first temperature if
             it is negative from the start.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> round(result.limit_temperature(np.array([3.0, -4.0])) - 273.15, 1)
+        35.0
         """
         margins = np.asarray(margins, dtype=float)
         negative = np.flatnonzero(margins < 0.0)
@@ -329,6 +382,14 @@ class Comparison:
         Returns
         -------
         SuctionLimits
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), rpm=[1000, 6000], tank_temperature=["20 degC", "55 degC"])
+        >>> noise, vapour = result.suction_limits("return")
+        >>> bool(noise <= vapour or np.isnan(vapour))
+        True
         """
         system = self.systems[layout]
         limits = []

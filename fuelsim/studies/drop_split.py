@@ -76,6 +76,13 @@ class DropSplit:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> system = fs.Car.named("finch").system("return")
+        >>> len(split_drop(system, system.solve(rpm=[1000, 6000])).table())
+        2
         """
         return opener.drop_table(self, units)
 

@@ -120,6 +120,13 @@ class MarginMap:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.margin_map(fs.Car.named("heron"), "return", {"altitude": [0.0, 2000.0]})
+        >>> len(result.table())
+        2
         """
         return opener.margin_table(self, units)
 
@@ -134,6 +141,13 @@ class MarginMap:
         Returns
         -------
         matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.margin_map(fs.Car.named("heron"), "return", {"altitude": [0.0, 2000.0]})
+        >>> len(result.plot("rail").axes)
+        1
         """
         return opener.margin_figure(self, station)
 

@@ -69,6 +69,13 @@ class Measure:
         -------
         array
             SI, with the shape of the run's conditions; NaN where the measure does not apply.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> system = fs.Car.named("finch").system("returnless_tank")
+        >>> MEASURES["return_velocity"].at_points(system, system.solve(rpm=[1000, 6000]))
+        array([nan, nan])
         """
         value = self.of(system, run)
         return np.broadcast_to(np.nan if value is None else value, run.conditions.shape)

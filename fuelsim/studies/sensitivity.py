@@ -80,6 +80,13 @@ class Sensitivity:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> inputs = {"supply_voltage": (12.0, 14.4)}
+        >>> fs.sensitivity(fs.Car.named("finch").system("return"), inputs=inputs, rpm=6000).table()["low"].tolist()
+        ['12 V']
         """
         return opener.sensitivity_table(self, units)
 

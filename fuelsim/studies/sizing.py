@@ -160,6 +160,13 @@ class Sizing:
         -------
         dict of str to str
             Key of the part or rating, and its candidate.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.labels(0)
+        {'injectors': 'size_160'}
         """
         picked = self.chosen[combination]
         return {axis.key: axis.candidates[index].label for axis, index in zip(self.axes, picked, strict=True)}
@@ -175,6 +182,13 @@ class Sizing:
         Returns
         -------
         Car
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> bool(sizing.car_of(0).injectors.static_flow < sizing.car_of(1).injectors.static_flow)
+        True
         """
         changes: dict[str, Given] = {}
         for axis, index in zip(self.axes, self.chosen[combination], strict=True):
@@ -197,6 +211,13 @@ class Sizing:
         -------
         float
             Fuse rating, A; NaN beyond all usual fuses.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.fuse(0) in FUSES
+        True
         """
         needed = self.worst["pump_current"][combination] / CONTINUOUS_FUSE_LOADING
         return next((rating for rating in FUSES if rating >= needed), np.nan)
@@ -241,6 +262,13 @@ class Sizing:
         -------
         str
             Name of the requirement, ``"not solved"`` where a point has no solution, empty if none is missed.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.failed_requirement(0), sizing.failed_requirement(1)
+        ('injector_duty', '')
         """
         if self.unsolved[combination]:
             return "not solved"
@@ -262,6 +290,13 @@ class Sizing:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.table()["injectors"].tolist()
+        ['size_250']
         """
         return opener.ranking_table(self, rows, units)
 
@@ -276,6 +311,13 @@ class Sizing:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> len(sizing.rejects())
+        1
         """
         return opener.reject_table(self, rows)
 
@@ -297,6 +339,13 @@ class Sizing:
         ------
         InputError
             For a measure that is not known, or was not kept.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.pareto("pump_power", "least_margin").tolist()
+        [1]
         """
         meets = np.flatnonzero(self.meets)
         front: IndexArray = meets[pareto_front(self.objective(first)[meets], self.objective(second)[meets])]
@@ -319,6 +368,13 @@ class Sizing:
         ------
         InputError
             For a measure that is not known, or was not kept.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> bool(sizing.objective("injector_duty")[0] > sizing.objective("injector_duty")[1])
+        True
         """
         if name == LEAST_MARGIN:
             return -self.least_margin
@@ -339,6 +395,13 @@ class Sizing:
         Returns
         -------
         matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> len(sizing.plot().axes)
+        1
         """
         return opener.pareto_figure(self, first, second)
 

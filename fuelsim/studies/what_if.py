@@ -88,6 +88,13 @@ class Gains:
         ------
         InputError
             For an unknown measure.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> gains = fs.what_if(fs.Car.named("finch").system("return"), {"worn": {"pump_wear": 0.1}}, rpm=6000)
+        >>> bool(gains.of("worn", "bypass") < 0.0)
+        True
         """
         names = [member.name for member in self.measures]
         gain: FloatArray = self.gain[self.changes.index(change), names.index(measure_named(measure).name)]
@@ -104,6 +111,13 @@ class Gains:
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> gains = fs.what_if(fs.Car.named("finch").system("return"), {"worn": {"pump_wear": 0.1}}, rpm=6000)
+        >>> gains.table().index.tolist()
+        ['as it is', '+ worn']
         """
         return opener.gains_table(self, units)
 

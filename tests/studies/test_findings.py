@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
+import pkgutil
 from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
 import fuelsim as fs
+from fuelsim import studies
 from fuelsim.car.floor_plan import Plan
 from fuelsim.car.tables import PlumbedLine
 from fuelsim.finding import Severity
 from fuelsim.parts.line_size import LineSize
 from fuelsim.studies.electrical_findings import overloaded_fuse
-from fuelsim.studies.findings import everyday_run, findings
+from fuelsim.studies.findings import CHECKS, everyday_run, findings
 
 
-def found(values, layout="return", car="finch", **others):
+def findings_of(values, layout="return", car="finch", **others):
     changed = fs.Car.named(car).with_values(values)
     return findings(others.get("plan", lambda each: each)(changed).system(layout))
 
 
-def about(found, subject, word):
-    chosen = [finding for finding in found if finding.subject == subject and word in finding.statement]
-    assert len(chosen) == 1, found
+def about(listed, subject, word):
+    chosen = [finding for finding in listed if finding.subject == subject and word in finding.statement]
+    assert len(chosen) == 1, listed
     return chosen[0]
 
 
@@ -31,7 +35,7 @@ def about(found, subject, word):
 
 
 def test_a_340_kilopascal_hose_on_a_400_kilopascal_set_fails():
-    finding = about(found({"feed.working_pressure": "340 kPa"}, "returnless_tank"), "feed", "rated 340 kPa")
+    finding = about(findings_of({"feed.working_pressure": "340 kPa"}, "returnless_tank"), "feed", "rated 340 kPa")
     assert finding.severity is Severity.FAILURE
     assert "400 kPa" in finding.statement
     assert finding.caution
@@ -39,26 +43,26 @@ def test_a_340_kilopascal_hose_on_a_400_kilopascal_set_fails():
 
 def test_a_500_kilopascal_connector_on_a_690_kilopascal_dead_head_warns():
     values = {"feed.working_pressure": "500 kPa", "pump.relief_pressure": "690 kPa", "pump.relief_band": 0.005}
-    finding = about(found(values), "feed", "rated 500 kPa")
+    finding = about(findings_of(values), "feed", "rated 500 kPa")
     assert finding.severity is Severity.WARNING
     assert "69" in finding.statement
 
 
 def test_boost_counts_where_the_regulator_refers_to_the_manifold():
     values = {"feed.working_pressure": "350 kPa", "engine.boost_pressure": "80 kPa"}
-    assert about(found(values), "feed", "rated 350 kPa").severity is Severity.FAILURE
+    assert about(findings_of(values), "feed", "rated 350 kPa").severity is Severity.FAILURE
     values["rail_regulator.reference"] = "atmosphere"
-    assert about(found(values), "feed", "rated 350 kPa").severity is Severity.WARNING
+    assert about(findings_of(values), "feed", "rated 350 kPa").severity is Severity.WARNING
 
 
 def test_a_rating_above_dead_head_is_no_finding_and_a_missing_one_is_a_note():
-    assert not [finding for finding in found({}) if "rated" in finding.statement]
-    note = about(found({"feed.working_pressure": None}), "feed", "no working pressure given")
+    assert not [finding for finding in findings_of({}) if "rated" in finding.statement]
+    note = about(findings_of({"feed.working_pressure": None}), "feed", "no working pressure given")
     assert note.severity is Severity.NOTE
 
 
 def test_a_set_pressure_above_dead_head_fails():
-    finding = about(found({"rail_regulator.set_pressure": "750 kPa"}), "regulator", "is not reached")
+    finding = about(findings_of({"rail_regulator.set_pressure": "750 kPa"}), "regulator", "is not reached")
     assert finding.severity is Severity.FAILURE
 
 
@@ -74,33 +78,35 @@ def test_27_amperes_through_a_30_ampere_fuse_are_flagged_above_80_percent(curren
 
 
 def test_a_thin_wire_is_found_by_its_voltage():
-    finding = about(found({"wire.size": "18 AWG", "wire.length": "10 m"}), "wire", "lost before the pump")
+    finding = about(findings_of({"wire.size": "18 AWG", "wire.length": "10 m"}), "wire", "lost before the pump")
     assert finding.severity is Severity.WARNING
-    poor = about(found({"wire.other": "0.5 ohm"}), "wire", "lost before the pump")
+    poor = about(findings_of({"wire.other": "0.5 ohm"}), "wire", "lost before the pump")
     assert poor.severity is Severity.FAILURE, "below the service limit of 11.5 V"
 
 
 def test_fast_fuel_in_a_small_line_is_found():
-    assert about(found({"return_line.bore": "4 mm"}), "return_line", "fuel runs at").severity is Severity.WARNING
-    assert not [finding for finding in found({"return_line.bore": "8 mm"}) if finding.subject == "return_line"]
+    assert about(findings_of({"return_line.bore": "4 mm"}), "return_line", "fuel runs at").severity is Severity.WARNING
+    assert not [finding for finding in findings_of({"return_line.bore": "8 mm"}) if finding.subject == "return_line"]
 
 
 def test_a_pump_that_is_too_small_and_a_return_that_is_too_small_are_found():
-    small = found({"injectors.static_flow": "1 L/min", "engine.peak_power": "400 kW", "engine.displacement": "7 L"})
+    small = findings_of(
+        {"injectors.static_flow": "1 L/min", "engine.peak_power": "400 kW", "engine.displacement": "7 L"}
+    )
     assert about(small, "regulator", "shut").severity is Severity.FAILURE
-    creep = found({"return_line.bore": "2.5 mm"})
+    creep = findings_of({"return_line.bore": "2.5 mm"})
     assert about(creep, "regulator", "wide open").severity is Severity.WARNING
 
 
 def test_injectors_beyond_their_duty_are_found():
-    assert about(found({"injectors.static_flow": "140 mL/min"}), "injectors", "open").severity is Severity.FAILURE
-    assert about(found({"injectors.count": 6}), "injectors", "6 injectors for 4").severity is Severity.NOTE
+    assert about(findings_of({"injectors.static_flow": "140 mL/min"}), "injectors", "open").severity is Severity.FAILURE
+    assert about(findings_of({"injectors.count": 6}), "injectors", "6 injectors for 4").severity is Severity.NOTE
 
 
 def test_noise_comes_before_vapour_at_the_pump():
-    noisy = found({"surroundings.tank_temperature": "45 degC"}, car="heron")
+    noisy = findings_of({"surroundings.tank_temperature": "45 degC"}, car="heron")
     assert about(noisy, "pump", "noise").severity is Severity.WARNING
-    boiling = found({"surroundings.tank_temperature": "55 degC"}, car="heron")
+    boiling = findings_of({"surroundings.tank_temperature": "55 degC"}, car="heron")
     assert about(boiling, "pump", "beyond boiling").severity is Severity.FAILURE
 
 
@@ -133,29 +139,31 @@ def test_a_nylon_line_is_flagged_at_400_kilopascals_and_an_assembly_only_below_d
 
 
 def test_filters_are_judged_by_their_place():
-    fine = found({"strainer.fineness": "30 µm"}, car="heron")
+    fine = findings_of({"strainer.fineness": "30 µm"}, car="heron")
     assert about(fine, "strainer", "finer").severity is Severity.WARNING
-    assert about(found({"filter.side": "suction"}), "filter", "is made for the suction side")
-    assert about(found({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "at which it is changed")
+    assert about(findings_of({"filter.side": "suction"}), "filter", "is made for the suction side")
+    assert about(
+        findings_of({"filter.clogging": 10.0, "filter.rated_drop": "20 kPa"}), "filter", "at which it is changed"
+    )
 
 
 def test_guessed_figures_are_notes():
-    notes = found({"pump.relief_pressure": None, "pump.current": None})
+    notes = findings_of({"pump.relief_pressure": None, "pump.current": None})
     assert about(notes, "pump", "extrapolated").severity is Severity.NOTE
     assert about(notes, "pump", "estimated").severity is Severity.NOTE
-    assert about(found({"wire.fuse_rating": None}), "wire", "no fuse rating").severity is Severity.NOTE
+    assert about(findings_of({"wire.fuse_rating": None}), "wire", "no fuse rating").severity is Severity.NOTE
 
 
 def test_a_pick_up_that_a_corner_uncovers_is_found():
     def plan(car):
         return car.with_plan(Plan(tank_length="0.5 m", pick_up_ahead="0.2 m"))
 
-    bare = found({"tank.fuel_volume": "5 L"}, plan=plan)
+    bare = findings_of({"tank.fuel_volume": "5 L"}, plan=plan)
     assert about(bare, "tank", "launch").severity is Severity.WARNING
 
 
 def test_every_finding_has_a_source_or_says_what_is_missing_and_the_gravest_comes_first():
-    graves = found({"feed.working_pressure": "200 kPa", "wire.fuse_rating": None, "wire.size": "18 AWG"})
+    graves = findings_of({"feed.working_pressure": "200 kPa", "wire.fuse_rating": None, "wire.size": "18 AWG"})
     severities = [finding.severity for finding in graves]
     assert severities == sorted(severities, reverse=True)
     for finding in graves:
@@ -174,3 +182,17 @@ def test_findings_speak_the_preferred_units():
     finally:
         prefer_units("metric workshop")
     assert "200 kPa" in str(findings(system, run)[0])
+
+
+def test_every_check_that_is_written_is_made():
+    """A check is a public function from a system and its run to findings."""
+    written = set()
+    for module in pkgutil.iter_modules(studies.__path__, "fuelsim.studies."):
+        for name, value in vars(importlib.import_module(module.name)).items():
+            if name.startswith("_") or not inspect.isfunction(value) or value is findings:
+                continue
+            signature = inspect.signature(value)
+            if list(signature.parameters) == ["system", "run"] and signature.return_annotation == "list[Finding]":
+                written.add(value)
+    assert written == set(CHECKS)
+    assert len(CHECKS) == len(written)

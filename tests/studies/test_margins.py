@@ -16,41 +16,41 @@ def heron():
 
 
 def test_at_its_limit_each_station_just_begins_to_boil(heron):
-    found = margin_map(heron, "return", {"rpm": [700.0, 3000.0, 5400.0]})
-    limit = found.limit["pump_inlet"]
+    result = margin_map(heron, "return", {"rpm": [700.0, 3000.0, 5400.0]})
+    limit = result.limit["pump_inlet"]
     run = heron.system("return").solve(fs.Conditions(rpm=[700.0, 3000.0, 5400.0], load=0.0, tank_temperature=limit))
     assert np.asarray(run.vapour_margin["pump_inlet"]) == pytest.approx(0.0, abs=0.15)
 
 
 def test_the_tank_itself_boils_at_the_fuel_s_boiling_point(heron):
-    found = margin_map(heron, "return", {"altitude": [0.0, 2240.0]})
+    result = margin_map(heron, "return", {"altitude": [0.0, 2240.0]})
     fuel = heron.fuel.fuel()
-    assert found.limit["tank"] == pytest.approx(fuel.bubble_temperature([101325.0, 77155.0]), abs=0.1)
+    assert result.limit["tank"] == pytest.approx(fuel.bubble_temperature([101325.0, 77155.0]), abs=0.1)
 
 
 def test_the_pump_inlet_is_the_weakest_station_of_a_return_layout(heron):
-    found = margin_map(heron, "return", {"vapour_pressure": ["50 kPa", "62 kPa"], "altitude": [0.0, 1000.0]})
-    least, where = found.weakest()
+    result = margin_map(heron, "return", {"vapour_pressure": ["50 kPa", "62 kPa"], "altitude": [0.0, 1000.0]})
+    least, where = result.weakest()
     assert set(where.ravel()) == {"pump_inlet"}
-    assert np.all(least == found.limit["pump_inlet"])
+    assert np.all(least == result.limit["pump_inlet"])
 
 
 # Kelvin of the trade (computed from AP-42, standard atmosphere): RVP 90 to 62 kPa +12.7 K; a 7 kPa cap +2.4 K; sea
 # level to 2240 m -9.5 K.
 def test_vapour_pressure_from_ninety_to_sixty_two_gains_about_thirteen_kelvin(heron):
-    found = margin_map(heron, "return", {"vapour_pressure": ["62 kPa", "90 kPa"]}, ethanol=0.0)
-    low, high = found.limit["pump_inlet"]
+    result = margin_map(heron, "return", {"vapour_pressure": ["62 kPa", "90 kPa"]}, ethanol=0.0)
+    low, high = result.limit["pump_inlet"]
     assert low - high == pytest.approx(12.7, abs=1.5)
 
 
 def test_a_cap_of_seven_kilopascal_gains_about_two_kelvin(heron):
-    found = margin_map(heron, "return", {"vapour_space_pressure": [0.0, "7 kPa"]})
-    assert np.diff(found.limit["pump_inlet"])[0] == pytest.approx(2.4, abs=0.5)
+    result = margin_map(heron, "return", {"vapour_space_pressure": [0.0, "7 kPa"]})
+    assert np.diff(result.limit["pump_inlet"])[0] == pytest.approx(2.4, abs=0.5)
 
 
 def test_two_thousand_metres_cost_about_nine_kelvin(heron):
-    found = margin_map(heron, "return", {"altitude": [0.0, 2240.0]})
-    assert np.diff(found.limit["pump_inlet"])[0] == pytest.approx(-9.5, abs=1.5)
+    result = margin_map(heron, "return", {"altitude": [0.0, 2240.0]})
+    assert np.diff(result.limit["pump_inlet"])[0] == pytest.approx(-9.5, abs=1.5)
 
 
 def test_the_hottest_day_is_the_hottest_tank_less_its_rise_where_the_tank_decides(heron):
@@ -60,10 +60,10 @@ def test_the_hottest_day_is_the_hottest_tank_less_its_rise_where_the_tank_decide
 
 
 def test_axes_keep_their_order(heron):
-    found = margin_map(heron, "return", {"altitude": [0.0, 1000.0, 2000.0], "vapour_pressure": [50e3, 70e3]})
-    assert found.limit["rail"].shape == (3, 2)
-    assert np.all(np.diff(found.limit["pump_inlet"], axis=0) < 0.0)
-    assert np.all(np.diff(found.limit["pump_inlet"], axis=1) < 0.0)
+    result = margin_map(heron, "return", {"altitude": [0.0, 1000.0, 2000.0], "vapour_pressure": [50e3, 70e3]})
+    assert result.limit["rail"].shape == (3, 2)
+    assert np.all(np.diff(result.limit["pump_inlet"], axis=0) < 0.0)
+    assert np.all(np.diff(result.limit["pump_inlet"], axis=1) < 0.0)
 
 
 def test_an_unknown_axis_names_the_nearest(heron):

@@ -43,8 +43,8 @@ def test_a_higher_set_pressure_helps_the_rail_and_not_the_pump(gains):
 
 def test_with_plain_petrol_the_higher_set_pressure_gains_ten_to_fourteen_kelvin(heron):
     plain = heron.with_values({"fuel.name": None, "fuel.vapour_pressure": "62 kPa", "fuel.ethanol": 0.0})
-    found = {remedy.name: remedy for remedy in remedies(plain, "return").remedies}
-    assert 10.0 < found["set pressure 100 kPa higher"].rail_gain_at_once < 14.0
+    result = {remedy.name: remedy for remedy in remedies(plain, "return").remedies}
+    assert 10.0 < result["set pressure 100 kPa higher"].rail_gain_at_once < 14.0
 
 
 def test_ten_kilopascal_less_vapour_pressure_gain_four_to_five_kelvin(gains):
@@ -70,8 +70,8 @@ def test_more_fuel_warms_more_slowly(gains):
 def test_a_shield_appears_only_where_an_exhaust_radiates(heron, gains):
     assert not any("shield" in name for name in gains)
     hot = heron.with_values({"feed.exhaust_flux": "1.5 kW/m2", "suction.exhaust_flux": "1.5 kW/m2"})
-    found = {remedy.name: remedy for remedy in remedies(hot, "return").remedies}
-    assert found["one more foil shield at the exhaust"].pump_gain > 0.5
+    result = {remedy.name: remedy for remedy in remedies(hot, "return").remedies}
+    assert result["one more foil shield at the exhaust"].pump_gain > 0.5
 
 
 def test_a_cooler_that_takes_a_hundred_watts_cools_a_tank_of_twelve_watts_per_kelvin_by_eight_kelvin(heron):

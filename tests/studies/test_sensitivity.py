@@ -38,19 +38,19 @@ def test_a_split_over_stations_that_do_not_follow_is_refused(system):
 
 def test_the_tornado_is_sorted_and_agrees_with_solving_by_hand(system):
     inputs = {"feed.bore": ("5 mm", "8 mm"), "pump_wear": (0.1, -0.1), "supply_voltage": (12.0, 14.4)}
-    found = fs.sensitivity(system, measure="bypass", inputs=inputs, rpm=5400, progress=False)
-    assert set(found.inputs) == set(inputs)
-    assert np.all(np.diff(found.swing) <= 0.0)
-    place = found.inputs.index("pump_wear")
+    result = fs.sensitivity(system, measure="bypass", inputs=inputs, rpm=5400, progress=False)
+    assert set(result.inputs) == set(inputs)
+    assert np.all(np.diff(result.swing) <= 0.0)
+    place = result.inputs.index("pump_wear")
     worn = system.solve(fs.Conditions(rpm=5400, pump_wear=0.1)).bypass_flow
-    assert found.low[place] == pytest.approx(float(worn))
-    assert found.base == pytest.approx(float(system.solve(rpm=5400).bypass_flow))
+    assert result.low[place] == pytest.approx(float(worn))
+    assert result.base == pytest.approx(float(system.solve(rpm=5400).bypass_flow))
 
 
 def test_the_usual_spread_covers_the_parts_of_the_layout(system):
-    found = fs.sensitivity(system, rpm=3000, measure="injector_duty", progress=False)
-    assert {"pump_wear", "supply_voltage", "suction.bore", "feed.bore", "return_line.bore"} <= set(found.inputs)
-    assert np.all(np.isfinite(found.swing))
+    result = fs.sensitivity(system, rpm=3000, measure="injector_duty", progress=False)
+    assert {"pump_wear", "supply_voltage", "suction.bore", "feed.bore", "return_line.bore"} <= set(result.inputs)
+    assert np.all(np.isfinite(result.swing))
 
 
 def test_a_gain_is_the_change_alone_against_the_car_as_it_is(system):
@@ -74,10 +74,10 @@ def test_ctrl_c_leaves_the_finished_inputs_usable(system, monkeypatch):
 
     monkeypatch.setattr(sensitivity_module, "solve_changed", interrupted)
     inputs = {"feed.bore": ("5 mm", "8 mm"), "pump_wear": (0.1, -0.1), "supply_voltage": (12.0, 14.4)}
-    found = fs.sensitivity(system, inputs=inputs, rpm=5400, progress=False)
-    assert found.interrupted
-    assert found.inputs == ("feed.bore",)
-    assert len(found.table()) == 1
+    result = fs.sensitivity(system, inputs=inputs, rpm=5400, progress=False)
+    assert result.interrupted
+    assert result.inputs == ("feed.bore",)
+    assert len(result.table()) == 1
 
 
 def test_unknown_measures_inputs_and_keys_are_refused(system):
