@@ -18,7 +18,7 @@ the rev range and over the tank's temperature, and writes figures (PNG), tables 
 Or, as the first word, one of
 
   new car.toml      write a commented car file to start from; flags say what is known of the car
-  check car.toml    say what was understood of a car file, and what a practitioner would object to
+  check car.toml    print what was read from a car file, and what a practitioner would object to
   size car.toml     find the least pump, lines, injectors, wire and fuse that meet the requirements
   report car.toml   write the sheet to hand over: figures, findings, parts, and what to measure
   schema            print the JSON schema of a car file, with which an editor completes and checks it
@@ -46,23 +46,23 @@ def _parser(name: str, description: str) -> argparse.ArgumentParser:
     )
 
 
-def _add_units(made: argparse.ArgumentParser) -> None:
-    made.add_argument(
+def _add_units(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
         "--units",
         default="metric workshop",
         metavar="SYSTEM",
-        help="what tables, figures and findings are shown in: 'metric workshop', 'US workshop' or 'SI'",
+        help="units of tables, figures and findings: 'metric workshop', 'US workshop' or 'SI'",
     )
 
 
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the comparison, which is what runs without a subcommand."""
-    made = _parser("fuelsim", DESCRIPTION)
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
-    made.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
-    made.add_argument("--layout", action="append", metavar="NAME", help="compare this layout only; may be repeated")
-    _add_units(made)
-    return made
+    options = _parser("fuelsim", DESCRIPTION)
+    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
+    options.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
+    options.add_argument("--layout", action="append", metavar="NAME", help="compare this layout only; may be repeated")
+    _add_units(options)
+    return options
 
 
 def compare_command(arguments: Sequence[str]) -> None:
@@ -79,26 +79,28 @@ def new_command(arguments: Sequence[str]) -> None:
     """Write a car file to start from."""
     from fuelsim.cli.new import FLAGS, run
 
-    made = _parser("fuelsim new", "Write a commented car file to start from. Asks nothing; every flag is optional.")
-    made.add_argument("file", help="the file to write, such as my_car.toml")
+    options = _parser("fuelsim new", "Write a commented car file to start from. Asks nothing; every flag is optional.")
+    options.add_argument("file", help="the file to write, such as my_car.toml")
     for flag in FLAGS:
-        made.add_argument(f"--{flag.name}", dest=flag.name, metavar=flag.example, help=flag.about)
-    where = made.add_mutually_exclusive_group()
-    where.add_argument("--pump-in-tank", action="store_true", help="the pump stands in the tank (it does if left out)")
-    where.add_argument("--pump-outside", action="store_true", help="the pump hangs outside, behind a suction line")
-    made.add_argument("--overwrite", action="store_true", help="replace a file that is there already")
-    given = vars(made.parse_args(arguments))
+        options.add_argument(f"--{flag.name}", dest=flag.name, metavar=flag.example, help=flag.about)
+    mounting = options.add_mutually_exclusive_group()
+    mounting.add_argument(
+        "--pump-in-tank", action="store_true", help="the pump is in the tank; so it is without either flag"
+    )
+    mounting.add_argument("--pump-outside", action="store_true", help="the pump hangs outside, fed by a suction line")
+    options.add_argument("--overwrite", action="store_true", help="replace a file that is there already")
+    given = vars(options.parse_args(arguments))
     flags = {flag.name: given[flag.name] for flag in FLAGS}
     run(given["file"], flags, pump_outside=given["pump_outside"], overwrite=given["overwrite"])
 
 
 def check_command(arguments: Sequence[str]) -> None:
-    """Say what was understood of a car file, and what is found."""
-    made = _parser("fuelsim check", "Say what was understood of a car file, and what a practitioner would object to.")
-    made.add_argument("car", help="car file (TOML)")
-    made.add_argument("--layout", action="append", metavar="NAME", help="check this layout only; may be repeated")
-    _add_units(made)
-    given = made.parse_args(arguments)
+    """Print what was read from a car file, and what a practitioner would object to."""
+    options = _parser("fuelsim check", "Print what was read from a car file, and what a practitioner would object to.")
+    options.add_argument("car", help="car file (TOML)")
+    options.add_argument("--layout", action="append", metavar="NAME", help="check this layout only; may be repeated")
+    _add_units(options)
+    given = options.parse_args(arguments)
     from fuelsim.cli.check import run
     from fuelsim.units import prefer_units
 
@@ -112,22 +114,22 @@ def size_command(arguments: Sequence[str]) -> None:
         "Run every combination of candidates on 60 operating points, cold to hot, new to worn, and rank those that meet"
         " the requirements, least parts first. Ctrl-C ends early with what is finished."
     )
-    made = _parser("fuelsim size", about)
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
-    made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
-    made.add_argument(
+    options = _parser("fuelsim size", about)
+    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
+    options.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    options.add_argument(
         "--try",
         action="append",
         default=[],
         dest="candidates",
-        metavar="PLACE=A,B",
-        help="candidates of one place, as in pump=in_tank_130,in_tank_220 or 'feed.bore=6 mm,8 mm'; may be repeated;"
-        " left out, the usual ones of the catalogue",
+        metavar="PART=A,B",
+        help="candidates for one part or rating, as in pump=in_tank_130,in_tank_220 or 'feed.bore=6 mm,8 mm'; may be"
+        " repeated; left out, the usual ones of the catalogue",
     )
-    made.add_argument("--rows", type=int, default=10, metavar="N", help="how many of the best to print")
-    made.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and the figure (PNG)")
-    _add_units(made)
-    given = made.parse_args(arguments)
+    options.add_argument("--rows", type=int, default=10, metavar="N", help="how many of the best to print")
+    options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and the figure (PNG)")
+    _add_units(options)
+    given = options.parse_args(arguments)
     from fuelsim.cli.size import run
     from fuelsim.units import prefer_units
 
@@ -137,16 +139,16 @@ def size_command(arguments: Sequence[str]) -> None:
 
 def report_command(arguments: Sequence[str]) -> None:
     """Write the sheet to hand over."""
-    made = _parser(
+    options = _parser(
         "fuelsim report",
         "Write the sheet to hand over for one car: schematic, demand, operating points, where the pressure goes,"
         " margins, findings, parts, and a commissioning sheet with predicted values and blanks for measured ones.",
     )
-    made.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
-    made.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
-    made.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
-    _add_units(made)
-    given = made.parse_args(arguments)
+    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
+    options.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    options.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
+    _add_units(options)
+    given = options.parse_args(arguments)
     from fuelsim.cli.report import run
     from fuelsim.units import prefer_units
 
@@ -188,7 +190,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("fuelsim: stopped", file=sys.stderr)
         return 130
-    except BrokenPipeError:  # whoever read the output has had enough, as `head` does
+    except BrokenPipeError:  # the program that reads the output closed it, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     return 0

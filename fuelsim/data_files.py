@@ -1,4 +1,4 @@
-"""Files: the ``data`` folder, wherever the package stands, and reading and writing whole files."""
+"""Files: the ``data`` folder, wherever the package is installed, and reading and writing whole files."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 from fuelsim.errors import FuelsimError, InputError, nearest
+from fuelsim.typing import TomlTable
 
 __all__ = ["data_path", "names", "read_text", "read_toml", "write_folder", "write_whole"]
 
@@ -56,6 +56,13 @@ def data_path(*parts: str) -> Path:
 def names(kind: str, suffix: str = ".toml") -> list[str]:
     """Return the names available in one folder of ``data``, sorted.
 
+    Parameters
+    ----------
+    kind : str
+        The folder, such as ``"fuels"``.
+    suffix : str
+        Ending of its files.
+
     Examples
     --------
     >>> "summer_e10" in names("fuels")
@@ -65,7 +72,22 @@ def names(kind: str, suffix: str = ".toml") -> list[str]:
 
 
 def named_path(kind: str, name: str, suffix: str = ".toml") -> Path:
-    """Return the file that holds ``name`` in a folder of ``data``, or raise with the nearest known name."""
+    """Return the file of a name in a folder of ``data``.
+
+    Parameters
+    ----------
+    kind : str
+        The folder, such as ``"fuels"``.
+    name : str
+        Name of the file without its ending.
+    suffix : str
+        Its ending.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, with the nearest known one.
+    """
     known = names(kind, suffix)
     if name not in known:
         raise InputError(f"no such name in data/{kind}", given=name, accepted=nearest(name, known))
@@ -74,6 +96,11 @@ def named_path(kind: str, name: str, suffix: str = ".toml") -> Path:
 
 def read_text(path: Path | str) -> str:
     """Return a text file's content.
+
+    Parameters
+    ----------
+    path : path
+        The file.
 
     Raises
     ------
@@ -99,8 +126,13 @@ def read_text(path: Path | str) -> str:
         ) from error
 
 
-def read_toml(path: Path | str) -> dict[str, Any]:
+def read_toml(path: Path | str) -> TomlTable:
     """Return the tables of a TOML file.
+
+    Parameters
+    ----------
+    path : path
+        The file.
 
     Raises
     ------
@@ -116,6 +148,13 @@ def read_toml(path: Path | str) -> dict[str, Any]:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file so that it appears whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        The file to be; folders above it are made.
+    content : bytes
+        All of it.
 
     Raises
     ------
@@ -136,7 +175,7 @@ def write_whole(path: Path, content: bytes) -> None:
         raise InputError(
             f"the file cannot be written ({error.strerror})",
             given=str(path),
-            accepted="a place that may be written to",
+            accepted="a path that may be written to",
             file=str(path),
         ) from error
 
@@ -144,7 +183,14 @@ def write_whole(path: Path, content: bytes) -> None:
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     """Write the files of a folder so that a new folder appears whole or not at all.
 
-    In a folder that exists already each file is replaced whole; other files in it are left alone.
+    In a folder that exists already each file is replaced whole; other files in it stay.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder to be; folders above it are made.
+    files : mapping of str to bytes
+        Content of each file by its name.
 
     Raises
     ------
@@ -167,6 +213,6 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
         raise InputError(
             f"the folder cannot be written ({error.strerror})",
             given=str(folder),
-            accepted="a place that may be written to",
+            accepted="a path that may be written to",
             file=str(folder),
         ) from error

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
-from typing import Any
 
 __all__ = ["FuelsimError", "InputError", "RangeError", "SolveError", "nearest", "printable"]
 
@@ -13,7 +12,17 @@ LONGEST_NAME = 200
 
 
 class FuelsimError(Exception):
-    """Root of every error that fuelsim raises on purpose."""
+    """Root of every error that fuelsim raises on purpose.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> try:
+    ...     fs.si("8 kg", "m")
+    ... except fs.FuelsimError as error:
+    ...     print(error)
+    'kg' is not a unit of length; given '8 kg'; accepted: a unit of length, as in mm, m, in, ft
+    """
 
 
 class InputError(FuelsimError, ValueError):
@@ -40,7 +49,7 @@ class InputError(FuelsimError, ValueError):
         self,
         problem: str,
         *,
-        given: Any = None,
+        given: object = None,
         accepted: str | None = None,
         part: str | None = None,
         key: str | None = None,
@@ -55,12 +64,12 @@ class InputError(FuelsimError, ValueError):
         super().__init__(problem)
 
     def __str__(self) -> str:
-        places = [
+        location = [
             f"file {self.file}" if self.file else "",
             f"part '{self.part}'" if self.part else "",
             f"key '{_cut(self.key)}'" if self.key else "",
         ]
-        where = ", ".join(place for place in places if place)
+        where = ", ".join(filter(None, location))
         text = f"{where}: {self.problem}" if where else self.problem
         if self.given is not None:
             text += f"; given {shortened(self.given)}"
@@ -68,11 +77,22 @@ class InputError(FuelsimError, ValueError):
             text += f"; accepted: {self.accepted}"
         return printable(text)
 
-    def __reduce__(self) -> tuple[Any, ...]:
+    def __reduce__(self) -> tuple[object, ...]:
         return (_rebuild, (type(self), self.problem, self.__dict__.copy()))
 
     def at(self, *, part: str | None = None, key: str | None = None, file: str | None = None) -> InputError:
-        """Return the same error with its place filled in; what is already known stays, keys are joined by dots."""
+        """Return the same error with where it happened filled in; what is known already stays.
+
+        Parameters
+        ----------
+        part, key, file : str, optional
+            Name of the part, key and file. A key is put before the one that is known, joined by a dot.
+
+        Returns
+        -------
+        InputError
+            A new one of the same class.
+        """
         joined = f"{key}.{self.key}" if key and self.key else (key or self.key)
         return type(self)(
             self.problem,
@@ -85,25 +105,52 @@ class InputError(FuelsimError, ValueError):
 
 
 class RangeError(InputError):
-    """A state outside the range in which a law or a fuel property is valid."""
+    """A state outside the range in which a law or a fuel property is valid; its parameters are those of `InputError`.
+
+    Examples
+    --------
+    >>> str(RangeError("too hot for the property's fit", given="800 K", accepted="230 K to 420 K"))
+    "too hot for the property's fit; given '800 K'; accepted: 230 K to 420 K"
+    """
 
 
 class SolveError(FuelsimError, RuntimeError):
-    """Raised on request when an operating point did not solve; ``outcome`` holds the whole report."""
+    """Raised on request when an operating point did not solve.
 
-    def __init__(self, message: str, outcome: Any = None) -> None:
+    Parameters
+    ----------
+    message : str
+        What happened and what to try.
+    outcome : Outcome, optional
+        The report on all operating points of the batch.
+
+    Examples
+    --------
+    >>> str(SolveError("1 of 2 operating points did not solve"))
+    '1 of 2 operating points did not solve'
+    """
+
+    def __init__(self, message: str, outcome: object = None) -> None:
         super().__init__(message)
         self.outcome = outcome
 
 
-def _rebuild(kind: type[InputError], problem: str, state: dict[str, Any]) -> InputError:
+def _rebuild(kind: type[InputError], problem: str, state: dict[str, object]) -> InputError:
     error = kind(problem)
     error.__dict__.update(state)
     return error
 
 
-def shortened(value: Any, limit: int = 80) -> str:
-    """Return ``repr(value)`` cut to ``limit`` characters, so that a message stays one line."""
+def shortened(value: object, limit: int = 80) -> str:
+    """Return ``repr(value)`` cut to a number of characters, so that a message stays one line.
+
+    Parameters
+    ----------
+    value : object
+        Anything, as it was given.
+    limit : int
+        Characters of the text.
+    """
     try:
         text = repr(value)
     except (ValueError, RecursionError):  # an integer of thousands of digits, tables nested thousands deep
@@ -118,6 +165,11 @@ def _cut(text: str, limit: int = 120) -> str:
 def printable(text: str) -> str:
     """Return a text with everything a terminal would obey written out, so that a message is one harmless line.
 
+    Parameters
+    ----------
+    text : str
+        Any text.
+
     Examples
     --------
     >>> printable("a name\\n\\x1b[31m")
@@ -126,8 +178,15 @@ def printable(text: str) -> str:
     return "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in text)
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Return the accepted names as text, the nearest to ``name`` first if there is one.
+def nearest(name: object, known: Iterable[str]) -> str:
+    """Return the accepted names as text, the nearest to the given one first if there is one.
+
+    Parameters
+    ----------
+    name : object
+        What was given; anything but text is compared as it prints.
+    known : iterable of str
+        The accepted names; 40 of them are listed.
 
     Examples
     --------

@@ -9,7 +9,13 @@ __all__ = ["Finding", "Severity"]
 
 
 class Severity(IntEnum):
-    """How grave a finding is."""
+    """How grave a finding is.
+
+    Examples
+    --------
+    >>> Severity.FAILURE > Severity.WARNING > Severity.NOTE
+    True
+    """
 
     NOTE = 0
     WARNING = 1

@@ -1,4 +1,4 @@
-"""What became of each operating point, as data with a sentence."""
+"""How each operating point ended, as data with a sentence."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
 
 import numpy as np
 
-from fuelsim.typing import IndexArray
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray, IndexArray, IntegerArray, TextArray
 
 __all__ = ["Outcome", "OutcomeCode"]
 
@@ -20,6 +19,11 @@ class OutcomeCode(IntEnum):
 
     A point outside ratings has a solution that no real part could follow, or none because it draws too much; a point
     cut off draws from where valves let nothing flow to. Not converged is said only where no cause was found.
+
+    Examples
+    --------
+    >>> OutcomeCode(2).name
+    'NOT_CONVERGED'
     """
 
     SOLVED = 0
@@ -29,7 +33,7 @@ class OutcomeCode(IntEnum):
     CUT_OFF = 4
 
 
-_WORDS = {
+_IN_WORDS = {
     OutcomeCode.SOLVED: "solved",
     OutcomeCode.OUTSIDE_RATINGS: "outside ratings",
     OutcomeCode.NOT_CONVERGED: "not converged",
@@ -72,30 +76,62 @@ class Outcome:
      1 outside ratings (first: point 1, the draw at 'rail' is more than the pump can push; draw less)"
     """
 
-    code: Any
-    iterations: Any
-    pressure_residual: Any
-    flow_residual: Any
-    mass_residual: Any
-    worst_part: Any
-    reason: Any
-    largest_draw: Any = None
+    code: IntegerArray
+    iterations: IntegerArray
+    pressure_residual: FloatArray
+    flow_residual: FloatArray
+    mass_residual: FloatArray
+    worst_part: TextArray
+    reason: TextArray
+    largest_draw: FloatArray | None = None
 
     @property
-    def converged(self) -> Any:
-        """Bool array: whether the point solved and its results are numbers."""
-        return np.asarray(self.code) == OutcomeCode.SOLVED
+    def converged(self) -> BoolArray:
+        """Whether each point solved and its results are numbers, bool array."""
+        return np.equal(self.code, int(OutcomeCode.SOLVED))
 
     def at(self, points: int | IndexArray) -> Outcome:
-        """Return the outcome of one point, or of some by an index array."""
-        return self.mapped(lambda values: values[points])
+        """Return the outcome of some points.
 
-    def mapped(self, function: Callable[[Any], Any]) -> Outcome:
-        """Return the outcome with every array replaced by a function of it, as to give it another shape."""
-        return Outcome(**{name: None if values is None else function(values) for name, values in vars(self).items()})
+        Parameters
+        ----------
+        points : int or int array
+            One point, or several by their numbers.
 
-    def sentence(self, index: Any = ()) -> str:
-        """Return what happened at one point, in a sentence; `index` may be left out for a single point."""
+        Returns
+        -------
+        Outcome
+        """
+        return self.mapped(lambda values: np.asarray(values)[points])
+
+    def mapped(self, function: Callable[[ArrayLike], ArrayLike]) -> Outcome:
+        """Return the outcome with every array replaced by a function of it, as to give it another shape.
+
+        Parameters
+        ----------
+        function : callable
+            From an array to an array.
+
+        Returns
+        -------
+        Outcome
+        """
+        given = {name: values for name, values in vars(self).items() if values is not None}
+        return Outcome(**{name: np.asarray(function(values))[()] for name, values in given.items()})
+
+    def sentence(self, index: int | tuple[int, ...] = ()) -> str:
+        """Return what happened at one point.
+
+        Parameters
+        ----------
+        index : int or tuple of int
+            Which point, as numpy indexes an array of the shape of the batch; left out for a single point.
+
+        Returns
+        -------
+        str
+            A sentence.
+        """
         code = OutcomeCode(int(np.asarray(self.code)[index]))
         iterations = int(np.asarray(self.iterations)[index])
         part = str(np.asarray(self.worst_part)[index])
@@ -103,18 +139,24 @@ class Outcome:
         if code is OutcomeCode.SOLVED:
             residual = float(np.asarray(self.pressure_residual)[index])
             largest = f" at '{part}'" if part else ""
-            said = f"Solved in {iterations} iterations; the largest pressure error is {residual:.2g} Pa{largest}"
-            return f"{said}; {reason}." if reason else f"{said}."
-        return f"{_WORDS[code].capitalize()}: {reason or part}."
+            text = f"Solved in {iterations} iterations; the largest pressure error is {residual:.2g} Pa{largest}"
+            return f"{text}; {reason}." if reason else f"{text}."
+        return f"{_IN_WORDS[code].capitalize()}: {reason or part}."
 
     def summary(self) -> str:
-        """Return one sentence on the whole batch."""
+        """Return how many points solved, and how many ended otherwise with the reason of the first.
+
+        Returns
+        -------
+        str
+            One sentence.
+        """
         codes = np.atleast_1d(self.code).ravel()
         counts = Counter(OutcomeCode(int(code)) for code in codes)
-        said = f"{counts[OutcomeCode.SOLVED]} of {codes.size} operating points solved"
+        text = f"{counts[OutcomeCode.SOLVED]} of {codes.size} operating points solved"
         for code in list(OutcomeCode)[1:]:
             if counts[code]:
                 first = int(np.argmax(codes == code))
                 reason = str(np.atleast_1d(self.reason).ravel()[first])
-                said += f"; {counts[code]} {_WORDS[code]} (first: point {first}, {reason})"
-        return said
+                text += f"; {counts[code]} {_IN_WORDS[code]} (first: point {first}, {reason})"
+        return text

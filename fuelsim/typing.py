@@ -6,7 +6,7 @@ tells people the shape.
 
 from __future__ import annotations
 
-from typing import TypeAlias, TypeVar
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,11 +18,13 @@ __all__ = [
     "FloatLike",
     "Given",
     "IndexArray",
+    "IntegerArray",
     "LinkArray",
     "NodeArray",
     "PointArray",
     "SpeciesArray",
     "TextArray",
+    "TomlTable",
     "Values",
 ]
 
@@ -31,14 +33,16 @@ FloatArray: TypeAlias = NDArray[np.float64]
 FloatLike: TypeAlias = float | FloatArray
 """A real number or an array of them: what a law takes and returns element by element."""
 Given: TypeAlias = object
-"""A value as a user writes it, before it is converted: a number in SI, text with a unit, a quantity of pint, or an
-array, list or table column of these. `units.convert`, `units.si` and every `Declaration` convert it to a float or an
-array in SI and refuse anything else, so that nothing is required of it here."""
+"""A value as a user writes it, before it is converted: a number in SI, text with a unit, or an array, list or table
+column of these. `units.convert`, `units.si` and every `Declaration` convert it to a float or an array in SI and refuse
+anything else, so that nothing is required of it here."""
 BoolArray: TypeAlias = NDArray[np.bool_]
 """True or False, any shape."""
 IndexArray: TypeAlias = NDArray[np.intp]
 """Whole numbers that address other arrays."""
-TextArray: TypeAlias = NDArray[np.object_]
+IntegerArray: TypeAlias = NDArray[np.integer]
+"""Whole numbers such as codes and counts, any shape."""
+TextArray: TypeAlias = NDArray[np.object_] | NDArray[np.str_]
 """Text, any shape."""
 PointArray: TypeAlias = FloatArray
 """Shape (points,)."""
@@ -50,3 +54,5 @@ NodeArray: TypeAlias = FloatArray
 """Shape (nodes, points), or (nodes, 1) where all points share a value."""
 SpeciesArray: TypeAlias = FloatArray
 """Shape (species, points)."""
+TomlTable: TypeAlias = dict[str, Any]
+"""A table of a TOML file by its keys: text, numbers, truth values, dates, lists and tables of these."""

@@ -9,9 +9,12 @@ from __future__ import annotations
 import math
 import re
 from functools import cache, lru_cache
-from typing import Any
+from typing import TYPE_CHECKING
 
 from fuelsim.errors import InputError, shortened
+
+if TYPE_CHECKING:
+    from pint import Unit, UnitRegistry
 
 __all__ = ["split_number", "unit_ratio"]
 
@@ -146,7 +149,7 @@ def _fraction(match: re.Match[str], text: str) -> float:
 
 
 @cache
-def _registry() -> Any:
+def _registry() -> UnitRegistry[float]:
     import pint
 
     return pint.UnitRegistry(cache_folder=None)
@@ -164,7 +167,7 @@ def _strokes(text: str) -> list[str]:
     return parts
 
 
-def _unit(text: str) -> Any:
+def _unit(text: str) -> Unit:
     """Return a pint unit; everything behind the first stroke divides, as the trade writes it."""
     plain = text.translate(_SUPERSCRIPTS)
     plain = _WHOLE.get(plain, plain).replace("**", "^")

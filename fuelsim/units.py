@@ -1,8 +1,7 @@
 """Units at the door: strings or numbers from outside become SI, and SI becomes what a person reads.
 
-Inside fuelsim every value is SI. A `Kind` says what a value is (an absolute pressure and a pressure
-difference are two kinds, and so are a temperature and a temperature difference), and `convert`
-turns what was given into SI numbers of that kind.
+Inside fuelsim every value is SI. Every value is of a kind (`kinds.KINDS`), and `convert` turns what was given into SI
+numbers of that kind.
 """
 
 from __future__ import annotations
@@ -10,21 +9,20 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import lru_cache
 from numbers import Real
-from typing import Any, NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 
 from fuelsim.errors import InputError, nearest, shortened
+from fuelsim.kinds import KINDS, Kind
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given
 from fuelsim.unit_text import LONGEST_TEXT, split_number, unit_ratio
 
 __all__ = [
-    "KINDS",
     "SYSTEMS",
-    "Kind",
     "convert",
     "from_si",
     "kind_of_unit",
@@ -36,95 +34,11 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class Kind:
-    """What a value is.
-
-    Attributes
-    ----------
-    name : str
-        The kind in words.
-    unit : str
-        The unit values have inside fuelsim (SI; revolutions per minute for engine speed).
-    shown : tuple of str
-        The units tables and plots use, one for each of `SYSTEMS`.
-    examples : tuple of str
-        Units a person may write, the likeliest first; used in messages and hints.
-    """
-
-    name: str
-    unit: str
-    shown: tuple[str, str, str]
-    examples: tuple[str, ...]
-
-
 DEEPEST_LIST = 8
 SYSTEMS = ("SI", "metric workshop", "US workshop")
 _preferred = ["metric workshop"]
 """The system of units in which tables, plots, findings and sentences are shown; `prefer_units` changes it."""
 
-
-def _kind(name: str, unit: str, shown: tuple[str, str, str], *examples: str) -> tuple[str, Kind]:
-    return name, Kind(name, unit, shown, examples)
-
-
-KINDS: dict[str, Kind] = dict(
-    [
-        _kind("length", "m", ("m", "m", "ft"), "mm", "m", "in", "ft"),
-        _kind("bore", "m", ("mm", "mm", "in"), "mm", "in"),
-        _kind("roughness", "m", ("µm", "µm", "µin"), "µm", "mm"),
-        _kind("particle size", "m", ("µm", "µm", "µm"), "µm", "mm"),
-        _kind("altitude", "m", ("m", "m", "ft"), "m", "ft"),
-        _kind("area", "m2", ("m2", "mm2", "in2"), "mm2", "cm2", "m2"),
-        _kind("volume", "m3", ("m3", "L", "gal"), "L", "mL", "gal"),
-        _kind("mass", "kg", ("kg", "kg", "lb"), "kg", "g", "lb"),
-        _kind("displacement", "m3", ("m3", "L", "in3"), "L", "cm3", "in3"),
-        _kind("absolute pressure", "Pa", ("kPa", "kPa", "psi"), "kPa", "bar", "psi", "kPa absolute", "psia"),
-        _kind("pressure difference", "Pa", ("kPa", "kPa", "psi"), "kPa", "bar", "psi"),
-        _kind("pressure per flow", "Pa s/m3", ("Pa s/m3", "kPa h/L", "psi h/gal"), "kPa h/L", "psi h/gal"),
-        _kind("temperature", "K", ("degC", "degC", "degF"), "degC", "degF", "K"),
-        _kind("temperature difference", "K", ("K", "K", "delta_degF"), "K", "delta_degC", "delta_degF"),
-        _kind("volume flow", "m3/s", ("m3/s", "L/h", "gph"), "L/h", "mL/min", "gph"),
-        _kind("injector flow", "m3/s", ("m3/s", "mL/min", "mL/min"), "mL/min", "cc/min"),
-        _kind("mass flow", "kg/s", ("kg/s", "kg/h", "lb/h"), "kg/h", "g/s", "lb/h"),
-        _kind("density", "kg/m3", ("kg/m3", "kg/m3", "lb/ft3"), "kg/m3", "g/cm3"),
-        _kind("dynamic viscosity", "Pa s", ("mPa s", "mPa s", "cP"), "mPa s", "cP"),
-        _kind("kinematic viscosity", "m2/s", ("mm2/s", "mm2/s", "cSt"), "mm2/s", "cSt"),
-        _kind("voltage", "V", ("V", "V", "V"), "V"),
-        _kind("current", "A", ("A", "A", "A"), "A"),
-        _kind("resistance", "ohm", ("ohm", "mohm", "mohm"), "mohm", "ohm"),
-        _kind("power", "W", ("W", "kW", "hp"), "kW", "W", "hp"),
-        _kind("electrical power", "W", ("W", "W", "W"), "W", "kW"),
-        _kind("heat flow", "W", ("W", "W", "W"), "W", "kW"),
-        _kind("torque", "N m", ("N m", "N m", "lbf ft"), "N m", "lbf ft"),
-        _kind("engine speed", "rpm", ("rpm", "rpm", "rpm"), "rpm"),
-        _kind("specific fuel consumption", "kg/J", ("kg/J", "g/kWh", "lb/hp/h"), "g/kWh", "lb/hp/h"),
-        _kind("time", "s", ("s", "s", "s"), "s", "ms", "min", "h"),
-        _kind("pulse time", "s", ("s", "ms", "ms"), "ms", "s"),
-        _kind("time per pressure", "s/Pa", ("s/Pa", "ms/bar", "ms/psi"), "ms/bar", "ms/psi"),
-        _kind("fraction", "1", ("1", "1", "1"), "%"),
-        _kind("number", "1", ("1", "1", "1")),
-        _kind("angle", "rad", ("rad", "deg", "deg"), "deg", "rad"),
-        _kind("speed", "m/s", ("m/s", "km/h", "mph"), "m/s", "km/h", "mph"),
-        _kind("velocity", "m/s", ("m/s", "m/s", "ft/s"), "m/s", "ft/s"),
-        _kind("acceleration", "m/s2", ("m/s2", "m/s2", "m/s2"), "m/s2"),
-        _kind("heat conductance", "W/K", ("W/K", "W/K", "W/K"), "W/K"),
-        _kind("heat conductance per length", "W/m/K", ("W/m/K", "W/m/K", "W/m/K"), "W/m/K"),
-        _kind("heat transfer coefficient", "W/m2/K", ("W/m2/K", "W/m2/K", "W/m2/K"), "W/m2/K"),
-        _kind("heat flux", "W/m2", ("W/m2", "W/m2", "W/m2"), "W/m2", "kW/m2"),
-        _kind("energy", "J", ("J", "kJ", "kJ"), "kJ", "J"),
-        _kind("specific energy", "J/kg", ("J/kg", "kJ/kg", "kJ/kg"), "kJ/kg"),
-        _kind("specific heat capacity", "J/kg/K", ("J/kg/K", "kJ/kg/K", "kJ/kg/K"), "J/kg/K", "kJ/kg/K"),
-        _kind("heat capacity", "J/K", ("J/K", "kJ/K", "kJ/K"), "kJ/K"),
-        _kind("frequency", "Hz", ("Hz", "Hz", "Hz"), "Hz", "kHz"),
-        _kind("compliance", "1/Pa", ("1/Pa", "1/MPa", "1/MPa"), "1/Pa", "1/MPa"),
-        _kind("thermal expansion", "1/K", ("1/K", "1/K", "1/K"), "1/K"),
-        _kind("surface tension", "N/m", ("N/m", "mN/m", "mN/m"), "mN/m", "N/m"),
-        _kind("molar energy", "J/mol", ("J/mol", "kJ/mol", "kJ/mol"), "J/mol", "kJ/mol"),
-        _kind("molar heat capacity", "J/mol/K", ("J/mol/K", "J/mol/K", "J/mol/K"), "J/mol/K"),
-        _kind("molar mass", "kg/mol", ("kg/mol", "g/mol", "g/mol"), "g/mol"),
-    ]
-)
 
 # Kinds whose units pint cannot tell apart (it takes a turn, a percent and a radian for plain numbers, and a hertz for
 # a radian per second), so the accepted units are listed: text to SI factor.
@@ -180,11 +94,11 @@ def _scale(unit: str, kind_name: str) -> _Scale:
     gauge = False
     if kind.unit == "Pa":
         absolute = _ABSOLUTE.fullmatch(unit)
-        found = absolute or _GAUGE.fullmatch(unit)
+        stated = absolute or _GAUGE.fullmatch(unit)
         if absolute and kind_name == "pressure difference":
             raise InputError("a pressure difference is wanted, not an absolute pressure", accepted="kPa, bar, psi")
-        unit = found["unit"] if found else unit
-        gauge = bool(found) and not absolute and kind_name == "absolute pressure"
+        unit = stated["unit"] if stated else unit
+        gauge = bool(stated) and not absolute and kind_name == "absolute pressure"
     return _Scale(_ratio(unit, kind), gauge=gauge)
 
 
@@ -220,7 +134,7 @@ def _no_unit_of(kind: Kind, unit: str, problem: str = "") -> InputError:
     return InputError(problem or f"{shortened(unit)} is not a unit of {kind.name}", accepted=accepted)
 
 
-def _offset(scale: _Scale, given: Any, atmospheric_pressure: float | None) -> float:
+def _offset(scale: _Scale, given: Given, atmospheric_pressure: float | None) -> float:
     if not scale.gauge:
         return scale.zero
     if atmospheric_pressure is None:
@@ -244,8 +158,22 @@ def _one(text: str, kind: Kind, atmospheric_pressure: float | None) -> float:
     return number * scale.factor + _offset(scale, text, atmospheric_pressure)
 
 
-def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None) -> Any:
-    """Turn what was given into SI numbers of one kind.
+@overload
+def convert(
+    value: float | str, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None
+) -> float: ...
+@overload
+def convert(
+    value: FloatArray, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None
+) -> FloatArray: ...
+@overload
+def convert(
+    value: Given, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None
+) -> FloatLike: ...
+def convert(
+    value: Given, kind: str, *, atmospheric_pressure: float | None = None, unit: str | None = None
+) -> FloatLike:
+    """Return a given value as SI numbers of one kind.
 
     Parameters
     ----------
@@ -301,14 +229,16 @@ def convert(value: Any, kind: str, *, atmospheric_pressure: float | None = None,
     return _finite(float(numbers) if numbers.ndim == 0 else numbers, value)
 
 
-def _listed(value: Any, kind: Kind, atmospheric_pressure: float | None, unit: str | None, depth: int = 1) -> Any:
+def _listed(
+    value: Given, kind: Kind, atmospheric_pressure: float | None, unit: str | None, depth: int = 1
+) -> FloatArray:
     """Convert a list, tuple, array of objects, table column or the like, element by element."""
     unlisted = isinstance(value, (dict, set, frozenset, bytes, bytearray, memoryview))
     if unlisted or not (hasattr(value, "__len__") and isinstance(value, Iterable)):
         raise InputError("not a number", given=value, accepted=_accepted(kind))
     if depth > DEEPEST_LIST:
         raise InputError("lists nested too deeply", accepted=f"at most {DEEPEST_LIST} levels")
-    items = []
+    items: list[FloatLike] = []
     for item in value.tolist() if isinstance(value, np.ndarray) else value:
         if isinstance(item, (list, tuple)):
             items.append(_listed(item, kind, atmospheric_pressure, unit, depth + 1))
@@ -326,7 +256,7 @@ def _accepted(kind: Kind) -> str:
     return f"a number in {kind.unit}, or text with a unit ({', '.join(kind.examples)})"
 
 
-def _finite(number: Any, given: Any) -> Any:
+def _finite(number: FloatLike, given: Given) -> FloatLike:
     if not (math.isfinite(number) if isinstance(number, float) else np.isfinite(number).all()):
         raise InputError("not a finite number", given=given, accepted="finite numbers")
     return number
@@ -347,6 +277,16 @@ _PREFERRED = (
 @lru_cache(maxsize=4096)
 def kind_of_unit(unit: str) -> str:
     """Return the kind of value that a unit measures.
+
+    Parameters
+    ----------
+    unit : str
+        Such as ``"psi"``.
+
+    Returns
+    -------
+    str
+        A name of `KINDS`.
 
     Raises
     ------
@@ -379,7 +319,13 @@ def kind_of_unit(unit: str) -> str:
     raise InputError(problem, accepted=nearest(_MEANT.get(unit) or (same[0] if same else unit), known))
 
 
-def si(value: Any, unit: str, *, atmospheric_pressure: Any = None) -> Any:
+@overload
+def si(value: float | str, unit: str, *, atmospheric_pressure: Given = None) -> float: ...
+@overload
+def si(value: FloatArray, unit: str, *, atmospheric_pressure: Given = None) -> FloatArray: ...
+@overload
+def si(value: Given, unit: str, *, atmospheric_pressure: Given = None) -> FloatLike: ...
+def si(value: Given, unit: str, *, atmospheric_pressure: Given = None) -> FloatLike:
     """Return SI numbers from strings with a unit, or from numbers in `unit`.
 
     Parameters
@@ -389,7 +335,7 @@ def si(value: Any, unit: str, *, atmospheric_pressure: Any = None) -> Any:
     unit : str
         The unit of plain numbers, such as ``"Pa"``, ``"degC"``, ``"L/h"``.
     atmospheric_pressure : float or str, optional
-        Absolute; needed to read gauge pressures such as ``"30 psig"``.
+        Absolute pressure, Pa; needed to read gauge pressures such as ``"30 psig"``.
 
     Returns
     -------
@@ -410,12 +356,39 @@ def si(value: Any, unit: str, *, atmospheric_pressure: Any = None) -> Any:
     >>> round(si("1 1/2 in", "m"), 7)
     0.0381
     """
-    atmosphere = None if atmospheric_pressure is None else convert(atmospheric_pressure, "absolute pressure")
+    atmosphere = None
+    if atmospheric_pressure is not None:
+        atmosphere = float(convert(atmospheric_pressure, "absolute pressure"))
     return convert(value, kind_of_unit(unit), unit=unit, atmospheric_pressure=atmosphere)
 
 
-def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
+@overload
+def from_si(value: float, unit: str, kind: str | None = None) -> float: ...
+@overload
+def from_si(value: FloatArray, unit: str, kind: str | None = None) -> FloatArray: ...
+@overload
+def from_si(value: ArrayLike, unit: str, kind: str | None = None) -> FloatLike: ...
+def from_si(value: ArrayLike, unit: str, kind: str | None = None) -> FloatLike:
     """Return SI values in another unit, for what is shown to a person.
+
+    Parameters
+    ----------
+    value : float, array or list of these
+        Numbers in SI.
+    unit : str
+        The unit wanted, such as ``"kPa"`` or ``"degC"``.
+    kind : str, optional
+        A name of `KINDS`; left out, what the unit measures.
+
+    Returns
+    -------
+    float or array
+        In `unit`, shaped like `value`.
+
+    Raises
+    ------
+    InputError
+        For an unknown unit, a unit of another kind, or a gauge pressure.
 
     Examples
     --------
@@ -429,15 +402,15 @@ def from_si(value: Any, unit: str, kind: str | None = None) -> Any:
         return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
 
 
-def prefer_units(system: str) -> None:
+def prefer_units(units: str) -> None:
     """Choose the units in which tables, plots, findings and sentences are shown from now on.
 
     What is computed stays SI.
 
     Parameters
     ----------
-    system : str
-        ``"metric workshop"`` (kPa, L/h, degC), ``"US workshop"`` (psi, gph, degF) or ``"SI"``.
+    units : str
+        System of units: ``"metric workshop"`` (kPa, L/h, degC), ``"US workshop"`` (psi, gph, degF) or ``"SI"``.
 
     Raises
     ------
@@ -451,11 +424,22 @@ def prefer_units(system: str) -> None:
     >>> prefer_units("metric workshop"); shown(300e3, "pressure difference")
     '300 kPa'
     """
-    _preferred[0] = unit_system(system)
+    _preferred[0] = unit_system(units)
 
 
 def unit_system(name: str | None = None) -> str:
-    """Return the name of a system of units, the preferred one for None, or raise with the nearest known one."""
+    """Return the name of a system of units that is known.
+
+    Parameters
+    ----------
+    name : str, optional
+        One of `SYSTEMS`; left out, the preferred one.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, with the nearest known one.
+    """
     if name is None:
         return _preferred[0]
     if name not in SYSTEMS:
@@ -463,27 +447,60 @@ def unit_system(name: str | None = None) -> str:
     return name
 
 
-def shown_values(value: Any, kind: str, system: str | None = None) -> tuple[Any, str]:
+@overload
+def shown_values(value: float, kind: str, units: str | None = None) -> tuple[float, str]: ...
+@overload
+def shown_values(value: FloatArray, kind: str, units: str | None = None) -> tuple[FloatArray, str]: ...
+@overload
+def shown_values(value: ArrayLike, kind: str, units: str | None = None) -> tuple[FloatLike, str]: ...
+def shown_values(value: ArrayLike, kind: str, units: str | None = None) -> tuple[FloatLike, str]:
     """Return values in the unit a system of units shows them in, and that unit as it is printed.
+
+    Parameters
+    ----------
+    value : float, array or list of these
+        Numbers in SI.
+    kind : str
+        A name of `kinds.KINDS`.
+    units : str, optional
+        One of `SYSTEMS`; left out, the preferred one.
+
+    Returns
+    -------
+    values : float or array
+        Shaped like `value`.
+    unit : str
+        Empty for a number without unit.
 
     Examples
     --------
     >>> shown_values([293.15, 313.15], "temperature", "US workshop")
     (array([ 68., 104.]), '°F')
     """
-    unit = KINDS[kind].shown[SYSTEMS.index(unit_system(system))]
+    unit = KINDS[kind].shown[SYSTEMS.index(unit_system(units))]
     return from_si(value, unit, kind), "" if unit == "1" else label(unit)
 
 
-def shown(value: float, kind: str, system: str | None = None, digits: int = 4) -> str:
-    """Return one value as text in the unit a system of units shows it in, with so many significant digits.
+def shown(value: float, kind: str, units: str | None = None, digits: int = 4) -> str:
+    """Return one value as text in the unit a system of units shows it in.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    kind : str
+        A name of `kinds.KINDS`.
+    units : str, optional
+        One of `SYSTEMS`; left out, the preferred one.
+    digits : int
+        Significant digits.
 
     Examples
     --------
     >>> shown(0.00652, "bore"), shown(316.15, "temperature"), shown(0.1, "fraction")
     ('6.52 mm', '43 °C', '0.1')
     """
-    number, unit = shown_values(value, kind, system)
+    number, unit = shown_values(value, kind, units)
     return f"{_digits(float(number), digits)} {unit}".rstrip()
 
 
@@ -495,6 +512,11 @@ def _digits(number: float, digits: int) -> str:
 
 def label(unit: str) -> str:
     """Return a unit as it is printed: ``degC`` becomes ``°C``, ``m3`` becomes ``m³``.
+
+    Parameters
+    ----------
+    unit : str
+        As `convert` reads it.
 
     Examples
     --------

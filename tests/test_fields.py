@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, choice, count, declarations, flag, quantity, series, table, text
+from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table, text
 
 
 @dataclass(frozen=True)

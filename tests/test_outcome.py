@@ -49,4 +49,10 @@ def test_summary_counts_every_kind_and_shows_the_first_reason_of_each():
 def test_outcome_is_frozen_and_its_codes_are_fixed():
     with pytest.raises(dataclasses.FrozenInstanceError):
         report([0]).code = 1
-    assert [code.name for code in OutcomeCode] == ["SOLVED", "OUTSIDE_RATINGS", "NOT_CONVERGED", "BAD_INPUT"]
+    assert [code.name for code in OutcomeCode] == [
+        "SOLVED",
+        "OUTSIDE_RATINGS",
+        "NOT_CONVERGED",
+        "BAD_INPUT",
+        "CUT_OFF",
+    ]

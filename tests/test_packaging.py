@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import ast
+import re
+import sys
 import tarfile
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -35,3 +39,37 @@ def test_the_sdist_holds_data_tests_and_notebooks(tmp_path):
     assert names >= DATA
     assert {"README.md", "DEVELOPERS.md", "pyproject.toml", "tests/test_packaging.py"} <= names
     assert any(name.startswith("notebooks/") for name in names)
+
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+DELIVERED_WITH = {"markupsafe": "jinja2"}
+"""A package that another one brings as part of itself."""
+MAKE_DATA = {"fuelsim/fuel/molecules/species_sources.py"}
+"""Modules that make files of ``data`` anew, run by contributors, with packages of the test extra."""
+
+
+def package_names(requirements):
+    return {re.match(r"[A-Za-z0-9_.-]+", requirement)[0].lower() for requirement in requirements}
+
+
+def imported_packages():
+    """Return the packages that modules import, those imported inside functions included."""
+    packages = set()
+    for path in (ROOT / "fuelsim").rglob("*.py"):
+        if path.relative_to(ROOT).as_posix() in MAKE_DATA:
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                packages |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                packages.add(node.module.split(".")[0])
+    packages -= sys.stdlib_module_names | {"fuelsim"}
+    return {DELIVERED_WITH.get(name, name).lower() for name in packages}
+
+
+def test_run_time_dependencies_are_the_packages_imported_at_run_time():
+    assert package_names(PROJECT["dependencies"]) == imported_packages()
+
+
+def test_packages_that_make_data_are_in_the_test_extra():
+    assert {"chemicals", "thermo"} <= package_names(PROJECT["optional-dependencies"]["test"])

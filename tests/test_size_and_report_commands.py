@@ -49,7 +49,7 @@ def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
     ("arguments", "message"),
     [
         (["size", "--try", "pump=in_tank_220"], "mounted in_tank"),
-        (["size", "--try", "feed.bore"], "place=name,name"),
+        (["size", "--try", "feed.bore"], "part=name,name"),
         (["size", "--layout", "retrun"], "did you mean 'return'"),
         (["report", "--layout", "retrun"], "did you mean 'return'"),
         (["report", "--output", "."], "the output is a folder"),

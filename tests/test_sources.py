@@ -14,8 +14,8 @@ import pytest
 
 import fuelsim
 from fuelsim import data_files
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.fields import declarations
 from fuelsim.finding import Finding
 from fuelsim.fuel.classes import volatility_classes
 from fuelsim.parts.catalogue_parts import catalogue_entry, catalogue_kinds, catalogue_names

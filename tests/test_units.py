@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 import fuelsim as fs
 from fuelsim import units
 from fuelsim.errors import InputError
-from fuelsim.units import KINDS, SYSTEMS, convert, from_si, kind_of_unit, shown
+from fuelsim.kinds import KINDS
+from fuelsim.units import SYSTEMS, convert, from_si, kind_of_unit, shown
 
 ATMOSPHERE = 101325.0
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from fuelsim.car.layouts import layouts_of
 from fuelsim.car.tables import SUPPLY_VOLTAGE, FuelChoice, PlacedRegulator, PlumbedLine, Rail, Surroundings, Tank
 from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, quantity, table, text
+from fuelsim.fields import Quantity, Ratings, origin, quantity, table, text
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.filter import Filter
@@ -24,6 +24,7 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.wire import Wire
+from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Car"]
 
@@ -43,22 +44,24 @@ class Car(Ratings):
     0.01
     """
 
-    name: str = text("What the car is called.")
-    fuel: FuelChoice = table(FuelChoice, "What is in the tank.")
-    engine: Engine = table(Engine, "The engine: how much fuel it asks for.")
-    tank: Tank = table(Tank, "The tank and the fuel in it.")
-    strainer: Filter = table(Filter, "The suction strainer in the tank.")
-    pump: Pump = table(Pump, "The electric pump.")
-    wire: Wire = table(Wire, "The pump's wire with relay, fuse and ground.")
-    filter: Filter = table(Filter, "The filter after the pump.")
-    feed: PlumbedLine = table(PlumbedLine, "From the filter to the engine bay.")
-    rail: Rail = table(Rail, "The fuel rail.")
-    injectors: Injectors = table(Injectors, "The injectors.")
-    suction: PlumbedLine | None = table(PlumbedLine, "From the tank to an external pump.", default=None)
-    return_line: PlumbedLine | None = table(PlumbedLine, "From a regulator in the bay to the tank.", default=None)
+    name: str = text("Name of the car.")
+    fuel: FuelChoice = table(FuelChoice, "Fuel in the tank.")
+    engine: Engine = table(Engine, "Engine, and how much fuel it asks for.")
+    tank: Tank = table(Tank, "Tank and the fuel in it.")
+    strainer: Filter = table(Filter, "Suction strainer in the tank.")
+    pump: Pump = table(Pump, "Electric fuel pump.")
+    wire: Wire = table(Wire, "Wire of the pump with relay, fuse and ground.")
+    filter: Filter = table(Filter, "Filter after the pump.")
+    feed: PlumbedLine = table(PlumbedLine, "Feed line from the filter to the engine bay.")
+    rail: Rail = table(Rail, "Fuel rail.")
+    injectors: Injectors = table(Injectors, "Injectors of the engine.")
+    suction: PlumbedLine | None = table(PlumbedLine, "Suction line from the tank to an external pump.", default=None)
+    return_line: PlumbedLine | None = table(
+        PlumbedLine, "Return line from a regulator in the bay to the tank.", default=None
+    )
     bay_line: PlumbedLine | None = table(
         PlumbedLine,
-        "From the regulator in the bay to a dead-ended rail; left out, 0.3 m of the feed's bore.",
+        "Line from the regulator in the bay to a dead-ended rail; left out, 0.3 m of the feed's bore.",
         default=None,
     )
     rail_regulator: PlacedRegulator | None = table(
@@ -70,28 +73,33 @@ class Car(Ratings):
     )
     supply: Supply | None = table(
         Supply,
-        "Battery and alternator over the engine's speed; left out, surroundings.supply_voltage at every speed.",
+        "Voltage of battery and alternator over the engine's speed; left out, surroundings.supply_voltage at every "
+        "speed.",
         default=None,
     )
     pump_steps: PumpSteps | None = table(
-        PumpSteps, "A controller that slows the pump at low fuel demand; left out, it runs at full speed.", default=None
+        PumpSteps,
+        "Controller that slows the pump at low fuel demand; left out, the pump runs at full speed.",
+        default=None,
     )
     anti_siphon: CheckValve | None = table(
-        CheckValve, "An anti-siphon valve between the tank and the suction line.", default=None
+        CheckValve, "Anti-siphon valve between the tank and the suction line.", default=None
     )
     check_valve: CheckValve | None = table(
-        CheckValve, "A check valve at the pump's outlet, where its loss is not in the pump's bench rows.", default=None
+        CheckValve, "Check valve at the pump's outlet, where its loss is not in the pump's bench rows.", default=None
     )
-    damper: Damper | None = table(Damper, "A pulsation damper on the rail.", default=None)
-    cooler: Cooler | None = table(Cooler, "A cooler in the return line.", default=None)
-    surge_pot: SurgePot | None = table(SurgePot, "A surge pot beside the pump, for drives.", default=None)
-    plan: Plan | None = table(Plan, "Where tank and rail lie, for acceleration.", default=None)
-    surroundings: Surroundings = table(Surroundings, "Weather and supply.", default=Surroundings())
-    about: str = text("A sentence on the car.", default="")
+    damper: Damper | None = table(Damper, "Pulsation damper on the rail.", default=None)
+    cooler: Cooler | None = table(Cooler, "Cooler in the return line.", default=None)
+    surge_pot: SurgePot | None = table(SurgePot, "Surge pot beside the pump, for drives.", default=None)
+    plan: Plan | None = table(Plan, "Floor plan of the car: where tank and rail lie, for acceleration.", default=None)
+    surroundings: Surroundings = table(
+        Surroundings, "Weather, supply voltage and the air around the parts.", default=Surroundings()
+    )
+    about: str = text("Sentence on the car.", default="")
     pump_height: Quantity = quantity(
         "length", "Height of the pump above the tank's floor.", least=-1.0, most=2.0, default=0.05, example="0.1 m"
     )
-    file: str | None = field(default=None, compare=False, repr=False)
+    file: str | None = origin("File that the car was read from, for messages.")
 
     def check(self) -> None:
         """Raise InputError where tables contradict each other."""
@@ -132,27 +140,45 @@ class Car(Ratings):
                     key=f"pump_steps.{key}",
                 )
 
-    def supply_voltage(self, engine_speed: Any, air_temperature: Any = None, bay_temperature: Any = None) -> Any:
-        """Return the voltage of battery or alternator, V.
+    def supply_voltage(
+        self,
+        engine_speed: FloatLike,
+        air_temperature: FloatLike | None = None,
+        bay_temperature: FloatLike | None = None,
+    ) -> FloatLike:
+        """Return the voltage of battery or alternator.
 
         Parameters
         ----------
         engine_speed : float or array
-            Engine speed, rpm.
+            Engine speed, rpm; 0 with the engine at rest.
         air_temperature, bay_temperature : float or array, optional
             Temperatures of battery and regulator, K; those of the car's own surroundings if left out.
+
+        Returns
+        -------
+        float or array
+            V, shaped like `engine_speed`, or one value where the car has no table ``supply``.
         """
         around = self.surroundings
         if self.supply is None:
             return around.supply_voltage
         air = around.air_temperature if air_temperature is None else air_temperature
-        return self.supply.voltage(
-            engine_speed, air + around.bay_rise if bay_temperature is None else bay_temperature, air
-        )
+        bay = air + around.bay_rise if bay_temperature is None else bay_temperature
+        return self.supply.voltage(engine_speed, bay, air)
 
     @classmethod
     def named(cls, name: str) -> Car:
         """Return a demo car of ``data/cars``.
+
+        Parameters
+        ----------
+        name : str
+            Name of the file without its ending, as in ``"finch"``.
+
+        Returns
+        -------
+        Car
 
         Raises
         ------
@@ -161,8 +187,18 @@ class Car(Ratings):
         """
         return opener.read_car(named_path("cars", name))
 
-    def with_values(self, values: Any) -> Car:
-        """Return a copy with some values replaced, by dotted keys as in the car file.
+    def with_values(self, values: Mapping[str, Given]) -> Car:
+        """Return a copy with some values replaced.
+
+        Parameters
+        ----------
+        values : mapping of str to object
+            New values by key as in the car file, as in ``{"feed.bore": "10 mm"}``.
+
+        Returns
+        -------
+        Car
+            This one stays as it is.
 
         Raises
         ------
@@ -174,21 +210,53 @@ class Car(Ratings):
         except InputError as error:
             raise error.at(file=self.file) from None
 
-    def with_pump_in_tank(self, height: Any = 0.03) -> Car:
-        """Return a copy whose pump stands in the tank, without a suction line."""
+    def with_pump_in_tank(self, height: Given = 0.03) -> Car:
+        """Return a copy whose pump stands in the tank, without a suction line.
+
+        Parameters
+        ----------
+        height : float or str
+            Height of the pump above the tank's floor, m.
+
+        Returns
+        -------
+        Car
+        """
         pump = dataclasses.replace(self.pump, mounting="in_tank")
         return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
 
     def with_plan(self, plan: Plan) -> Car:
-        """Return a copy whose tank and rail lie as a plan says."""
+        """Return a copy whose tank and rail lie as a floor plan says.
+
+        Parameters
+        ----------
+        plan : Plan
+            Where they lie, seen from above.
+
+        Returns
+        -------
+        Car
+        """
         return dataclasses.replace(self, plan=plan)
 
     def to_toml(self) -> str:
-        """Return the text of a car file that reads back as an equal car; `write_car` writes it."""
+        """Return the text of a car file that reads back as an equal car; `write_car` writes it.
+
+        Returns
+        -------
+        str
+            TOML.
+        """
         return opener.car_text(self)
 
     def layouts(self) -> list[str]:
-        """Return the layouts this car has the parts for."""
+        """Return the layouts this car has the parts for.
+
+        Returns
+        -------
+        list of str
+            Names that `system` takes.
+        """
         return layouts_of(self)
 
     def system(self, layout: str) -> opener.System:
@@ -198,6 +266,11 @@ class Car(Ratings):
         ----------
         layout : str
             Name of one of `layouts`; ``data/layouts.toml`` describes them.
+
+        Returns
+        -------
+        System
+            Its method ``solve`` runs it at operating points.
 
         Raises
         ------

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.atmosphere import standard_pressure
+from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Climate", "hot_day", "places"]
 
@@ -41,25 +41,35 @@ class Climate(Ratings):
         "temperature", "Highest air temperature of the day.", least=223.15, most=333.15, example="43 degC"
     )
     altitude: Quantity = quantity(
-        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+        "altitude", "Altitude of the place above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
     )
     daily_range: Quantity = quantity(
-        "temperature difference", "Highest less lowest of the day.", least=0.0, most=30.0, default=11.0, example="12 K"
+        "temperature difference",
+        "Temperature range of the day, its highest less its lowest.",
+        least=0.0,
+        most=30.0,
+        default=11.0,
+        example="12 K",
     )
-    label: str = text("The place.", default="")
+    label: str = text("Name of the place in words.", default="")
 
     @property
     def pressure(self) -> float:
         """Pressure of the standard atmosphere at the place's altitude, Pa absolute."""
         return float(standard_pressure(self.altitude))
 
-    def air_temperature(self, time_of_day: Any) -> Any:
-        """Return the temperature of the air, K.
+    def air_temperature(self, time_of_day: Given) -> FloatLike:
+        """Return the temperature of the air.
 
         Parameters
         ----------
         time_of_day : float, str or array
             Solar time since midnight, s or text with a unit; days repeat.
+
+        Returns
+        -------
+        float or array
+            K, shaped like `time_of_day`.
 
         Notes
         -----
@@ -67,25 +77,26 @@ class Climate(Ratings):
         """
         hour = np.mod(np.asarray(units.convert(time_of_day, "time"), dtype=float), _DAY) / 3600.0
         below = np.interp(hour, np.arange(1.0, 25.0), _FRACTION_BELOW_HIGHEST, period=24.0)
-        return self.design_temperature - self.daily_range * below
+        temperature: FloatLike = self.design_temperature - self.daily_range * below
+        return temperature
 
 
 @cache
 def _climates() -> dict[str, Climate]:
     path = data_path("climates.toml")
-    found = {}
+    climates = {}
     for name, ratings in read_toml(path).items():
         try:
             unknown = set(ratings) - {"design_temperature", "altitude", "daily_range", "label", "source", "sources"}
             if unknown:
                 raise InputError("unknown key", given=sorted(unknown)[0], accepted="design_temperature, altitude, ...")
             figures = {key: value for key, value in ratings.items() if key not in ("source", "sources")}
-            found[name] = Climate(**figures)
+            climates[name] = Climate(**figures)
         except InputError as error:
             raise error.at(key=name, file=str(path)) from None
         except TypeError as error:
             raise InputError(f"incomplete or no table ({error})", key=name, file=str(path)) from None
-    return found
+    return climates
 
 
 def places() -> list[str]:
@@ -99,7 +110,11 @@ def hot_day(place: str) -> Climate:
     Parameters
     ----------
     place : str
-        Such as ``"phoenix"``.
+        Such as ``"phoenix"``; capitals and spaces do not matter.
+
+    Returns
+    -------
+    Climate
 
     Raises
     ------

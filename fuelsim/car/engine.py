@@ -1,9 +1,9 @@
-"""The engine as a consumer: how much fuel and air it takes at a speed and load, and its manifold pressure."""
+"""The engine as a consumer: the fuel and air it takes at a speed and load, and its manifold pressure."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
@@ -11,13 +11,14 @@ from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
 from fuelsim.parts.catalogue_parts import Catalogued
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike
 
 __all__ = ["Engine", "EngineDemand"]
 
 REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
 AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
-OVERSPEED = 1.15  # times the red line, the end of what is answered
+OVERSPEED = 1.15  # highest speed that is answered, over the red line
 IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre, US DOE Fact 861
 HIGHEST_VOLUMETRIC_EFFICIENCY = 1.5  # of the boosted density; beyond it displacement, power and boost contradict
 MOST_AIR_AT_IDLE = 0.8  # of the full-load charge; beyond it idle and full load contradict
@@ -48,27 +49,27 @@ class EngineDemand:
 
     Attributes
     ----------
-    fuel_mass_flow : float or array
-        kg/s.
-    air_mass_flow : float or array
-        kg/s.
-    manifold_pressure : float or array
-        Pa absolute.
-    lambda_demanded : float or array
+    fuel_mass_flow : array
+        Fuel that the engine asks for, kg/s.
+    air_mass_flow : array
+        Air that the engine takes, kg/s.
+    manifold_pressure : array
+        Pressure in the intake manifold, Pa absolute.
+    lambda_demanded : array
         Air-fuel ratio over the fuel's stoichiometric one, below 1 where rich.
     """
 
-    fuel_mass_flow: Any
-    air_mass_flow: Any
-    manifold_pressure: Any
-    lambda_demanded: Any
+    fuel_mass_flow: FloatArray
+    air_mass_flow: FloatArray
+    manifold_pressure: FloatArray
+    lambda_demanded: FloatArray
 
 
 @dataclass(frozen=True)
 class Engine(Ratings, Catalogued):
     """A four-stroke spark-ignition engine, described in one of five forms.
 
-    The full-load air charge comes from one of
+    The full-load air charge follows from one of
 
     - ``peak_power`` at ``peak_power_speed`` with ``brake_specific_fuel_consumption``; the ``shape`` of the volumetric
       efficiency gives the other speeds;
@@ -98,17 +99,19 @@ class Engine(Ratings, Catalogued):
 
     catalogue_kind: ClassVar[str] = "engines"
 
-    displacement: Quantity = quantity("displacement", "All cylinders.", least=5e-5, most=0.02, example="4.9 L")
+    displacement: Quantity = quantity(
+        "displacement", "Displacement of all cylinders together.", least=5e-5, most=0.02, example="4.9 L"
+    )
     cylinders: int = count("Number of cylinders.", least=1, most=16, example="8")
     red_line: Quantity = quantity(
-        "engine speed", "Highest speed in use.", least=1000.0, most=20_000.0, example="5600 rpm"
+        "engine speed", "Highest engine speed in use.", least=1000.0, most=20_000.0, example="5600 rpm"
     )
     idle_speed: Quantity = quantity(
-        "engine speed", "Warm idle.", least=300.0, most=3000.0, default=800.0, example="800 rpm"
+        "engine speed", "Engine speed at warm idle.", least=300.0, most=3000.0, default=800.0, example="800 rpm"
     )
     idle_fuel_flow: Quantity = quantity(
         "volume flow",
-        "Fuel at warm idle, petrol of 745 kg/m3; by default 0.31 L/h per litre of engine (US DOE Fact 861).",
+        "Fuel flow at warm idle, as petrol of 745 kg/m3; left out, 0.31 L/h per litre of engine (US DOE Fact 861).",
         least=0.01 * L_PER_HOUR,
         most=20.0 * L_PER_HOUR,
         default=None,
@@ -116,47 +119,54 @@ class Engine(Ratings, Catalogued):
     )
     idle_manifold_pressure: Quantity = quantity(
         "absolute pressure",
-        "Manifold pressure at warm idle, absolute; typical 30 to 40 kPa.",
+        "Manifold pressure at warm idle, absolute; typically 30 to 40 kPa.",
         least=15e3,
         most=90e3,
         default=35e3,
         example="35 kPa",
     )
-    speeds: Any = series(
+    speeds: Quantity = series(
         "engine speed",
-        "Speeds of the full-load curve, rising.",
+        "Engine speeds of the full-load curve, rising.",
         least=100.0,
         most=20_000.0,
         default=None,
         example="[1500, 3000, 4500, 5500]",
     )
-    powers: Any = series(
+    powers: Quantity = series(
         "power", "Full-load power at each speed.", least=100.0, most=3e6, default=None, example="['40 kW', '90 kW']"
     )
-    torques: Any = series(
+    torques: Quantity = series(
         "torque", "Full-load torque at each speed.", least=1.0, most=5e3, default=None, example="['250 N m', '290 N m']"
     )
-    volumetric_efficiencies: Any = series(
+    volumetric_efficiencies: Quantity = series(
         "fraction",
-        "Full-load volumetric efficiency at each speed, of the air at manifold pressure and ambient temperature.",
+        "Full-load volumetric efficiency at each speed, for air at manifold pressure and ambient temperature.",
         least=0.1,
         most=HIGHEST_VOLUMETRIC_EFFICIENCY,
         default=None,
         example="[0.70, 0.84, 0.70]",
     )
-    peak_power: Quantity = quantity("power", "Greatest power.", least=500.0, most=3e6, default=None, example="225 kW")
+    peak_power: Quantity = quantity(
+        "power", "Greatest power of the engine.", least=500.0, most=3e6, default=None, example="225 kW"
+    )
     peak_power_speed: Quantity = quantity(
-        "engine speed", "Speed of the greatest power.", least=500.0, most=20_000.0, default=None, example="5400 rpm"
+        "engine speed",
+        "Engine speed of the greatest power.",
+        least=500.0,
+        most=20_000.0,
+        default=None,
+        example="5400 rpm",
     )
     shape: str | None = choice(
         ("two_valve", "four_valve"),
-        "How volumetric efficiency runs with speed; with peak_power 'two_valve' unless given.",
+        "Shape of the volumetric efficiency over speed; with peak_power 'two_valve' unless given.",
         default=None,
     )
     brake_specific_fuel_consumption: Quantity = quantity(
         "specific fuel consumption",
-        "Full-load fuel per shaft work, one figure or a list over speeds: naturally aspirated 274 to 304 g/kWh, old "
-        "low-compression engines to 353, boosted 335 to 395 (trade guides).",
+        "Full-load fuel consumption per shaft work, one figure or a list over speeds: naturally aspirated 274 to 304 "
+        "g/kWh, old low-compression engines to 353, boosted 335 to 395 (trade guides).",
         least=180.0 / 3.6e9,
         most=800.0 / 3.6e9,
         default=None,
@@ -165,18 +175,23 @@ class Engine(Ratings, Catalogued):
     )
     lambda_full_load: Quantity = quantity(
         "number",
-        "Air-fuel ratio at full load over the stoichiometric one: 0.86 to 0.90, boosted 0.76 to 0.84 (from memory).",
+        "Air-fuel ratio at full load over the stoichiometric one (lambda): 0.86 to 0.90, boosted 0.76 to 0.84 (from "
+        "memory).",
         least=0.6,
         most=1.2,
         default=0.88,
     )
     lambda_part_load: Quantity = quantity(
-        "number", "The same at part load and at idle.", least=0.6, most=1.5, default=1.0
+        "number",
+        "Air-fuel ratio at part load and at idle over the stoichiometric one (lambda).",
+        least=0.6,
+        most=1.5,
+        default=1.0,
     )
     enrichment: Quantity = quantity(
         "number",
-        "Fuel over what these mixtures ask, at every load: 1 warm; cold start, warm-up and sudden throttle 1.1 to 2 "
-        "(from memory).",
+        "Ratio of the fuel asked for to that of these mixtures, at every load: 1 warm; 1.1 to 2 at cold start, warm-up "
+        "and sudden throttle (from memory).",
         least=0.5,
         most=4.0,
         default=1.0,
@@ -184,7 +199,8 @@ class Engine(Ratings, Catalogued):
     )
     boost_pressure: Quantity = quantity(
         "pressure difference",
-        "Full-load boost above the atmosphere (gauge): a list over speeds, or one figure, reached at 0.4 red line.",
+        "Full-load boost pressure above the atmosphere: a list over speeds, or one figure, reached at 0.4 of the red "
+        "line.",
         least=0.0,
         most=400e3,
         default=0.0,
@@ -205,7 +221,7 @@ class Engine(Ratings, Catalogued):
         return next((name for name in _NEEDED if getattr(self, name) is not None), "shape")
 
     def check(self) -> None:
-        """Raise InputError where the full-load curve is incomplete, given twice, or contradicts itself."""
+        """Raise InputError where the full-load curve is incomplete, is given twice, or contradicts itself."""
         self._check_form()
         self._check_lengths()
         self._check_speeds()
@@ -295,12 +311,12 @@ class Engine(Ratings, Catalogued):
 
     def demand(
         self,
-        speed: Any,
-        load: Any = 1.0,
+        speed: ArrayLike,
+        load: ArrayLike = 1.0,
         *,
-        stoichiometric_air_fuel_ratio: Any = 14.7,
-        atmospheric_pressure: Any = STANDARD_ATMOSPHERE,
-        air_temperature: Any = REFERENCE_TEMPERATURE,
+        stoichiometric_air_fuel_ratio: ArrayLike = 14.7,
+        atmospheric_pressure: ArrayLike = STANDARD_ATMOSPHERE,
+        air_temperature: ArrayLike = REFERENCE_TEMPERATURE,
     ) -> EngineDemand:
         """Return what the engine takes; the arguments broadcast like numpy.
 
@@ -312,11 +328,11 @@ class Engine(Ratings, Catalogued):
         Parameters
         ----------
         speed : float or array
-            Revolutions per minute, from 0 to 1.15 times the red line.
+            Engine speed, rpm, from 0 to 1.15 times the red line.
         load : float or array
             Fraction of the full-load air charge at that speed and in that air, 0 to 1.
         stoichiometric_air_fuel_ratio : float or array
-            kg/kg, of the fuel burnt.
+            Mass ratio for the fuel burnt, kg/kg.
         atmospheric_pressure : float or array
             Pa absolute.
         air_temperature : float or array
@@ -339,33 +355,33 @@ class Engine(Ratings, Catalogued):
         >>> round(float(idle.fuel_mass_flow) / 745.0 * 3.6e6, 3), round(float(idle.manifold_pressure))
         (0.496, 35000)
         """
-        n, x, ratio, pressure, temperature = (
+        speed, load, ratio, pressure, temperature = (
             np.asarray(value, dtype=float)
             for value in (speed, load, stoichiometric_air_fuel_ratio, atmospheric_pressure, air_temperature)
         )
-        self._check_point(n, x)
-        boost = self._boost(n)
+        self._check_point(speed, load)
+        boost = self._boost(speed)
         full = (
-            self._full_charge(n)
+            self._full_charge(speed)
             * ((pressure + boost) / (STANDARD_ATMOSPHERE + boost))
             * np.sqrt(REFERENCE_TEMPERATURE / temperature)
         )
         # The fourth-power mean joins no-load and load without a corner, and leaves load 1 exactly the full charge.
-        floor = np.minimum(self._idle_charge() / full, 1.0) ** 4
-        charge = (x**4 * (1.0 - floor) + floor) ** 0.25
-        enriched = _smooth_step(x, *ENRICHMENT_LOADS)
+        no_load = np.minimum(self._idle_charge() / full, 1.0) ** 4
+        charge = (load**4 * (1.0 - no_load) + no_load) ** 0.25
+        enriched = _smooth_step(load, *ENRICHMENT_LOADS)
         mixture = self.lambda_part_load + (self.lambda_full_load - self.lambda_part_load) * enriched
         mixture = mixture / self.enrichment
-        air = charge * full * n / 60.0
+        air = charge * full * speed / 60.0
         shape = np.broadcast_shapes(air.shape, ratio.shape)
         return EngineDemand(
             fuel_mass_flow=np.broadcast_to(air / (mixture * ratio), shape),
             air_mass_flow=np.broadcast_to(air, shape),
-            manifold_pressure=np.broadcast_to(self._manifold_pressure(n, charge, pressure, boost), shape),
+            manifold_pressure=np.broadcast_to(self._manifold_pressure(speed, charge, pressure, boost), shape),
             lambda_demanded=np.broadcast_to(mixture, shape),
         )
 
-    def _check_point(self, speed: Any, load: Any) -> None:
+    def _check_point(self, speed: FloatArray, load: FloatArray) -> None:
         red_line = float(np.min(self.red_line))
         wrong = (speed < 0.0) | (speed > OVERSPEED * red_line)
         if np.any(wrong):
@@ -378,63 +394,82 @@ class Engine(Ratings, Catalogued):
             )
         wrong = (load < 0.0) | (load > 1.0)
         if np.any(wrong):
-            worst = float(load[wrong].flat[0])
-            hint = f"; write {worst / 100.0:g} for {worst:g} %" if 1.0 < worst <= 100.0 else ""
+            first = float(load[wrong].flat[0])
+            hint = f"; write {first / 100.0:g} for {first:g} %" if 1.0 < first <= 100.0 else ""
             raise InputError(
-                "load is a fraction of the full-load air charge", given=worst, accepted=f"0 to 1{hint}", key="load"
+                "load is a fraction of the full-load air charge", given=first, accepted=f"0 to 1{hint}", key="load"
             )
 
-    def _full_charge(self, speed: Any) -> Any:
+    def _full_charge(self, speed: FloatArray) -> FloatArray:
         """Air per revolution at full load in reference air, kg."""
         form = self.form
         if form == "shape":
             return self._shape_at(speed) * self._filled(speed)
+        charge: FloatArray
         if form == "volumetric_efficiencies":
-            return np.interp(speed, self.speeds, self.volumetric_efficiencies) * self._filled(speed)
+            charge = np.interp(speed, self.speeds, self.volumetric_efficiencies) * self._filled(speed)
+            return charge
         air_per_work = self.brake_specific_fuel_consumption * self.reference_air_fuel_ratio * self.lambda_full_load
         if form == "peak_power":
             peak_speed = self.peak_power_speed
             peak = self.peak_power / (peak_speed / 60.0) * air_per_work
-            run = self._shape_at(speed) * self._filled(speed)
-            return peak * run / (self._shape_at(peak_speed) * self._filled(peak_speed))
+            shape = self._shape_at(speed) * self._filled(speed)
+            charge = peak * shape / (self._shape_at(peak_speed) * self._filled(peak_speed))
+            return charge
         work = 2.0 * np.pi * self.torques if form == "torques" else self.powers / (self.speeds / 60.0)
-        return np.interp(speed, self.speeds, work * air_per_work)
+        charge = np.interp(speed, self.speeds, work * air_per_work)
+        return charge
 
-    def _filled(self, speed: Any) -> Any:
+    def _filled(self, speed: FloatArray) -> FloatArray:
         """Air per revolution of cylinders filled at full-load manifold pressure and reference temperature, kg."""
         density = (STANDARD_ATMOSPHERE + self._boost(speed)) / (AIR_GAS_CONSTANT * REFERENCE_TEMPERATURE)
-        return self.displacement / 2.0 * density
+        charge: FloatArray = self.displacement / 2.0 * density
+        return charge
 
-    def _shape_at(self, speed: Any) -> Any:
-        return np.interp(speed / self.red_line, _SHAPE_SPEEDS, _SHAPES[self.shape or "two_valve"])
+    def _shape_at(self, speed: FloatArray) -> FloatArray:
+        """Volumetric efficiency by the shape over the red line."""
+        efficiency: FloatArray = np.interp(speed / self.red_line, _SHAPE_SPEEDS, _SHAPES[self.shape or "two_valve"])
+        return efficiency
 
-    def _idle_charge(self) -> Any:
+    def _idle_charge(self) -> FloatArray:
         """Air per revolution that turns the warm engine without load, kg."""
         flow = self.idle_fuel_flow
         if flow is None:
             flow = IDLE_FLOW_PER_DISPLACEMENT * self.displacement
         air = flow * REFERENCE_DENSITY * self.reference_air_fuel_ratio * self.lambda_part_load
-        return air / (self.idle_speed / 60.0)
+        charge: FloatArray = air / (self.idle_speed / 60.0)
+        return charge
 
-    def _idle_fraction(self) -> Any:
+    def _idle_fraction(self) -> FloatArray:
+        """No-load charge over full-load charge at idle speed."""
         return self._idle_charge() / self._full_charge(self.idle_speed)
 
-    def _boost(self, speed: Any) -> Any:
+    def _boost(self, speed: FloatArray) -> FloatArray:
+        """Full-load boost above the atmosphere, Pa."""
+        boost: FloatArray
         if self.speeds is not None and np.ndim(self.boost_pressure):
-            return np.interp(speed, self.speeds, self.boost_pressure)
-        reached = np.maximum(BOOST_SPEED * self.red_line, 1.5 * self.idle_speed)
-        return self.boost_pressure * _smooth_step(speed, self.idle_speed, reached)
+            boost = np.interp(speed, self.speeds, self.boost_pressure)
+        else:
+            reached = np.maximum(BOOST_SPEED * self.red_line, 1.5 * self.idle_speed)
+            boost = self.boost_pressure * _smooth_step(speed, self.idle_speed, reached)
+        return boost
 
-    def _manifold_pressure(self, speed: Any, charge: Any, pressure: Any, boost: Any) -> Any:
-        """A straight line over charge through warm idle and full load; an engine at rest stands at the atmosphere."""
+    def _manifold_pressure(
+        self, speed: FloatArray, charge: FloatArray, pressure: FloatArray, boost: FloatArray
+    ) -> FloatArray:
+        """Manifold pressure, Pa absolute: a straight line over the charge through warm idle and full load.
+
+        With the engine at rest it is the atmosphere.
+        """
         idle = self._idle_fraction()
         residual = np.maximum((self.idle_manifold_pressure - idle * STANDARD_ATMOSPHERE) / (1.0 - idle), 0.0)
         without_charge = residual * pressure / STANDARD_ATMOSPHERE
         running = without_charge + (pressure + boost - without_charge) * charge
-        return pressure + (running - pressure) * _smooth_step(speed, 0.0, self.idle_speed)
+        manifold: FloatArray = pressure + (running - pressure) * _smooth_step(speed, 0.0, self.idle_speed)
+        return manifold
 
 
-def _smooth_step(value: Any, start: Any, end: Any) -> Any:
+def _smooth_step(value: FloatArray, start: FloatLike, end: FloatLike) -> FloatArray:
     """Return 0 below `start`, 1 above `end` and a cubic between that joins both without a corner."""
-    t = np.clip((np.asarray(value) - start) / (end - start), 0.0, 1.0)
+    t: FloatArray = np.clip((value - start) / (end - start), 0.0, 1.0)
     return t * t * (3.0 - 2.0 * t)

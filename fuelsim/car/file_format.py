@@ -1,35 +1,35 @@
-"""What the field declarations say to people and editors: starter file, JSON schema, attribute section."""
+"""The text of a car file: values in TOML, and a commented file to start from, made from the declarations."""
 
 from __future__ import annotations
 
 import json
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Declaration, Ratings, declarations, file_keys
+from fuelsim.fields import Ratings
+from fuelsim.kinds import KINDS
+from fuelsim.typing import FloatArray, Given
 
 __all__ = [
     "REFERENCE_KEY",
     "References",
-    "attributes_section",
-    "json_schema",
     "no_references",
     "starter_text",
     "toml_value",
+    "value_with_unit",
 ]
 
 WIDTH, COMMENT_COLUMN = 120, 34
 REFERENCE_KEY = "catalogue"
 """The key with which a table of a file takes its ratings from a generic part."""
+REFERENCE_DOC = "Generic part whose ratings hold where no key is given."
 References = Callable[[type], Sequence[str]]
 """Returns the names of the generic parts that a class of ratings may refer to, empty where there are none."""
-_NUMBER_TEXT = r"^\s*[+\-\u2212]?\s*(\d|\.\d)"
 
 
 def no_references(part: type) -> Sequence[str]:
@@ -37,7 +37,7 @@ def no_references(part: type) -> Sequence[str]:
     return ()
 
 
-def toml_value(value: Any) -> str:
+def toml_value(value: Given) -> str:
     """Return a text, number, truth value or list of these as it stands in a TOML file.
 
     Raises
@@ -65,15 +65,15 @@ def toml_value(value: Any) -> str:
 
 def starter_text(
     part: type[Ratings],
-    values: Mapping[str, Any] | None = None,
+    values: Mapping[str, Given] | None = None,
     *,
     heading: str = "",
     references: References = no_references,
 ) -> str:
     """Return a commented TOML file with every key of a class of ratings, its meaning, range and default.
 
-    Keys that must be given stand with their example, all others are commented out with their default. What a class of
-    ratings means is said once, where it is first used.
+    Keys that must be given stand with their example, all others are commented out with their default. The meaning of a
+    class's keys is written once, where the class is first used.
 
     Parameters
     ----------
@@ -119,27 +119,31 @@ def starter_text(
 class _Starter:
     """Writes the lines of a starter file, and remembers which classes it has explained."""
 
-    values: Mapping[str, Any]
+    values: Mapping[str, Given]
     references: References
     explained: set[type] = field(default_factory=set)
 
     def check_key(self, part: type, key: str) -> None:
-        here = part
+        """Raise InputError for a dotted key that leads to no value of a class of ratings."""
         *tables, last = key.split(".")
         for name in tables:
-            known = file_keys(here)
+            known = file_keys(part)
             below = known[name].part if name in known else None
             if below is None:
                 raise InputError("unknown key", accepted=nearest(name, known), key=key)
-            here = below
-        known = file_keys(here)
-        if last == REFERENCE_KEY and self.references(here):
+            part = below
+        known = file_keys(part)
+        if last == REFERENCE_KEY and self.references(part):
             return
         if last not in known or known[last].part is not None:
             raise InputError("unknown key", accepted=nearest(last, known), key=key)
 
-    def table(self, part: type, prefix: str, instance: Any, live: bool) -> list[str]:
-        """Return the lines of a table without its head, and of the tables below it."""
+    def table(self, part: type, prefix: str, instance: object, live: bool) -> list[str]:
+        """Return the lines of a table without its head, and of the tables below it.
+
+        The defaults are those of an instance if there is one, else of the class; a table that is not live is commented
+        out.
+        """
         known = file_keys(part)
         lines = self._reference(part, prefix)
         referred = f"{prefix}{REFERENCE_KEY}" in self.values
@@ -154,8 +158,8 @@ class _Starter:
             key = prefix + name
             below = getattr(instance, name) if instance is not None else declaration.default
             written = live and (declaration.required or any(other.startswith(f"{key}.") for other in self.values))
-            said = declaration.doc + ("" if written else " Left out unless the comment signs are removed.")
-            lines += [*_comment(said), f"[{key}]" if written else f"# [{key}]"]
+            about = declaration.doc + ("" if written else " Left out unless the comment signs are removed.")
+            lines += [*_comment(about), f"[{key}]" if written else f"# [{key}]"]
             lines += self.table(declaration.part, f"{key}.", below, written)
         return lines
 
@@ -165,11 +169,12 @@ class _Starter:
             return []
         key = f"{prefix}{REFERENCE_KEY}"
         written = f"{REFERENCE_KEY} = {toml_value(self.values.get(key, names[0]))}"
-        said = "Generic part whose ratings hold where no key is given."
-        return _line(written if key in self.values else f"# {written}", said if part not in self.explained else "")
+        return _line(
+            written if key in self.values else f"# {written}", REFERENCE_DOC if part not in self.explained else ""
+        )
 
     def _key(
-        self, declaration: Declaration, key: str, instance: Any, live: bool, referred: bool, explain: bool
+        self, declaration: Declaration, key: str, instance: object, live: bool, referred: bool, explain: bool
     ) -> list[str]:
         default = getattr(instance, declaration.name) if instance is not None else declaration.default
         given = instance is not None or not declaration.required
@@ -181,16 +186,16 @@ class _Starter:
             value = _example(declaration)
         must = not given and not referred
         sign = "" if live and (key in self.values or must) else "# "
-        said = declaration.doc + (" Must be given." if must else "") + _range(declaration) if explain else ""
-        return _line(f"{sign}{declaration.name} = {value}", said)
+        about = declaration.doc + (" Must be given." if must else "") + _range(declaration) if explain else ""
+        return _line(f"{sign}{declaration.name} = {value}", about)
 
 
-def _line(written: str, said: str) -> list[str]:
+def _line(written: str, about: str) -> list[str]:
     """Return a key with its comment behind it, or above it where the line would be too long."""
-    if not said:
+    if not about:
         return [written]
-    line = f"{written:<{COMMENT_COLUMN}}# {said}"
-    return [line] if len(line) <= WIDTH and len(written) < COMMENT_COLUMN else [*_comment(said), written]
+    line = f"{written:<{COMMENT_COLUMN}}# {about}"
+    return [line] if len(line) <= WIDTH and len(written) < COMMENT_COLUMN else [*_comment(about), written]
 
 
 def _range(declaration: Declaration) -> str:
@@ -201,18 +206,28 @@ def _range(declaration: Declaration) -> str:
     return f" ({declaration.accepted()})" if declaration.form in ("choice", "count", "flag") else ""
 
 
-def _default(declaration: Declaration, default: Any) -> str:
-    return toml_value(_written(declaration, default) if declaration.form in ("quantity", "series") else default)
+def _default(declaration: Declaration, default: Given) -> str:
+    return toml_value(value_with_unit(declaration, default) if declaration.form in ("quantity", "series") else default)
 
 
-def _written(declaration: Declaration, value: Any) -> Any:
+def value_with_unit(declaration: Declaration, value: Given) -> float | str | list[object]:
+    """Return an SI value as a file holds it: text with its unit, a number where there is none, a list of these.
+
+    Parameters
+    ----------
+    declaration : Declaration
+        Declaration of a quantity or series.
+    value : float, str or array
+        Value in SI; text is returned as it is.
+    """
     if isinstance(value, str):
         return value
-    if np.ndim(value):
-        return [_written(declaration, item) for item in np.asarray(value)]
-    if units.KINDS[declaration.kind].unit == "1":
-        return float(value)
-    return declaration.bound(float(value))
+    numbers: FloatArray = np.asarray(value, dtype=float)
+    if numbers.ndim:
+        return [value_with_unit(declaration, float(number)) for number in numbers]
+    if KINDS[declaration.kind].unit == "1":
+        return float(numbers)
+    return declaration.bound(float(numbers))
 
 
 def _example(declaration: Declaration) -> str:
@@ -229,141 +244,5 @@ def _example(declaration: Declaration) -> str:
     return toml_value(declaration.example)
 
 
-def _comment(said: str) -> list[str]:
-    return [f"# {line}" for line in textwrap.wrap(said, WIDTH - 2)]
-
-
-def json_schema(part: type[Ratings], *, title: str = "", references: References = no_references) -> dict[str, Any]:
-    """Return the JSON schema (draft 2020-12) of a class of ratings, with which an editor completes and checks a file.
-
-    The schema checks keys, forms, choices and the range of plain SI numbers; the unit and range of a text are checked
-    when the file is read.
-
-    Examples
-    --------
-    >>> from dataclasses import dataclass
-    >>> from fuelsim.fields import Quantity, quantity
-    >>> @dataclass(frozen=True)
-    ... class Hose(Ratings):
-    ...     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, example="8 mm")
-    >>> schema = json_schema(Hose)
-    >>> schema["required"], schema["properties"]["bore"]["examples"]
-    (['bore'], ['8 mm'])
-    """
-    tables: dict[str, Any] = {}
-    schema: dict[str, Any] = {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": title or part.__name__,
-    }
-    schema |= _object_schema(part, tables, references)
-    if tables:
-        schema["$defs"] = tables
-    return schema
-
-
-def _object_schema(part: type, tables: dict[str, Any], references: References) -> dict[str, Any]:
-    known = file_keys(part)
-    required = [name for name, declaration in known.items() if declaration.required]
-    schema: dict[str, Any] = {
-        "type": "object",
-        "description": (part.__doc__ or "").strip().split("\n")[0],
-        "properties": {name: _key_schema(declaration, tables, references) for name, declaration in known.items()},
-        "required": required,
-        "additionalProperties": False,
-    }
-    names = references(part)
-    if names:
-        said = "Generic part whose ratings hold where no key is given."
-        schema["properties"] = {
-            REFERENCE_KEY: {"type": "string", "description": said, "examples": list(names)}
-        } | schema["properties"]
-        if required:
-            del schema["required"]
-            schema["anyOf"] = [{"required": [REFERENCE_KEY]}, {"required": required}]
-    return schema
-
-
-def _key_schema(declaration: Declaration, tables: dict[str, Any], references: References) -> dict[str, Any]:
-    accepted = replace(declaration, example="").accepted()
-    schema: dict[str, Any] = {"description": f"{declaration.doc} Accepted: {accepted}."}
-    if declaration.form == "table":
-        assert declaration.part is not None
-        name = declaration.part.__name__
-        if name not in tables:
-            tables[name] = {}  # holds the place while a table refers to itself
-            tables[name] = _object_schema(declaration.part, tables, references)
-        return {"$ref": f"#/$defs/{name}", "description": declaration.doc}
-    if declaration.form in ("quantity", "series"):
-        number = {"type": "number"} | _limits(declaration)
-        one = {"anyOf": [number, {"type": "string", "pattern": _NUMBER_TEXT}]}
-        several = {"type": "array", "items": one, "minItems": 1}
-        if declaration.form == "series":
-            schema |= several
-        else:
-            schema |= {"anyOf": [*one["anyOf"], several]} if declaration.rows else one
-        if declaration.form == "quantity" and declaration.example:
-            schema["examples"] = [declaration.example]
-    elif declaration.form == "choice":
-        schema["enum"] = list(declaration.choices)
-    elif declaration.form == "count":
-        schema |= {"type": "integer"} | _limits(declaration)
-    else:
-        schema["type"] = {"flag": "boolean", "text": "string"}[declaration.form]
-    if declaration.given and declaration.default is not None:
-        schema["default"] = _schema_default(declaration)
-    return schema
-
-
-def _limits(declaration: Declaration) -> dict[str, float]:
-    limits = {"minimum": declaration.least, "maximum": declaration.most}
-    return {word: limit for word, limit in limits.items() if np.isfinite(limit)}
-
-
-def _schema_default(declaration: Declaration) -> Any:
-    default = declaration.default
-    return _written(declaration, default) if declaration.form in ("quantity", "series") else default
-
-
-def attributes_section(part: type[Ratings]) -> str:
-    """Return the ``Attributes`` section of a class of ratings in numpy's docstring form.
-
-    Examples
-    --------
-    >>> from dataclasses import dataclass
-    >>> from fuelsim.fields import Quantity, quantity
-    >>> @dataclass(frozen=True)
-    ... class Hose(Ratings):
-    ...     bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, example="8 mm")
-    >>> print(attributes_section(Hose))
-    Attributes
-    ----------
-    bore : float or array, m
-        Inside diameter. Accepted: bore from 0.5 mm to 100 mm, as in '8 mm'.
-    """
-    lines = ["Attributes", "----------"]
-    for name, declaration in declarations(part).items():
-        said = f"{declaration.doc} Accepted: {declaration.accepted()}."
-        if not declaration.required:
-            said += " By default " + ("not given." if declaration.default is None else f"{_said(declaration)}.")
-        lines.append(f"{name} : {_type(declaration)}")
-        lines += textwrap.wrap(said, WIDTH, initial_indent="    ", subsequent_indent="    ")
-    return "\n".join(lines)
-
-
-def _said(declaration: Declaration) -> str:
-    if declaration.form == "table":
-        return "its own defaults"
-    return _default(declaration, declaration.default).replace('"', "")
-
-
-def _type(declaration: Declaration) -> str:
-    if declaration.form in ("quantity", "series"):
-        unit = units.KINDS[declaration.kind].unit
-        what = "float or array" if declaration.form == "quantity" else "array"
-        kind = what if unit == "1" else f"{what}, {unit}"
-    else:
-        kind = {"choice": "str", "text": "str", "count": "int", "flag": "bool"}.get(declaration.form, "")
-    if declaration.form == "table":
-        assert declaration.part is not None
-        kind = declaration.part.__name__
-    return f"{kind}, or None" if declaration.optional else kind
+def _comment(text: str) -> list[str]:
+    return [f"# {line}" for line in textwrap.wrap(text, WIDTH - 2)]

@@ -1,7 +1,7 @@
 """Ratings that differ from one operating point to the next: bores, set pressures, resistances on the batch axis.
 
-A car whose ratings are lists runs every entry of them as an operating point of its own, so that sizing and
-sensitivity cost no more than a sweep of the engine's speed. Lists broadcast against the conditions like numpy.
+Every entry of a rating that is a list is an operating point of its own, so that sizing and sensitivity cost no more
+than a sweep of the engine's speed. Lists broadcast against the conditions like numpy.
 """
 
 from __future__ import annotations
@@ -9,16 +9,18 @@ from __future__ import annotations
 import copy
 import dataclasses
 from collections.abc import Callable, Iterator
-from typing import Any, TypeVar
+from typing import TypeVar, cast
 
 import numpy as np
 
 from fuelsim.car.engine import Engine
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.fields import Ratings, declarations
+from fuelsim.fields import Ratings
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.typing import BoolArray, FloatArray, IndexArray
 
-__all__ = ["rating_shape", "spread", "taken"]
+__all__ = ["at_points", "broadcast_ratings", "rating_shape"]
 
 ONE_VALUE_ONLY = ("fuel", "tank", "cooler", "surge_pot", "surroundings", "supply", "damper")
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
@@ -26,7 +28,7 @@ OWN_LISTS = (Engine, Pump)
 """Their lists are curves and bench rows, never operating points."""
 
 _Rated = TypeVar("_Rated", bound=Ratings)
-
+_Record = TypeVar("_Record")
 
 _VARYING: dict[type, tuple[str, ...]] = {}
 
@@ -38,7 +40,7 @@ def _may_vary(kind: type) -> tuple[str, ...]:
     return _VARYING[kind]
 
 
-def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, Any]]:
+def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, FloatArray]]:
     """Yield the dotted key and value of each rating that is a list over operating points."""
     for name in _may_vary(type(ratings)):
         value = getattr(ratings, name)
@@ -52,6 +54,11 @@ def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, Any]]:
 
 def rating_shape(car: Ratings) -> tuple[int, ...]:
     """Return the shape of the operating points that a car's ratings ask for; () for single values.
+
+    Parameters
+    ----------
+    car : Ratings
+        A car, or another class of ratings with tables.
 
     Raises
     ------
@@ -79,64 +86,87 @@ def rating_shape(car: Ratings) -> tuple[int, ...]:
     return shape
 
 
-def _changed(ratings: _Rated, change: Callable[[Any], Any]) -> _Rated:
-    """Return a copy with every list replaced; what was checked once is not checked again."""
+def _with_lists_changed(ratings: _Rated, change: Callable[[FloatArray], FloatArray]) -> _Rated:
+    """Return a copy with every list replaced; ratings that were checked once are not checked again."""
     if isinstance(ratings, OWN_LISTS):
         return ratings
-    found: dict[str, Any] = {}
+    changes: dict[str, object] = {}
     for name in _may_vary(type(ratings)):
         value = getattr(ratings, name)
+        new = value
         if isinstance(value, Ratings):
-            found[name] = _changed(value, change)
+            new = _with_lists_changed(value, change)
         elif np.ndim(value) > 0:
-            found[name] = change(value)
-    found = {name: value for name, value in found.items() if value is not getattr(ratings, name)}
-    return _with(ratings, found) if found else ratings
+            new = change(value)
+        if new is not value:
+            changes[name] = new
+    return _replaced(ratings, changes) if changes else ratings
 
 
-def _with(record: Any, changes: dict[str, Any]) -> Any:
-    """Return a copy of a frozen record without running its checks; cached figures do not come along."""
+def _replaced(record: _Record, changes: dict[str, object]) -> _Record:
+    """Return a copy of a frozen dataclass without running its checks; cached properties are computed anew."""
     made = copy.copy(record)
-    own = {item.name for item in dataclasses.fields(record)}
-    for cached in set(vars(made)) - own:
+    fields = {item.name for item in dataclasses.fields(record)}  # type: ignore[arg-type]
+    for cached in set(vars(made)) - fields:
         del made.__dict__[cached]
     for name, value in changes.items():
         object.__setattr__(made, name, value)
     return made
 
 
-def spread(car: _Rated, shape: tuple[int, ...]) -> _Rated:
+def broadcast_ratings(car: _Rated, shape: tuple[int, ...]) -> _Rated:
     """Return the car with each list broadcast to the shape of the operating points and flattened.
+
+    Parameters
+    ----------
+    car : Ratings
+        A car, or another class of ratings with tables.
+    shape : tuple of int
+        Shape of the batch, to which `rating_shape` broadcasts.
+
+    Returns
+    -------
+    Ratings
+        Lists are (points,); single values stay.
 
     Examples
     --------
     >>> from fuelsim.car.car import Car
     >>> car = Car.named("finch").with_values({"feed.bore": ["6 mm", "8 mm"]})
-    >>> spread(car, (2, 2)).feed.bore.tolist()
+    >>> broadcast_ratings(car, (2, 2)).feed.bore.tolist()
     [0.006, 0.008, 0.006, 0.008]
     """
-    return _changed(car, lambda value: np.broadcast_to(value, shape).reshape(-1))
+    return _with_lists_changed(car, lambda value: np.broadcast_to(value, shape).reshape(-1))
 
 
-def taken(record: Any, index: Any) -> Any:
+def at_points(record: _Record, index: IndexArray | BoolArray) -> _Record:
     """Return a dataclass of ratings, plumbing or heat exchange at some of its operating points only.
 
     Parameters
     ----------
-    record : Ratings or dataclass
+    record : Ratings, dataclass, tuple or array
         Arrays in it are (points,), except the series of a part (bench rows), which stay.
-    index : int array
+    index : int or bool array
         Which points.
+
+    Returns
+    -------
+    object
+        Of the same class; the record itself where it holds no arrays.
     """
+    return cast("_Record", _at_points(record, index))
+
+
+def _at_points(record: object, index: IndexArray | BoolArray) -> object:
     if isinstance(record, Ratings):
-        return _changed(record, lambda value: value[index])
+        return _with_lists_changed(record, lambda value: value[index])
     if isinstance(record, tuple) and not hasattr(record, "_fields"):
-        members = tuple(taken(member, index) for member in record)
+        members = tuple(_at_points(member, index) for member in record)
         return record if all(new is old for new, old in zip(members, record, strict=True)) else members
     if dataclasses.is_dataclass(record) and not isinstance(record, type):
-        found = {item.name: taken(getattr(record, item.name), index) for item in dataclasses.fields(record)}
-        found = {name: value for name, value in found.items() if value is not getattr(record, name)}
-        return _with(record, found) if found else record
+        changes = {item.name: _at_points(getattr(record, item.name), index) for item in dataclasses.fields(record)}
+        changes = {name: value for name, value in changes.items() if value is not getattr(record, name)}
+        return _replaced(record, changes) if changes else record
     if isinstance(record, np.ndarray) and record.ndim:
         return record[index]
     return record

@@ -5,14 +5,17 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from fuelsim.car.car import Car
-from fuelsim.car.file_format import REFERENCE_KEY, json_schema
-from fuelsim.car.references import generic_parts, shelf_of
+from fuelsim.car.file_format import REFERENCE_KEY
+from fuelsim.car.references import catalogue_section, generic_parts
+from fuelsim.car.schema import Schema, json_schema
 from fuelsim.data_files import read_toml
+from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Declaration, Ratings, file_keys
+from fuelsim.fields import Ratings
+from fuelsim.typing import Given
 
 __all__ = ["car_schema", "origins", "read_car", "read_table"]
 
@@ -29,11 +32,21 @@ def read_car(path: Path | str) -> Car:
     path : path
         The file; ``data/cars`` holds commented examples, and ``python -m fuelsim new`` writes one.
 
+    Returns
+    -------
+    Car
+
     Raises
     ------
     InputError
         For an unreadable file, a missing or unknown key, a wrong unit or a value outside its plausible range; the
         message names file, key, what was given and what is accepted.
+
+    Examples
+    --------
+    >>> from fuelsim.data_files import data_path
+    >>> read_car(data_path("cars", "finch.toml")).name
+    'Finch'
     """
     try:
         car = read_table(Car, read_toml(path))
@@ -42,8 +55,20 @@ def read_car(path: Path | str) -> Car:
     return dataclasses.replace(car, file=str(path))
 
 
-def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
+def read_table(part: type[AnyRatings], values: Mapping[str, Given]) -> AnyRatings:
     """Return one class of ratings from a table of a file, nested tables and references to generic parts included.
+
+    Parameters
+    ----------
+    part : type
+        The class of ratings.
+    values : mapping of str to object
+        The table as a TOML reader gives it.
+
+    Returns
+    -------
+    Ratings
+        Of the class `part`.
 
     Raises
     ------
@@ -58,21 +83,21 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Any]) -> AnyRatings:
     ('suction', 60)
     """
     known = file_keys(part)
-    shelved = _referred(part, values)
-    own = {key: value for key, value in values.items() if key != REFERENCE_KEY or not generic_parts(part)}
-    for key in own:
+    generic = _generic_ratings(part, values)
+    written = {key: value for key, value in values.items() if key != REFERENCE_KEY or not generic_parts(part)}
+    for key in written:
         if key not in known:
-            raise InputError("unknown key", accepted=nearest(key, [*known, *_reference_key(part)]), key=_shown(key))
-    given = {**shelved, **own}
+            raise InputError("unknown key", accepted=nearest(key, [*known, *_reference_key(part)]), key=key or '""')
+    given = {**generic, **written}
     for key, declaration in known.items():
         if declaration.required and key not in given:
             raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
-    converted = {key: _below(key, known[key], value) for key, value in given.items()}
+    arguments = {key: _value_or_part(key, known[key], value) for key, value in given.items()}
     try:
-        return part(**converted, **({REFERENCE_KEY: values[REFERENCE_KEY]} if shelved else {}))
+        return part(**arguments, **({REFERENCE_KEY: values[REFERENCE_KEY]} if generic else {}))
     except InputError as error:
         accepted = error.accepted
-        if (error.key or "").partition(".")[0] in shelved.keys() - own.keys():
+        if (error.key or "").partition(".")[0] in generic.keys() - written.keys():
             accepted = f"{accepted or 'another value'} (this one is from {values[REFERENCE_KEY]!r} of the catalogue)"
         raise InputError(error.problem, given=error.given, accepted=accepted, key=error.key) from None
 
@@ -81,18 +106,19 @@ def _reference_key(part: type) -> list[str]:
     return [REFERENCE_KEY] if generic_parts(part) else []
 
 
-def _referred(part: type, values: Mapping[str, Any]) -> dict[str, Any]:
+def _generic_ratings(part: type, values: Mapping[str, Given]) -> dict[str, Given]:
     """Return the ratings of the generic part that a table refers to, none if it refers to none."""
-    shelf = shelf_of(part)
-    if shelf is None or REFERENCE_KEY not in values:
+    section = catalogue_section(part)
+    if section is None or REFERENCE_KEY not in values:
         return {}
     try:
-        return dict(shelf.values(values[REFERENCE_KEY]))
+        return dict(section.ratings(values[REFERENCE_KEY]))
     except InputError as error:
         raise InputError(error.problem, given=error.given, accepted=error.accepted, key=REFERENCE_KEY) from None
 
 
-def _below(key: str, declaration: Declaration, value: Any) -> Any:
+def _value_or_part(key: str, declaration: Declaration, value: Given) -> Given:
+    """Return a value as it is, or the ratings that a table below holds."""
     part = declaration.part
     if part is None:
         if isinstance(value, list) and declaration.form == "quantity" and not declaration.rows:
@@ -111,17 +137,12 @@ def _below(key: str, declaration: Declaration, value: Any) -> Any:
         ) from None
 
 
-def _shown(key: str) -> str:
-    """Return a key as a message shows it, the empty one in quotes."""
-    return key or '""'
-
-
-def origins(values: Mapping[str, Any]) -> dict[str, str]:
-    """Say where each rating of a car comes from.
+def origins(values: Mapping[str, Given]) -> dict[str, str]:
+    """Return where each rating of a car comes from.
 
     Parameters
     ----------
-    values : mapping
+    values : mapping of str to object
         Tables of a car file that `read_table` accepts.
 
     Returns
@@ -132,15 +153,24 @@ def origins(values: Mapping[str, Any]) -> dict[str, str]:
     return dict(_origins(Car, values, ""))
 
 
-def _origins(part: type, values: Mapping[str, Any], prefix: str) -> list[tuple[str, str]]:
+def _origins(part: type, values: Mapping[str, Given], prefix: str) -> list[tuple[str, str]]:
     known = file_keys(part)
-    found = [(f"{prefix}{key}", f"catalogue {values[REFERENCE_KEY]}") for key in _referred(part, values)]
+    pairs = [(f"{prefix}{key}", f"catalogue {values[REFERENCE_KEY]}") for key in _generic_ratings(part, values)]
     for key, value in values.items():
         below = known[key].part if key in known else None
-        found += _origins(below, value, f"{prefix}{key}.") if below else [(f"{prefix}{key}", "file")]
-    return found
+        if below is not None and isinstance(value, Mapping):
+            pairs += _origins(below, value, f"{prefix}{key}.")
+        else:
+            pairs.append((f"{prefix}{key}", "file"))
+    return pairs
 
 
-def car_schema() -> dict[str, Any]:
-    """Return the JSON schema of a car file, with which an editor completes and checks it."""
+def car_schema() -> Schema:
+    """Return the JSON schema of a car file, with which an editor completes and checks it.
+
+    Returns
+    -------
+    dict
+        As ``json.dumps`` takes it.
+    """
     return json_schema(Car, title="fuelsim car file", references=generic_parts)

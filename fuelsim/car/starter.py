@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from typing import Any
 
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import starter_text
@@ -15,11 +14,13 @@ from fuelsim.car.tables import FuelChoice, PlacedRegulator
 from fuelsim.car.write import written
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.data_files import names
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, choice, count, declarations, quantity, text
+from fuelsim.fields import Quantity, Ratings, choice, count, quantity, text
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.typing import Given
 
 __all__ = ["Known", "starter_file"]
 
@@ -45,29 +46,41 @@ Petrol burns and lines hold pressure: what this file computes is a design aid, n
 class Known(Ratings):
     """What is known of a car before its file is written; everything else is chosen to fit."""
 
-    name: str = text("What the car is called.", default="My car")
+    name: str = text("Name of the car.", default="My car")
     displacement: Quantity = quantity(
-        "displacement", "Of the engine.", least=1e-4, most=0.02, default=None, example="4.9 L"
+        "displacement", "Displacement of the engine.", least=1e-4, most=0.02, default=None, example="4.9 L"
     )
     cylinders: int | None = count("Number of cylinders.", least=1, most=16, default=None, example="8")
-    power: Quantity = quantity("power", "Greatest power.", least=5e3, most=1.5e6, default=None, example="225 kW")
+    power: Quantity = quantity(
+        "power", "Greatest power of the engine.", least=5e3, most=1.5e6, default=None, example="225 kW"
+    )
     power_speed: Quantity = quantity(
-        "engine speed", "Speed of the greatest power.", least=1000.0, most=15e3, default=5400.0, example="5400 rpm"
+        "engine speed",
+        "Engine speed of the greatest power.",
+        least=1000.0,
+        most=15e3,
+        default=5400.0,
+        example="5400 rpm",
     )
     red_line: Quantity = quantity(
-        "engine speed", "Highest speed in use.", least=1000.0, most=17e3, default=None, example="5800 rpm"
+        "engine speed", "Highest engine speed in use.", least=1000.0, most=17e3, default=None, example="5800 rpm"
     )
     boost: Quantity = quantity(
-        "pressure difference", "Boost pressure, gauge.", least=0.0, most=300e3, default=0.0, example="60 kPa"
+        "pressure difference",
+        "Boost pressure above the atmosphere.",
+        least=0.0,
+        most=300e3,
+        default=0.0,
+        example="60 kPa",
     )
     layout: str | None = choice(
-        layout_names(), "Plumbed in this way only; in every standard way, if left out.", default=None
+        layout_names(), "Layout to plumb the car in; left out, every standard one.", default=None
     )
     set_pressure: Quantity = quantity(
-        "pressure difference", "Of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
+        "pressure difference", "Set pressure of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
     )
-    pump: str | None = text("Pump of data/catalogue/pumps.toml; one that suits the power, if left out.", default=None)
-    pump_mounting: str = choice(("in_tank", "external"), "Where the pump sits.", default="in_tank")
+    pump: str | None = text("Pump of data/catalogue/pumps.toml; left out, one that suits the power.", default=None)
+    pump_mounting: str = choice(("in_tank", "external"), "Mounting of the pump.", default="in_tank")
     fuel: str = text("Fuel of data/fuels.", default="summer_e10")
     climate: str | None = text("Place of data/climates.toml whose hot day it is.", default=None, example="phoenix")
     tank: Quantity = quantity("volume", "Volume of the tank.", least=5e-3, most=0.5, default=0.06, example="60 L")
@@ -128,7 +141,7 @@ def starter_file(known: Known) -> str:
     return found
 
 
-def _engine(known: Known) -> dict[str, Any]:
+def _engine(known: Known) -> dict[str, Given]:
     own = declarations(Known)
     power_speed = known.power_speed
     red_line = known.red_line if known.red_line is not None else round(1.08 * power_speed, -2)
@@ -160,10 +173,10 @@ def _highest_set(known: Known) -> float:
     return float(known.set_pressure or 400e3) + known.boost
 
 
-def _supply(known: Known) -> dict[str, Any]:
+def _supply(known: Known) -> dict[str, Given]:
     """Return tank, strainer, suction and pump."""
     external = known.pump_mounting == "external"
-    values: dict[str, Any] = {
+    values: dict[str, Given] = {
         "tank.volume": written(known.tank, declarations(Known)["tank"]),
         "tank.fuel_volume": f"{known.tank * 500:.6g} L",
         "strainer.catalogue": "before_pump_wire_cloth" if external else "sock_small",
@@ -194,12 +207,12 @@ def _fitting_pump(known: Known) -> str:
     return min(enough, key=lambda name: enough[name]) if enough else max(found, key=lambda name: found[name])
 
 
-def _delivery(known: Known) -> dict[str, Any]:
+def _delivery(known: Known) -> dict[str, Given]:
     """Return wire, filter, lines, rail, injectors, regulators and weather."""
     large = _peak_fuel_flow(known)[1] / L_PER_HOUR > 150.0
     regulators = [name for name, item in declarations(Car).items() if item.part is PlacedRegulator]
     wanted = [known.layout] if known.layout else list(layout_names())
-    values: dict[str, Any] = {
+    values: dict[str, Given] = {
         "wire.catalogue": "awg_8" if large else "awg_10",
         "filter.catalogue": "canister_large" if large else "canister_medium",
         "feed.catalogue": "steel_tube 1/2 in" if large else "steel_tube 3/8 in",

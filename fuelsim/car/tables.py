@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
 
 import numpy as np
 
 from fuelsim.car.walls import WALLS
 from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, choice, count, quantity, table, text
+from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
+from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.friction import LineCoefficients
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
@@ -19,22 +19,20 @@ from fuelsim.parts.fittings import TypicalFitting
 from fuelsim.parts.line import Line
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
-
-if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["SUPPLY_VOLTAGE", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Rail", "Surroundings", "Tank"]
 
 ZONES = ("tank", "underfloor", "bay")
 SUPPLY_VOLTAGE = 13.5
-"""Of an alternator that runs, V (typical, from memory)."""
+"""Voltage of an alternator that runs, V (typical, from memory)."""
 
 
 @dataclass(frozen=True)
 class FuelChoice(Ratings):
     """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol."""
 
-    name: str | None = text("A fuel of data/fuels, such as 'summer_e10'.", default=None)
+    name: str | None = text("Name of a fuel of data/fuels, such as 'summer_e10'.", default=None)
     vapour_pressure: Quantity = quantity(
         "absolute pressure",
         "Dry vapour pressure equivalent (DVPE) at 37.8 degC of the finished fuel, absolute.",
@@ -44,7 +42,7 @@ class FuelChoice(Ratings):
         example="62 kPa",
     )
     ethanol: Quantity = quantity(
-        "fraction", "Ethanol content by volume.", least=0.0, most=1.0, default=None, example="10 %"
+        "fraction", "Ethanol content as a fraction of the volume.", least=0.0, most=1.0, default=None, example="10 %"
     )
 
     def check(self) -> None:
@@ -58,8 +56,6 @@ class FuelChoice(Ratings):
 
     def fuel(self) -> Fuel:
         """Return the fuel itself."""
-        from fuelsim.fuel.fuel import Fuel
-
         if self.name is not None:
             return Fuel.named(self.name)
         return Fuel.petrol(vapour_pressure=self.vapour_pressure, ethanol=self.ethanol or 0.0)
@@ -69,15 +65,15 @@ class FuelChoice(Ratings):
 class Tank(Ratings):
     """The tank and the fuel in it; heights are above the tank's floor."""
 
-    volume: Quantity = quantity("volume", "Volume when full.", least=1e-3, most=0.5, example="60 L")
-    fuel_volume: Quantity = quantity("volume", "Fuel in it.", least=1e-4, most=0.5, example="35 L")
+    volume: Quantity = quantity("volume", "Volume of the full tank.", least=1e-3, most=0.5, example="60 L")
+    fuel_volume: Quantity = quantity("volume", "Volume of the fuel in the tank.", least=1e-4, most=0.5, example="35 L")
     depth: Quantity = quantity(
-        "length", "Height of the full tank.", least=0.02, most=1.5, default=0.25, example="0.25 m"
+        "length", "Depth of the fuel in a full tank.", least=0.02, most=1.5, default=0.25, example="0.25 m"
     )
     vapour_space_pressure: Quantity = quantity(
         "pressure difference",
-        "Pressure in the vapour space above the atmosphere (gauge); left out, what the vent makes of it while the "
-        "engine burns fuel and none evaporates, the worst for a pump.",
+        "Pressure of the vapour space above the atmosphere; left out, what the vent makes of it while the engine burns "
+        "fuel and none evaporates, which is the worst for a pump.",
         least=-30e3,
         most=40e3,
         default=None,
@@ -93,8 +89,8 @@ class Tank(Ratings):
     )
     moving_heat_conductance: Quantity = quantity(
         "heat conductance",
-        "The same at cruising speed: 12 to 20 W/m2/K against 6 to 10 standing (typical, from memory); twice the "
-        "standing one if left out.",
+        "Heat conductance from the fuel to the underfloor air at cruising speed; left out, twice that at rest. Per "
+        "area 12 to 20 W/m2/K against 6 to 10 at rest (typical, from memory).",
         least=0.0,
         most=400.0,
         default=None,
@@ -102,13 +98,15 @@ class Tank(Ratings):
     )
     radiated_heat: Quantity = quantity(
         "heat flow",
-        "Heat that exhaust and hot pavement radiate onto the tank.",
+        "Heat flow that exhaust and hot pavement radiate onto the tank.",
         least=0.0,
         most=2000.0,
         default=0.0,
         example="50 W",
     )
-    vent: TankVent = table(TankVent, "The way of air and vapour in and out of the tank.", default=TankVent())
+    vent: TankVent = table(
+        TankVent, "Vent of the tank, through which air and vapour pass in and out.", default=TankVent()
+    )
     pick_up_return_share: Quantity = quantity(
         "fraction",
         "Share of the returning fuel that the pick-up takes in again before it mixes with the tank, for drives.",
@@ -131,26 +129,31 @@ class Tank(Ratings):
         if self.fuel_volume > self.volume:
             raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
 
-    def gauge_pressure(self, draw: Any) -> Any:
-        """Return the pressure of the vapour space above the atmosphere, Pa, while so much fuel is burnt, m3/s.
+    def gauge_pressure(self, draw: FloatLike) -> FloatArray:
+        """Return the pressure of the vapour space above the atmosphere, Pa.
 
-        As given, else what the vent makes of it. No tank holds beyond 60 kPa either way.
+        As given, else what the vent lets it become. No tank holds beyond 60 kPa either way.
+
+        Parameters
+        ----------
+        draw : float or array
+            Fuel that is burnt, m3/s.
         """
         if self.vapour_space_pressure is not None:
             return np.full(np.shape(draw), float(self.vapour_space_pressure))
-        return np.clip(self.vent.gauge_pressure(draw), -60e3, 60e3)
+        pressure: FloatArray = np.clip(self.vent.gauge_pressure(draw), -60e3, 60e3)
+        return pressure
 
     @property
     def fuel_level(self) -> float:
         """Height of the fuel surface above the tank's floor, m, for a tank with upright walls."""
-        return self.depth * self.fuel_volume / self.volume
+        level: float = self.depth * self.fuel_volume / self.volume
+        return level
 
 
 @dataclass(frozen=True)
 class PlumbedLine(Line):
     """A line with its fittings and the air around it.
-
-    `catalogue` names the generic size that it was taken from, if any.
 
     Examples
     --------
@@ -160,18 +163,18 @@ class PlumbedLine(Line):
     """
 
     fittings: str = text(
-        "Typical fittings of data/catalogue/fittings.toml, each with how many there are; their K comes on top of "
+        "Typical fittings of data/catalogue/fittings.toml, each with how many there are; their K adds to "
         "loss_coefficient.",
         default="",
         example="2 bend_90_swept, quick_connector",
     )
-    zone: str = choice(ZONES, "Which air surrounds the line.", default="underfloor")
+    zone: str = choice(ZONES, "Zone whose air surrounds the line.", default="underfloor")
     material: str = choice(
-        tuple(WALLS), "Wall of the line, from which its heat conductance is computed.", default="steel"
+        tuple(WALLS), "Material of the line's wall, from which its heat conductance is computed.", default="steel"
     )
     wall_thickness: Quantity = quantity(
         "bore",
-        "Thickness of the wall; usual for the material if left out.",
+        "Thickness of the wall; left out, what is usual for the material.",
         least=1e-4,
         most=2e-2,
         default=None,
@@ -188,17 +191,18 @@ class PlumbedLine(Line):
     )
     exhaust_flux: Quantity = quantity(
         "heat flux",
-        "Radiation from the exhaust onto the side that faces it, without a shield; beside an exhaust 0.5 to 3 kW/m2 "
-        "(typical, from memory).",
+        "Heat flux radiated by the exhaust onto the side of the line that faces it, without a shield; beside an "
+        "exhaust 0.5 to 3 kW/m2 (typical, from memory).",
         least=0.0,
         most=20e3,
         default=0.0,
         example="1.5 kW/m2",
     )
-    exhaust_shields: int = count("Foil shields between exhaust and line.", least=0, most=5, default=0)
+    exhaust_shields: int = count("Number of foil shields between exhaust and line.", least=0, most=5, default=0)
     shield_emissivity: Quantity = quantity(
         "number",
-        "Emissivity of the foil: 0.04 new, 0.2 after some service, 0.8 and more when weathered.",
+        "Emissivity of the foil as a number from 0 to 1: 0.04 new, 0.2 after some service, 0.8 and more when "
+        "weathered.",
         least=0.02,
         most=1.0,
         default=0.2,
@@ -235,10 +239,10 @@ class PlumbedLine(Line):
         default=None,
         example="115 degC",
     )
-    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
+    catalogue: str | None = origin("Name of the generic size that the ratings were taken from.")
 
     def check(self) -> None:
-        """Raise InputError for a fitting that is not there."""
+        """Raise InputError for a fitting that the catalogue does not hold."""
         known = catalogue_names("fittings") if self.fittings else []
         for number, name in self._listed():
             if name not in known:
@@ -248,14 +252,14 @@ class PlumbedLine(Line):
 
     def _listed(self) -> list[tuple[int, str]]:
         """Return how many there are of each fitting."""
-        found = []
-        for item in filter(None, (each.strip() for each in self.fittings.split(","))):
+        listed = []
+        for item in filter(None, (item.strip() for item in self.fittings.split(","))):
             number, _, name = item.partition(" ")
-            found.append((int(number), name.strip()) if number.isascii() and number.isdecimal() else (1, item))
-        return found
+            listed.append((int(number), name.strip()) if number.isascii() and number.isdecimal() else (1, item))
+        return listed
 
     @property
-    def wall_compliance(self) -> Any:
+    def wall_compliance(self) -> FloatLike:
         """Growth of the contents for each pascal, 1/Pa: as given, else that of the material."""
         return WALLS[self.material].compliance if self.compliance is None else self.compliance
 
@@ -279,9 +283,9 @@ class Rail(Ratings):
     length: Quantity = quantity(
         "length", "Length of the bore, all rails in series.", least=0.02, most=5.0, example="0.4 m"
     )
-    bore: Quantity = quantity("bore", "Inside diameter.", least=2e-3, most=0.06, example="14 mm")
+    bore: Quantity = quantity("bore", "Inside diameter of the rail.", least=2e-3, most=0.06, example="14 mm")
     height: Quantity = quantity(
-        "length", "Height above the tank's floor.", least=-2.0, most=3.0, default=0.5, example="0.5 m"
+        "length", "Height of the rail above the tank's floor.", least=-2.0, most=3.0, default=0.5, example="0.5 m"
     )
     air_conductance: Quantity = quantity(
         "heat conductance", "Heat conductance to the bay's air.", least=0.0, most=50.0, default=0.5, example="0.5 W/K"
@@ -297,7 +301,7 @@ class Rail(Ratings):
 
     heat_capacity: Quantity = quantity(
         "heat capacity",
-        "Heat capacity of the rail itself, without fuel, for soaks: 0.5 kg of aluminium have 0.45 kJ/K.",
+        "Heat capacity of the rail itself, without fuel, for soaks; 0.5 kg of aluminium have 0.45 kJ/K.",
         least=0.0,
         most=20e3,
         default=450.0,
@@ -305,8 +309,8 @@ class Rail(Ratings):
     )
     elastic_volume: Quantity = quantity(
         "volume",
-        "Fuel that the rail takes in for each 100 kPa of pressure, by its rubber pieces and the regulator's diaphragm; "
-        "a damper has a table of its own. Half a metre of rubber hose of 8 mm takes in 0.1 mL.",
+        "Volume of fuel that the rail takes in for each 100 kPa of pressure, by its rubber pieces and the regulator's "
+        "diaphragm; a damper has a table of its own. Half a metre of rubber hose of 8 mm takes in 0.1 mL.",
         least=0.0,
         most=1e-5,
         default=1e-7,
@@ -314,7 +318,7 @@ class Rail(Ratings):
     )
 
     @property
-    def compliance(self) -> Any:
+    def compliance(self) -> FloatLike:
         """Fuel taken in for each pascal beside that which its own compression takes, m3/Pa."""
         return self.elastic_volume / 1e5
 
@@ -334,20 +338,23 @@ class PlacedRegulator(ReturnRegulator):
 
 @dataclass(frozen=True)
 class Surroundings(Ratings):
-    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise.
-
-    `catalogue` names the place whose hot day it was taken from, if any.
-    """
+    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise."""
 
     air_temperature: Quantity = quantity(
-        "temperature", "Ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
+        "temperature", "Temperature of the ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
     )
     tank_temperature: Quantity = quantity(
-        "temperature", "Fuel in the tank.", least=233.15, most=373.15, default=None, example="45 degC"
+        "temperature",
+        "Temperature of the fuel in the tank.",
+        least=233.15,
+        most=373.15,
+        default=None,
+        example="45 degC",
     )
     bay_rise: Quantity = quantity(
         "temperature difference",
-        "Air in the engine bay above ambient; cruising 15 to 30 K, in traffic 30 to 50 K (typical, from memory).",
+        "Temperature rise of the air in the engine bay above ambient with the car at rest; cruising 15 to 30 K, in "
+        "traffic 30 to 50 K (typical, from memory).",
         least=0.0,
         most=120.0,
         default=35.0,
@@ -355,7 +362,7 @@ class Surroundings(Ratings):
     )
     underfloor_rise: Quantity = quantity(
         "temperature difference",
-        "Air under the floor above ambient, with pavement and exhaust.",
+        "Temperature rise of the air under the floor above ambient with the car at rest, from pavement and exhaust.",
         least=0.0,
         most=100.0,
         default=10.0,
@@ -363,22 +370,31 @@ class Surroundings(Ratings):
     )
     cruising_bay_rise: Quantity = quantity(
         "temperature difference",
-        "As bay_rise, at cruising speed.",
+        "Temperature rise of the air in the engine bay above ambient at cruising speed.",
         least=0.0,
         most=120.0,
         default=22.0,
         example="22 K",
     )
     cruising_underfloor_rise: Quantity = quantity(
-        "temperature difference", "As underfloor_rise, at cruising speed.", least=0.0, most=100.0, default=5.0
+        "temperature difference",
+        "Temperature rise of the air under the floor above ambient at cruising speed.",
+        least=0.0,
+        most=100.0,
+        default=5.0,
     )
     engine_temperature: Quantity = quantity(
-        "temperature", "Engine metal at the rail.", least=223.15, most=423.15, default=368.15, example="95 degC"
+        "temperature",
+        "Temperature of the engine's metal at the rail.",
+        least=223.15,
+        most=423.15,
+        default=368.15,
+        example="95 degC",
     )
     supply_voltage: Quantity = quantity(
-        "voltage", "Battery or alternator.", least=0.0, most=60.0, default=SUPPLY_VOLTAGE, example="13.5 V"
+        "voltage", "Voltage of battery or alternator.", least=0.0, most=60.0, default=SUPPLY_VOLTAGE, example="13.5 V"
     )
     altitude: Quantity = quantity(
-        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
+        "altitude", "Altitude above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
     )
-    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
+    catalogue: str | None = origin("Name of the place whose hot day it was taken from.")

@@ -1,4 +1,4 @@
-"""Materials of line walls: what conducts heat, radiates and widens under pressure."""
+"""Materials of line walls: how they conduct heat, radiate and widen under pressure."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ class WallMaterial(NamedTuple):
     Attributes
     ----------
     conductivity : float
-        W/m/K.
+        Thermal conductivity, W/m/K.
     emissivity : float
-        Emissivity of the outside.
+        Emissivity of the outside, as a fraction.
     thickness : float
         Usual thickness, m.
     compliance : float

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from fuelsim import units
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import REFERENCE_KEY, toml_value
-from fuelsim.car.references import shelf_of
+from fuelsim.car.references import catalogue_section
 from fuelsim.data_files import write_whole
+from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError
-from fuelsim.fields import Declaration, Ratings, file_keys, same
+from fuelsim.fields import Ratings, same
+from fuelsim.kinds import KINDS
+from fuelsim.typing import Given, TextArray
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
 
@@ -30,7 +32,9 @@ def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
     Parameters
     ----------
     car : Car
+        What to write.
     path : path
+        The file to be.
     overwrite : bool
         Whether a file that is there already may be replaced.
 
@@ -43,6 +47,16 @@ def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
     ------
     InputError
         Where the file is there already or cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("finch").with_values({"feed.bore": "10 mm"})
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = write_car(car, f"{folder}/wide_finch.toml")
+    ...     fs.read_car(path) == car
+    True
     """
     path = Path(path)
     refuse_overwriting(path, overwrite)
@@ -51,13 +65,26 @@ def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
 
 
 def refuse_overwriting(path: Path, overwrite: bool) -> None:
-    """Raise InputError where something of that name is there already and may not be replaced."""
+    """Raise InputError where something of that name is there already and may not be replaced.
+
+    Parameters
+    ----------
+    path : Path
+        The file to be.
+    overwrite : bool
+        Whether a file that is there already may be replaced.
+    """
     if (path.exists() or path.is_symlink()) and not overwrite:
         raise InputError("the file is there already", accepted="another name, or to overwrite it", file=str(path))
 
 
 def car_text(car: Car) -> str:
     """Return a car as the text of a car file.
+
+    Parameters
+    ----------
+    car : Car
+        Ratings that are lists over operating points cannot be written.
 
     Examples
     --------
@@ -77,7 +104,7 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
     for name, declaration in file_keys(type(ratings)).items():
         value = getattr(ratings, name)
         known = name in generic or not declaration.required
-        if known and same(value, generic.get(name, _as_made(declaration))):
+        if known and same(value, generic.get(name, _converted_default(declaration))):
             continue
         listed = np.ndim(value) > 0 and declaration.form == "quantity" and not declaration.rows
         if value is None or listed:
@@ -90,29 +117,42 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
     return lines + below
 
 
-def _as_made(declaration: Declaration) -> Any:
-    """Return a default as it stands in an object: converted; None for a rating that must be given."""
+def _converted_default(declaration: Declaration) -> object:
+    """Return a default in SI, as an object holds it; None for a rating that must be given."""
     return None if declaration.required else declaration.convert(declaration.default)
 
 
-def _generic_ratings(ratings: Ratings) -> dict[str, Any]:
-    """Return what the generic part brings that the ratings were taken from; nothing where there is none.
+def _generic_ratings(ratings: Ratings) -> dict[str, object]:
+    """Return the ratings of the generic part that these were taken from, in SI; none where there is no such part.
 
-    A rating that was taken away since cannot be said in a file beside the reference, so that the reference is left out.
+    A file cannot say beside a reference that a rating was taken away since; the reference is left out then.
     """
-    shelf, name = shelf_of(type(ratings)), getattr(ratings, REFERENCE_KEY, None)
-    if shelf is None or name is None:
+    section, name = catalogue_section(type(ratings)), getattr(ratings, REFERENCE_KEY, None)
+    if section is None or name is None:
         return {}
     known = file_keys(type(ratings))
-    brought = {key: known[key].convert(value) for key, value in shelf.values(name).items()}
-    return {} if any(getattr(ratings, key) is None for key in brought) else brought
+    generic = {key: known[key].convert(value) for key, value in section.ratings(name).items()}
+    return {} if any(getattr(ratings, key) is None for key in generic) else generic
 
 
-def written(value: Any, declaration: Declaration) -> Any:
-    """Return a value as text with a unit: the first unit in which it is a round number, else the shortest text."""
-    if declaration.form not in ("quantity", "series") or units.KINDS[declaration.kind].unit == "1":
+def written(value: Given, declaration: Declaration) -> str | TextArray | Given:
+    """Return a value as text with a unit: the first unit in which it is a round number, else the shortest text.
+
+    Parameters
+    ----------
+    value : object
+        As a rating holds it, in SI.
+    declaration : Declaration
+        The rating's own.
+
+    Returns
+    -------
+    str or array of str
+        Of the same shape; a value without unit is returned as it is.
+    """
+    if declaration.form not in ("quantity", "series") or KINDS[declaration.kind].unit == "1":
         return value
-    kind = units.KINDS[declaration.kind]
+    kind = KINDS[declaration.kind]
     numbers = np.ravel(np.asarray(value, dtype=float)).tolist()
     best: list[str] | None = None
     for unit in dict.fromkeys((kind.shown[1], *kind.examples, *kind.shown, kind.unit)):
@@ -127,7 +167,8 @@ def written(value: Any, declaration: Declaration) -> Any:
             best = known
     if best is None:
         return value
-    return best[0] if np.ndim(value) == 0 else np.reshape(np.asarray(best, dtype=object), np.shape(value))
+    shape = np.shape(np.asarray(value))
+    return best[0] if not shape else np.reshape(np.asarray(best, dtype=object), shape)
 
 
 def _exact(value: float, unit: str, kind: str) -> tuple[str, int]:

@@ -1,31 +1,43 @@
-"""Say what was understood of a car file, and what a practitioner would object to."""
+"""Print what was read from a car file, and what a practitioner would object to."""
 
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import origins, read_car
 from fuelsim.data_files import read_toml
-from fuelsim.fields import Declaration, Ratings, file_keys
-from fuelsim.finding import Finding, Severity
+from fuelsim.declaration import Declaration, file_keys
+from fuelsim.fields import Ratings
+from fuelsim.finding import Finding
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS
 from fuelsim.studies.findings import findings
+from fuelsim.typing import FloatLike
 from fuelsim.units import shown, shown_values
 
 __all__ = ["findings_text", "run", "understood"]
 
 DIGITS, WIDTH, ROWS = 4, 110, 12
 """Significant digits of what is shown, characters in a line, and numbers of a list in a line."""
+KEY_WIDTH, ORIGIN_WIDTH = 32, 11
+VALUE_COLUMN = KEY_WIDTH + ORIGIN_WIDTH
+"""Characters for the key, for where its value comes from, and both together."""
 
 
 def run(car_file: str, layouts: Sequence[str] | None) -> None:
     """Read the car, print every rating with where it comes from, and all findings.
+
+    Parameters
+    ----------
+    car_file : str
+        Path of the car file.
+    layouts : sequence of str, optional
+        The layouts to check; left out, all that the car has the parts for.
 
     Raises
     ------
@@ -33,54 +45,80 @@ def run(car_file: str, layouts: Sequence[str] | None) -> None:
         For a wrong input; nothing is printed then.
     """
     car = read_car(car_file)
-    said = [
+    paragraphs = [
         f"{car.name}: {car.about}".rstrip(": "),
         "Understood: every rating, and whether it stands in the file, comes from the catalogue or is a default",
         "\n".join(understood(car, origins(read_toml(car_file)))),
         findings_text(car, layouts),
         "\n".join(["Cautions", *(line for caution in CAUTIONS for line in _wrapped(f"- {caution}"))]),
     ]
-    print("\n\n".join(said))
+    print("\n\n".join(paragraphs))
 
 
 def understood(ratings: Ratings, origin: Mapping[str, str], prefix: str = "") -> list[str]:
     """Return one line per rating: key, where it comes from, and its value in the preferred units.
 
-    A table taken from the catalogue names its generic part in its head; behind a pump stands what was assumed.
+    A table taken from the catalogue names its generic part in its head; a pump is followed by what was assumed of it.
+
+    Parameters
+    ----------
+    ratings : Ratings
+        A car or one of its tables.
+    origin : mapping of str to str
+        As `origins` returns it.
+    prefix : str
+        Dotted key of the table, with a dot at its end; empty for the car.
     """
     lines, below = [], []
     for name, declaration in file_keys(type(ratings)).items():
         value = getattr(ratings, name)
         if isinstance(value, Ratings):
-            here = f"{prefix}{name}."
-            used = {where for key, where in origin.items() if key.startswith(here) and "." not in key[len(here) :]}
-            generic = "".join(f"  {where}" for where in sorted(used) if where != "file")
-            below += ["", f"[{prefix}{name}]{generic}", *understood(value, origin, here)]
+            table = f"{prefix}{name}."
+            sources = {
+                source for key, source in origin.items() if key.startswith(table) and "." not in key[len(table) :]
+            }
+            generic = "".join(f"  {source}" for source in sorted(sources - {"file"}))
+            below += ["", f"[{prefix}{name}]{generic}", *understood(value, origin, table)]
         elif value is not None and str(value):
-            where = origin.get(f"{prefix}{name}", "default").partition(" ")[0]
+            source = origin.get(f"{prefix}{name}", "default").partition(" ")[0]
             first, *more = in_words(value, declaration)
-            lines += [f"  {name:<32}{where:<11}{first}", *(f"  {'':<43}{each}" for each in more)]
+            lines.append(f"  {name:<{KEY_WIDTH}}{source:<{ORIGIN_WIDTH}}{first}")
+            lines += [f"  {'':<{VALUE_COLUMN}}{line}" for line in more]
     if isinstance(ratings, Pump):
         lines += pump_notes(ratings)
     return lines + below
 
 
 def pump_notes(pump: Pump) -> list[str]:
-    """Return how well the pump's curve meets its bench rows, and what was assumed of it."""
+    """Return how well the pump's curve meets its bench rows, and what was assumed of it, as lines.
+
+    Parameters
+    ----------
+    pump : Pump
+        With its curve fitted to its bench rows.
+    """
     worst = shown(float(np.max(np.abs(pump.fit_error))), "volume flow", digits=2)
     rms = shown(float(np.sqrt(np.mean(pump.fit_error**2))), "volume flow", digits=2)
     reach = shown(pump.dead_head_pressure, "pressure difference")
     notes = [
         f"the curve misses the bench rows by {rms} rms, {worst} at worst; dead-head {reach} ({pump.dead_head_source})",
-        *(f"assumed: {said}" for said in pump.assumptions),
+        *(f"assumed: {assumption}" for assumption in pump.assumptions),
     ]
     return [line for note in notes for line in _wrapped(f"- {note}", "  ")]
 
 
-def in_words(value: Any, declaration: Declaration) -> list[str]:
-    """Return a value in the preferred units; of a list every element in columns, and the unit once."""
-    if declaration.form not in ("quantity", "series"):
-        return textwrap.wrap(str(value), WIDTH - 43)
+def in_words(value: FloatLike | str | int, declaration: Declaration) -> list[str]:
+    """Return a value in the preferred units, as lines; of a list every element in columns, and the unit once.
+
+    Parameters
+    ----------
+    value : float, array, str or int
+        As a rating holds it, in SI.
+    declaration : Declaration
+        The rating's own.
+    """
+    if isinstance(value, str) or declaration.form not in ("quantity", "series"):
+        return textwrap.wrap(str(value), WIDTH - VALUE_COLUMN)
     numbers, unit = shown_values(value, declaration.kind)
     texts = [f"{number:.{DIGITS}g}" for number in np.ravel(numbers)]
     if np.ndim(value) == 0:
@@ -95,23 +133,34 @@ def _wrapped(text: str, indent: str = "") -> list[str]:
 
 
 def findings_text(car: Car, layouts: Sequence[str] | None) -> str:
-    """Return the findings of each layout, those that several layouts share once."""
+    """Return the findings of each layout as text, those that several layouts share once.
+
+    Parameters
+    ----------
+    car : Car
+        The car to check.
+    layouts : sequence of str, optional
+        The layouts to check; left out, all that the car has the parts for.
+    """
     chosen = list(layouts or car.layouts())
     if not chosen:
         return "The car has no regulator, so none of the layouts can be checked."
-    where: dict[Finding, list[str]] = {}
+    layouts_of: dict[Finding, list[str]] = {}
     for layout in chosen:
         for finding in findings(car.system(layout)):
-            where.setdefault(finding, []).append(layout)
-    lines = [_counted(list(where))]
-    for finding, found_in in sorted(where.items(), key=lambda item: -item[0].severity):
-        shared = "" if len(found_in) == len(chosen) else f" [{', '.join(found_in)}]"
+            layouts_of.setdefault(finding, []).append(layout)
+    lines = [_counted(list(layouts_of))]
+    for finding, concerned in sorted(layouts_of.items(), key=lambda item: -item[0].severity):
+        shared = "" if len(concerned) == len(chosen) else f" [{', '.join(concerned)}]"
         lines += ["", *_wrapped(f"- {finding}{shared}" + (f" ({finding.source})" if finding.source else ""))]
     return "\n".join([*lines, "", f"Checked: {', '.join(chosen)}."])
 
 
-def _counted(found: Sequence[Finding]) -> str:
+def _counted(listed: Sequence[Finding]) -> str:
     """Return the heading of the findings with how many there are of each severity."""
-    counts = [(severity, sum(each.severity == severity for each in found)) for severity in sorted(Severity)[::-1]]
-    said = [f"{count} {severity.name.lower()}{'s' if count > 1 else ''}" for severity, count in counts if count]
-    return f"Findings: {', '.join(said) or 'none'}"
+    counts = Counter(finding.severity for finding in listed)
+    texts = [
+        f"{count} {severity.name.lower()}{'s' if count > 1 else ''}"
+        for severity, count in sorted(counts.items(), reverse=True)
+    ]
+    return f"Findings: {', '.join(texts) or 'none'}"

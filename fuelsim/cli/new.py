@@ -4,19 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from fuelsim.car.read import read_table
 from fuelsim.car.starter import Known, starter_file
 from fuelsim.car.write import refuse_overwriting
 from fuelsim.data_files import write_whole
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.fields import declarations
+from fuelsim.typing import Given
 
 __all__ = ["FLAGS", "Flag", "run"]
 
 
 class Flag(NamedTuple):
-    """A flag of the command line, made from the declaration of a rating of `Known`."""
+    """A flag of the command line, made from the declaration of a rating of `Known`.
+
+    Attributes
+    ----------
+    name : str
+        Without the dashes in front, words joined by dashes.
+    example : str
+        How a person would write a value.
+    about : str
+        Its meaning, as `argparse` takes it.
+    """
 
     name: str
     example: str
@@ -39,7 +51,18 @@ FLAGS = tuple(_flag(name) for name in declarations(Known) if name != "pump_mount
 
 
 def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrite: bool) -> None:
-    """Write the file and say what to do next.
+    """Write the file and print what to do next.
+
+    Parameters
+    ----------
+    file : str
+        Path of the file to be.
+    flags : mapping of str to str
+        Value of each flag by its name, None where it was not given.
+    pump_outside : bool
+        Whether the pump hangs outside the tank.
+    overwrite : bool
+        Whether a file that is there already may be replaced.
 
     Raises
     ------
@@ -48,12 +71,13 @@ def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrit
     """
     path = Path(file)
     refuse_overwriting(path, overwrite)
-    given: dict[str, Any] = {flag.key: flags[flag.name] for flag in FLAGS if flags[flag.name] is not None}
+    given: dict[str, Given] = {flag.key: flags[flag.name] for flag in FLAGS if flags[flag.name] is not None}
     given["pump_mounting"] = "external" if pump_outside else "in_tank"
-    if given.get("cylinders", "").isdecimal():
-        given["cylinders"] = int(given["cylinders"])
+    cylinders = flags.get("cylinders")
+    if cylinders is not None and cylinders.isdecimal():
+        given["cylinders"] = int(cylinders)
     try:
-        text = starter_file(Known(**given))
+        text = starter_file(read_table(Known, given))
     except InputError as error:
         raise _named_by_flag(error) from None
     write_whole(path, text.encode())

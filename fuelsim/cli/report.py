@@ -13,16 +13,16 @@ __all__ = ["run"]
 
 
 def run(car_file: str | None, layout: str | None, output: str | None = None) -> None:
-    """Read the car, compute the sheet, write it and say in short what stands on it.
+    """Read the car, compute the sheet, write it, and print its findings.
 
     Parameters
     ----------
     car_file : str, optional
-        The bundled demo car, if left out.
+        Path of the car file; left out, the bundled demo car.
     layout : str, optional
-        The first the car has the parts for, if left out.
+        The layout; left out, the first that the car has the parts for.
     output : str, optional
-        HTML file; ``fuelsim_handover.html`` here, if left out.
+        HTML file; left out, ``fuelsim_handover.html`` here.
 
     Raises
     ------

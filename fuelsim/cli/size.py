@@ -25,15 +25,15 @@ def run(
     Parameters
     ----------
     car_file : str, optional
-        The bundled demo car, if left out.
+        Path of the car file; left out, the bundled demo car.
     layout : str, optional
-        The first the car has the parts for, if left out.
+        The layout; left out, the first that the car has the parts for.
     candidates : sequence of str
-        Each as ``place=name,name`` or ``dotted.key=value,value``; the usual ones of the catalogue, if empty.
+        Each as ``part=name,name`` or ``dotted.key=value,value``; where there are none, the usual ones of the catalogue.
     rows : int
-        Of the table.
+        Rows of the table that is printed.
     output : str, optional
-        Folder.
+        Folder for tables and figure; left out, none is written.
 
     Raises
     ------
@@ -60,22 +60,30 @@ def run(
 
 
 def _candidates(text: str) -> tuple[str, list[str]]:
-    """Return place and candidates of one flag.
+    """Return the key and the candidates of one flag.
 
     Examples
     --------
     >>> _candidates("feed.bore=6 mm, 8 mm")
     ('feed.bore', ['6 mm', '8 mm'])
     """
-    place, equals, listed = text.partition("=")
+    key, equals, listed = text.partition("=")
     values = [value.strip() for value in listed.split(",") if value.strip()]
     if not equals or not values:
-        raise InputError("not a list of candidates", given=text, accepted="place=name,name as in 'feed.bore=6 mm,8 mm'")
-    return place.strip(), values
+        raise InputError("not a list of candidates", given=text, accepted="part=name,name as in 'feed.bore=6 mm,8 mm'")
+    return key.strip(), values
 
 
 def text(result: Sizing, rows: int = 10) -> str:
-    """Return what is printed: a sentence, the best combinations, and what rejects the others."""
+    """Return what is printed: a sentence, the best combinations, and what rejects the others.
+
+    Parameters
+    ----------
+    result : Sizing
+        What is shown.
+    rows : int
+        Rows of the table.
+    """
     import pandas as pd
 
     parts = [f"{result.car.name}, {result.layout}: {result.sentence()}"]

@@ -10,8 +10,8 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.declaration_text import ratings_in_words
 from fuelsim.errors import InputError, SolveError, nearest
-from fuelsim.fields import ratings_in_words
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network import checks

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, ClassVar, Self
 
 from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError, nearest
+from fuelsim.fields import origin
 from fuelsim.sources import cite
 
 __all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]
@@ -185,7 +186,7 @@ class Catalogued:
     """
 
     catalogue_kind: ClassVar[str]
-    catalogue: str | None = field(default=None, kw_only=True, compare=False, repr=False)
+    catalogue: str | None = origin("Name of the generic part that the ratings were taken from.")
 
     @classmethod
     def named(cls, name: str) -> Self:

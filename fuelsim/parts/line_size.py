@@ -23,25 +23,6 @@ LINE_MATERIALS = ("steel", "aluminium", "rubber", "nylon", "ptfe")
 class LineSize(Ratings, Catalogued):
     """One size of a family of tubes or hoses.
 
-    Parameters
-    ----------
-    family, size : str
-        Family and size name, as in ``"braided_ptfe"`` and ``"-6"``.
-    material : str
-        Material of the wall, one of `LINE_MATERIALS`; ``"ptfe"`` is a thin liner under a steel braid.
-    bore : float or str, optional
-        Inside diameter, m; or give `outside_diameter` and `wall`, m.
-    roughness : float or str
-        Roughness of the wall, m.
-    working_pressure : float or str, optional
-        Rated pressure above the atmosphere, Pa. Joints are often weaker than the hose.
-    compliance : float or str, optional
-        Relative growth of the volume inside per pressure, 1/Pa.
-    continuous_temperature, peak_temperature : float or str, optional
-        Temperature that the wall bears for long, and for a short while, K.
-    immersible : bool
-        Whether it may lie in fuel.
-
     Examples
     --------
     >>> round(1e3 * LineSize.named("steel_tube_five_sixteenths_inch").inside_diameter, 2)
@@ -50,10 +31,19 @@ class LineSize(Ratings, Catalogued):
 
     catalogue_kind: ClassVar[str] = "lines"
 
-    family: str = text("Family, as in 'braided_ptfe'.")
+    family: str = text("Family of tubes or hoses, as in 'braided_ptfe'.")
     size: str = text("Size name, as in '-6' or '8 mm'.")
-    material: str = choice(LINE_MATERIALS, "Material of the wall.", default="steel")
-    bore: Quantity = quantity("bore", "Inside diameter.", least=5e-4, most=0.1, default=None, example="7.9 mm")
+    material: str = choice(
+        LINE_MATERIALS, "Material of the wall; 'ptfe' is a thin liner under a steel braid.", default="steel"
+    )
+    bore: Quantity = quantity(
+        "bore",
+        "Inside diameter; or give outside_diameter and wall.",
+        least=5e-4,
+        most=0.1,
+        default=None,
+        example="7.9 mm",
+    )
     outside_diameter: Quantity = quantity("bore", "Outside diameter.", least=1e-3, most=0.12, default=None)
     wall: Quantity = quantity("bore", "Wall thickness.", least=1e-4, most=0.02, default=None, example="1 mm")
     roughness: Quantity = quantity(
@@ -61,7 +51,7 @@ class LineSize(Ratings, Catalogued):
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated pressure above the atmosphere.",
+        "Rated pressure above the atmosphere; joints are often weaker than the hose.",
         least=1e3,
         most=5e7,
         default=None,

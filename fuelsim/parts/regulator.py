@@ -158,8 +158,10 @@ class ReturnRegulator(Part, Catalogued):
 
         Parameters
         ----------
-        outlet, reference
-            As `Part.reference_in_words`.
+        outlet : str
+            Station at the outlet.
+        reference : str or None
+            Station to which the spring side is open; None for the atmosphere.
 
         Returns
         -------
@@ -222,8 +224,10 @@ class ReducingRegulator(Part, Catalogued):
 
         Parameters
         ----------
-        outlet, reference
-            As `Part.reference_in_words`.
+        outlet : str
+            Station at the outlet.
+        reference : str or None
+            Station to which the spring side is open; None for the atmosphere.
 
         Returns
         -------
@@ -310,8 +314,10 @@ class ControlledPump(Part):
 
         Parameters
         ----------
-        outlet, reference
-            As `Part.reference_in_words`.
+        outlet : str
+            Station at the outlet.
+        reference : str or None
+            Station to which the spring side is open; None for the atmosphere.
 
         Returns
         -------

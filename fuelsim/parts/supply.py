@@ -88,7 +88,7 @@ class Supply(Ratings):
         engine_speed : float or array (points,)
             Engine speed, rpm; 0 is key on, below half of idle is cranking.
         regulator_temperature : float or array (points,)
-            Temperature of the alternator's regulator, K: about that of the bay.
+            Temperature of the alternator's regulator, about that of the bay, K.
         battery_temperature : float or array (points,)
             Temperature of the battery, K; a cold one gives less while cranking.
 

@@ -99,7 +99,7 @@ class JetPump(Ratings):
     nozzle_bore : float or str
         Bore of the nozzle, m.
     largest_ratio : float
-        Suction over motive flow without lift, M_0.
+        Ratio of suction to motive flow without lift, M_0.
     stall_pressure_ratio : float, optional
         Head ratio at which the suction flow is zero, N_0; left out, 0.6/M_0, that of a moulded ejector. The momentum
         balance ties the two: M_0 N_0 is 0.5 to 0.8 for rough mouldings, 0.8 to 1.4 for well made ones

@@ -9,7 +9,9 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.data_files import write_whole
-from fuelsim.fields import Ratings, declarations, ratings_in_words
+from fuelsim.declaration import declarations
+from fuelsim.declaration_text import ratings_in_words
+from fuelsim.fields import Ratings
 from fuelsim.finding import Severity
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump

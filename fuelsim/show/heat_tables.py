@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.fields import declarations
+from fuelsim.declaration import declarations
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.system.conditions import Conditions
 

@@ -11,8 +11,9 @@ import numpy as np
 from fuelsim.car.car import Car
 from fuelsim.car.tables import PlacedRegulator, PlumbedLine
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Ratings, declarations
+from fuelsim.fields import Ratings
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors

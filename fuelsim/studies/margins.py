@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import declarations
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
@@ -236,7 +236,7 @@ def _converted(axes: Mapping[str, Given], limited: str) -> dict[str, FloatArray]
         if name == VAPOUR_PRESSURE:
             converted[name] = np.atleast_1d(units.convert(values, "absolute pressure"))
         elif name in known and name not in ("tank_temperature", limited):
-            converted[name] = np.atleast_1d(known[name].convert(values))
+            converted[name] = np.atleast_1d(np.asarray(known[name].convert(values), dtype=float))
         else:
             raise InputError("no such axis", given=name, accepted=nearest(name, [VAPOUR_PRESSURE, *names]))
     if not converted:

@@ -7,8 +7,8 @@ from typing import TypeAlias
 
 from fuelsim import units
 from fuelsim.car.car import Car
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import declarations
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import Given

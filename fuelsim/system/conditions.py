@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, declarations, quantity
+from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.typing import FloatLike, Given, PointArray
 
 __all__ = ["Conditions"]
@@ -17,31 +18,6 @@ __all__ = ["Conditions"]
 @dataclass(frozen=True)
 class Conditions(Ratings):
     """Operating conditions; every value is a number or an array, and all broadcast like numpy.
-
-    Attributes
-    ----------
-    rpm : float or array
-        Engine speed, revolutions per minute.
-    load : float or array
-        Fraction of the full-load air charge at that speed; 0 is a closed throttle, where the idle flow is burnt.
-    tank_temperature, air_temperature : float, array or None
-        K; None takes the car's own value.
-    altitude : float, array or None
-        m above sea level, standard atmosphere; None takes the car's own value.
-    supply_voltage : float, array or None
-        V at the battery or alternator, None for the car's own value.
-    vehicle_speed : float or array
-        m/s; 0 is a car that stands, in traffic or idling.
-    pump_duty : float or array
-        Share of the time the pump is switched on.
-    pump_wear : float or array
-        Share of its flow that the pump has lost at every pressure; negative for one better than its table.
-    filter_clogging : float, array or None
-        Multiplies the viscous resistance of the filter after the pump, 1 is clean; None takes the car's own value.
-    vapour_space_pressure : float, array or None
-        Pa above the atmosphere in the tank; None takes the car's own value.
-    bay_temperature, underfloor_temperature : float, array or None
-        K; None follows from the air temperature and the car's own rises.
 
     Raises
     ------
@@ -58,42 +34,95 @@ class Conditions(Ratings):
 
     rpm: Quantity = quantity("engine speed", "Engine speed.", least=0.0, most=25_000.0, example="5400 rpm")
     load: Quantity = quantity(
-        "fraction", "Fraction of the full-load air charge at that speed.", least=0.0, most=1.0, default=1.0
+        "fraction",
+        "Fraction of the full-load air charge at that speed; at 0 the throttle is closed and the idle flow is burnt.",
+        least=0.0,
+        most=1.0,
+        default=1.0,
     )
     tank_temperature: Quantity = quantity(
-        "temperature", "Fuel in the tank.", least=233.15, most=373.15, default=None, example="45 degC"
+        "temperature",
+        "Temperature of the fuel in the tank; left out, the car's own.",
+        least=233.15,
+        most=373.15,
+        default=None,
+        example="45 degC",
     )
     air_temperature: Quantity = quantity(
-        "temperature", "Ambient air.", least=223.15, most=333.15, default=None, example="35 degC"
+        "temperature",
+        "Temperature of the ambient air; left out, the car's own.",
+        least=223.15,
+        most=333.15,
+        default=None,
+        example="35 degC",
     )
     altitude: Quantity = quantity(
-        "altitude", "Height above sea level.", least=-450.0, most=6000.0, default=None, example="600 m"
+        "altitude",
+        "Altitude above sea level, in the standard atmosphere; left out, the car's own.",
+        least=-450.0,
+        most=6000.0,
+        default=None,
+        example="600 m",
     )
     supply_voltage: Quantity = quantity(
-        "voltage", "Voltage of battery or alternator.", least=0.0, most=60.0, default=None, example="13.5 V"
+        "voltage",
+        "Voltage of battery or alternator; left out, the car's own.",
+        least=0.0,
+        most=60.0,
+        default=None,
+        example="13.5 V",
     )
     vehicle_speed: Quantity = quantity(
-        "speed", "Speed of the car: how much air passes tank and lines.", least=0.0, most=120.0, default=0.0
+        "speed",
+        "Speed of the car, which decides how much air passes tank and lines; 0 is a car at rest, in traffic or idling.",
+        least=0.0,
+        most=120.0,
+        default=0.0,
     )
     pump_duty: Quantity = quantity(
         "fraction", "Share of the time the pump is switched on by its controller.", least=0.05, most=1.0, default=1.0
     )
     pump_wear: Quantity = quantity(
-        "fraction", "Share of its flow that the pump has lost.", least=-0.3, most=0.95, default=0.0, example="10 %"
+        "fraction",
+        "Share of its flow that the pump has lost at every pressure; negative for one better than its table.",
+        least=-0.3,
+        most=0.95,
+        default=0.0,
+        example="10 %",
     )
     filter_clogging: Quantity = quantity(
-        "number", "Multiplies the filter's viscous resistance; 1 is clean.", least=1.0, most=1e6, default=None
+        "number",
+        "Factor on the viscous resistance of the filter after the pump, 1 clean; left out, the car's own.",
+        least=1.0,
+        most=1e6,
+        default=None,
     )
     vapour_space_pressure: Quantity = quantity(
-        "pressure difference", "Pressure in the tank above the atmosphere.", least=-60e3, most=60e3, default=None
+        "pressure difference",
+        "Pressure of the tank's vapour space above the atmosphere; left out, the car's own.",
+        least=-60e3,
+        most=60e3,
+        default=None,
     )
     bay_temperature: Quantity = quantity(
-        "temperature", "Air in the engine bay.", least=223.15, most=473.15, default=None, example="80 degC"
+        "temperature",
+        "Temperature of the air in the engine bay; left out, by the air temperature and the car's own rise.",
+        least=223.15,
+        most=473.15,
+        default=None,
+        example="80 degC",
     )
     underfloor_temperature: Quantity = quantity(
-        "temperature", "Air under the floor.", least=223.15, most=423.15, default=None, example="55 degC"
+        "temperature",
+        "Temperature of the air under the floor; left out, by the air temperature and the car's own rise.",
+        least=223.15,
+        most=423.15,
+        default=None,
+        example="55 degC",
     )
-    axes: tuple[str, ...] = field(default=(), repr=False)
+    axes: tuple[str, ...] = field(
+        default=(), repr=False, metadata={"doc": "Names of the axes of the batch, in order, as `grid` sets them."}
+    )
 
     def check(self) -> None:
         """Raise InputError, naming two inputs, where shapes do not broadcast."""
@@ -115,8 +144,12 @@ class Conditions(Ratings):
 
         Parameters
         ----------
-        **axes
-            Values for the attributes of `Conditions`, each a number or a one-dimensional list.
+        **axes : float, str or list of these
+            Values for the parameters of `Conditions`, in their units, each a number or a one-dimensional list.
+
+        Returns
+        -------
+        Conditions
 
         Raises
         ------
@@ -150,7 +183,17 @@ class Conditions(Ratings):
         return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in declarations(type(self))))
 
     def filled(self, defaults: Mapping[str, FloatLike]) -> Conditions:
-        """Return a copy in which every None is replaced by the value of that name in `defaults`."""
+        """Return a copy in which every condition that was left out has a default.
+
+        Parameters
+        ----------
+        defaults : mapping of str to object
+            Values by the name of the condition; one that is not among them stays left out.
+
+        Returns
+        -------
+        Conditions
+        """
         values = {item.name: getattr(self, item.name) for item in fields(self)}
         for name, value in values.items():
             if value is None:
@@ -158,11 +201,27 @@ class Conditions(Ratings):
         return Conditions(**values)
 
     def spread(self, shape: tuple[int, ...]) -> Conditions:
-        """Return a copy whose batch of operating points has a larger shape."""
+        """Return a copy whose batch of operating points has a larger shape.
+
+        Parameters
+        ----------
+        shape : tuple of int
+            The shape, to which the present one broadcasts.
+
+        Returns
+        -------
+        Conditions
+        """
         return self if shape == self.shape else replace(self, rpm=np.broadcast_to(self.rpm, shape))
 
     def points(self) -> dict[str, PointArray]:
-        """Return each condition as a flat array with one entry per operating point."""
+        """Return each condition as a flat array with one entry per operating point.
+
+        Returns
+        -------
+        dict of str to array (points,)
+            In SI, by the name of the condition; those that were left out are missing.
+        """
         shape = self.shape
         return {
             name: np.broadcast_to(np.asarray(getattr(self, name), dtype=float), shape).reshape(-1)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.car.rating_lists import taken
+from fuelsim.car.rating_lists import at_points
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
@@ -183,8 +183,8 @@ class _Problem:
     def take(self, index: IndexArray) -> _Problem:
         """Return the problem of some points only."""
         return _Problem(
-            taken(self.car, index),
-            taken(self.plumbing, index),
+            at_points(self.car, index),
+            at_points(self.plumbing, index),
             self.tables,
             self.points.take(index),
             self.surroundings.take(index),

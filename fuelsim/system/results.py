@@ -20,7 +20,7 @@ from fuelsim.system.coupling import CoupledSolution
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
-from fuelsim.typing import BoolArray, FloatArray, FloatLike, PointArray, TextArray
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray, PointArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -273,11 +273,13 @@ def collect(
     shape = conditions.shape
     of = _Collector(car, plumbing, tables, points, solution)
 
-    def shaped(value: FloatLike | BoolArray | TextArray) -> FloatArray:
+    def shaped(value: ArrayLike) -> FloatArray:
         array = np.broadcast_to(value, (len(points),)).reshape(shape)
         return array if shape else array[()]
 
-    def named(what: str, values: Mapping[str, FloatLike | BoolArray | TextArray]) -> ByName:
+    def named(
+        what: str, values: Mapping[str, FloatArray] | Mapping[str, BoolArray] | Mapping[str, TextArray]
+    ) -> ByName:
         return ByName(what, list(values), [shaped(value) for value in values.values()].__getitem__)
 
     stations = plumbing.fuel_stations

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.car.rating_lists import rating_shape, spread
+from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.errors import InputError, SolveError
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
@@ -142,7 +142,7 @@ class System:
     def _at_points(self, conditions: Conditions) -> System:
         """Return the system with one value of each listed rating, and of the filter's clogging, per operating point."""
         shape = self._shape(conditions)
-        car = spread(self.car, shape)
+        car = broadcast_ratings(self.car, shape)
         if conditions.filter_clogging is not None:
             clogging = np.broadcast_to(conditions.filter_clogging, shape).reshape(-1)
             car = replace(car, filter=replace(car.filter, clogging=clogging))

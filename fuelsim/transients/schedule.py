@@ -114,6 +114,10 @@ def typical_phase(
     pump_duty : float
         Share of the time that the pump is switched on.
 
+    Returns
+    -------
+    Phase
+
     Raises
     ------
     InputError
@@ -156,6 +160,12 @@ class Schedule:
         Solar time of the day at the start, s.
     start_altitude : float or None
         Altitude at the start, m; that of the climate's place if None.
+
+    Examples
+    --------
+    >>> day = Schedule.of([Phase(name="work", duration="20 min"), Phase(name="jam", duration="1 h")], start_time="16 h")
+    >>> day.starts.tolist()
+    [0.0, 1200.0, 4800.0]
     """
 
     phases: tuple[Phase, ...]
@@ -176,6 +186,10 @@ class Schedule:
             Solar time of the day at the start, s.
         start_altitude : float or str, optional
             Altitude at the start, m; that of the climate's place if left out.
+
+        Returns
+        -------
+        Schedule
 
         Raises
         ------

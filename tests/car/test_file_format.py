@@ -1,4 +1,4 @@
-"""Starter file, schema and attribute section come from the same declarations as the checks."""
+"""Starter file and schema come from the same declarations as the checks."""
 
 import re
 import tomllib
@@ -9,23 +9,13 @@ import pytest
 
 from fuelsim.car.car import Car
 from fuelsim.car.engine import Engine
-from fuelsim.car.file_format import attributes_section, json_schema, starter_text, toml_value
+from fuelsim.car.file_format import starter_text, toml_value
 from fuelsim.car.read import read_table
+from fuelsim.car.schema import json_schema
 from fuelsim.data_files import data_path, names, read_toml
+from fuelsim.declaration import declarations, file_keys
 from fuelsim.errors import InputError
-from fuelsim.fields import (
-    Quantity,
-    Ratings,
-    choice,
-    count,
-    declarations,
-    file_keys,
-    flag,
-    quantity,
-    series,
-    table,
-    text,
-)
+from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table, text
 
 
 @dataclass(frozen=True)
@@ -199,15 +189,6 @@ def test_schema_says_meaning_default_and_example():
     assert schema["$defs"]["Hose"]["required"] == ["bore"]
     assert schema["$defs"]["Hose"]["description"] == "A hose."
     assert schema["required"] == ["name", "temperature", "flows", "end", "cylinders", "feed"]
-
-
-def test_attribute_section_names_unit_range_and_default():
-    section = attributes_section(Rig)
-    assert "temperature : float or array, K\n    Fuel. Accepted: temperature from -40 degC to 100 degC" in section
-    assert "speeds : array, rpm\n" in section
-    assert "burst : float or array, Pa, or None\n" in section
-    assert "pot : Pot, or None\n    Surge pot." in section
-    assert "By default 0.1." in section
 
 
 # The real classes.

@@ -10,7 +10,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.car.car import Car
 from fuelsim.car.read import car_schema, origins, read_table
-from fuelsim.car.references import generic_parts, shelf_of
+from fuelsim.car.references import catalogue_section, generic_parts
 from fuelsim.data_files import data_path, names
 from fuelsim.parts.catalogue_parts import catalogue_entry
 from fuelsim.parts.pump.pump import Pump
@@ -41,13 +41,13 @@ def with_tables(**tables):
 
 
 def part_of(table):
-    from fuelsim.fields import declarations
+    from fuelsim.declaration import declarations
 
     return declarations(Car)[table].part
 
 
 def test_every_table_whose_parts_stand_in_the_catalogue_can_refer_to_them():
-    from fuelsim.fields import declarations
+    from fuelsim.declaration import declarations
 
     assert {name for name, found in declarations(Car).items() if found.part and generic_parts(found.part)} == REFERABLE
 
@@ -59,7 +59,7 @@ def test_every_generic_part_reads_in_every_table_that_may_refer_to_it(table, nam
     needed = {"injectors": {"count": 8}, "feed": {"length": "3 m"}}
     needed |= {key: {"length": "3 m"} for key in ("suction", "return_line", "bay_line")}
     part = read_table(part_of(table), {"catalogue": name, **needed.get(table, {})})
-    for key, value in shelf_of(part_of(table)).values(name).items():
+    for key, value in catalogue_section(part_of(table)).ratings(name).items():
         assert getattr(part, key) is not None, value
 
 

@@ -16,8 +16,9 @@ from fuelsim.car.car import Car
 from fuelsim.car.floor_plan import Plan
 from fuelsim.car.write import write_car, written
 from fuelsim.data_files import names
-from fuelsim.fields import declarations
-from fuelsim.units import KINDS, convert
+from fuelsim.declaration import declarations
+from fuelsim.kinds import KINDS
+from fuelsim.units import convert
 
 
 @pytest.mark.parametrize("name", names("cars"))
@@ -62,7 +63,7 @@ def test_units_are_those_a_person_would_choose():
 @settings(max_examples=150, deadline=None, derandomize=True)
 @given(st.sampled_from(sorted(KINDS)), st.floats(1e-9, 1e9))
 def test_every_number_of_every_kind_reads_back_exactly(kind, value):
-    from fuelsim.fields import Declaration
+    from fuelsim.declaration import Declaration
 
     text = written(value, Declaration("quantity", "", kind=kind))
     assert convert(text, kind) == value

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from fuelsim.car.engine import Engine
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.fields import declarations
 from fuelsim.parts.catalogue_parts import LABELS, catalogue_entry, catalogue_kinds, catalogue_names
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.filter import Filter

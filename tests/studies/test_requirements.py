@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.fields import declarations
+from fuelsim.declaration import declarations
 from fuelsim.studies.requirements import RULES
 
 

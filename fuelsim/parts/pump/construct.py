@@ -79,8 +79,10 @@ class FromBench(Ratings):
         ----------
         tables : dict
             Voltage to ``{"flow": [...], "pressure": [...], "current": [...]}``; currents in all tables or in none.
-        relief_pressure, type, mounting
-            As `from_curve`.
+        relief_pressure : float or str, optional
+            Rise at which the pump's own relief valve opens, Pa.
+        type, mounting : str
+            As in `Pump`.
 
         Returns
         -------
@@ -165,8 +167,10 @@ class FromBench(Ratings):
         ----------
         path : path
             File to be read.
-        relief_pressure, type, mounting
-            As `from_curve`.
+        relief_pressure : float or str, optional
+            Rise at which the pump's own relief valve opens, Pa.
+        type, mounting : str
+            As in `Pump`.
 
         Returns
         -------
@@ -199,8 +203,8 @@ class FromBench(Ratings):
         ----------
         fit : BenchFit
             Result of `fit_bench`.
-        type, mounting
-            As `from_curve`.
+        type, mounting : str
+            As in `Pump`.
 
         Returns
         -------

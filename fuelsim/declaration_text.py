@@ -1,0 +1,171 @@
+"""Ratings in words: the Parameters section of a class from its declarations, and the ratings of one part."""
+
+from __future__ import annotations
+
+import dataclasses
+import inspect
+import re
+import textwrap
+from collections.abc import Iterator
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.declaration import Declaration, declarations
+from fuelsim.kinds import KINDS
+from fuelsim.typing import FloatLike, Given
+
+__all__ = ["parameters_section", "ratings_in_words", "with_parameters"]
+
+WIDTH = 120
+_SECTION = re.compile(r"^(Parameters|Attributes|Returns|Raises|See Also|Notes|References|Examples)\n-+$", re.MULTILINE)
+_RAISES = """\
+Raises
+------
+InputError
+    Where a value is of the wrong form or outside what is accepted; it names the class and the key."""
+
+
+def with_parameters(part: type, written: str) -> str:
+    """Return the docstring of a class of ratings with its Parameters and Raises sections.
+
+    Parameters
+    ----------
+    part : type
+        A class of ratings.
+    written : str
+        The docstring as it stands in the class. A section that stands there already is left as it is.
+
+    Returns
+    -------
+    str
+        The sections in the order of numpydoc.
+    """
+    text = inspect.cleandoc(written)
+    if not any(_documented_fields(part)):
+        return text
+    first = _SECTION.search(text)
+    summary = text if first is None else text[: first.start()]
+    below = "" if first is None else text[first.start() :]
+    titles = [match[1] for match in _SECTION.finditer(below)]
+    sections = [summary.rstrip()]
+    if "Parameters" not in titles and "Attributes" not in titles:
+        sections.append(parameters_section(part))
+        if "Raises" not in titles:
+            sections.append(_RAISES)
+    return "\n\n".join([*sections, below.rstrip()]).rstrip() + "\n"
+
+
+def parameters_section(part: type) -> str:
+    """Return the Parameters section of a class of ratings in the form of numpydoc.
+
+    Parameters
+    ----------
+    part : type
+        A class of ratings.
+
+    Returns
+    -------
+    str
+        For each field its type and SI unit, its meaning, what is accepted, and its default.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.orifice import Orifice
+    >>> print("\\n".join(parameters_section(Orifice).splitlines()[:4]))
+    Parameters
+    ----------
+    diameter : float, array or str, m
+        Diameter of the hole. Accepted: bore from 0.05 mm to 50 mm, as in '0.6 mm'.
+    """
+    lines = ["Parameters", "----------"]
+    for name, form, about in _documented_fields(part):
+        lines.append(f"{name} : {form}")
+        lines += textwrap.wrap(about, WIDTH - 4, initial_indent="    ", subsequent_indent="    ")
+    return "\n".join(lines)
+
+
+def _documented_fields(part: type) -> Iterator[tuple[str, str, str]]:
+    """Yield name, type and meaning of each argument of a class of ratings, in their order."""
+    declared = declarations(part)
+    for item in sorted(dataclasses.fields(part), key=lambda field: bool(field.kw_only)):
+        if item.name in declared:
+            declaration = declared[item.name]
+            yield item.name, _type(declaration), _meaning(declaration)
+        elif item.init and "doc" in item.metadata:
+            yield item.name, f"{item.type}, optional".replace(" | None", ""), item.metadata["doc"]
+
+
+def _type(declaration: Declaration) -> str:
+    if declaration.form in ("quantity", "series"):
+        unit = KINDS[declaration.kind].unit
+        given = "float, array or str" if declaration.form == "quantity" else "list of float or str"
+        type_text = given if unit == "1" else f"{given}, {unit}"
+    elif declaration.form == "choice":
+        type_text = "{" + ", ".join(f"'{item}'" for item in declaration.choices) + "}"
+    elif declaration.form == "table":
+        type_text = "Ratings" if declaration.part is None else declaration.part.__name__
+    else:
+        type_text = {"text": "str", "count": "int", "flag": "bool"}[declaration.form]
+    return type_text if declaration.required else f"{type_text}, optional"
+
+
+def _meaning(declaration: Declaration) -> str:
+    about = declaration.doc
+    if declaration.form in ("quantity", "series", "count"):
+        about += f" Accepted: {declaration.accepted()}."
+    if declaration.required:
+        return about
+    return f"{about} By default {_default_in_words(declaration)}."
+
+
+def _default_in_words(declaration: Declaration) -> str:
+    default = declaration.default
+    if default is None or default == "":
+        return "left out"
+    if declaration.form == "table":
+        return "with its own defaults"
+    if declaration.form == "flag":
+        return "true" if default else "false"
+    if declaration.form not in ("quantity", "series"):
+        return str(default)
+    return ", ".join(_value_in_words(value, declaration) for value in np.ravel(np.asarray(default)).tolist())
+
+
+def _value_in_words(value: float | str, declaration: Declaration) -> str:
+    return value if isinstance(value, str) else declaration.bound(value)
+
+
+def ratings_in_words(part: object) -> str:
+    """Return the ratings of a part that differ from their default, with units.
+
+    Parameters
+    ----------
+    part : Ratings
+        An object of any class of ratings.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.line import Line
+    >>> ratings_in_words(Line(length="3 m", bore="8 mm"))
+    'length 3 m, bore 8 mm'
+    """
+    texts = []
+    for name, declaration in declarations(type(part)).items():
+        value = getattr(part, name)
+        if value is None or (declaration.has_default and np.array_equal(value, np.asarray(declaration.default))):
+            continue
+        texts.append(f"{name.replace('_', ' ')} {_rating_in_words(value, declaration)}")
+    return ", ".join(texts)
+
+
+def _rating_in_words(value: Given, declaration: Declaration) -> str:
+    if declaration.form == "table":
+        return f"{type(value).__name__}({ratings_in_words(value)})"
+    if declaration.form not in ("quantity", "series"):
+        return str(value)
+    numbers: FloatLike = np.asarray(value, dtype=float)
+    if np.ndim(numbers) == 0:
+        return units.shown(float(numbers), declaration.kind)
+    low, high = (units.shown(float(limit), declaration.kind) for limit in (np.min(numbers), np.max(numbers)))
+    return f"{low} to {high} ({np.size(numbers)} values)"
