@@ -84,7 +84,9 @@ def check_every_node_reaches_a_reservoir(network: Elements) -> None:
 def _dead_head(link: Link, liquid: Liquid) -> float:
     """Return the greatest pressure rise of a pump link, Pa; zero for other links."""
     own = link.part.coefficients(liquid)
-    return float(np.max(own.rise)) if isinstance(own, PumpCoefficients | ControlledPumpCoefficients) else 0.0
+    if not isinstance(own, PumpCoefficients | ControlledPumpCoefficients):
+        return 0.0
+    return max(float(np.max(own.rise)), getattr(link.part, "highest_dead_head", None) or 0.0)
 
 
 def dead_head_pressures(network: Elements, liquid: Liquid) -> dict[str, float]:

@@ -260,6 +260,8 @@ def _parts(sheet: HandOver) -> list[PartRow]:
             known = "not given" if under.least is None else shown(under.least, "pressure difference", digits=3)
         if isinstance(part, Pump):
             known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
+            if part.dead_head_to_withstand > part.dead_head_pressure:
+                known += f", up to {shown(part.dead_head_to_withstand, 'pressure difference', digits=3)} by its class"
         rows.append(PartRow(name.replace("_", " "), ratings_in_words(part), known))
     return rows
 

@@ -313,7 +313,7 @@ def _dead_head(system: System) -> DeadHead:
     return DeadHead(
         pressure=max(0.0, *(float(np.max(rise)) for rise in rises)),
         rated_below=tuple(
-            table for table, least in rated.items() if least is not None and least < plumbing.dead_head_pressure
+            table for table, least in rated.items() if least is not None and least < plumbing.dead_head_to_withstand
         ),
         unrated=tuple(table for table, least in rated.items() if least is None),
         has_return=plumbing.has_return,

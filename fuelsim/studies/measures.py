@@ -171,7 +171,7 @@ def _rating_over_set(system: System, run: Run) -> Value:
 
 def _rating_over_dead_head(system: System, run: Run) -> Value:
     least = _least_rating(system)
-    return None if least is None else least - system.plumbing.dead_head_pressure
+    return None if least is None else least - system.plumbing.dead_head_to_withstand
 
 
 def _pulse_margin(system: System, run: Run) -> Value:

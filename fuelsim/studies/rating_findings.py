@@ -38,6 +38,12 @@ def _held_in_words(system: System) -> str:
     return f"{set_pressure} and boost, {shown(total, 'pressure difference', digits=3)} in all"
 
 
+def _reaches(system: System) -> str:
+    """Return how sure the dead-head is: that of the pump, or the top of its class."""
+    plumbing = system.plumbing
+    return "is" if plumbing.dead_head_to_withstand == plumbing.dead_head_pressure else "may be, by its class,"
+
+
 def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
     """Parts rated below the pressure that always acts on them: these fail.
 
@@ -98,12 +104,12 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
     >>> print(ratings_below_dead_head(system, everyday_run(system))[0])
     warning, feed: rated 400 kPa, but the pump's dead-head is ... kPa; ...
     """
-    dead_head, held = system.plumbing.dead_head_pressure, _held(system)
+    dead_head, held = system.plumbing.dead_head_to_withstand, _held(system)
     return [
         Finding(
             Severity.WARNING,
             name,
-            f"rated {shown(rated, 'pressure difference', digits=3)}, but the pump's dead-head is "
+            f"rated {shown(rated, 'pressure difference', digits=3)}, but the pump's dead-head {_reaches(system)} "
             f"{shown(dead_head, 'pressure difference', digits=3)}",
             "fit a part of a higher rating, or a pump with a relief valve below the rating",
             caution=FIRE,
@@ -140,7 +146,7 @@ def unrated_parts(system: System, run: Run) -> list[Finding]:
     unknown = [name for name, rating in system.plumbing.under_pressure.items() if rating.working_pressure is None]
     if not unknown:
         return []
-    reach = shown(system.plumbing.dead_head_pressure, "pressure difference", digits=3)
+    reach = shown(system.plumbing.dead_head_to_withstand, "pressure difference", digits=3)
     text = f"no working pressure given; they see {reach} when a way is blocked"
     return [Finding(Severity.NOTE, ", ".join(unknown), text, "read it off the part and give it", source=RULE)]
 

@@ -325,6 +325,11 @@ class Plumbing:
         return max(link.part.dead_head_pressure for link in self.pumps)
 
     @property
+    def dead_head_to_withstand(self) -> float:
+        """The highest dead-head pressure that the pumps may have by their class, Pa."""
+        return max(link.part.dead_head_to_withstand for link in self.pumps)
+
+    @property
     def tables(self) -> tuple[str, ...]:
         """Tables of the car that this layout uses, in the order of flow."""
         return tuple(dict.fromkeys((VESSEL, *(link.table for link in self.links), *self.attached)))

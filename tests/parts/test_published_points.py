@@ -38,6 +38,20 @@ def test_a_throttle_body_pump_reaches_90_to_124_kilopascals_with_its_return_pinc
     assert 62e3 <= ReturnRegulator.named("throttle_body_low").set_pressure <= 90e3
 
 
+@pytest.mark.parametrize("name", ["in_tank_130", "in_tank_165", "in_tank_220", "in_tank_300", "in_tank_410"])
+def test_turbine_pumps_open_their_valves_between_550_and_850_kilopascals(name):
+    """The span of a service manual; parts are rated against its top [service_manual_2000s_a]."""
+    pump = Pump.named(name)
+    assert 550e3 <= pump.relief_pressure <= 850e3
+    assert pump.dead_head_to_withstand >= 850e3
+
+
+def test_a_gerotor_pump_may_reach_930_kilopascals():
+    """A gerotor pump in a tank: 135 psi at most [service_manual_1990s_e]."""
+    pump = Pump.named("external_gerotor")
+    assert pump.relief_pressure == pytest.approx(930e3)
+
+
 def test_a_filter_of_a_low_pressure_system_is_changed_at_34_kilopascals():
     """Pressure before it 5 psi above that after it, on a system of 100 kPa [service_manual_1990s_b]."""
     assert Filter.named("canister_low_pressure").terminal_drop == pytest.approx(34e3)

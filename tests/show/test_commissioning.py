@@ -164,3 +164,25 @@ def test_failed_points_are_dashes_not_crashes():
     from fuelsim.show.commissioning import handover_html
 
     assert "–" in handover_html(sheet)
+
+
+# Residual pressure, service limits: set pressure, kPa, minutes, and what is left at least, kPa [service_manuals_d].
+LEAK_DOWN_LIMITS = [(430.0, 5.0, 250.0), (510.0, 5.0, 250.0), (500.0, 10.0, 340.0), (330.0, 2.0, 330.0)]
+
+
+def test_the_leak_check_prints_one_maker_s_limit_and_the_span_of_others():
+    """At most 55 kPa in 5 minutes [service_manual_1990s_a]; other makers allow more and less [service_manuals_d]."""
+    sheet = fs.hand_over(fs.Car.named("finch"), "return")
+    step = next(step for step in sheet.steps if step.what == "Leak check")
+    assert "55 kPa" in step.limit
+    per_five_minutes = [5.0 * (before - left) / minutes for before, minutes, left in LEAK_DOWN_LIMITS]
+    assert min(per_five_minutes) == 0.0
+    assert "none in 2 minutes to 180 kPa in 5" in step.note
+    assert sum(55.0 < fall <= 260.0 for fall in per_five_minutes) == 3
+
+
+def test_the_prime_lasts_1_to_2_seconds():
+    """2 s of three makers, 1 s of another; pressure up within 1 to 2 s [service_manuals_e]."""
+    sheet = fs.hand_over(fs.Car.named("finch"), "return")
+    prime = next(step for step in sheet.steps if step.what == "Prime")
+    assert "1 to 2 s" in prime.how

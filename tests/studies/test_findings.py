@@ -42,7 +42,12 @@ def test_a_340_kilopascal_hose_on_a_400_kilopascal_set_fails():
 
 
 def test_a_500_kilopascal_connector_on_a_690_kilopascal_dead_head_warns():
-    values = {"feed.working_pressure": "500 kPa", "pump.relief_pressure": "690 kPa", "pump.relief_band": 0.005}
+    values = {
+        "feed.working_pressure": "500 kPa",
+        "pump.relief_pressure": "690 kPa",
+        "pump.relief_band": 0.005,
+        "pump.highest_dead_head": None,
+    }
     finding = about(findings_of(values), "feed", "rated 500 kPa")
     assert finding.severity is Severity.WARNING
     assert "69" in finding.statement
@@ -53,6 +58,15 @@ def test_boost_counts_where_the_regulator_refers_to_the_manifold():
     assert about(findings_of(values), "feed", "rated 350 kPa").severity is Severity.FAILURE
     values["rail_regulator.reference"] = "atmosphere"
     assert about(findings_of(values), "feed", "rated 350 kPa").severity is Severity.WARNING
+
+
+def test_parts_are_rated_against_the_top_of_the_pump_s_class():
+    """An in-tank turbine pump may open its valve at 550 to 850 kPa [service_manual_2000s_a]."""
+    finding = about(findings_of({"feed.working_pressure": "690 kPa"}), "feed", "by its class")
+    assert finding.severity is Severity.WARNING
+    assert "850 kPa" in finding.statement
+    measured = findings_of({"feed.working_pressure": "690 kPa", "pump.highest_dead_head": None})
+    assert not [finding for finding in measured if "rated 690" in finding.statement]
 
 
 def test_a_rating_above_dead_head_is_no_finding_and_a_missing_one_is_a_note():

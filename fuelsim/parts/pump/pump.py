@@ -75,6 +75,9 @@ class Pump(FromBench, Part, Catalogued):
         Voltage at the pump's terminals during the test, V: one for all rows or one for each.
     relief_pressure : float or str, optional
         Pressure rise at which the valve inside the pump begins to open, Pa.
+    highest_dead_head : float or str, optional
+        Highest dead-head pressure that a pump of this class may have, Pa: what the ratings of hoses, filters and joints
+        are compared with where the figures are those of a class and not of the pump on the bench.
     type : str
         ``"turbine"``, ``"roller"``, ``"gear"``, ``"gerotor"``, ``"vane"`` or ``"solenoid"``; sets the typical figures
         of `PUMP_TYPES` wherever the next ratings are left out.
@@ -148,6 +151,14 @@ class Pump(FromBench, Part, Catalogued):
         most=5e6,
         default=None,
         example="700 kPa",
+    )
+    highest_dead_head: Quantity = quantity(
+        "pressure difference",
+        "Highest dead-head pressure that a pump of this class may have; ratings of parts are compared with it.",
+        least=1e3,
+        most=5e6,
+        default=None,
+        example="850 kPa",
     )
     speed: Quantity = quantity(
         "engine speed",
@@ -303,6 +314,13 @@ class Pump(FromBench, Part, Catalogued):
         if self.relief_pressure is None:
             return own
         return float(min(own, self.relief_pressure * (1.0 + self.relief_band)))
+
+    @property
+    def dead_head_to_withstand(self) -> float:
+        """Dead-head pressure that the parts behind the pump have to withstand, Pa: the highest of its class, if
+        given."""
+        own = self.dead_head_pressure
+        return own if self.highest_dead_head is None else float(max(own, self.highest_dead_head))
 
     @property
     def dead_head_source(self) -> str:
