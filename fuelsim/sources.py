@@ -159,7 +159,7 @@ def reference(key: str) -> Reference:
     return known[key]
 
 
-def cite(keys: str | Sequence[str], note: str = "") -> str:
+def cite(keys: str | Sequence[str], note: str = "", rests_on: str = "") -> str:
     """Return the text by which outputs say where a figure comes from.
 
     Parameters
@@ -168,6 +168,8 @@ def cite(keys: str | Sequence[str], note: str = "") -> str:
         One source or several.
     note : str
         What of the source was taken, as in "middle of 2-5 kPa".
+    rests_on : str
+        Figure without a public source that the answer rests on, a table of ``data/unknown_figures.toml``.
 
     Returns
     -------
@@ -185,7 +187,8 @@ def cite(keys: str | Sequence[str], note: str = "") -> str:
     """
     keys = [keys] if isinstance(keys, str) else keys
     parts = [note] if note else []
-    return ", ".join([*parts, "; ".join(reference(key).citation for key in keys)])
+    citation = ", ".join([*parts, "; ".join(reference(key).citation for key in keys)])
+    return f"{citation}; {doubt(rests_on)}" if rests_on else citation
 
 
 @dataclass(frozen=True)
@@ -245,7 +248,7 @@ def unknowns() -> Mapping[str, UnknownFigure]:
 
 
 def doubt(key: str) -> str:
-    """Return the words by which a finding says that it rests on a figure without a public source.
+    """Return the words that say that a finding rests on a figure without a public source.
 
     Parameters
     ----------
@@ -260,9 +263,9 @@ def doubt(key: str) -> str:
     Examples
     --------
     >>> doubt("shortest_pulse")
-    "no public source: fs.unknown_figures() has the band of 'shortest_pulse' and what to measure"
+    'rests on shortest_pulse without a public source: fs.unknown_figures() has its band and what to measure'
     """
     known = unknowns()
     if key not in known:
         raise InputError("no such figure in data/unknown_figures.toml", given=key, accepted=nearest(str(key), known))
-    return f"no public source: fs.unknown_figures() has the band of '{key}' and what to measure"
+    return f"rests on {key} without a public source: fs.unknown_figures() has its band and what to measure"

@@ -247,7 +247,8 @@ def test_figures_without_a_source_name_keys_of_a_car_file():
 
 
 def test_a_finding_that_rests_on_a_figure_without_a_source_says_where_its_band_stands():
-    assert "unknown_figures() has the band of 'allowed_vapour'" in doubt("allowed_vapour")
+    assert "rests on allowed_vapour without a public source: fs.unknown_figures()" in doubt("allowed_vapour")
+    assert cite("computed", rests_on="soak_peak") == f"computed; {doubt('soak_peak')}"
     table = fuelsim.unknown_figures()
     assert "0.3 to 1" in table.loc["allowed_vapour", "band"]
     assert "flow into a can" in table.loc["allowed_vapour", "measure"]

@@ -98,7 +98,8 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
     if np.any(regime == "wide open"):
         statement = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
         advice = "a larger return line or regulator, or less pump at idle"
-        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=cite("computed")))
+        source = cite("computed", rests_on="regulator_slope")
+        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     return objections
 
 
@@ -173,7 +174,7 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
                 f"its inlet is {kelvin} beyond boiling: vapour takes up to {greatest(run.pump_flow_lost):.0%} of the "
                 "flow"
             )
-            source = cite("computed")
+            source = cite("computed", rests_on="allowed_vapour")
             objections.append(Finding(Severity.FAILURE, pump.name, statement, advice, FIRE_CAUTION, source))
         elif beyond_npsh < 0.0:
             short = shown(-beyond_npsh, "pressure difference", digits=2)
@@ -218,7 +219,7 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
         kelvin = shown(abs(margin), "temperature difference", digits=2)
         statement = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
         advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
-        source = cite(["computed", "assumed"], "at least 5 K")
+        source = cite(["computed", "assumed"], "at least 5 K", rests_on="bay_temperature")
         objections.append(Finding(severity, rail, statement, advice, source=source))
     return objections
 

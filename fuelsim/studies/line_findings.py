@@ -186,13 +186,16 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
                 f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump can draw through freely"
             )
             advice = "100 µm before the pump, 10 µm after"
-            objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=practice))
+            source = cite("pump_makers_advice", "no finer than 100 µm before a pump that sucks")
+            objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     for link in plumbing.filters:
         drop = greatest(run.pressure[link.upstream] - run.pressure[link.downstream])
-        if drop > float(np.min(link.part.change_drop)):
+        change, source = float(np.min(link.part.change_drop)), cite("common_practice", "35-70 kPa")
+        if float(np.max(plumbing.held_pressure())) <= limits.LOW_PRESSURE and limits.LOW_PRESSURE_FILTER.value < change:
+            change, source = limits.LOW_PRESSURE_FILTER.value, limits.LOW_PRESSURE_FILTER.citation
+        if drop > change:
             drop_in_words = shown(drop, "pressure difference", digits=3)
             statement = f"costs {drop_in_words}, more than the drop at which it is changed"
-            source = cite("common_practice", "35-70 kPa")
             advice = "a larger or a fresh filter"
             objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     return objections

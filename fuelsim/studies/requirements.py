@@ -80,7 +80,14 @@ RULES = (
         limits.BYPASS.citation,
         "a larger pump, better wire or less loss before the regulator",
     ),
-    Rule("pump_margin", +1, _RECOMMENDED, 0.2, cite("common_practice", "20-30 %"), "a larger pump"),
+    Rule(
+        "pump_margin",
+        +1,
+        _RECOMMENDED,
+        0.2,
+        cite(["cfr_14_23_955", "common_practice"], "20-30 %; 125 % of the flow in aircraft"),
+        "a larger pump",
+    ),
     Rule(
         "injector_duty",
         -1,

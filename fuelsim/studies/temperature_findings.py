@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fuelsim.finding import Finding, Severity
-from fuelsim.sources import cite, doubt
+from fuelsim.sources import cite
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.system.heat_exchange import air_around
 from fuelsim.system.run import Run, System
@@ -66,7 +66,7 @@ def lines_above_their_temperature(system: System, run: Run) -> list[Finding]:
             objections.append(Finding(Severity.WARNING, link.table, statement, ADVICE, FIRE, cite("computed", RULE)))
         if link.exchange.zone == "bay" and soak > peak:
             statement = f"the bay may reach {_in_words(soak)} after a stop; its wall is rated to {_in_words(peak)}"
-            source = f"bay {SOAK_PEAK:.0f} K above the air: {doubt('soak_peak')}"
+            source = cite("computed", f"bay {SOAK_PEAK:.0f} K above the air", rests_on="soak_peak")
             objections.append(Finding(Severity.WARNING, link.table, statement, ADVICE, FIRE, source))
     return objections
 

@@ -97,3 +97,41 @@ def test_a_roller_pump_of_the_published_size_meets_both_tables():
     running = pump.at(supply_voltage=VOLTS)
     assert running.flow(0.0) == pytest.approx(OPEN_LINE, abs=3.0 * L_H)
     assert running.flow(500e3) == pytest.approx(AT_PRESSURE, abs=3.5 * L_H)
+
+
+def test_an_in_tank_class_meets_a_published_point_of_a_module():
+    """122 L/h at 450 kPa and 12.3 V [service_manual_2000s_c]; a class is good to 10 %."""
+    pump = Pump.named("in_tank_165")
+    assert pump.at(supply_voltage=12.3).flow(450e3) == pytest.approx(122.0 * L_H, rel=0.10)
+
+
+def test_published_modules_lie_between_the_in_tank_classes():
+    """180 L/h at most at 500 kPa [service_manual_2000s_d], 125 L/h at 269 kPa [service_manual_1990s_g], at 13.5 V or
+    less."""
+    smaller, larger = (Pump.named(name).at(supply_voltage=13.5) for name in ("in_tank_165", "in_tank_220"))
+    assert smaller.flow(500e3) < 180.0 * L_H < larger.flow(500e3)
+    assert Pump.named("in_tank_130").at(supply_voltage=12.0).flow(269e3) > 0.9 * 125.0 * L_H
+
+
+@pytest.mark.parametrize("name", ["in_tank_130", "in_tank_165", "in_tank_220"])
+def test_in_tank_classes_draw_what_a_maker_prints(name):
+    """60 to 250 L/h at 300 to 500 kPa take 5 to 9 A [pump_maker_overview]; class currents are good to 15 %."""
+    current = Pump.named(name).at().current([300e3, 400e3, 500e3])
+    assert np.all((current > 0.85 * 5.0) & (current < 1.15 * 9.0))
+
+
+def test_a_large_external_pump_meets_a_magazine_test():
+    """About 320 and 360 kg/h at 310 kPa, 12 and 13.5 V [magazine_pump_test], which is d ln Q/d ln V 1.0; ours within 5
+    %."""
+    flow = Pump.named("external_gear_large").at(supply_voltage=[12.0, 13.5]).flow(310e3)
+    assert 745.0 * 3600.0 * flow == pytest.approx([320.0, 360.0], rel=0.05)
+
+
+def test_brushed_pumps_turn_10_to_22_percent_of_their_power_into_flow():
+    """Limits of manuals give 9 to 12 % (8 A and 13.5 V for 90 to 105 L/h at 400 kPa), the good half of the trade 15 to
+    22."""
+    for name in ("in_tank_130", "in_tank_165", "in_tank_220", "in_tank_300", "in_tank_410"):
+        running = Pump.named(name).at()
+        pressure = np.array([300e3, 400e3])
+        efficiency = running.operating(running.flow(pressure), pressure).efficiency
+        assert np.all((efficiency > 0.10) & (efficiency < 0.225))
