@@ -102,7 +102,7 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
     >>> from fuelsim.studies.findings import everyday_run
     >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": "400 kPa"}).system("return")
     >>> print(ratings_below_dead_head(system, everyday_run(system))[0])
-    warning, feed: rated 400 kPa, but the pump's dead-head is ... kPa; ...
+    warning, feed: rated 400 kPa, but the pump's dead-head may be, by its class, 850 kPa; ...
     """
     dead_head, held = system.plumbing.dead_head_to_withstand, _held(system)
     return [

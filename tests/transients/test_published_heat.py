@@ -15,8 +15,8 @@ def finch():
 
 
 def test_a_parked_tank_goes_to_the_air_at_the_rate_of_a_public_emission_model(finch):
-    """dT/dt = 1.4 per hour x (air less tank) [epa_moves5]: a time constant of 43 min, which is 24 W/K at 40 L (62
-    kJ/K)."""
+    """dT/dt = 1.4 per hour x (air less tank) [moves_tank_temperature]: a time constant of 43 min, which is 24 W/K at 40
+    L (62 kJ/K)."""
     car = finch.with_values(
         {
             "tank.volume": "60 L",
