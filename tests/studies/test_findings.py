@@ -165,9 +165,9 @@ def test_a_filter_is_changed_at_34_kilopascals_on_a_low_pressure_system():
     """A truck with throttle-body injection of 100 kPa [service_manual_1990s_b]; 50 kPa elsewhere."""
     clogged = {"filter.clogging": 3.3, "filter.rated_drop": "16 kPa"}
     low = {"rail_regulator.set_pressure": "100 kPa", "rail_regulator.reference": "atmosphere"}
-    finding = about(found({**clogged, **low}), "filter", "at which it is changed")
+    finding = about(findings_of({**clogged, **low}), "filter", "at which it is changed")
     assert "34 kPa on a system of 100 kPa" in finding.source
-    assert not [finding for finding in found(clogged) if "at which it is changed" in finding.statement]
+    assert not [finding for finding in findings_of(clogged) if "at which it is changed" in finding.statement]
 
 
 def test_findings_that_rest_on_figures_without_a_public_source_say_so():
@@ -175,8 +175,8 @@ def test_findings_that_rest_on_figures_without_a_public_source_say_so():
         ({"injectors.static_flow": "140 mL/min"}, "injectors", "open", "dead_time"),
         ({"return_line.bore": "2.5 mm"}, "regulator", "wide open", "regulator_slope"),
     ):
-        assert f"rests on {figure} without a public source" in about(found(values), subject, word).source
-    noisy = found({"surroundings.tank_temperature": "45 degC"}, car="heron")
+        assert f"rests on {figure} without a public source" in about(findings_of(values), subject, word).source
+    noisy = findings_of({"surroundings.tank_temperature": "45 degC"}, car="heron")
     assert "rests on npsh_required" in about(noisy, "pump", "noise").source
 
 

@@ -317,8 +317,7 @@ class Pump(FromBench, Part, Catalogued):
 
     @property
     def dead_head_to_withstand(self) -> float:
-        """Dead-head pressure that the parts behind the pump have to withstand, Pa: the highest of its class, if
-        given."""
+        """Dead-head pressure that parts behind the pump must withstand, Pa: the highest of its class, if given."""
         own = self.dead_head_pressure
         return own if self.highest_dead_head is None else float(max(own, self.highest_dead_head))
 
