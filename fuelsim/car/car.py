@@ -162,7 +162,8 @@ class Car(Ratings):
         """
         around = self.surroundings
         if self.supply is None:
-            return around.supply_voltage
+            voltage: FloatLike = around.supply_voltage
+            return voltage
         air = around.air_temperature if air_temperature is None else air_temperature
         bay = air + around.bay_rise if bay_temperature is None else bay_temperature
         return self.supply.voltage(engine_speed, bay, air)

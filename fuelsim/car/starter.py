@@ -106,7 +106,7 @@ class Known(Ratings):
         if self.displacement is not None:
             return float(self.displacement)
         per = POWER_PER_DISPLACEMENT * (1.0 + self.boost / 101325.0)
-        return max(round(self.engine_power / per * 1e4), 1) / 1e4
+        return float(max(round(self.engine_power / per * 1e4), 1) / 1e4)
 
     @property
     def engine_cylinders(self) -> int:
@@ -170,7 +170,7 @@ def _peak_fuel_flow(known: Known) -> tuple[float, float]:
 
 
 def _highest_set(known: Known) -> float:
-    return float(known.set_pressure or 400e3) + known.boost
+    return float((known.set_pressure or 400e3) + known.boost)
 
 
 def _supply(known: Known) -> dict[str, Given]:

@@ -259,6 +259,12 @@ class PlumbedLine(Line):
         return listed
 
     @property
+    def volume(self) -> FloatLike:
+        """Fuel that the line holds, m3."""
+        volume: FloatLike = 0.25 * np.pi * self.bore**2 * self.length
+        return volume
+
+    @property
     def wall_compliance(self) -> FloatLike:
         """Growth of the contents for each pascal, 1/Pa: as given, else that of the material."""
         return WALLS[self.material].compliance if self.compliance is None else self.compliance
@@ -320,7 +326,8 @@ class Rail(Ratings):
     @property
     def compliance(self) -> FloatLike:
         """Fuel taken in for each pascal beside that which its own compression takes, m3/Pa."""
-        return self.elastic_volume / 1e5
+        compliance: FloatLike = self.elastic_volume / 1e5
+        return compliance
 
     def line(self) -> Line:
         """Return the rail's bore as a line."""

@@ -82,13 +82,13 @@ def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
             [
                 Entry("engine", "engine speed", run.conditions.rpm),
                 Entry("supply", "voltage", run.conditions.supply_voltage),
-                Entry("fuel_burnt", "volume flow", np.maximum(run.flow["injectors"], 0.0)),
+                Entry("fuel_burnt", "volume flow", np.maximum(run.burnt_flow, 0.0)),
                 Entry("rail", "pressure difference", run.gauge_pressure["rail"], "gauge"),
                 Entry("rail_minus_manifold", "pressure difference", run.injector_pressure_difference),
                 Entry("bypass", "volume flow", run.bypass_flow),
                 Column("duty_percent", 100.0 * np.asarray(run.injector_duty)),
-                Entry("pump", "voltage", run.pump_voltage["pump"]),
-                Entry("pump", "current", run.pump_current["pump"]),
+                *(Entry(name, "voltage", value) for name, value in run.pump_voltage.items()),
+                *(Entry(name, "current", value) for name, value in run.pump_current.items()),
                 Entry("pump_inlet_to_boiling", "temperature difference", run.vapour_margin["pump_inlet"]),
                 Entry("rail", "temperature", run.temperature["rail"]),
                 Entry("rail_to_boiling", "temperature difference", run.vapour_margin["rail"]),
@@ -138,7 +138,7 @@ def demand_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
         [
             Entry("engine", "engine speed", sheet.speeds),
             Entry("fuel_asked", "mass flow", sheet.demand.fuel_mass_flow),
-            Entry("fuel_burnt", "volume flow", sheet.new.flow["injectors"]),
+            Entry("fuel_burnt", "volume flow", sheet.new.burnt_flow),
             Entry("manifold", "absolute pressure", sheet.demand.manifold_pressure, "absolute"),
             Entry("bypass_new", "volume flow", sheet.new.bypass_flow),
             Entry("bypass_worn", "volume flow", sheet.worn.bypass_flow),
@@ -160,7 +160,7 @@ def handover_figure(sheet: HandOver) -> Figure:
     fig, axes = figure(1, 2, width=4.6, height=3.0)
     flows, pressures = axes[0]
     speeds = sheet.speeds
-    burnt, flow_unit = shown_values(sheet.new.flow["injectors"], "volume flow")
+    burnt, flow_unit = shown_values(sheet.new.burnt_flow, "volume flow")
     flows.plot(speeds, burnt, label="burnt by the engine", **line_style(6, len(speeds)))
     for index, (state, run) in enumerate((("as new", sheet.new), ("worn pump, old filter", sheet.worn))):
         style = line_style(index, len(speeds))

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.kinds import KINDS
 from fuelsim.typing import ArrayLike, FloatArray
-from fuelsim.units import KINDS, SYSTEMS, from_si, unit_system
+from fuelsim.units import SYSTEMS, from_si, unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -164,8 +165,8 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         *(Entry(f"{name}_vapour_liquid_ratio", "number", value) for name, value in run.vapour_liquid_ratio.items()),
         Entry("injector_pressure_difference", "pressure difference", run.injector_pressure_difference),
         Entry("injector_duty", "fraction", run.injector_duty),
-        Entry("pump_terminals", "voltage", run.pump_voltage["pump"]),
-        Entry("pump", "current", run.pump_current["pump"]),
+        *(Entry(f"{name}_terminals", "voltage", value) for name, value in run.pump_voltage.items()),
+        *(Entry(name, "current", value) for name, value in run.pump_current.items()),
         Entry("suction_margin", "pressure difference", run.suction_margin),
         Entry("pump_flow_lost", "fraction", run.pump_flow_lost),
     ]

@@ -182,9 +182,8 @@ def _pulse_margin(system: System, run: Run) -> Value:
 
 
 def _pump_margin(system: System, run: Run) -> Value:
-    burnt = sum(run.flow[link.name] for link in system.plumbing.injectors)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return run.bypass_flow / burnt
+        return run.bypass_flow / run.burnt_flow
 
 
 def _depression(system: System, run: Run) -> Value:

@@ -11,7 +11,7 @@ from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
-from fuelsim.parts.wire import CONTINUOUS_FUSE_LOADING
+from fuelsim.studies import limits
 from fuelsim.studies.assessment import Assessment, assess
 from fuelsim.studies.candidates import Axis
 from fuelsim.studies.measures import measure_named
@@ -200,7 +200,7 @@ class Sizing:
         return self.car.with_values(changes)
 
     def fuse(self, combination: int) -> float:
-        """Return the least usual fuse that the greatest current loads to 80 % at most.
+        """Return the least usual fuse that the greatest current loads to 75 % at most, as where it is hot.
 
         Parameters
         ----------
@@ -219,7 +219,7 @@ class Sizing:
         >>> sizing.fuse(0) in FUSES
         True
         """
-        needed = self.worst["pump_current"][combination] / CONTINUOUS_FUSE_LOADING
+        needed = self.worst["pump_current"][combination] / limits.FUSE_LOADING.value
         return next((rating for rating in FUSES if rating >= needed), np.nan)
 
     @property

@@ -150,8 +150,7 @@ def pot_cover(car: Car, run: Run) -> FloatLike:
             key="surge_pot",
             file=car.file,
         )
-    burnt = np.sum([run.flow[link.name] for link in run.plumbing.injectors], axis=0)
-    seconds: FloatLike = cover_time(np.asarray(volume, dtype=float), burnt)
+    seconds: FloatLike = cover_time(np.asarray(volume, dtype=float), run.burnt_flow)
     return seconds
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
 
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from fuelsim.parts.pump.pump import Pump
 
 __all__ = ["Run", "collect"]
+
+Column = TypeVar("Column")
 
 SOME_VAPOUR = 1e-3
 """V/L at a pump's inlet from which it counts as ingesting vapour."""
@@ -116,6 +118,21 @@ class Run:
     def layout(self) -> str:
         """Name of the layout."""
         return self.plumbing.layout.name
+
+    @property
+    def burnt_flow(self) -> FloatArray:
+        """Volume flow of the fuel that the engine burns, through all injectors, m3/s."""
+        return np.asarray(sum(self.flow[link.name] for link in self.plumbing.injectors))
+
+    @property
+    def burnt_mass_flow(self) -> FloatArray:
+        """Mass flow of the fuel that the engine burns, through all injectors, kg/s."""
+        return np.asarray(sum(self.mass_flow[link.name] for link in self.plumbing.injectors))
+
+    @property
+    def supply_mass_flow(self) -> FloatArray:
+        """Mass flow that the pumps draw from the tank, kg/s."""
+        return np.asarray(sum(self.mass_flow[link.name] for link in self.plumbing.pumps))
 
     @property
     def regulator_regime(self) -> TextArray:
@@ -277,10 +294,12 @@ def collect(
         array = np.broadcast_to(value, (len(points),)).reshape(shape)
         return array if shape else array[()]
 
-    def named(
-        what: str, values: Mapping[str, FloatArray] | Mapping[str, BoolArray] | Mapping[str, TextArray]
-    ) -> ByName:
-        return ByName(what, list(values), [shaped(value) for value in values.values()].__getitem__)
+    def named(what: str, values: Mapping[str, Column]) -> ByName[Column]:
+        return ByName(
+            what,
+            list(values),
+            [cast("Column", shaped(cast("FloatArray", value))) for value in values.values()].__getitem__,
+        )
 
     stations = plumbing.fuel_stations
     pressure = np.stack([solution.pressure[name] for name in stations])

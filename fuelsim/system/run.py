@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -145,7 +145,7 @@ class System:
         car = broadcast_ratings(self.car, shape)
         if conditions.filter_clogging is not None:
             clogging = np.broadcast_to(conditions.filter_clogging, shape).reshape(-1)
-            car = replace(car, filter=replace(car.filter, clogging=clogging))
+            car = car.with_values({f"{link.table}.clogging": clogging for link in self.plumbing.filters})
         return self if car is self.car else System(car, self.layout, self.fuel)
 
     def _defaults(self, conditions: Conditions) -> dict[str, FloatLike]:

@@ -118,12 +118,12 @@ class _Stage:
 class _Plumbing:
     """The plumbing solved along the trajectory, by the names of `Drive`."""
 
-    temperature: ByName
-    gauge_pressure: ByName
-    vapour_margin: ByName
-    pressure_margin: ByName
-    vapour_liquid_ratio: ByName
-    flow: ByName
+    temperature: ByName[PointArray]
+    gauge_pressure: ByName[PointArray]
+    vapour_margin: ByName[PointArray]
+    pressure_margin: ByName[PointArray]
+    vapour_liquid_ratio: ByName[PointArray]
+    flow: ByName[PointArray]
     suction_margin: PointArray
     bypass_flow: PointArray
     injector_duty: PointArray
@@ -306,7 +306,7 @@ class _Collection:
             bypass_flow=mixture.values([run.bypass_flow for run in runs]),
             injector_duty=mixture.values([run.injector_duty for run in runs]),
             tank_heat_flow=mixture.values([run.tank_heat_flow for run in runs]),
-            pump_power=mixture.values([run.pump_power["pump"] for run in runs]),
+            pump_power=mixture.values([np.sum(list(run.pump_power.values()), axis=0) for run in runs]),
             vapour_lock=lock,
         )
 
@@ -376,7 +376,7 @@ class _Mixture:
         """
         return {name: self.values([results[name] for results in of_runs]) for name in of_runs[0]}
 
-    def by_name(self, what: str, of_runs: Sequence[Mapping[str, PointArray]]) -> ByName:
+    def by_name(self, what: str, of_runs: Sequence[Mapping[str, PointArray]]) -> ByName[PointArray]:
         """Return `columns` as a mapping whose errors name the nearest station or link.
 
         Parameters

@@ -117,12 +117,12 @@ class Drive:
     fuel_mass: PointArray
     vapour_lost: PointArray
     evaporated: PointArray
-    temperature: ByName
-    gauge_pressure: ByName
-    vapour_margin: ByName
-    pressure_margin: ByName
-    vapour_liquid_ratio: ByName
-    flow: ByName
+    temperature: ByName[PointArray]
+    gauge_pressure: ByName[PointArray]
+    vapour_margin: ByName[PointArray]
+    pressure_margin: ByName[PointArray]
+    vapour_liquid_ratio: ByName[PointArray]
+    flow: ByName[PointArray]
     suction_margin: PointArray
     bypass_flow: PointArray
     injector_duty: PointArray

@@ -76,10 +76,10 @@ def locked_points(run: Run) -> BoolArray:
 
 def _plumbing_states(run: Run) -> FloatArray:
     """Return the fields of `PlumbingState` at the points of a run, ``(points, fields)``."""
-    supply = np.asarray(run.mass_flow["pump"])
+    supply = run.supply_mass_flow
     states: PlumbingState[PointArray] = PlumbingState(
         supply=supply,
-        returned=supply - np.asarray(run.mass_flow["injectors"]),
+        returned=supply - run.burnt_mass_flow,
         returned_heat=run.tank_heat_flow,
         rail_gauge_pressure=run.gauge_pressure["rail"],
         vapour_lock=locked_points(run).astype(float),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,8 +73,8 @@ def restart_times(
     tank_temperature = np.full(time.shape, fuel.tank_temperature)
     tank_ratio = tables.vapour_liquid_ratio_after_drop(tank_temperature, at_tank_pressure)
     suction_volume, inlet_temperature = 0.0, tank_temperature
-    if car.suction is not None:
-        suction_volume = 0.25 * math.pi * car.suction.bore**2 * car.suction.length
+    if plumbing.suction_lines:
+        suction_volume = float(np.sum([link.part.volume for link in plumbing.suction_lines]))
         inlet_temperature = np.asarray(fuel.feed_temperature(time))
     inlet_ratio = tables.vapour_liquid_ratio_after_drop(inlet_temperature, at_tank_pressure)
     pump = car.pump.at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=car.wire)
@@ -104,7 +103,7 @@ def restart_times(
     if plumbing.sweeps_rail:
         sweep = fuel.rail_volume * seconds_per_volume(False, np.full(time.shape, restored))
     else:
-        idle = float(fuel.run_before.flow["injectors"])
+        idle = float(fuel.run_before.burnt_flow)
         sweep = np.full(time.shape, fuel.rail_volume / max(idle, LEAST_FLOW))
     boils_on = bubble > fuel.atmospheric_pressure + fuel.set_pressure
     seconds = np.where(tank_ratio > BOUND_RATIO * car.pump.tolerated_vapour, np.inf, seconds)

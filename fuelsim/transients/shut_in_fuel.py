@@ -6,7 +6,6 @@ below the bubble pressure of the rail's fuel, vapour takes the room of what is m
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -122,11 +121,11 @@ class ShutInFuel:
         peak_bay_rise : float
             Greatest rise of the bay's air above ambient after the stop, K.
         """
-        car, feed = system.car, system.car.feed
-        feed_volume = float(0.25 * math.pi * feed.bore**2 * feed.length)
+        car, lines = system.car, [link.part for link in system.plumbing.feed_lines]
+        feed_volume = float(sum(line.volume for line in lines))
         volume = rail_volume(car)
         bulk_modulus = float(system.fuel.bulk_modulus(float(run.temperature["rail"])))
-        elastic = float(feed.wall_compliance) * feed_volume + float(car.rail.compliance)
+        elastic = float(car.rail.compliance) + sum(float(line.wall_compliance * line.volume) for line in lines)
         if car.damper is not None:
             elastic += float(car.damper.compliance)
         return cls(
