@@ -10,8 +10,6 @@ import pytest
 
 ROOMS = ("numerics", "laws", "parts", "studies")
 """Rooms whose docstrings are complete; every other room joins when its docstrings are."""
-NOT_YET = {"fuelsim.studies.climates.ClimateTable.table", "fuelsim.studies.climates.traffic_day"}
-"""Names in these rooms that still lack something; a name goes when it lacks nothing, and none comes."""
 
 
 def public_callables():
@@ -54,7 +52,7 @@ def documented(function):
 @pytest.mark.parametrize("name", CALLABLES)
 def test_every_argument_is_described_with_an_example(name):
     function = CALLABLES[name]
-    if name in NOT_YET or name.endswith(".coefficients") or not arguments_of(function):
+    if name.endswith(".coefficients") or not arguments_of(function):
         return  # an implementation of Part.coefficients, which is described there
     text = inspect.cleandoc(function.__doc__ or "")
     missing = set(arguments_of(function)) - documented(function)

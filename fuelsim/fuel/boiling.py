@@ -325,12 +325,12 @@ class BoilingFuel(Composition):
         temperature : float, str or array
             230 to 420 K.
         ratio : float
-            Volume of vapour per volume of remaining liquid.
+            Ratio of the volume of vapour to that of the remaining liquid.
 
         Returns
         -------
         float or array
-            In the shape of the temperature.
+            Pressure, Pa absolute, in the shape of the temperature.
 
         Raises
         ------

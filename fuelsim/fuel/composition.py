@@ -112,6 +112,11 @@ class Composition:
         *families : str
             paraffin, isoparaffin, olefin, naphthene, aromatic, alcohol or ether.
 
+        Returns
+        -------
+        float
+            Volume fraction of all of them together.
+
         Examples
         --------
         >>> from fuelsim.fuel.fuel import Fuel
@@ -440,6 +445,11 @@ class Composition:
         ----------
         temperature : float, str or array
             230 to 420 K.
+
+        Returns
+        -------
+        Liquid
+            Density, kg/m3, and kinematic viscosity, m2/s, in the shape of the temperature.
 
         Raises
         ------

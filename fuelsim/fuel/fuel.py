@@ -88,6 +88,10 @@ class Fuel(BoilingFuel):
         label : str
             Name shown in tables and pictures.
 
+        Returns
+        -------
+        Fuel
+
         Raises
         ------
         InputError
@@ -133,17 +137,22 @@ class Fuel(BoilingFuel):
         ethanol, methanol, ether : float or str
             Volume fractions of the finished fuel at 15 degC; the ether is MTBE.
         density : float or str, optional
-            At 15 degC, kg/m3.
+            Density at 15 degC, kg/m3.
         t10, t50, t90 : float or str, optional
             Temperatures at which 10, 50 and 90 % have evaporated in the simulated ASTM D86 distillation, K.
         e70, e100, e150 : float or str, optional
             Volume fractions evaporated at 70, 100 and 150 degC.
         vapour_liquid_temperature : float or str, optional
-            T(V/L=20) by ASTM D5188, K.
+            Temperature T(V/L=20) by ASTM D5188, K.
         aromatics : float or str, optional
-            Volume fraction of the finished fuel.
+            Volume fraction of aromatics of the finished fuel.
         label : str
             Name shown in tables and pictures.
+
+        Returns
+        -------
+        Fuel
+            Its composition; `calibration` holds the values reached where there were several targets.
 
         Raises
         ------
@@ -188,7 +197,11 @@ class Fuel(BoilingFuel):
         Parameters
         ----------
         name : str
-            Name of the file without its ending.
+            Name of the file without its ending, one of `names_known`.
+
+        Returns
+        -------
+        Fuel
 
         Raises
         ------
@@ -216,6 +229,11 @@ class Fuel(BoilingFuel):
         ethanol : float or str
             Volume fraction of the finished fuel; where it is zero and the class limits ethanol, the middle of that.
 
+        Returns
+        -------
+        Fuel
+            With the name of the class as its label.
+
         Raises
         ------
         InputError
@@ -239,6 +257,10 @@ class Fuel(BoilingFuel):
     @staticmethod
     def names_known() -> list[str]:
         """Return the names `Fuel.named` takes.
+
+        Returns
+        -------
+        list of str
 
         Examples
         --------
@@ -335,7 +357,7 @@ class Fuel(BoilingFuel):
         temperature : list or array
             Temperatures one after the other, K; warming drives vapour out.
         vapour_space : float
-            Volume of vapour space per volume of liquid at the start.
+            Ratio of the volume of the vapour space to that of the liquid, at the start.
         pressure : float or str
             Atmospheric pressure, Pa absolute.
         repeats : int
@@ -344,6 +366,7 @@ class Fuel(BoilingFuel):
         Returns
         -------
         Weathering
+            The remaining fuel and the mass fraction lost.
 
         Examples
         --------
@@ -407,6 +430,11 @@ class Fuel(BoilingFuel):
     def dvpe(self) -> float:
         """Dry vapour pressure equivalent at 37.8 degC, Pa (ASTM D5191, EN 13016-1; air-saturated sample).
 
+        Returns
+        -------
+        float
+            Vapour pressure, Pa.
+
         Examples
         --------
         Some kilopascal below the air-free pressure at four volumes of vapour (own analysis: 0.8 to 2 kPa):
@@ -449,6 +477,11 @@ class Fuel(BoilingFuel):
 
     def distillation(self) -> Distillation:
         """Return the simulated ASTM D86 curve; T10 to T90 +-5 K.
+
+        Returns
+        -------
+        Distillation
+            Temperatures, K, over the volume fraction evaporated.
 
         Examples
         --------

@@ -164,6 +164,26 @@ class Network:
             New parts by the name of their link.
         pressures : mapping of str to quantity, optional
             New pressures by the name of their reservoir, Pa absolute.
+
+        Returns
+        -------
+        Network
+            A new one; this one stays as it is.
+
+        Raises
+        ------
+        InputError
+            For a name that the network does not have, with the nearest known one.
+
+        Examples
+        --------
+        >>> from fuelsim.parts.line import Line
+        >>> net = Network()
+        >>> net.add_reservoir("tank", "120 kPa")
+        >>> net.add_reservoir("outlet", "101 kPa")
+        >>> net.connect("tank", "outlet", Line(length=1.0, bore=0.006), name="feed")
+        >>> net.with_parts({"feed": Line(length=1.0, bore=0.008)}).links["feed"].part.bore
+        0.008
         """
         changed = Network(self.atmospheric_pressure)
         changed.nodes, changed.reservoirs, changed.links = dict(self.nodes), dict(self.reservoirs), dict(self.links)
@@ -264,6 +284,16 @@ class Network:
         ----------
         liquid : Liquid, optional
             Petrol of 740 kg/m3 and 0.6 mm2/s if not given.
+
+        Returns
+        -------
+        list of Finding
+            Empty where there is nothing to say.
+
+        Raises
+        ------
+        InputError
+            Without a reservoir, or for a node that no link joins to one.
         """
         elements = self.elements
         checks.check_there_is_a_reservoir(elements)
@@ -284,11 +314,21 @@ class Network:
             Its solution; gauge pressures in kPa and flows in L/h are then written on it.
         point : int, optional
             Which operating point, where the state has many.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
         """
         return opener.draw_network(self, state, point=point)
 
     def table(self) -> pd.DataFrame:
-        """Return the links as a table: from, to, kind of part, what a set pressure is above, and ratings in words."""
+        """Return the links as a table: from, to, kind of part, what a set pressure is above, and ratings in words.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row per link, by its name.
+        """
         import pandas as pd
 
         rows = {

@@ -96,6 +96,21 @@ class State:
         Flow unknowns, m3/s, for a later solution to start from.
     kept_pressure : array (kept nodes, points)
         Pressure unknowns, Pa absolute, for the same use.
+
+    Examples
+    --------
+    >>> from fuelsim.laws.liquid import Liquid
+    >>> from fuelsim.network.network import Network
+    >>> from fuelsim.parts.line import Line
+    >>> net = Network()
+    >>> net.add_reservoir("tank", ["110 kPa", "120 kPa"])
+    >>> net.add_reservoir("outlet", "100 kPa")
+    >>> net.connect("tank", "outlet", Line(length=1.0, bore=0.006), name="feed")
+    >>> state = net.solve(Liquid(density=740.0, kinematic_viscosity=0.6e-6))
+    >>> state.flow["feed"].shape, bool(state.flow["feed"][1] > state.flow["feed"][0])
+    ((2,), True)
+    >>> state.take([1]).flow["feed"].shape
+    (1,)
     """
 
     pressure: Mapping[str, FloatLike]
@@ -115,6 +130,11 @@ class State:
         ----------
         points : int array
             Which points of a state that has an array of them.
+
+        Returns
+        -------
+        State
+            With an axis of those points.
         """
 
         def numbers(results: Mapping[str, FloatLike]) -> ByName[FloatLike]:

@@ -65,15 +65,7 @@ def seat_coefficients(pressure: FloatLike, flow: FloatLike, density: FloatLike) 
 class CheckValve(Part, Catalogued):
     """A valve that passes fuel one way only, above its cracking pressure.
 
-    Parameters
-    ----------
-    cracking_pressure : quantity, optional
-        Difference at which it opens, Pa.
-    open_pressure, open_flow : quantity, optional
-        Loss above the cracking pressure (Pa) at a flow (m3/s), of petrol at 740 kg/m3. The defaults are typical of a
-        small inline valve (common practice, no source).
-    working_pressure : quantity, optional
-        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
+    Defaults are typical of a small inline valve (common practice, no source).
 
     Examples
     --------
@@ -94,7 +86,7 @@ class CheckValve(Part, Catalogued):
     )
     open_pressure: Quantity = quantity(
         "pressure difference",
-        "Loss of the open valve, above the cracking pressure, at the open flow.",
+        "Loss of the open valve above the cracking pressure, at the open flow of petrol at 740 kg/m3.",
         least=1.0,
         most=1e6,
         default=5000.0,
@@ -110,7 +102,7 @@ class CheckValve(Part, Catalogued):
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated pressure above the atmosphere.",
+        "Rated pressure above the atmosphere; compared with the greatest pressure of the pump.",
         least=1e3,
         most=1e8,
         default=None,

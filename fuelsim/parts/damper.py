@@ -18,13 +18,6 @@ class Damper(Ratings):
 
     It has no effect on steady flows and pressures. Its defaults are assumed: measure yours by the volume it takes in.
 
-    Parameters
-    ----------
-    stored_volume, pressure_rise : float or str
-        Volume of fuel it takes in, m3, while the pressure rises by `pressure_rise`, Pa.
-    working_pressure : float or str, optional
-        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
-
     Examples
     --------
     >>> damper = Damper(stored_volume="0.5 mL", pressure_rise="100 kPa")
@@ -34,7 +27,7 @@ class Damper(Ratings):
 
     stored_volume: Quantity = quantity(
         "volume",
-        "Volume of fuel it takes in over the pressure rise.",
+        "Volume of fuel that the damper takes in over the pressure rise.",
         least=1e-10,
         most=1e-3,
         default=0.5e-6,
@@ -42,7 +35,7 @@ class Damper(Ratings):
     )
     pressure_rise: Quantity = quantity(
         "pressure difference",
-        "Rise of pressure over which it takes in the stored volume.",
+        "Rise of pressure over which the damper takes in the stored volume.",
         least=1e3,
         most=2e6,
         default=1e5,
@@ -50,7 +43,7 @@ class Damper(Ratings):
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated pressure above the atmosphere.",
+        "Rated pressure above the atmosphere; compared with the greatest pressure of the pump.",
         least=1e3,
         most=1e8,
         default=None,

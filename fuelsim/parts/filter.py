@@ -25,24 +25,9 @@ REFERENCE_PETROL_VISCOSITY = 0.45e-3
 class Filter(Part, Catalogued):
     """A filter or strainer, dp = a mu Q + b rho Q^2, through one rated point.
 
-    Parameters
-    ----------
-    rated_flow, rated_drop : float or str
-        Flow, m3/s, and clean pressure drop there, Pa, with reference petrol. The defaults are a typical 10 um canister
-        (5-12 kPa at 120 L/h, from memory).
-    viscous_share : float
-        Viscous part of the rated drop over the whole drop: 0.80-0.95 for clean paper (from memory), 0 for a purely
-        quadratic loss, on which clogging has no effect.
-    clogging : float
-        Factor on the viscous part; 1 is clean, 10 is spent.
-    side : str
-        ``"pressure"`` or ``"suction"``.
-    terminal_drop : float or str, optional
-        Drop at which it is to be changed, Pa; by default that of its side (common practice, no source).
-    working_pressure : float or str, optional
-        Greatest pressure above the atmosphere it is rated for, Pa.
-    fineness : float or str, optional
-        Size of the particles it holds back, m.
+    Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h (from
+    memory). The viscous share of clean paper is 0.80-0.95 (from memory). Limits of the drop that are left out are
+    common practice, no source.
 
     Examples
     --------
@@ -75,19 +60,24 @@ class Filter(Part, Catalogued):
     )
     viscous_share: Quantity = quantity(
         "fraction",
-        "Viscous part of the rated drop, over the whole drop.",
+        "Viscous share of the rated drop; 0 for a purely quadratic loss, on which clogging has no effect.",
         least=0.0,
         most=1.0,
         default=0.85,
         example="0.85",
     )
     clogging: Quantity = quantity(
-        "number", "Factor on the viscous part by clogging; 1 is clean.", least=1.0, most=1e6, default=1.0, example="1"
+        "number",
+        "Factor of clogging on the viscous part of the drop; 1 is clean, 10 is spent.",
+        least=1.0,
+        most=1e6,
+        default=1.0,
+        example="1",
     )
     side: str = choice(("pressure", "suction"), "Side of the pump on which the filter is.", default="pressure")
     terminal_drop: Quantity = quantity(
         "pressure difference",
-        "Pressure drop at which the filter is changed.",
+        "Pressure drop at which the filter is changed; left out, 50 kPa, or 4 kPa on the suction side.",
         least=100.0,
         most=5e5,
         default=None,
@@ -95,14 +85,19 @@ class Filter(Part, Catalogued):
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated pressure above the atmosphere.",
+        "Greatest pressure above the atmosphere for which the filter is rated.",
         least=1e3,
         most=5e6,
         default=None,
         example="1000 kPa",
     )
     fineness: Quantity = quantity(
-        "particle size", "Size of the particles held back.", least=1e-6, most=2e-3, default=None, example="10 µm"
+        "particle size",
+        "Size of the particles that the filter holds back.",
+        least=1e-6,
+        most=2e-3,
+        default=None,
+        example="10 µm",
     )
 
     def check(self) -> None:

@@ -60,29 +60,9 @@ _METHODS = tuple(dict.fromkeys(method for methods in _METHODS_OF.values() for me
 class Fitting(Ratings):
     """One or several equal fittings of a line.
 
-    Parameters
-    ----------
-    kind : str
-        ``"bend"``, ``"entrance"``, ``"exit"``, ``"contraction"`` (from `other_bore` into the line), ``"expansion"``
-        (from the line into `other_bore`), ``"barb"``, ``"two_k"``, ``"three_k"``, ``"given"`` or ``"typical"``.
-    typical : str, optional
-        Name in ``data/catalogue/fittings.toml``, for that kind.
-    count : int
-        Number of equal fittings.
-    method : str
-        Method by which the loss of bends, entrances and contractions is computed.
-    angle : float or str
-        Angle by which a bend turns the flow, rad.
-    radius_ratio : float
-        Radius of a bend's centre line over its bore.
-    other_bore : float or str, optional
-        Bore on the other side of a contraction or expansion, m.
-    throat_ratio : float
-        Bore of a barb's throat over the bore of its hose.
-    own_bore : float or str, optional
-        Bore to whose velocity head a given K refers, m; the line's if not given.
-    turbulent, laminar, size : float
-        K of ``"given"``; K_inf and K1 of ``"two_k"``; K_i, K1 and K_d of ``"three_k"``.
+    A contraction leads from `other_bore` into the line, an expansion from the line into `other_bore`. The coefficients
+    `turbulent`, `laminar` and `size` are K of ``kind="given"``, K_inf and K1 of ``"two_k"``, and K_i, K1 and K_d of
+    ``"three_k"``.
 
     Examples
     --------
@@ -92,7 +72,7 @@ class Fitting(Ratings):
     """
 
     kind: str = choice(_KINDS, "Kind of fitting.")
-    typical: str | None = text("Name of a typical fitting, for kind = 'typical'.", default=None)
+    typical: str | None = text("Name of a typical fitting in the catalogue, for kind = 'typical'.", default=None)
     count: int = fields.count("Number of equal fittings.", least=1, most=1000, default=1)
     method: str = choice(
         _METHODS, "Method by which the loss of bends, entrances and contractions is computed.", default="Rennels"
@@ -106,7 +86,12 @@ class Fitting(Ratings):
         example="90 deg",
     )
     radius_ratio: Quantity = quantity(
-        "number", "Radius of a bend's centre line over its bore.", least=0.5, most=50.0, default=1.5, example="1.5"
+        "number",
+        "Ratio of the radius of a bend's centre line to its bore.",
+        least=0.5,
+        most=50.0,
+        default=1.5,
+        example="1.5",
     )
     other_bore: Quantity = quantity(
         "bore",
@@ -118,14 +103,19 @@ class Fitting(Ratings):
     )
     throat_ratio: Quantity = quantity(
         "fraction",
-        "Bore of a barb's throat over the bore of its hose.",
+        "Bore fraction of a barb, its throat's bore over that of its hose.",
         least=0.2,
         most=1.0,
         default=0.75,
         example="0.75",
     )
     own_bore: Quantity = quantity(
-        "bore", "Bore to whose velocity head a given K refers.", least=5e-4, most=0.1, default=None, example="6 mm"
+        "bore",
+        "Bore to whose velocity head a given K refers; left out, that of the line.",
+        least=5e-4,
+        most=0.1,
+        default=None,
+        example="6 mm",
     )
     turbulent: Quantity = quantity(
         "number", "Turbulent loss coefficient K, K_inf or K_i.", least=0.0, most=1e4, default=0.0, example="0.5"

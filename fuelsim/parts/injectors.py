@@ -33,34 +33,12 @@ class Injectors(Part, Catalogued):
 
     As a link from rail to manifold they pass the mass flow that the engine asks for, up to their static flow.
 
-    Parameters
-    ----------
-    count : int
-        Number of injectors on this rail.
-    static_flow : float or str
-        Volume flow of one injector held open, at the rated pressure with the rated fluid, m3/s.
-    rated_pressure : float or str
-        Pressure difference of the rating, Pa.
-    rated_density : float or str
-        Density of the rated fluid, kg/m3; n-heptane by default.
-    mass_demand : float, str or array (points,)
-        Mass flow that the engine asks of all injectors together, kg/s.
-    vapour_liquid_ratio : float or array (points,)
-        V/L of the fuel in the rail. The static flow falls as 1/sqrt(1 + 2 V/L): a homogeneous mixture whose gas, at
-        the mean of rail and manifold pressure, has twice the volume it has in the rail (assumed). A V/L of 0.05 then
-        leans an open-loop mixture by 4.7 %; 3-5 % are quoted (from memory, low confidence).
-    duty_limit : float
-        Greatest fraction of time the injectors are open; 1 is static. A controller's own limit is often 0.85-0.95.
-    injections_per_cycle : int
-        Injections of each injector in two turns of the crankshaft: 1 sequential, 2 for batch fire.
-    dead_time_voltage, dead_time : list
-        Voltages, V, and dead times there, s.
-    dead_time_pressure : float or str
-        Pressure difference of that table, Pa.
-    dead_time_rise : float or str
-        Growth of the dead time with pressure, s/Pa; 0.04-0.10 ms/bar at 14 V (from memory).
-    shortest_pulse : float or str
-        Pulse below which the flow is no longer proportional to it, s; 1.2-2.0 ms (from memory).
+    The static flow falls with vapour in the rail as 1/sqrt(1 + 2 V/L): a homogeneous mixture whose gas, at the mean of
+    rail and manifold pressure, has twice the volume it has in the rail (assumed). A V/L of 0.05 then leans an open-loop
+    mixture by 4.7 %; 3-5 % are quoted (from memory, low confidence).
+
+    A controller's own limit of the duty is often 0.85-0.95. The dead time grows by 0.04-0.10 ms/bar at 14 V, and the
+    flow is proportional to the pulse from 1.2-2.0 ms on (from memory).
 
     Examples
     --------
@@ -83,7 +61,12 @@ class Injectors(Part, Catalogued):
         example="250 mL/min",
     )
     rated_pressure: Quantity = quantity(
-        "pressure difference", "Pressure difference of the rating.", least=3e4, most=2e6, default=3e5, example="300 kPa"
+        "pressure difference",
+        "Pressure difference at which the static flow is rated.",
+        least=3e4,
+        most=2e6,
+        default=3e5,
+        example="300 kPa",
     )
     rated_density: Quantity = quantity(
         "density",
@@ -103,7 +86,7 @@ class Injectors(Part, Catalogued):
     )
     vapour_liquid_ratio: Quantity = quantity(
         "number",
-        "Volume of vapour per volume of liquid in the rail.",
+        "Ratio of vapour to liquid volume in the rail, V/L.",
         least=0.0,
         most=1e6,
         default=0.0,
@@ -111,20 +94,28 @@ class Injectors(Part, Catalogued):
     )
     duty_limit: Quantity = quantity(
         "fraction",
-        "Greatest fraction of time the injectors are open.",
+        "Greatest fraction of time the injectors are open; 1 is held open.",
         least=0.05,
         most=1.0,
         default=1.0,
         example="95 %",
     )
     injections_per_cycle: int = fields.count(
-        "Injections of each injector in two turns of the crankshaft.", least=1, most=4, default=1
+        "Injections of each injector in two turns of the crankshaft: 1 sequential, 2 batch fire.",
+        least=1,
+        most=4,
+        default=1,
     )
     dead_time_voltage: Quantity = series(
         "voltage", "Voltages of the dead-time table.", least=1.0, most=60.0, default=TYPICAL_DEAD_TIME_VOLTAGES
     )
     dead_time: Quantity = series(
-        "pulse time", "Dead time at each voltage.", least=0.0, most=1e-2, default=TYPICAL_DEAD_TIMES, example="0.83 ms"
+        "pulse time",
+        "Dead time at each voltage of the table.",
+        least=0.0,
+        most=1e-2,
+        default=TYPICAL_DEAD_TIMES,
+        example="0.83 ms",
     )
     dead_time_pressure: Quantity = quantity(
         "pressure difference",
@@ -144,7 +135,7 @@ class Injectors(Part, Catalogued):
     )
     shortest_pulse: Quantity = quantity(
         "pulse time",
-        "Pulse below which the flow is no longer proportional to it.",
+        "Shortest pulse to which the flow is proportional.",
         least=0.0,
         most=1e-2,
         default=1.5e-3,
@@ -307,8 +298,16 @@ class Injectors(Part, Catalogued):
 
         Parameters
         ----------
-        mass_flow, pressure_difference, density, engine_speed, voltage : float or array (points,)
-            As `pulse`.
+        mass_flow : float or array (points,)
+            Mass flow of all injectors together, kg/s.
+        pressure_difference : float or array (points,)
+            Rail over manifold pressure, Pa.
+        density : float or array (points,)
+            Density of the fuel, kg/m3.
+        engine_speed : float or array (points,)
+            Engine speed, rpm.
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
 
         Returns
         -------
@@ -342,8 +341,14 @@ class Injectors(Part, Catalogued):
         ----------
         pulse : float or array (points,)
             Commanded pulse, dead time included, s.
-        pressure_difference, density, engine_speed, voltage : float or array (points,)
-            As `pulse`.
+        pressure_difference : float or array (points,)
+            Rail over manifold pressure, Pa.
+        density : float or array (points,)
+            Density of the fuel, kg/m3.
+        engine_speed : float or array (points,)
+            Engine speed, rpm.
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
 
         Returns
         -------
@@ -383,8 +388,12 @@ class Injectors(Part, Catalogued):
             Mass flow wanted of all injectors together, kg/s.
         pressure_difference, assumed_pressure_difference : float or array (points,)
             True and assumed rail over manifold pressure, Pa.
-        density, engine_speed, voltage : float or array (points,)
-            As `pulse`.
+        density : float or array (points,)
+            Density of the fuel, kg/m3.
+        engine_speed : float or array (points,)
+            Engine speed, rpm.
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
 
         Returns
         -------

@@ -18,25 +18,7 @@ __all__ = ["Line"]
 class Line(Part):
     """A tube or hose of constant bore, with loss coefficients for its bends and fittings.
 
-    Parameters
-    ----------
-    length : quantity
-        Length of the line, m.
-    bore : quantity
-        Inside diameter, m.
-    roughness : quantity, optional
-        Roughness of the wall, m; 1.5 µm is drawn tube (Moody 1944, as tabulated in ``fluids``).
-    loss_coefficient : quantity, optional
-        Sum of K of the fittings, referred to the velocity in this bore.
-    laminar_loss_coefficient : quantity, optional
-        Sum of K1 of the fittings; their loss coefficient is K + K1/Re.
-    working_pressure : quantity, optional
-        Rated pressure above the atmosphere, Pa; compared with the greatest pressure of the pump.
-
-    Raises
-    ------
-    InputError
-        Where a rating is outside its range.
+    The default roughness is that of drawn tube (Moody 1944, as tabulated in ``fluids``).
 
     Examples
     --------
@@ -47,7 +29,7 @@ class Line(Part):
     law: ClassVar[LinkLaw] = LINE
 
     length: Quantity = quantity("length", "Length of the line.", least=1e-3, most=100.0, example="3.5 m")
-    bore: Quantity = quantity("bore", "Inside diameter.", least=0.5e-3, most=0.1, example="8 mm")
+    bore: Quantity = quantity("bore", "Inside diameter of the line.", least=0.5e-3, most=0.1, example="8 mm")
     roughness: Quantity = quantity(
         "roughness",
         "Roughness of the wall.",
@@ -58,7 +40,7 @@ class Line(Part):
     )
     loss_coefficient: Quantity = quantity(
         "number",
-        "Sum of the loss coefficients K of bends and fittings.",
+        "Sum of the loss coefficients K of bends and fittings, on the velocity head in this bore.",
         least=0.0,
         most=1e6,
         default=0.0,
@@ -74,7 +56,7 @@ class Line(Part):
     )
     working_pressure: Quantity = quantity(
         "pressure difference",
-        "Rated pressure above the atmosphere.",
+        "Rated pressure above the atmosphere; compared with the greatest pressure of the pump.",
         least=1e3,
         most=1e8,
         default=None,

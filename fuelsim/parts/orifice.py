@@ -18,16 +18,8 @@ __all__ = ["Orifice"]
 class Orifice(Part):
     """A hole through which fuel passes, such as a bleed or a jet.
 
-    Parameters
-    ----------
-    diameter : quantity
-        Diameter of the hole, m.
-    discharge_coefficient : quantity, optional
-        Flow over that of the ideal jet in turbulent flow: 0.61 sharp-edged (pi/(pi + 2) for a free jet through a slot,
-        0.60 by Rennels [rennels_2012]), about 0.8 a short drilled hole; ``fluids.flow_meter`` has values for metering
-        plates.
-    length : quantity, optional
-        Length of the hole, the thickness of its plate, m; felt in laminar flow only.
+    The discharge coefficient of a sharp-edged hole is 0.61 (pi/(pi + 2) for a free jet through a slot, 0.60 by Rennels
+    [rennels_2012]), of a short drilled hole about 0.8; ``fluids.flow_meter`` has values for metering plates.
 
     Examples
     --------
@@ -40,14 +32,19 @@ class Orifice(Part):
     diameter: Quantity = quantity("bore", "Diameter of the hole.", least=0.05e-3, most=0.05, example="0.6 mm")
     discharge_coefficient: Quantity = quantity(
         "number",
-        "Flow over that of the ideal jet, in turbulent flow.",
+        "Discharge coefficient, the ratio of the flow to that of the ideal jet, in turbulent flow.",
         least=0.2,
         most=1.0,
         default=0.61,
         example="0.61",
     )
     length: Quantity = quantity(
-        "length", "Length of the hole, the thickness of its plate.", least=0.0, most=0.1, default=0.0, example="1 mm"
+        "length",
+        "Length of the hole, the thickness of its plate; it matters in laminar flow only.",
+        least=0.0,
+        most=0.1,
+        default=0.0,
+        example="1 mm",
     )
 
     def coefficients(self, liquid: Liquid) -> OrificeCoefficients:

@@ -80,21 +80,9 @@ class ReturnRegulator(Part, Catalogued):
     ``reference=`` another node: the intake manifold, or the node at its own outlet, as a regulator without a
     reference port has it.
 
-    Parameters
-    ----------
-    set_pressure : quantity
-        Pressure above the reference at which it begins to open, in the middle of its hysteresis band, Pa.
-    droop : quantity, optional
-        Rise of the held pressure with the flow through it, Pa s/m3; 5-20 kPa over the range is typical (common
-        practice, no source).
-    wide_open_pressure, wide_open_flow : quantity, optional
-        Loss (Pa) of the fully open seat at a flow (m3/s), of petrol at 740 kg/m3: the least difference it can hold.
-    back_pressure_coupling : quantity, optional
-        Fraction of the pressure in the return above the reference that adds to the held pressure (seat area over
-        diaphragm area); 0 is a balanced seat.
-    hysteresis : quantity, optional
-        Difference of the pressures held while the flow through it rises and while it falls, Pa; 2-5 kPa (from memory).
-        A network uses the middle of the band; `branches` are its edges.
+    A droop of 5-20 kPa over the range of flow is typical (common practice, no source), a hysteresis of 2-5 kPa too
+    (from memory). A network uses the middle of the hysteresis band; `branches` are its edges. Losses of the wide-open
+    seat are those with petrol of 740 kg/m3: they set the least difference that the regulator can hold.
 
     Examples
     --------
@@ -110,7 +98,8 @@ class ReturnRegulator(Part, Catalogued):
     catalogue_kind: ClassVar[str] = "regulators"
 
     set_pressure: Quantity = _set_pressure(
-        "Pressure above the reference (the atmosphere, unless another node is given) at which the regulator opens.",
+        "Pressure above the reference (the atmosphere, unless another node is given) at which the regulator opens, in"
+        " the middle of its hysteresis band.",
         "300 kPa",
     )
     droop: Quantity = _droop("Rise of the held pressure with the flow through the regulator.")
@@ -118,7 +107,8 @@ class ReturnRegulator(Part, Catalogued):
     wide_open_flow: Quantity = _wide_open_flow()
     back_pressure_coupling: Quantity = quantity(
         "fraction",
-        "Fraction of the return line's pressure above the reference that adds to the held pressure.",
+        "Fraction of the return line's pressure above the reference that adds to the held pressure (seat area over"
+        " diaphragm area); 0 is a balanced seat.",
         least=0.0,
         most=1.0,
         default=0.0,
@@ -126,7 +116,7 @@ class ReturnRegulator(Part, Catalogued):
     )
     hysteresis: Quantity = quantity(
         "pressure difference",
-        "Difference of the pressures held while the flow through the regulator rises and while it falls.",
+        "Hysteresis, the difference of the pressures held while the flow through it rises and while it falls.",
         least=0.0,
         most=1e5,
         default=3.5e3,
@@ -183,14 +173,7 @@ class ReducingRegulator(Part, Catalogued):
     It holds set pressure - droop x flow above its reference: the atmosphere, unless it is connected with ``reference=``
     another node.
 
-    Parameters
-    ----------
-    set_pressure : quantity
-        Pressure above the reference that is held at zero flow, Pa.
-    droop : quantity, optional
-        Fall of the held pressure with the flow through it, Pa s/m3.
-    wide_open_pressure, wide_open_flow : quantity, optional
-        Loss (Pa) of the fully open seat at a flow (m3/s), of petrol at 740 kg/m3.
+    Losses of the wide-open seat are those with petrol of 740 kg/m3.
 
     Examples
     --------
@@ -249,21 +232,10 @@ class ControlledPump(Part):
     Connect it with ``reference=`` the node whose pressure is held, usually the rail. The set pressure is that of this
     node above the pump's inlet, not above the atmosphere.
 
-    Parameters
-    ----------
-    pump : Part
-        The pump at full speed; any part that follows the pump-curve law.
-    set_pressure : quantity
-        Pressure of the reference node above the pump's inlet, Pa.
-    droop : quantity, optional
-        Fall of the held pressure with the flow, Pa s/m3.
-    stopped_pressure, stopped_flow : quantity, optional
-        Loss (Pa) of the standing pump at a flow (m3/s) drawn through it.
-
     Raises
     ------
     InputError
-        For a pump that does not follow the pump-curve law.
+        For a pump that does not follow the pump-curve law, or a value that is not accepted.
 
     Examples
     --------
@@ -274,7 +246,7 @@ class ControlledPump(Part):
 
     law: ClassVar[LinkLaw] = CONTROLLED_PUMP
 
-    pump: Part = table(Part, "The pump at full speed.")
+    pump: Part = table(Part, "Pump at full speed: any part that follows the pump-curve law.")
     set_pressure: Quantity = _set_pressure("Pressure of the reference node above the pump's inlet.", "400 kPa")
     droop: Quantity = _droop("Fall of the held pressure with the flow.")
     stopped_pressure: Quantity = quantity(

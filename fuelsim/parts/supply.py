@@ -31,15 +31,6 @@ class Supply(Ratings):
     the key on (11.8-12.3) and 10 V cranking at 20 degC (9-11) [memory], and of an alternator whose regulator has 45
     degC: 13.7-14.6 V at 20 degC, 12.9-14.1 at 80 [service_manuals_a].
 
-    Parameters
-    ----------
-    rest_voltage, key_on_voltage, cranking_voltage : float or str
-        Voltage of the battery at rest, with the key on and while cranking, V.
-    idle_voltage, running_voltage : float or str
-        Voltage of the alternator at idle with loads on, and from `full_speed` on, V.
-    idle_speed, full_speed : float or str
-        Engine speeds between which the voltage rises, rpm.
-
     Examples
     --------
     >>> Supply().voltage([0.0, 200.0, 800.0, 3000.0]).tolist()
@@ -54,12 +45,14 @@ class Supply(Ratings):
         "voltage", "Voltage of the battery while cranking.", least=0.0, most=60.0, default=10.0
     )
     idle_voltage: Quantity = quantity(
-        "voltage", "Voltage of the alternator at idle.", least=0.0, most=60.0, default=13.2
+        "voltage", "Voltage of the alternator at idle with loads on.", least=0.0, most=60.0, default=13.2
     )
     running_voltage: Quantity = quantity(
         "voltage", "Voltage of the alternator from the full speed on.", least=0.0, most=60.0, default=13.9
     )
-    idle_speed: Quantity = quantity("engine speed", "Engine speed at idle.", least=300.0, most=3000.0, default=800.0)
+    idle_speed: Quantity = quantity(
+        "engine speed", "Engine speed at idle, from which the voltage rises.", least=300.0, most=3000.0, default=800.0
+    )
     full_speed: Quantity = quantity(
         "engine speed",
         "Engine speed from which the alternator holds its voltage.",
@@ -123,17 +116,6 @@ class Supply(Ratings):
 class PumpSteps(Ratings):
     """A controller that slows the pump at low fuel demand, in two or more steps of resistor, duty or speed.
 
-    Parameters
-    ----------
-    demand : list
-        Fuel demand from which each step applies, m3/s, rising from zero.
-    duty : list, optional
-        Fraction of time switched on in each step.
-    resistance : list, optional
-        Resistance in series in each step, ohm.
-    speed : list, optional
-        Speed of a speed-controlled pump in each step, rpm.
-
     Examples
     --------
     >>> two_speed = PumpSteps(demand=["0 L/h", "40 L/h"], resistance=["0.4 ohm", "0 ohm"])
@@ -142,10 +124,19 @@ class PumpSteps(Ratings):
     """
 
     demand: Quantity = series(
-        "volume flow", "Fuel demand from which each step applies.", least=0.0, most=1e-2, example="40 L/h"
+        "volume flow",
+        "Volume flow that the engine asks, from which each step applies, rising from zero.",
+        least=0.0,
+        most=1e-2,
+        example="40 L/h",
     )
     duty: Quantity = series(
-        "fraction", "Fraction of time switched on in each step.", least=0.0, most=1.0, default=None, example="66 %"
+        "fraction",
+        "Fraction of time for which the pump is switched on in each step.",
+        least=0.0,
+        most=1.0,
+        default=None,
+        example="66 %",
     )
     resistance: Quantity = series(
         "resistance", "Resistance in series in each step.", least=0.0, most=20.0, default=None, example="0.4 ohm"

@@ -29,13 +29,6 @@ MOULDED_RATIO_PRODUCT, MOST_RATIO_PRODUCT = 0.6, 1.4
 class TankVent(Ratings, Catalogued):
     """The vent of the tank: open, through a cap's valves, or almost blocked.
 
-    Parameters
-    ----------
-    bore : float or str
-        Bore of the vent's narrowest place, m.
-    pressure_opening, vacuum_opening : float or str
-        Opening pressures of the cap's valves, Pa; 0 for an open vent.
-
     Examples
     --------
     >>> open_vent, blocked = TankVent.named("open_vent"), TankVent.named("blocked")
@@ -71,7 +64,7 @@ class TankVent(Ratings, Catalogued):
         Parameters
         ----------
         draw : float or array (points,)
-            Fuel flow that leaves the tank and does not return, m3/s: that which the engine burns.
+            Fuel flow that leaves the tank and does not return, which the engine burns, m3/s.
         vapour_formed : float or array (points,)
             Volume flow of vapour formed, at tank conditions, m3/s.
 
@@ -94,21 +87,13 @@ class TankVent(Ratings, Catalogued):
 class JetPump(Ratings):
     """An ejector that fills a pot, driven by fuel that returns or bypasses.
 
-    Parameters
-    ----------
-    nozzle_bore : float or str
-        Bore of the nozzle, m.
-    largest_ratio : float
-        Ratio of suction to motive flow without lift, M_0.
-    stall_pressure_ratio : float, optional
-        Head ratio at which the suction flow is zero, N_0; left out, 0.6/M_0, that of a moulded ejector. The momentum
-        balance ties the two: M_0 N_0 is 0.5 to 0.8 for rough mouldings, 0.8 to 1.4 for well made ones
-        [karassik_pump_handbook].
+    The momentum balance ties the two ratios: their product M_0 N_0 is 0.5 to 0.8 for rough mouldings, 0.8 to 1.4 for
+    well made ones [karassik_pump_handbook].
 
     Raises
     ------
     InputError
-        For a pair whose product no jet pump has.
+        For a pair of ratios whose product no jet pump has, or a value that is not accepted.
 
     Examples
     --------
@@ -121,10 +106,15 @@ class JetPump(Ratings):
         "bore", "Bore of the nozzle.", least=2e-4, most=5e-3, default=8e-4, example="0.8 mm"
     )
     largest_ratio: Quantity = quantity(
-        "number", "Suction over motive flow without lift.", least=0.1, most=20.0, default=3.0
+        "number", "Ratio of suction to motive flow without lift, M_0.", least=0.1, most=20.0, default=3.0
     )
     stall_pressure_ratio: Quantity = quantity(
-        "number", "Head ratio at which the suction flow is zero.", least=0.01, most=3.0, default=None, example="0.2"
+        "number",
+        "Head ratio at which the suction flow is zero, N_0; left out, that of a moulded ejector, 0.6/M_0.",
+        least=0.01,
+        most=3.0,
+        default=None,
+        example="0.2",
     )
 
     def check(self) -> None:
@@ -149,7 +139,18 @@ class JetPump(Ratings):
         return MOULDED_RATIO_PRODUCT / largest if given is None else given
 
     def nozzle(self) -> Orifice:
-        """Return the nozzle as a link of the network."""
+        """Return the nozzle as a link of the network.
+
+        Returns
+        -------
+        Orifice
+            With the discharge coefficient of a tapered nozzle.
+
+        Examples
+        --------
+        >>> JetPump(nozzle_bore="0.8 mm").nozzle().diameter
+        0.0008
+        """
         return Orifice(diameter=self.nozzle_bore, discharge_coefficient=_NOZZLE_DISCHARGE)
 
     def suction_flow(self, motive_flow: FloatLike, motive_drop: FloatLike, lift_pressure: FloatLike) -> FloatArray:

@@ -40,26 +40,12 @@ class Wire(Ratings, Catalogued):
     The default resistances are typical of sound parts carrying about 8 A: relay and fuse 0.05-0.1 V each, body ground
     0.05-0.5 V [memory], four plugs of 4 to 10 mohm each, new ones 2 to 5 [connector_training].
 
-    Parameters
-    ----------
-    length : float or str
-        Length of the current's path, out and back, m.
-    size : str
-        Wire size, as in ``"12 AWG"`` or ``"4 mm2"``.
-    stranding : float, optional
-        Resistance over that of solid copper of the nominal size; left out, that of car wire: 1.11 to 1.16 for
-        cross-sections in mm2, 1.07 for gauges 16 to 8.
-    temperature : float or str
-        Temperature of the copper, K.
-    relay, fuse, connectors, ground, other : float or str
-        Resistances in series, ohm; `other` is that of a measured circuit.
-    fuse_rating : float or str, optional
-        Rated current of the fuse, A.
+    Copper of car wire has 1.11 to 1.16 times the resistance of its nominal size in mm2, 1.07 times in gauges 16 to 8.
 
     Raises
     ------
     InputError
-        For a value out of range or a size that is neither gauge nor cross-section.
+        For a value that is not accepted, or a size that is neither gauge nor cross-section.
 
     Examples
     --------
@@ -77,7 +63,7 @@ class Wire(Ratings, Catalogued):
     size: str = text("Wire size, as in '12 AWG' or '4 mm2'.", default="12 AWG")
     stranding: Quantity = quantity(
         "number",
-        "Resistance of the wire over that of solid copper of its nominal size; left out, that of car wire.",
+        "Factor of stranding: resistance over that of solid copper of the nominal size; left out, that of car wire.",
         least=0.9,
         most=2.0,
         default=None,
@@ -99,7 +85,12 @@ class Wire(Ratings, Catalogued):
         "resistance", "Resistance of body and ground joints.", least=0.0, most=5.0, default=0.012, example="12 mohm"
     )
     other: Quantity = quantity(
-        "resistance", "Any other resistance in series.", least=0.0, most=20.0, default=0.0, example="0.1 ohm"
+        "resistance",
+        "Resistance of anything else in series, such as that of a measured circuit.",
+        least=0.0,
+        most=20.0,
+        default=0.0,
+        example="0.1 ohm",
     )
     fuse_rating: Quantity = quantity(
         "current", "Rated current of the fuse, as printed on it.", least=1.0, most=200.0, default=None, example="20 A"

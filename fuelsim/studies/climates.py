@@ -104,6 +104,17 @@ class ClimateTable:
         ----------
         units : str, optional
             ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> table = over_climates([fs.Car.named("finch")], ["london"], ["returnless_tank"]).table("SI")
+        >>> len(table)
+        1
         """
         return opener.climate_table(self, units)
 
@@ -113,7 +124,23 @@ class ClimateTable:
 
 
 def traffic_day(car: Car) -> Schedule:
-    """Return half an hour of motorway, two hours of traffic jam at the hottest of the day and half an hour of city."""
+    """Return half an hour of motorway, two hours of traffic jam at the hottest of the day and half an hour of city.
+
+    Parameters
+    ----------
+    car : Car
+        The car, whose engine says what idle and red line are.
+
+    Returns
+    -------
+    Schedule
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> [phase.name for phase in traffic_day(fs.Car.named("finch")).phases]
+    ['motorway', 'jam', 'city']
+    """
     return Schedule.of(
         [
             typical_phase("motorway", "30 min", car),

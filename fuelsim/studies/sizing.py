@@ -82,7 +82,7 @@ class Sizing:
     worst : dict of str to array (combinations,)
         Worst value of each measure over the operating points, SI: greatest for what must be small.
     margin : array (combinations, rules)
-        Least margin of each requirement as a multiple of its limit; NaN where it does not apply.
+        Least margin of each requirement as a ratio to its limit; NaN where it does not apply.
     unsolved : int array (combinations,)
         Number of operating points that did not solve.
     interrupted : bool

@@ -40,13 +40,13 @@ class Manoeuvre:
     name : str
         One of `MANOEUVRES`.
     acceleration : float or array
-        m/s2.
+        Steady acceleration, m/s2.
     tilt : float or array
-        Of the fuel's surface, rad.
+        Angle of the fuel's surface to the level, rad.
     line_pressure : float or array
-        Lost from the pick-up to the rail beyond friction and height, Pa; negative while braking.
+        Pressure lost from the pick-up to the rail beyond friction and height, Pa; negative while braking.
     pick_up_depth : float or array
-        Of the fuel above the tank's floor at the pick-up, m.
+        Depth of the fuel above the tank's floor at the pick-up, m.
     uncovered : bool or array
         Whether the pick-up's mouth is bare.
     """
@@ -69,9 +69,14 @@ def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | 
     name : str
         One of `MANOEUVRES`.
     acceleration : float, str or array
-        m/s2, not negative, or text as in ``"0.9 g"``.
+        Acceleration, m/s2, not negative, or text as in ``"0.9 g"``.
     fuel_volume : float or str, optional
-        In the tank, m3; the car's own, if left out.
+        Volume of fuel in the tank, m3; the car's own, if left out.
+
+    Returns
+    -------
+    Manoeuvre
+        With arrays in the shape of the acceleration.
 
     Raises
     ------
@@ -134,13 +139,28 @@ def pot_cover(car: Car, run: Run) -> FloatLike:
     Parameters
     ----------
     car : Car
+        With a surge pot or a baffle.
     run : Run
-        Whose operating points ask.
+        Results of that car, whose injectors say what the engine burns.
+
+    Returns
+    -------
+    float or array
+        Time, s, in the shape of the conditions of the run.
 
     Raises
     ------
     InputError
         For a car with neither ``[surge_pot]`` nor ``plan.baffle_volume``.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("finch").with_plan(fs.Plan(tank_length="0.8 m", baffle_volume="1 L"))
+    >>> run = car.system("returnless_tank").solve(rpm=[1000, 6000])
+    >>> idle, full_power = pot_cover(car, run)
+    >>> bool(idle > full_power > 20.0)  # s
+    True
     """
     volume = car.surge_pot.volume if car.surge_pot is not None else car.plan and car.plan.baffle_volume
     if volume is None:

@@ -46,35 +46,35 @@ class Run:
     conditions : Conditions
         What was asked, with the car's own values filled in.
     pressure, gauge_pressure : mapping of node to array
-        Pa absolute, and Pa above the atmosphere.
+        Pressure, Pa absolute, and pressure above the atmosphere, Pa.
     flow : mapping of link to array
         Volume flow at the liquid's local density, m3/s.
     mass_flow : mapping of link to array
-        kg/s.
+        Mass flow, kg/s.
     temperature : mapping of node to array
-        K; where fuel boils, the bubble temperature at the local pressure.
+        Temperature, K; where fuel boils, the bubble temperature at the local pressure.
     vapour_liquid_ratio : mapping of node to array
-        Volume of vapour per volume of liquid, after an isenthalpic drop from the last all-liquid state.
+        Ratio of vapour to liquid volume, after an isenthalpic drop from the last all-liquid state.
     vapour_margin : mapping of node to array
-        K from the local temperature to the bubble temperature at the local pressure; negative where fuel boils, then
-        counted from the temperature the fuel would have if it were still liquid.
+        Bubble temperature at the local pressure less the local temperature, K; negative where fuel boils, then counted
+        from the temperature the fuel would have if it were still liquid.
     pressure_margin : mapping of node to array
-        Pa from the bubble pressure at the local temperature to the local pressure.
+        Local pressure less the bubble pressure at the local temperature, Pa.
     injector_duty : array
         Fraction of the time an injector is open; 1 is held open.
     injector_pressure_difference : array
-        Rail minus manifold, Pa.
+        Pressure of the rail over the manifold, Pa.
     pump_duty : array
         Share of the time the pump is switched on: as asked, times what the car's pump steps make of it.
     pump_voltage, pump_current, pump_power : mapping of pump to array
-        V at the terminals, A, and W of electrical power; voltage and current while it is switched on.
+        Voltage at the terminals, V, current, A, and electrical power, W; voltage and current while it is switched on.
     bypass_flow : array
         Flow through the regulator back to the tank, m3/s; 0 where it is shut.
     rail_pressure_band : array
         How far above and below the solved pressure the rail may stand because of the regulator's hysteresis, Pa; 0
         where it does not regulate.
     suction_margin : array
-        Pressure margin at the pump's inlet beyond the NPSH the pump requires, Pa: negative is noise and wear, which
+        Pressure margin, Pa, at the pump's inlet beyond the NPSH the pump requires: negative is noise and wear, which
         is another threshold than loss of flow; of the pump that has least.
     pump_flow_lost : array
         Share of the pump's flow lost to gas and vapour at its inlet, 0 to 1; of the pump that loses most.
@@ -86,7 +86,14 @@ class Run:
     regime : mapping of link to array of str
         What each part does, as words of `Regime`.
     outcome : Outcome
-        Per operating point.
+        Whether and why each operating point solved.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> run = fs.Car.named("finch").system("returnless_tank").solve(rpm=[1000, 6000])
+    >>> bool(run.outcome.converged.all()), "rail" in run.pressure
+    (True, True)
     """
 
     plumbing: Plumbing = field(repr=False)
@@ -147,6 +154,10 @@ class Run:
         ----------
         units : str, optional
             ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+
+        Returns
+        -------
+        pandas.DataFrame
         """
         return opener.run_table(self, units)
 

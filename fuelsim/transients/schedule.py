@@ -23,30 +23,6 @@ __all__ = ["Phase", "Schedule", "typical_phase"]
 class Phase(Ratings):
     """One stretch of a drive under steady conditions.
 
-    Parameters
-    ----------
-    name : str
-        Name of the phase.
-    duration : float or str
-        Duration of the phase, s.
-    rpm : float or str, optional
-        Engine speed, revolutions per minute; the car's idle speed if left out.
-    load : float
-        Share of the full-load air charge.
-    vehicle_speed : float or str
-        Speed of the car, m/s.
-    end_altitude : float or str, optional
-        Altitude at the end of the phase, m; unchanged if left out.
-    pump_duty : float
-        Share of the time that the pump is switched on.
-    engine : str
-        ``"running"`` or ``"stopped"``.
-
-    Raises
-    ------
-    InputError
-        For values of another kind or outside their plausible range.
-
     Examples
     --------
     >>> Phase(name="jam", duration="45 min", rpm="700 rpm").duration

@@ -127,8 +127,12 @@ class FromBench(Ratings):
         ----------
         first, second : (flow, pressure)
             Flow, m3/s, and pressure rise, Pa, or texts; the flow may be zero at the dead-head pressure.
-        voltage, relief_pressure, type, mounting
-            As `from_curve`.
+        voltage : float or str
+            Voltage at the terminals at both points, V.
+        relief_pressure : float or str, optional
+            Pressure rise at which the pump's relief valve opens, Pa.
+        type, mounting : str
+            Kind and place of the pump, see `Pump`.
 
         Returns
         -------

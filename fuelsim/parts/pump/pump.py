@@ -64,56 +64,29 @@ class Pump(FromBench, Part, Catalogued):
     wire, at another voltage, worn, slowed or with vapour at its inlet, for one or many operating points. The equations
     are in `fuelsim.laws.motor` and `fuelsim.laws.pump_curve`.
 
-    Parameters
-    ----------
-    flow, pressure : list
-        Bench rows: flow, m3/s, and pressure rise, Pa. At each voltage the pressure falls as the flow grows; the rows
-        may start at any flow.
-    current : list, optional
-        Current of each row, A. Without it `current_source` is "estimated".
-    voltage : float, str or list
-        Voltage at the pump's terminals during the test, V: one for all rows or one for each.
-    relief_pressure : float or str, optional
-        Pressure rise at which the valve inside the pump begins to open, Pa.
-    highest_dead_head : float or str, optional
-        Highest dead-head pressure that a pump of this class may have, Pa: what the ratings of hoses, filters and joints
-        are compared with where the figures are those of a class and not of the pump on the bench.
-    type : str
-        ``"turbine"``, ``"roller"``, ``"gear"``, ``"gerotor"``, ``"vane"`` or ``"solenoid"``; sets the typical figures
-        of `PUMP_TYPES` wherever the next ratings are left out.
-    mounting : str
-        ``"in_tank"`` or ``"external"``.
-    speed : float, str or list, optional
-        Speed of a brushless pump whose controller sets it, rpm: one for all rows or one for each. Such a pump holds its
-        speed at any supply voltage that its controller accepts.
-    voltage_exponent, proportional_share : float, optional
-        Growth of the flow with voltage (or speed) where only one was tested; see `PumpType`.
-    bench_density : float or str
-        Density of the bench's fluid near 20 degC, kg/m3: petrol 745 unless given. A turbine's pressure is proportional
-        to density.
-    inlet_head_required, vapour_tolerance : float or str, optional
-        Pressure above the bubble pressure for quiet running, Pa; V/L at the inlet above which the flow collapses.
-    hot_flow_loss : float
-        Fraction of the flow lost from 20 to 60 degC without bubbles: 0.03-0.08 (common practice, no source).
-    heat_share : float, optional
-        Fraction of the electrical power that warms the fuel: 1 submerged, 0.85 external (from memory).
-    flow_tolerance : float
-        Fraction by which the flow of one pump may differ from the table: 0.10 for a class, less for a pump on the
-        bench.
-    interpolation : str
-        ``"smooth"`` for a curve through the bench rows, ``"straight"`` for straight lines between them and beyond.
-        Through rows that drop steeply at the end the smooth curve can differ from straight lines by tens of kPa.
-    check_valve : bool
-        Whether the pump has its own check valve, as most in-tank pumps do (common practice, no source). Without one,
-        fuel flows backwards through a pump against more than its dead-head pressure, as through a weak pump beside a
-        strong one.
-    relief_band : float
-        Rise of the pressure until the relief valve passes the whole flow, over the relief pressure (assumed).
+    At each voltage the pressure of the bench rows falls as the flow grows; the rows may start at any flow. Ratings that
+    are left out take the typical figures of the pump's kind, `PUMP_TYPES`; without currents `current_source` is
+    "estimated".
+
+    A turbine's pressure is proportional to the density of the fluid. A brushless pump whose controller sets its speed
+    holds that speed at any supply voltage that the controller accepts.
+
+    The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 (common practice, no source); the heat share is 1
+    submerged and 0.85 external (from memory); the flow tolerance is 0.10 for a class of pumps, less for a pump that has
+    been on the bench; the relief band is assumed. Through rows that drop steeply at the end the smooth curve can differ
+    from straight lines by tens of kPa.
+
+    Most in-tank pumps have a check valve of their own (common practice, no source). Without one, fuel flows backwards
+    through a pump against more than its dead-head pressure, as through a weak pump beside a strong one.
+
+    Give the highest dead-head pressure where the figures are those of a class and not of the pump on the bench: the
+    ratings of hoses, filters and joints are then compared with it.
 
     Raises
     ------
     InputError
-        For a curve that rises, lists of unequal length, or a relief pressure below a bench row that still delivers.
+        For a curve that rises, lists of unequal length, a relief pressure below a bench row that still delivers, or a
+        value that is not accepted.
 
     Examples
     --------
@@ -133,11 +106,16 @@ class Pump(FromBench, Part, Catalogued):
         "pressure difference", "Pressure rise of each bench row.", least=-1e5, most=5e6, example="300 kPa"
     )
     current: Quantity = series(
-        "current", "Current of each bench row.", least=0.0, most=200.0, default=None, example="7.5 A"
+        "current",
+        "Current of each bench row; left out, estimated from the kind of pump.",
+        least=0.0,
+        most=200.0,
+        default=None,
+        example="7.5 A",
     )
     voltage: Quantity = quantity(
         "voltage",
-        "Voltage at the terminals during the test.",
+        "Voltage at the terminals during the test: one for all rows or one for each.",
         least=1.0,
         most=60.0,
         default=13.5,
@@ -162,18 +140,22 @@ class Pump(FromBench, Part, Catalogued):
     )
     speed: Quantity = quantity(
         "engine speed",
-        "Speed of a speed-controlled brushless pump during the test.",
+        "Speed of a speed-controlled brushless pump during the test: one for all rows or one for each.",
         least=100.0,
         most=60_000.0,
         default=None,
         example="6000 rpm",
         rows=True,
     )
-    type: str = choice(tuple(PUMP_TYPES), "Kind of pump end.", default="turbine")
-    mounting: str = choice(("in_tank", "external"), "Place of the pump.", default="in_tank")
+    type: str = choice(
+        tuple(PUMP_TYPES),
+        "Kind of pump end, which sets the typical figures of the ratings that are left out.",
+        default="turbine",
+    )
+    mounting: str = choice(("in_tank", "external"), "Place of the pump, in the tank or outside it.", default="in_tank")
     voltage_exponent: Quantity = quantity(
         "number",
-        "Exponent of the free flow over voltage, d ln Q / d ln V.",
+        "Exponent of the free flow over voltage or speed, d ln Q / d ln V, where only one was tested.",
         least=0.0,
         most=3.0,
         default=None,
@@ -181,7 +163,7 @@ class Pump(FromBench, Part, Catalogued):
     )
     proportional_share: Quantity = quantity(
         "fraction",
-        "Fraction of the flow gained by voltage that is proportional to the flow.",
+        "Fraction of the flow gained by voltage that is proportional to the flow, where only one was tested.",
         least=0.0,
         most=1.0,
         default=None,
@@ -196,21 +178,31 @@ class Pump(FromBench, Part, Catalogued):
     )
     inlet_head_required: Quantity = quantity(
         "pressure difference",
-        "Inlet pressure above the bubble pressure for quiet running.",
+        "Pressure above the bubble pressure that the inlet needs for quiet running.",
         least=0.0,
         most=2e5,
         default=None,
         example="15 kPa",
     )
     vapour_tolerance: Quantity = quantity(
-        "number", "V/L at the inlet above which the flow collapses.", least=0.05, most=20.0, default=None, example="2"
+        "number",
+        "Ratio of vapour to liquid volume at the inlet, V/L, above which the flow collapses.",
+        least=0.05,
+        most=20.0,
+        default=None,
+        example="2",
     )
     hot_flow_loss: Quantity = quantity(
-        "fraction", "Fraction of the flow lost from 20 to 60 degC.", least=0.0, most=0.4, default=0.05, example="5 %"
+        "fraction",
+        "Fraction of the flow lost from 20 to 60 degC, without bubbles.",
+        least=0.0,
+        most=0.4,
+        default=0.05,
+        example="5 %",
     )
     heat_share: Quantity = quantity(
         "fraction",
-        "Fraction of the electrical power that warms the fuel.",
+        "Fraction of the electrical power that warms the fuel; left out, 1 in the tank and 0.85 outside.",
         least=0.0,
         most=1.0,
         default=None,
@@ -226,14 +218,16 @@ class Pump(FromBench, Part, Catalogued):
     )
     relief_band: Quantity = quantity(
         "fraction",
-        "Rise of the relief valve to full flow, over the relief pressure.",
+        "Fraction of the relief pressure by which the pressure rises until the relief valve passes the whole flow.",
         least=0.005,
         most=0.5,
         default=0.05,
         example="5 %",
     )
 
-    interpolation: str = choice(INTERPOLATIONS, "Curve through the bench rows, or straight lines.", default="smooth")
+    interpolation: str = choice(
+        INTERPOLATIONS, "Curve through the bench rows, or straight lines between them and beyond.", default="smooth"
+    )
     check_valve: bool = flag("Whether the pump has its own check valve.", default=False)
 
     def check(self) -> None:
