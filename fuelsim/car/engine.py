@@ -19,11 +19,11 @@ REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
 AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
 OVERSPEED = 1.15  # highest speed that is answered, over the red line
-IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre, US DOE Fact 861
+IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre [doe_fact_861]
 HIGHEST_VOLUMETRIC_EFFICIENCY = 1.5  # of the boosted density; beyond it displacement, power and boost contradict
 MOST_AIR_AT_IDLE = 0.8  # of the full-load charge; beyond it idle and full load contradict
-ENRICHMENT_LOADS = (0.70, 0.90)  # typical, from memory: the mixture is enriched between these loads
-BOOST_SPEED = 0.4  # of the red line, where a single boost figure is reached; typical, no source
+ENRICHMENT_LOADS = (0.70, 0.90)  # the mixture is enriched between these loads [memory]
+BOOST_SPEED = 0.4  # of the red line, where a single boost figure is reached [assumed]
 
 # What each form of the full-load curve needs beside itself.
 _NEEDED: dict[str, tuple[str, ...]] = {
@@ -35,7 +35,8 @@ _NEEDED: dict[str, tuple[str, ...]] = {
 }
 
 # Volumetric efficiency against speed over red line: 0.65-0.75 at 1500 rpm and at the red line with a peak of 0.80-0.88
-# at half of it for two valves, a peak of 0.92-1.05 for four; typical, from memory.
+# at half of it for two valves, a peak of 0.92-1.05 for four [memory]; tuned four-valve engines seldom pass 1.0
+# [tuning_articles].
 _SHAPE_SPEEDS = np.array([0.0, 0.15, 0.30, 0.50, 0.65, 0.85, 1.0, OVERSPEED])
 _SHAPES = {
     "two_valve": np.array([0.60, 0.66, 0.72, 0.84, 0.83, 0.77, 0.70, 0.60]),
@@ -175,8 +176,8 @@ class Engine(Ratings, Catalogued):
     )
     lambda_full_load: Quantity = quantity(
         "number",
-        "Air-fuel ratio at full load over the stoichiometric one (lambda): 0.86 to 0.90, boosted 0.76 to 0.84 (from "
-        "memory).",
+        "Air-fuel ratio at full load over the stoichiometric one (lambda): 0.85 to 0.90, boosted 0.76 to 0.84 "
+        "(tuning articles).",
         least=0.6,
         most=1.2,
         default=0.88,

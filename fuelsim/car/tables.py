@@ -25,7 +25,7 @@ __all__ = ["SUPPLY_VOLTAGE", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Ra
 
 ZONES = ("tank", "underfloor", "bay")
 SUPPLY_VOLTAGE = 13.5
-"""Voltage of an alternator that runs, V (typical, from memory)."""
+"""Voltage of an alternator that runs, V: 13.5-14.5, less when its regulator is hot [service_manuals_a]."""
 
 
 @dataclass(frozen=True)

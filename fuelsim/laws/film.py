@@ -447,8 +447,8 @@ def exhaust_flux(
     view_factor : float or array
         View factor F from the facing side to the exhaust, 0 to 1.
     exhaust_emissivity, surface_emissivity, shield_emissivity : float or array
-        Emissivities e_e, e_s and e_f: scaled steel 0.8, rubber 0.9, foil that has seen some service 0.2 (typical, from
-        memory).
+        Emissivities e_e, e_s and e_f: scaled steel 0.8, rubber 0.9, foil that has seen some service 0.2
+        [emissivity_tables].
     shields : int or array
         Number n of foil shields.
 

@@ -385,7 +385,7 @@ def vapour_flow_factor(vapour_liquid_ratio: FloatLike, tolerance: FloatLike) -> 
     """Return the liquid flow of a pump with vapour at its inlet over that without.
 
     The pump displaces the same volume, of which the liquid is 1/(1 + x); beyond the tolerated ratio x_t the flow
-    collapses, here as 1/(1 + ((x - x_t)/x_t)^2), an assumed form that is smooth and halves the flow at twice the
+    collapses, here as 1/(1 + ((x - x_t)/x_t)^2), a form that is smooth [assumed] and halves the flow at twice the
     tolerance.
 
     Parameters

@@ -69,7 +69,7 @@ def illinois(
 
     Notes
     -----
-    Source: Dowell and Jarratt, BIT 11 (1971) 168 (from memory).
+    Source: Dowell and Jarratt, BIT 11 (1971) 168 [memory].
 
     Examples
     --------

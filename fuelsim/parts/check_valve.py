@@ -65,7 +65,7 @@ def seat_coefficients(pressure: FloatLike, flow: FloatLike, density: FloatLike) 
 class CheckValve(Part, Catalogued):
     """A valve that passes fuel one way only, above its cracking pressure.
 
-    Defaults are typical of a small inline valve (common practice, no source).
+    Defaults are typical of a small inline valve [common_practice].
 
     Examples
     --------

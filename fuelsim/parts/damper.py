@@ -16,7 +16,8 @@ __all__ = ["Damper"]
 class Damper(Ratings):
     """A pulsation damper on a rail or line; it stores fuel as the pressure rises and passes none.
 
-    It has no effect on steady flows and pressures. Its defaults are assumed: measure yours by the volume it takes in.
+    It has no effect on steady flows and pressures. Its defaults are a guess [assumed]: measure yours by the volume it
+    takes in.
 
     Examples
     --------

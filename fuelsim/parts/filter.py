@@ -16,7 +16,7 @@ from fuelsim.parts.part import Part
 __all__ = ["REFERENCE_PETROL_DENSITY", "REFERENCE_PETROL_VISCOSITY", "Filter"]
 
 REFERENCE_PETROL_DENSITY = 745.0
-"""Density of petrol near 30 degC, kg/m3: ratings are taken to be given with it (common practice, no source)."""
+"""Density of petrol near 30 degC, kg/m3: ratings are taken to be given with it [common_practice]."""
 REFERENCE_PETROL_VISCOSITY = 0.45e-3
 """Dynamic viscosity of that petrol, Pa s."""
 
@@ -25,9 +25,8 @@ REFERENCE_PETROL_VISCOSITY = 0.45e-3
 class Filter(Part, Catalogued):
     """A filter or strainer, dp = a mu Q + b rho Q^2, through one rated point.
 
-    Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h (from
-    memory). The viscous share of clean paper is 0.80-0.95 (from memory). Limits of the drop that are left out are
-    common practice, no source.
+    Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h [memory]. The viscous share of clean paper is 0.80-0.95 [memory]. Limits of the drop that are left out are
+    usual [common_practice].
 
     Examples
     --------

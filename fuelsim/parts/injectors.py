@@ -24,7 +24,7 @@ HEPTANE_DENSITY = 684.0
 """Density of n-heptane near 20 degC, kg/m3: injectors are rated with it (scope of SAE J1832)."""
 TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
 TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
-"""Dead time of a high-impedance injector at these voltages and 300 kPa, s (typical, from memory)."""
+"""Dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,11 +34,11 @@ class Injectors(Part, Catalogued):
     As a link from rail to manifold they pass the mass flow that the engine asks for, up to their static flow.
 
     The static flow falls with vapour in the rail as 1/sqrt(1 + 2 V/L): a homogeneous mixture whose gas, at the mean of
-    rail and manifold pressure, has twice the volume it has in the rail (assumed). A V/L of 0.05 then leans an open-loop
-    mixture by 4.7 %; 3-5 % are quoted (from memory, low confidence).
+    rail and manifold pressure, has twice the volume it has in the rail [assumed]. A V/L of 0.05 then leans an open-loop
+    mixture by 4.7 %; 3-5 % are quoted [memory], low confidence.
 
     A controller's own limit of the duty is often 0.85-0.95. The dead time grows by 0.04-0.10 ms/bar at 14 V, and the
-    flow is proportional to the pulse from 1.2-2.0 ms on (from memory).
+    flow is proportional to the pulse from 1.2-2.0 ms on [memory].
 
     Examples
     --------
@@ -293,8 +293,8 @@ class Injectors(Part, Catalogued):
     ) -> FloatArray:
         """Return pulse over window, the duty with which a controller delivers the mass flow.
 
-        Above 1 the injectors are static and cannot deliver the mass flow. Size for 0.80-0.85 (common practice, no
-        source).
+        Above 1 the injectors are static and cannot deliver the mass flow. Size for 0.85: 0.92 and more
+        is static [injector_glossaries].
 
         Parameters
         ----------

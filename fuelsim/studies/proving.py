@@ -39,9 +39,9 @@ def proving_conditions(
     cold, mild : float or str
         Temperature of air and tank on the cold and the mild day, K.
     pump_wear : float or str
-        Fraction of its flow that the worn pump has lost: tolerance of a class, from memory.
+        Fraction of its flow that the worn pump has lost: tolerance of a class [memory].
     filter_clogging : float or str
-        Factor on the viscous resistance of the old filter, 1 to 10 (from memory).
+        Factor on the viscous resistance of the old filter, 1 to 10 [memory].
     supply_voltage : float or str, optional
         Voltage of battery or alternator, V; left out, the car's own.
     altitude : float or str

@@ -109,8 +109,8 @@ def _swing(base: float, ends: FloatArray) -> FloatArray:
 def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     """Return low and high of the inputs that are usually least certain, for the parts the layout has.
 
-    Pump flow and current within a class +-10 %, resistances, clogging and loss coefficients: from memory; bores +-5 %:
-    assumed; supply from a battery alone to an alternator.
+    Pump flow and current within a class +-10 %, resistances, clogging and loss coefficients [memory]; bores +-5 %
+    [assumed]; supply from a battery alone to an alternator.
 
     Parameters
     ----------

@@ -12,9 +12,9 @@ from fuelsim.typing import FloatLike
 __all__ = ["AIRSTREAM_SHARE", "RADIATED_SHARE", "Exchange", "Wall", "between", "moving_share"]
 
 SPEED_SCALE = 10.0
-"""m/s of vehicle speed at which 63 % of the way from standing to cruising heat exchange is gone (assumed)."""
+"""m/s of vehicle speed at which 63 % of the way from standing to cruising heat exchange is gone [assumed]."""
 AIRSTREAM_SHARE = {"underfloor": 0.30, "bay": 0.10, "ambient": 0.50, "tank": 0.0}
-"""Air speed across a part over vehicle speed, by where it is (assumed; a line in moving air sees about 4 m/s)."""
+"""Air speed across a part over vehicle speed, by where it is [assumed]: a line in moving air sees about 4 m/s."""
 RADIATED_SHARE = 0.5
 """Share of a line's outside that faces the exhaust."""
 

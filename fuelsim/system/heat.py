@@ -60,8 +60,8 @@ def outlet_temperature(
     """Return the temperature at the end of a duct with constant surroundings.
 
     Solution of ``C dT/dx = UA (T_s - T) + P`` along the duct: with T_e = T_s + P/UA,
-    ``T_out = T_e + (T_in - T_e) exp(-UA/C)`` (Incropera, DeWitt, Bergman & Lavine, Fundamentals of Heat and Mass
-    Transfer, internal flow with constant ambient temperature, from memory).
+    ``T_out = T_e + (T_in - T_e) exp(-UA/C)`` (internal flow with constant ambient temperature: an exchanger of
+    effectiveness 1 - exp(-NTU) at capacity ratio 0 [ht_library]).
 
     Parameters
     ----------

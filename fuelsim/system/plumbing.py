@@ -36,7 +36,7 @@ __all__ = ["MANIFOLD", "PlannedLink", "Plumbing", "PressureRating", "plumb"]
 MANIFOLD = "manifold"
 """Station into which the injectors deliver."""
 PUMP_BODY_CONDUCTANCE = 1.0
-"""W/K from a pump's fuel through its body to what it stands in (assumed); felt only when hardly any fuel flows."""
+"""W/K from a pump's fuel through its body to what it stands in [assumed]; felt only when hardly any fuel flows."""
 SHORT_BAY_LINE = 0.3
 """Length in metres of the line from the regulator in the bay to the rail where the car gives none."""
 

@@ -20,7 +20,7 @@ LEAST_FLOW = 1e-9
 """Flow of a pump at dead-head, m3/s: a trickle, so that filling takes long but finite time."""
 BOUND_RATIO = 3.0
 """V/L over that tolerated, with cool fuel from the tank, from which a pump is vapour-bound and never fills the rail
-(assumed)."""
+[assumed]."""
 QUADRATURE_POINTS = 6
 
 

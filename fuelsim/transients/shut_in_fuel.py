@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 __all__ = ["ShutInFuel", "ShutInState", "liquid_factor"]
 
 FEED_COOLING_TIME = 600.0
-"""Time constant with which the fuel in the feed line takes the temperature of the air under the floor, s (assumed)."""
+"""Time constant with which the fuel in the feed line takes the temperature of the air under the floor, s [assumed]."""
 
 
 class ShutInState(NamedTuple):

@@ -29,10 +29,11 @@ if TYPE_CHECKING:
 __all__ = ["Restart", "Soak", "hot_soak"]
 
 RESEAT = 28e3
-"""Pressure that a system loses at once as pump and regulator reseat, Pa: 400 to 372 kPa on a good car (published)."""
+"""Pressure that a system loses at once as pump and regulator reseat, Pa: 400 to 372 kPa on a good car
+[service_manuals_d]."""
 GOOD_LEAK = 0.35e-6 / 3600.0
 """Leak at 300 kPa, laminar, m3/s: one of this size turns 359 into about 310 kPa within 50 minutes, as a good car does
-(published), where 0.2 L of fuel are shut in behind a rubber hose."""
+[service_manuals_d], where 0.2 L of fuel are shut in behind a rubber hose."""
 LEAK_PRESSURE = 300e3
 """Gauge pressure to which a leak refers, Pa."""
 BLEED_DISCHARGE = 0.65
@@ -127,7 +128,7 @@ def hot_soak(
     bleed_diameter : float or str
         Diameter of an orifice from the rail to the return that lets vapour out and pressure down, m; 0 for none.
     peak_bay_rise : float or str
-        Greatest rise of the bay's air above ambient after the stop, K: 50 to 70 K (typical, from memory).
+        Greatest rise of the bay's air above ambient after the stop, K; see `SOAK_PEAK`.
     output_step : float or str
         Time between the states shown, s.
 

@@ -20,7 +20,7 @@ __all__ = [
 ]
 
 ENGINE_DECAY_TIME = 7200.0
-"""Time constant with which the engine's metal cools, s (assumed)."""
+"""Time constant with which the engine's metal cools, s [assumed]."""
 TYPICAL_TEMPERATURE = 340.0
 """Temperature at which the fuel's properties are taken for the heat capacity of a rail, K."""
 

@@ -27,7 +27,7 @@ __all__ = ["TankEquations", "TankVector", "Trajectory"]
 LEAST_FUEL = 0.3
 """Mass of fuel at which the pick-up is bare and the drive ends, kg."""
 PICK_UP_VOLUME = 1e-3
-"""Volume around the pick-up in which returned fuel lingers, m3 (assumed)."""
+"""Volume around the pick-up in which returned fuel lingers, m3 [assumed]."""
 POT_BOILING_CONDUCTANCE = 500.0
 """Heat that boils off in a pot per kelvin above its boiling point, W/K (numerical; it overshoots by less than 1 K)."""
 RELATIVE_TOLERANCE = 1e-5

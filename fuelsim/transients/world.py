@@ -21,14 +21,14 @@ if TYPE_CHECKING:
 __all__ = ["SOAK_DECAY_TIME", "SOAK_PEAK", "DrivingState", "World", "bay_rise_after_stop"]
 
 BAY_LAG, UNDERFLOOR_LAG = 600.0, 300.0
-"""Time constants with which the air in the bay and under the floor follows a change of driving, s (assumed)."""
+"""Time constants with which the air in the bay and under the floor follows a change of driving, s [assumed]."""
 SOAK_PEAK = 60.0
-"""Greatest rise of the bay's air above ambient after a stop, K: 50 to 70, 10 to 25 minutes after it (typical, from
-memory)."""
+"""Greatest rise of the bay's air above ambient after a stop, K: 50 to 70, 10 to 25 minutes after it
+[memory]."""
 SOAK_RISE_TIME, SOAK_DECAY_TIME = 480.0, 2700.0
-"""Time constants of that rise and of its decay, s; the decay is 30 to 60 minutes (typical, from memory)."""
+"""Time constants of that rise and of its decay, s; the decay is 30 to 60 minutes [memory]."""
 LAPSE_RATE = 0.0065
-"""Fall of the air temperature per metre of climb, K/m (US Standard Atmosphere 1976)."""
+"""Fall of the air temperature per metre of climb, K/m [us_standard_atmosphere_1976]."""
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from fuelsim.parts.pump.pump_map import INTERPOLATIONS, BenchRows, bench_curve, 
 from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
 from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, run_pump
 from fuelsim.parts.wire import Wire
+from fuelsim.sources import cite
 from fuelsim.typing import BoolArray, FloatArray, Given
 
 __all__ = ["FlowBand", "Pump"]
@@ -71,12 +72,12 @@ class Pump(FromBench, Part, Catalogued):
     A turbine's pressure is proportional to the density of the fluid. A brushless pump whose controller sets its speed
     holds that speed at any supply voltage that the controller accepts.
 
-    The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 (common practice, no source); the heat share is 1
-    submerged and 0.85 external (from memory); the flow tolerance is 0.10 for a class of pumps, less for a pump that has
-    been on the bench; the relief band is assumed. Through rows that drop steeply at the end the smooth curve can differ
+    The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 [common_practice]; the heat share is 1
+    submerged and 0.85 external [memory]; the flow tolerance is 0.10 for a class of pumps, less for a pump that has
+    been on the bench; the relief band is a guess [assumed]. Through rows that drop steeply at the end the smooth curve can differ
     from straight lines by tens of kPa.
 
-    Most in-tank pumps have a check valve of their own (common practice, no source). Without one, fuel flows backwards
+    Most in-tank pumps have a check valve of their own [common_practice]. Without one, fuel flows backwards
     through a pump against more than its dead-head pressure, as through a weak pump beside a strong one.
 
     Give the highest dead-head pressure where the figures are those of a class and not of the pump on the bench: the
@@ -297,7 +298,7 @@ class Pump(FromBench, Part, Catalogued):
 
     @property
     def current_source(self) -> str:
-        """``"bench"``, or ``"estimated"`` from the class of pump (typical, from memory)."""
+        """``"bench"``, or ``"estimated"`` from the class of pump."""
         return "estimated" if self.current is None else "bench"
 
     @cached_property
@@ -497,9 +498,9 @@ class Pump(FromBench, Part, Catalogued):
     @property
     def assumptions(self) -> list[str]:
         """Sentences on the ratings that were not given and are typical instead, in the preferred units."""
-        kind, sentences = self.kind, []
+        kind, sentences, recalled = self.kind, [], cite("memory")
         if self.current_source == "estimated":
-            sentences.append("current estimated from the class of pump, +-20 % or worse (typical, from memory)")
+            sentences.append(f"current estimated from the class of pump, +-20 % or worse (typical, {recalled})")
         if self.dead_head_source == "extrapolated":
             dead_head = units.shown(self.dead_head_pressure, "pressure difference", digits=3)
             sentences.append(f"dead-head of {dead_head} extrapolated beyond the bench rows")
@@ -507,15 +508,15 @@ class Pump(FromBench, Part, Catalogued):
             sentences.append("no relief valve given")
         if len(self._groups) == 1 and self.voltage_exponent is None:
             sentences.append(
-                "flow against voltage or speed from the class of pump, one table only (typical, from memory)"
+                f"flow against voltage or speed from the class of pump, one table only (typical, {recalled})"
             )
         if self.inlet_head_required is None:
             head = units.shown(kind.inlet_head, "pressure difference", digits=3)
-            sentences.append(f"inlet head of {head} for quiet running (from memory, low confidence)")
+            sentences.append(f"inlet head of {head} for quiet running ({recalled}, low confidence)")
         if self.vapour_tolerance is None:
-            sentences.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} (from memory, low confidence)")
+            sentences.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} ({recalled}, low confidence)")
         if self.heat_share is None and self.mounting == "external":
-            sentences.append("15 % of the electrical power leaves the body to the air (from memory)")
+            sentences.append(f"15 % of the electrical power leaves the body to the air ({recalled})")
         return sentences
 
     @cached_property

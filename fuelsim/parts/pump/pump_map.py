@@ -34,7 +34,7 @@ _BEYOND_FRACTION = 0.25
 """Reach of the map beyond the free flow, over the free flow."""
 _BISECTIONS = 60
 _CURVE_BEND = 0.4
-"""Quadratic fraction of the typical falling curve, fitted to the 255 L/h class table (from memory)."""
+"""Quadratic fraction of the typical falling curve, fitted to the 255 L/h class table [memory]."""
 
 
 class BenchRows(NamedTuple):

@@ -7,10 +7,10 @@ from typing import NamedTuple
 __all__ = ["BRUSHLESS_POWER_SHARE", "BRUSHLESS_SPEED_EXPONENT", "PUMP_TYPES", "PumpType"]
 
 BRUSHLESS_POWER_SHARE = 0.86
-"""Electrical power over that of a brushed pump of equal free flow: gives 0.26-0.29 overall efficiency (from memory)."""
+"""Electrical power over that of a brushed pump of equal free flow: gives 0.26-0.29 overall efficiency [memory]."""
 BRUSHLESS_SPEED_EXPONENT = 1.16
-"""d ln Q / d ln N at free flow, from a published map of a 48 V turbine pump: Q = 0.06467 N - 0.1402 p - 53.1 (L/h, rpm,
-kPa)."""
+"""d ln Q / d ln N at free flow, from a published map of a 48 V turbine pump [pump_map_48_v]: Q = 0.06467 N - 0.1402 p -
+53.1 (L/h, rpm, kPa)."""
 
 
 class PumpType(NamedTuple):
@@ -42,7 +42,8 @@ class PumpType(NamedTuple):
 
 PUMP_TYPES = {
     # Exponents: turbines gain the same flow at every pressure, gears nearly the same share
-    # (class tables at 12.0 and 13.5 V, from memory). Inlet heads and tolerances: from memory, low confidence.
+    # (class tables at 12.0 and 13.5 V [memory]; a large gear pump 1.0 to 1.1 [magazine_pump_test]). Inlet heads and
+    # tolerances: [memory], low confidence.
     # Powers: the five turbine classes agree on theirs to 6 %; the others from the middle of their classes.
     "turbine": PumpType(1.19, 0.0, 15e3, 2.0, 549e3, 1.97),
     # Rollers gain 17 to 18 L/h per volt at 0 and 500 kPa alike, 1.4 of a class of 150 L/h at 12 V
@@ -51,6 +52,6 @@ PUMP_TYPES = {
     "gear": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2),
     "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2),
     "vane": PumpType(1.10, 0.85, 20e3, 0.6, 410e3, 4.0),
-    # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly (assumed).
+    # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly [assumed].
     "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0),
 }
