@@ -42,7 +42,7 @@ FROM_MEMORY = {
     "laws": 3,
     "network": 0,
     "numerics": 1,
-    "parts": 15,
+    "parts": 14,
     "studies": 9,
     "system": 0,
     "transients": 3,

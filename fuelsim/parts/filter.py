@@ -25,8 +25,9 @@ REFERENCE_PETROL_VISCOSITY = 0.45e-3
 class Filter(Part, Catalogued):
     """A filter or strainer, dp = a mu Q + b rho Q^2, through one rated point.
 
-    Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h [memory]. The viscous share of clean paper is 0.80-0.95 [memory]. Limits of the drop that are left out are
-    usual [common_practice].
+    Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h [memory].
+    The viscous share of clean paper is 0.80-0.95 [memory]. Limits of the drop that are left out are usual
+    [common_practice].
 
     Examples
     --------

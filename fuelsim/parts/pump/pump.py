@@ -72,10 +72,10 @@ class Pump(FromBench, Part, Catalogued):
     A turbine's pressure is proportional to the density of the fluid. A brushless pump whose controller sets its speed
     holds that speed at any supply voltage that the controller accepts.
 
-    The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 [common_practice]; the heat share is 1
-    submerged and 0.85 external [memory]; the flow tolerance is 0.10 for a class of pumps, less for a pump that has
-    been on the bench; the relief band is a guess [assumed]. Through rows that drop steeply at the end the smooth curve can differ
-    from straight lines by tens of kPa.
+    The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 [common_practice]; the heat share is 1 submerged and
+    0.85 external [memory]; the flow tolerance is 0.10 for a class of pumps, less for a pump that has been on the bench;
+    the relief band is a guess [assumed]. Through rows that drop steeply at the end the smooth curve can differ from
+    straight lines by tens of kPa.
 
     Most in-tank pumps have a check valve of their own [common_practice]. Without one, fuel flows backwards
     through a pump against more than its dead-head pressure, as through a weak pump beside a strong one.
