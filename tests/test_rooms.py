@@ -128,22 +128,23 @@ def test_a_circle_is_seen():
     assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}, "e": {"e"}}) == {("a", "b", "c"), ("e",)}
 
 
-WITH_ANY = {
-    "fields",
-    "typing",
-    "fuel",
-    "parts",
-    "show",
-}
-"""Rooms that still hold `Any`. It stays in `fields`, since a rating may be of any type, and in `typing`, for TOML."""
+WITH_ANY = {"fields", "typing", "show/style"}
+"""Modules with `Any`: a rating may be of any type, and so may a value of a TOML file and an option of a line drawn."""
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_types_are_named_where_a_value_is_not_truly_of_any_type(path):
-    if room_of(path) in WITH_ANY:
+    if path.relative_to(PACKAGE).with_suffix("").as_posix() in WITH_ANY:
         return
     names = {node.id for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Name)}
     assert "Any" not in names, f"{path} holds Any; fuelsim/typing.py has names for values given, arrays and tables"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_system_is_a_plumbed_car_and_a_system_of_units_is_called_units(path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.arg) and node.arg == "system" and node.annotation is not None:
+            assert "str" not in ast.unparse(node.annotation), f"{path}:{node.lineno}: name the parameter units"
 
 
 def test_only_methods_go_through_the_door_upward():

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import origin
 from fuelsim.sources import cite
+from fuelsim.typing import TomlTable
 
 __all__ = ["LABELS", "CatalogueEntry", "Catalogued", "catalogue_entry", "catalogue_kinds", "catalogue_names"]
 
@@ -50,7 +51,7 @@ class CatalogueEntry:
     sources: Mapping[str, tuple[str, ...]]
     note: str
     notes: Mapping[str, str]
-    values: Mapping[str, Any]
+    values: TomlTable
 
     def source_of(self, rating: str) -> str:
         """Return the source of one figure, as outputs print it.
