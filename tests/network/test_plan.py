@@ -8,8 +8,9 @@ from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL, looped_net, parabolic_pum
 
 from fuelsim.network.network import Network
 from fuelsim.network.solver.contraction import contract
-from fuelsim.network.solver.elimination import Elimination, SignedSums
+from fuelsim.network.solver.elimination import Elimination, Term
 from fuelsim.network.solver.initial_guess import Prediction
+from fuelsim.network.solver.signed_sums import SignedSums
 from fuelsim.network.state import State
 from fuelsim.parts.line import Line
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
@@ -170,3 +171,30 @@ def test_a_prediction_over_several_components_is_a_polynomial_or_the_nearest_poi
     assert nearest is not None
     assert nearest.fit is None
     assert set(np.unique(nearest(slice(0, 1000)))) <= {-1.0, 1.0}
+
+
+@pytest.mark.parametrize("points", [1, 3, 60, 450, 1100])
+@pytest.mark.parametrize("symmetric", [True, False])
+def test_every_way_of_solving_the_pressures_agrees_with_a_dense_solver(points, symmetric):
+    """A grid of 8 x 8 nodes with grounded corners, which fills in: dense, sparse, in rounds, pivot by pivot."""
+    random = np.random.default_rng(5)
+    side = 8
+    edges = [(row * side + column, row * side + column + 1) for row in range(side) for column in range(side - 1)]
+    edges += [(row * side + column, (row + 1) * side + column) for row in range(side - 1) for column in range(side)]
+    size, terms, width = side * side, [], 0
+    for a, b in edges:
+        by_a, by_b = width, width if symmetric else width + 1
+        for row, sign in ((a, 1), (b, -1)):
+            terms += [Term(row, a, by_a, sign), Term(row, b, by_b, -sign)]
+        width = by_b + 1
+    for corner in (0, side - 1, size - 1):
+        terms.append(Term(corner, corner, width, 1))
+        width += 1
+    z = np.exp(random.uniform(-3.0, 3.0, (width, points)))
+    right = random.normal(size=(size, points))
+    matrix = np.zeros((points, size, size))
+    for row, column, index, sign in terms:
+        matrix[:, row, column] += sign * z[index]
+    expected = np.linalg.solve(matrix, right.T[:, :, None])[:, :, 0].T
+    found = Elimination(size, terms, width, symmetric=symmetric).solve(z, right.copy())
+    assert np.abs(found - expected).max() < 1e-9 * np.abs(expected).max()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -11,12 +12,12 @@ from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.network.solver.coefficients import GroupCoefficients, MergedCoefficients, chain_kinks, stacked
+from fuelsim.network.solver.coefficients import ChainKinks, GroupCoefficients, MergedCoefficients, chain_kinks, stacked
 from fuelsim.network.solver.contraction import carry_draws
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatArray, FloatLike
+from fuelsim.typing import FloatArray, FloatLike, LinkArray, NodeArray
 
 __all__ = ["LinkInputs", "assemble", "number_of_points"]
 
@@ -89,6 +90,8 @@ class LinkInputs:
         For each link the coefficients of its law.
     density : list
         For each link its density, kg/m3, a float or an array (points,).
+    templates : dict
+        Templates of the batches assembled so far, by the links that are merged in them.
     """
 
     def __init__(self, names: Sequence[str], parts: Sequence[Part], liquids: Sequence[Liquid]) -> None:
@@ -96,7 +99,14 @@ class LinkInputs:
             part.coefficients(liquid) for part, liquid in zip(parts, liquids, strict=True)
         ]
         self.density: list[FloatLike] = [liquid.density for liquid in liquids]
+        self.templates: dict[tuple[tuple[int, ...], ...], Template] = {}
         self._names = names
+        self._all_scalar: bool | None = None
+
+    @property
+    def all_scalar(self) -> bool:
+        """Whether all coefficients and densities were found to be the same at all points by `check_lengths`."""
+        return self._all_scalar is True
 
     def check_lengths(self, laws: Sequence[LinkLaw], others: Mapping[str, FloatLike]) -> int | None:
         """Return the number of operating points of all coefficients, densities and other named values.
@@ -106,6 +116,8 @@ class LinkInputs:
         InputError
             Where two lengths do not fit together, naming both.
         """
+        if self.all_scalar:
+            return number_of_points(others.values(), list(others).__getitem__)
         values: list[FloatLike] = list(others.values())
         for link, (law, own) in enumerate(zip(laws, self.coefficients, strict=True)):
             if not isinstance(own, law.coefficients):
@@ -123,7 +135,97 @@ class LinkInputs:
                 names += [f"the {key.replace('_', ' ')} of '{link}'" for key in law.coefficients._fields]
             return names[number]
 
+        self._all_scalar = all(np.ndim(value) == 0 for value in values[len(others) :])
         return number_of_points(values, name)
+
+
+@dataclass(frozen=True)
+class Template:
+    """Everything of a batch that neither draws nor fixed pressures change.
+
+    Attributes
+    ----------
+    plan : Plan
+        With the links that are merged.
+    groups, end_groups : tuple of GroupCoefficients
+        Without the offsets of the draws.
+    head, node_head : array
+        As in `Batch`.
+    merged : tuple of MergedCoefficients
+    kinks : ChainKinks or None
+        Without the offsets of the draws.
+    """
+
+    plan: Plan
+    groups: tuple[GroupCoefficients, ...]
+    end_groups: tuple[GroupCoefficients, ...]
+    head: LinkArray
+    node_head: NodeArray
+    merged: tuple[MergedCoefficients, ...]
+    kinks: ChainKinks | None
+
+    @classmethod
+    def of(
+        cls,
+        plan: Plan,
+        inputs: LinkInputs,
+        heights: Sequence[float],
+        density: FloatLike,
+        scales: Sequence[FloatLike] | None,
+    ) -> Template:
+        """Return the template of a plan; see `assemble` for the parameters."""
+        topology = plan.topology
+        heads: list[FloatLike] = []
+        for up, down, own_density in zip(topology.up, topology.down, inputs.density, strict=True):
+            rise = heights[up] - heights[down]
+            heads.append(GRAVITY * rise * own_density if rise else 0.0)
+        members = {links[0]: links for links in plan.merged}
+
+        def own_coefficients(link: int) -> NamedTuple:
+            wide_open = topology.laws[link].wide_open if link in plan.unsupplied else None
+            return inputs.coefficients[link] if wide_open is None else wide_open(inputs.coefficients[link])
+
+        def coefficients_of(links: Sequence[int]) -> NamedTuple:
+            law = topology.laws[links[0]]
+            own: Sequence[NamedTuple] = [own_coefficients(link) for link in links]
+            if law.align is not None and len(own) > 1:
+                own = law.align(own)
+            columns = zip(*own, strict=True)
+            return law.coefficients._make(
+                _stacked_tables(column) if key in law.tables else stacked(column)
+                for key, column in zip(law.coefficients._fields, columns, strict=True)
+            )
+
+        def group_coefficients(group: Group) -> GroupCoefficients:
+            coefficients = coefficients_of(group.links)
+            if members and group.law.series:
+                coefficients = _with_sums(group.law, group.links, members, inputs, coefficients)
+            return GroupCoefficients(
+                coefficients,
+                None,
+                None if scales is None else stacked([scales[link] for link in group.links]),
+                stacked([heads[link] for link in group.links]),
+            )
+
+        groups = tuple(group_coefficients(group) for group in plan.groups)
+        chain_heads: list[FloatLike] = []
+        for chain in plan.contraction.chains:
+            head: FloatLike = 0.0
+            for link, sign in zip(chain.links, chain.signs, strict=True):
+                head = head + sign * heads[link]
+            chain_heads.append(head)
+        return cls(
+            plan,
+            groups,
+            tuple(group_coefficients(group) for group in plan.end_groups),
+            _stacked_or_empty(chain_heads),
+            stacked([GRAVITY * height * density for height in heights]),
+            tuple(
+                MergedCoefficients(links, coefficients_of(links), stacked([heads[link] for link in links]))
+                for links in plan.merged
+            ),
+            chain_kinks(plan, groups),
+        )
 
 
 def assemble(
@@ -155,74 +257,49 @@ def assemble(
     size : int
         Number of points.
     """
-    ends = zip(plan.topology.up, plan.topology.down, strict=True)
-    rises = [heights[up] - heights[down] for up, down in ends]
-    heads: list[FloatLike] = [
-        GRAVITY * rise * density if rise else 0.0 for rise, density in zip(rises, inputs.density, strict=True)
-    ]
     carried = carry_draws(plan.contraction, plan.topology, draws)
-    offsets = carried.offsets
     merging = scales is None and size >= _LEAST_POINTS_TO_MERGE
     merged = _mergeable_links(plan, inputs, carried.stretches) if merging else ()
-    if merged:
-        plan = make_plan(plan.topology, merged)
-    members = {links[0]: links for links in merged}
-
-    def own_coefficients(link: int) -> NamedTuple:
-        wide_open = plan.topology.laws[link].wide_open if link in plan.unsupplied else None
-        return inputs.coefficients[link] if wide_open is None else wide_open(inputs.coefficients[link])
-
-    def coefficients_of(links: Sequence[int]) -> NamedTuple:
-        law = plan.topology.laws[links[0]]
-        own: Sequence[NamedTuple] = [own_coefficients(link) for link in links]
-        if law.align is not None and len(own) > 1:
-            own = law.align(own)
-        columns = zip(*own, strict=True)
-        return law.coefficients._make(
-            _stacked_tables(column) if key in law.tables else stacked(column)
-            for key, column in zip(law.coefficients._fields, columns, strict=True)
-        )
-
-    def group_coefficients(group: Group) -> GroupCoefficients:
-        law, links = group.law, group.links
-        coefficients = coefficients_of(links)
-        if members and law.series:
-            coefficients = _with_sums(law, links, members, inputs, coefficients)
-        own = [offsets[link] for link in links]
-        return GroupCoefficients(
-            coefficients,
-            stacked([0.0 if offset is None else offset for offset in own]) if any(o is not None for o in own) else None,
-            None if scales is None else stacked([scales[link] for link in links]),
-            stacked([heads[link] for link in links]),
-        )
-
+    template = inputs.templates.get(merged)
+    if template is None:
+        merged_plan = make_plan(plan.topology, merged) if merged else plan
+        template = inputs.templates[merged] = Template.of(merged_plan, inputs, heights, density, scales)
+    plan, groups, kinks = template.plan, template.groups, template.kinks
+    if any(offset is not None for offset in carried.offsets):
+        groups = _with_offsets(plan.groups, groups, carried.offsets)
+        if kinks is not None:
+            kinks = chain_kinks(plan, groups)
+    end_flows = [carried.offsets[end.link] for end in plan.contraction.dead_ends]
     fixed = stacked(pressures)
-    groups = tuple(group_coefficients(group) for group in plan.groups)
-    end_flows = [0.0 if flow is None else flow for flow in (offsets[end.link] for end in plan.contraction.dead_ends)]
-    chain_heads: list[FloatLike] = []
-    for chain in plan.contraction.chains:
-        head: FloatLike = 0.0
-        for link, sign in zip(chain.links, chain.signs, strict=True):
-            head = head + sign * heads[link]
-        chain_heads.append(head)
     return Batch(
         plan,
         size,
         groups,
-        tuple(group_coefficients(group) for group in plan.end_groups),
+        template.end_groups,
         _stacked_or_empty([0.0 if draw is None else draw for draw in carried.kept]),
-        _stacked_or_empty(end_flows),
-        _stacked_or_empty(chain_heads),
+        _stacked_or_empty([0.0 if flow is None else flow for flow in end_flows]),
+        template.head,
         fixed - fixed[0],
         fixed[0],
-        stacked([GRAVITY * height * density for height in heights]),
+        template.node_head,
         _stacked_or_empty([draws.get(node, 0.0) for node in range(plan.topology.unknown)]),
-        tuple(
-            MergedCoefficients(links, coefficients_of(links), stacked([heads[link] for link in links]))
-            for links in merged
-        ),
-        chain_kinks(plan, groups),
+        template.merged,
+        kinks,
     )
+
+
+def _with_offsets(
+    groups: Sequence[Group], coefficients: Sequence[GroupCoefficients], offsets: Sequence[FloatLike | None]
+) -> tuple[GroupCoefficients, ...]:
+    """Return the coefficients of the groups with the offsets that draws add to the flows of their links."""
+    result = []
+    for group, own in zip(groups, coefficients, strict=True):
+        values = [offsets[link] for link in group.links]
+        if any(value is not None for value in values):
+            offset = stacked([0.0 if value is None else value for value in values])
+            own = GroupCoefficients(own.coefficients, offset, own.scale, own.head)
+        result.append(own)
+    return tuple(result)
 
 
 def _stacked_or_empty(rows: Sequence[FloatLike]) -> FloatArray:

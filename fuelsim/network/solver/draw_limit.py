@@ -58,25 +58,29 @@ class Violations(NamedTuple):
 def violations(batch: Batch, solved: Solved) -> Violations:
     """Return where the points of a solved batch are outside ratings; meaningless where they did not converge."""
     topology, size = batch.plan.topology, batch.size
-    none = np.zeros(size, dtype=bool)
-    pump = np.full(size, -1, dtype=np.intp)
+    below, overdrawn = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
+    pump, node = np.full(size, -1, dtype=np.intp), np.zeros(size, dtype=np.intp)
     if not topology.unknown:
-        return Violations(none, none, pump, np.zeros(size, dtype=np.intp))
+        return Violations(below, overdrawn, pump, node)
     unknown = solved.pressure[: topology.unknown]
-    node = unknown.argmin(axis=0)
-    below = unknown.min(axis=0) + batch.datum < 0.0
-    if not (batch.node_draw > 0.0).any():
-        return Violations(below, none, pump, node)
-    total = solved.pressure[: topology.atmosphere] + batch.node_head
-    starved = (total[: topology.unknown] < total[topology.unknown :].min(axis=0)) & (batch.node_draw > 0.0)
+    below = unknown.min(axis=0) < -batch.datum
+    drawn = np.flatnonzero((batch.node_draw > 0.0).any(axis=1))
+    starved = np.zeros((0, size), dtype=bool)
+    if drawn.size:
+        lowest = (solved.pressure[topology.unknown : -1] + batch.node_head[topology.unknown :]).min(axis=0)
+        starved = (unknown[drawn] < lowest - batch.node_head[drawn]) & (batch.node_draw[drawn] > 0.0)
     if starved.any():
         for link, law in enumerate(topology.laws):
             if Regime.PAST_RUN_OUT in law.regimes:
                 past = regime_of(batch, solved, link) == law.regimes.index(Regime.PAST_RUN_OUT)
                 pump[past & (pump < 0)] = link
-    overdrawn = starved.any(axis=0) & (pump >= 0)
-    lowest_drawn = np.where(starved, unknown, np.inf).argmin(axis=0)
-    return Violations(below, overdrawn, pump, np.where(overdrawn & ~below, lowest_drawn, node))
+        overdrawn = starved.any(axis=0) & (pump >= 0)
+    if below.any() or overdrawn.any():
+        node = unknown.argmin(axis=0)
+        if drawn.size:
+            lowest_drawn = drawn[np.where(starved, unknown[drawn], np.inf).argmin(axis=0)]
+            node = np.where(overdrawn & ~below, lowest_drawn, node)
+    return Violations(below, overdrawn, pump, node)
 
 
 def limiting_link(batch: Batch, solved: Solved, worst: Violations) -> IndexArray:
@@ -145,20 +149,25 @@ def _attempt(batch: Batch, fraction: PointArray, flow: LinkArray, pressure: Node
     return _Trial(solution, solution.converged & ~worst.any, outside, limiting_link(reduced, solved, worst), worst.node)
 
 
-def find_draw_limits(batch: Batch, solution: Solution, at: IndexArray, limits: DrawLimits) -> None:
-    """Find the largest fraction of the draws of some points that is within ratings.
+def find_draw_limits(
+    batch: Batch, solved: Solved, worst: Violations, unconverged: IndexArray, limits: DrawLimits
+) -> None:
+    """Find the largest fraction of the draws that is within ratings, of points outside whose limit is not known yet.
 
     Parameters
     ----------
     batch : Batch
-        The whole batch.
-    solution : Solution
-        Of the whole batch. A point that had not converged and is within ratings with its whole draws is stored.
-    at : int array
-        Positions of the points, of which some are outside ratings and some have not converged.
+    solved : Solved
+        Its solution. A point that had not converged and is within ratings with its whole draws is stored.
+    worst : Violations
+        Where its points are outside ratings.
+    unconverged : int array
+        Positions of points that have not converged, whose limit is looked for too.
     limits : DrawLimits
-        Of the whole batch; receives what is found.
+        Receives what is found.
     """
+    solution = solved.solution
+    at = np.concatenate([np.flatnonzero(solution.converged & worst.any & ~limits.found), unconverged])
     at = at[(np.broadcast_to(batch.node_draw, (len(batch.node_draw), batch.size))[:, at] != 0.0).any(axis=0)]
     if not at.size:
         return
@@ -170,9 +179,7 @@ def find_draw_limits(batch: Batch, solution: Solution, at: IndexArray, limits: D
     outside = solution.converged[at]
     link, node = np.zeros(at.size, dtype=np.intp), np.zeros(at.size, dtype=np.intp)
     if outside.any():
-        whole = expand_to_links(batch, solution)
-        worst = violations(batch, whole)
-        link, node = limiting_link(batch, whole, worst)[at], worst.node[at]
+        link, node = limiting_link(batch, solved, worst)[at], worst.node[at]
     seen = outside.copy()
     for _ in range(_MOST_ROUNDS):
         if not at.size:

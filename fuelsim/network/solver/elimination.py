@@ -1,89 +1,53 @@
-"""Gaussian elimination in a fixed order, chosen once per topology and carried out for all operating points together.
+"""The linear system of the pressures, solved in a fixed order for all operating points together.
 
-The matrix has a symmetric pattern but need not have symmetric values, because a law may refer to a third node; so it is
-a factorisation into L and U, without pivoting since the diagonal dominates.
+The matrix has a symmetric pattern, and symmetric values where every chain has a loss; a law that refers to a third node
+makes it unsymmetric. Its diagonal dominates, so that no pivoting is needed. How it is solved is chosen by count:
+
+- few points of a small system: LAPACK's dense solver;
+- few points of a large system: SuperLU, sparse, point by point;
+- otherwise elimination of all points together, whose order is chosen once: pivot by pivot where there are so many
+  points that the arithmetic hides the interpreter, else in rounds of pivots that are not neighbours of one another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.typing import FloatArray
+from fuelsim.network.solver.signed_sums import SignedSums
+from fuelsim.typing import FloatArray, IndexArray
 
-__all__ = ["Elimination", "SignedSums"]
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+__all__ = ["Elimination", "Term"]
 
 _DENSE_POINTS = 4
-"""Up to so many points the dense solver of LAPACK takes less time than the many small steps of the elimination."""
-_DENSE_SIZE = 250
-_PRODUCT_SIZE = 30_000
-"""Sums up to this many multiplications are done as one matrix product."""
-_ROWWISE_ABOVE_POINTS = 16
-"""Up to so many points sums are taken for all rows at once, for more points row by row."""
+"""Number of points up to which LAPACK's dense solver, or SuperLU, takes less time than elimination of all together."""
+_DENSE_SIZE = 60
+"""Number of unknowns up to which the dense solver takes less time than the sparse one."""
+_PIVOTWISE_POINTS = 1000
+"""Number of points from which elimination pivot by pivot takes less time than in rounds."""
+_BLOCK_POINTS = 200
+"""Number of points eliminated in rounds at a time: few enough to stay in the processor's cache."""
+_PIVOTWISE_SIZE = 12
+"""Number of unknowns up to which it always does."""
+_DEGREE_SLACK = 3
+"""How far the degree of a pivot may exceed the least one for it to be eliminated in the same round."""
+
+Key = tuple[int, int]
 
 
-class SignedSums:
-    """Rows that are each a sum of some rows of an array with signs: ``out[i] = sum(sign * x[index])``.
+class Term(NamedTuple):
+    """The entry (row, column) of the matrix gains sign * z[source]."""
 
-    Parameters
-    ----------
-    terms : iterable of list of (int, int)
-        For each row of the result its (index, sign).
-    width : int
-        Number of rows of the array.
-    """
-
-    def __init__(self, terms: Iterable[list[tuple[int, int]]], width: int) -> None:
-        # A positive term first, so that a row starts as a copy.
-        self.terms = [sorted(row, key=lambda term: -term[1]) for row in terms]
-        self._small = len(self.terms) * width <= _PRODUCT_SIZE
-        self._size = len(self.terms) * width
-        if self._small:
-            self._matrix = np.zeros((len(self.terms), width))
-            for row, pairs in enumerate(self.terms):
-                for index, sign in pairs:
-                    self._matrix[row, index] += sign
-        self._filled = [row for row, pairs in enumerate(self.terms) if pairs]
-        flat = [pair for pairs in self.terms for pair in pairs]
-        self._indices = np.array([index for index, _ in flat], dtype=np.intp)
-        self._signs = np.array([float(sign) for _, sign in flat])[:, None]
-        lengths = [len(self.terms[row]) for row in self._filled]
-        self._starts = np.cumsum([0, *lengths[:-1]], dtype=np.intp) if lengths else None
-
-    def __call__(self, x: FloatArray) -> FloatArray:
-        """Return the sums, (rows, points), of an array (width, points)."""
-        points = x.shape[1]
-        if self._size * points <= _PRODUCT_SIZE:
-            product: FloatArray = self._matrix @ x
-            return product
-        if points <= _ROWWISE_ABOVE_POINTS and self._starts is not None:
-            out = np.zeros((len(self.terms), points))
-            out[self._filled] = np.add.reduceat(x.take(self._indices, axis=0) * self._signs, self._starts, axis=0)
-            return out
-        out = np.empty((len(self.terms), points))
-        for row, pairs in zip(out, self.terms, strict=True):
-            if not pairs:
-                row[:] = 0.0
-                continue
-            (first, sign), *rest = pairs
-            if rest:
-                second, second_sign = rest[0]
-                if sign > 0:
-                    (np.add if second_sign > 0 else np.subtract)(x[first], x[second], out=row)
-                else:
-                    np.add(x[first], x[second], out=row)
-                    np.negative(row, out=row)
-                for index, next_sign in rest[1:]:
-                    if next_sign > 0:
-                        row += x[index]
-                    else:
-                        row -= x[index]
-            elif sign > 0:
-                row[:] = x[first]
-            else:
-                np.negative(x[first], out=row)
-        return out
+    row: int
+    column: int
+    source: int
+    sign: int
 
 
 class Elimination:
@@ -93,82 +57,332 @@ class Elimination:
     ----------
     size : int
         Number of unknowns.
-    terms : list of (int, int, int, int)
-        (row, column, index, sign): the entry (row, column) of A gains sign * z[index].
+    terms : sequence of Term
+        From which values z (width, points) the entries of A are summed.
     width : int
         Number of rows of z.
+    symmetric : bool, optional
+        Whether the values are symmetric.
     """
 
-    def __init__(self, size: int, terms: list[tuple[int, int, int, int]], width: int) -> None:
+    def __init__(self, size: int, terms: Sequence[Term], width: int, *, symmetric: bool = False) -> None:
         self.size = size
-        neighbours: list[set[int]] = [set() for _ in range(size)]
-        for row, column, _, _ in terms:
-            if row != column:
-                neighbours[row].add(column)
-                neighbours[column].add(row)
-        entries: dict[tuple[int, int], list[tuple[int, int]]] = {(k, k): [] for k in range(size)}
-        for row, column, index, sign in terms:
-            entries.setdefault((row, column), []).append((index, sign))
-            entries.setdefault((column, row), [])
-        self._order_and_fill(neighbours, entries)
-        self._entry = {key: number for number, key in enumerate(entries)}
-        self._rows = np.array([row for row, _ in entries], dtype=np.intp)
-        self._columns = np.array([column for _, column in entries], dtype=np.intp)
-        self._sums = SignedSums(entries.values(), width)
-        self._steps = [
-            (
-                pivot,
-                self._entry[pivot, pivot],
-                [
-                    (i, self._entry[i, pivot], [(self._entry[i, j], self._entry[pivot, j]) for j in later])
-                    for i in later
-                ],
-                [(j, self._entry[pivot, j]) for j in later],
-            )
-            for pivot, later in self._order
-        ]
-
-    def _order_and_fill(
-        self, neighbours: list[set[int]], entries: dict[tuple[int, int], list[tuple[int, int]]]
-    ) -> None:
-        """Choose pivots by least degree and add the entries that elimination fills in."""
-        self._order: list[tuple[int, list[int]]] = []
-        left = set(range(self.size))
-        while left:
-            pivot = min(left, key=lambda node: (len(neighbours[node]), node))
-            left.remove(pivot)
-            later = sorted(neighbours[pivot])
-            self._order.append((pivot, later))
-            for i in later:
-                neighbours[i].discard(pivot)
-                for j in later:
-                    if i != j:
-                        neighbours[i].add(j)
-                        entries.setdefault((i, j), [])
+        self._width = width
+        self._symmetric = symmetric
+        self._sources: dict[Key, list[tuple[int, int]]] = {(k, k): [] for k in range(size)}
+        for row, column, source, sign in terms:
+            self._sources.setdefault((row, column), []).append((source, sign))
+            self._sources.setdefault((column, row), [])
 
     def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
         """Return x, (size, points), for the values z (width, points) and the right-hand side b, which is used up."""
+        points = b.shape[1]
         if not self.size:
             return b
-        if b.shape[1] <= _DENSE_POINTS and self.size <= _DENSE_SIZE:
-            matrix = np.zeros((b.shape[1], self.size, self.size))
-            matrix[:, self._rows, self._columns] = self._sums(z).T
-            try:
-                return np.asarray(np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T, dtype=np.float64)
-            except np.linalg.LinAlgError:
-                return np.full(b.shape, np.nan)
+        if points <= _DENSE_POINTS:
+            return self._dense.solve(z, b) if self.size <= _DENSE_SIZE else self._sparse.solve(z, b)
+        if self.size <= _PIVOTWISE_SIZE or points >= _PIVOTWISE_POINTS:
+            return self._pivotwise.solve(z, b)
+        for first in range(0, points, _BLOCK_POINTS):
+            block = slice(first, first + _BLOCK_POINTS)
+            b[:, block] = self._in_rounds.solve(z[:, block], b[:, block])
+        return b
+
+    def solve_shared(self, z: FloatArray, b: FloatArray) -> FloatArray:
+        """Return x, (size, points), for one set of values z (width, 1) and many right-hand sides b."""
+        return self._sparse.solve_shared(z, b)
+
+    @cached_property
+    def _dense(self) -> _Dense:
+        return _Dense(self.size, self._sources, self._width)
+
+    @cached_property
+    def _sparse(self) -> _Sparse:
+        return _Sparse(self.size, self._sources, self._width)
+
+    @cached_property
+    def _rounds(self) -> list[list[tuple[int, list[int]]]]:
+        return _order(self.size, self._sources)
+
+    @cached_property
+    def _pivotwise(self) -> _Pivotwise:
+        return _Pivotwise(self._rounds, self._sources, self._width, self._symmetric)
+
+    @cached_property
+    def _in_rounds(self) -> _InRounds:
+        return _InRounds(self._rounds, self._sources, self._width, self._symmetric)
+
+
+def _order(size: int, sources: dict[Key, list[tuple[int, int]]]) -> list[list[tuple[int, list[int]]]]:
+    """Return rounds of (pivot, later neighbours): pivots of about the least degree, no two of a round neighbours.
+
+    This is Liu's multiple minimum degree with a slack, which trades a little fill-in for far fewer rounds.
+    """
+    neighbours: list[set[int]] = [set() for _ in range(size)]
+    for row, column in sources:
+        if row != column:
+            neighbours[row].add(column)
+    remaining = set(range(size))
+    rounds = []
+    while remaining:
+        degree = {node: len(neighbours[node]) for node in remaining}
+        most = min(degree.values()) + _DEGREE_SLACK
+        barred: set[int] = set()
+        pivots = []
+        for node in sorted((node for node in remaining if degree[node] <= most), key=lambda node: (degree[node], node)):
+            if node not in barred:
+                pivots.append((node, sorted(neighbours[node])))
+                barred |= neighbours[node]
+        for pivot, later in pivots:
+            remaining.discard(pivot)
+            for node in later:
+                neighbours[node].discard(pivot)
+                neighbours[node].update(later)
+                neighbours[node].discard(node)
+        rounds.append(pivots)
+    return rounds
+
+
+class _Dense:
+    """LAPACK's dense solver with pivoting."""
+
+    def __init__(self, size: int, sources: dict[Key, list[tuple[int, int]]], width: int) -> None:
+        self._size = size
+        self._rows = np.array([row for row, _ in sources], dtype=np.intp)
+        self._columns = np.array([column for _, column in sources], dtype=np.intp)
+        self._sums = SignedSums(list(sources.values()), width)
+
+    def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
+        matrix = np.zeros((b.shape[1], self._size, self._size))
+        matrix[:, self._rows, self._columns] = self._sums(z).T
+        try:
+            return np.asarray(np.linalg.solve(matrix, b.T[:, :, None])[:, :, 0].T, dtype=np.float64)
+        except np.linalg.LinAlgError:
+            return np.full(b.shape, np.nan)
+
+
+class _Sparse:
+    """SuperLU with its own fill-reducing order, point by point."""
+
+    def __init__(self, size: int, sources: dict[Key, list[tuple[int, int]]], width: int) -> None:
+        self._size = size
+        # Compressed columns: sorted by column, then by row.
+        keys = sorted(sources, key=lambda key: (key[1], key[0]))
+        self._rows = np.array([row for row, _ in keys], dtype=np.int32)
+        counts = np.bincount([column for _, column in keys], minlength=size)
+        self._starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
+        self._sums = SignedSums([sources[key] for key in keys], width)
+
+    def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
+        values = self._sums(z)
+        return np.stack([self._solved(values[:, point], b[:, point]) for point in range(b.shape[1])], axis=1)
+
+    def solve_shared(self, z: FloatArray, b: FloatArray) -> FloatArray:
+        return self._solved(self._sums(z)[:, 0], b)
+
+    def _solved(self, values: FloatArray, b: FloatArray) -> FloatArray:
+        from scipy.sparse import csc_array
+        from scipy.sparse.linalg import splu
+
+        matrix = csc_array((np.ascontiguousarray(values), self._rows, self._starts), shape=(self._size, self._size))
+        try:
+            factors = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+            return np.asarray(factors.solve(b), dtype=np.float64)
+        except (RuntimeError, ValueError):
+            return np.full(b.shape, np.nan)
+
+
+class _PivotStep(NamedTuple):
+    """One pivot: positions of its diagonal, and for each later row that of its factor and of what it changes."""
+
+    pivot: int
+    diagonal: int
+    rows: list[tuple[int, int, list[tuple[int, int]]]]
+    columns: list[tuple[int, int]]
+
+
+class _Pivotwise:
+    """Elimination of one pivot after the other, each operation on a row of all points."""
+
+    def __init__(
+        self,
+        rounds: list[list[tuple[int, list[int]]]],
+        sources: dict[Key, list[tuple[int, int]]],
+        width: int,
+        symmetric: bool,
+    ) -> None:
+        entries = dict(sources)
+        order = [pivot for pivots in rounds for pivot in pivots]
+        for _, later in order:
+            for i in later:
+                for j in later:
+                    entries.setdefault((i, j), [])
+        rank = {pivot: position for position, (pivot, _) in enumerate(order)}
+        if symmetric:
+            entries = {(i, j): pairs for (i, j), pairs in entries.items() if rank[i] >= rank[j]}
+        at = {key: number for number, key in enumerate(entries)}
+        self._sums = SignedSums(list(entries.values()), width)
+        self._steps = []
+        for pivot, later in order:
+            rows = []
+            for i in later:
+                changed = [j for j in later if not symmetric or rank[i] >= rank[j]]
+                upper = [at[j, pivot] if symmetric else at[pivot, j] for j in changed]
+                rows.append((i, at[i, pivot], [(at[i, j], u) for j, u in zip(changed, upper, strict=True)]))
+            columns = [(j, at[j, pivot] if symmetric else at[pivot, j]) for j in later]
+            self._steps.append(_PivotStep(pivot, at[pivot, pivot], rows, columns))
+        self._symmetric = symmetric
+
+    def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
         a = self._sums(z)
+        product = np.empty(b.shape[1])
         for pivot, diagonal, rows, _ in self._steps:
             inverse = np.reciprocal(a[diagonal], out=a[diagonal])
             for i, lower, pairs in rows:
-                factor = a[lower]
-                factor *= inverse
+                # Symmetric rows keep their own values, which the later columns still need.
+                factor = a[lower] * inverse if self._symmetric else np.multiply(a[lower], inverse, out=a[lower])
                 for target, source in pairs:
-                    a[target] -= factor * a[source]
-                b[i] -= factor * b[pivot]
+                    a[target] -= np.multiply(factor, a[source], out=product)
+                b[i] -= np.multiply(factor, b[pivot], out=product)
         for pivot, diagonal, _, columns in reversed(self._steps):
             x = b[pivot]
             for j, entry in columns:
-                x -= a[entry] * b[j]
+                x -= np.multiply(a[entry], b[j], out=product)
             x *= a[diagonal]
         return b
+
+
+class _Segments(NamedTuple):
+    """Sums of consecutive rows: which rows receive them; `sums` is None where all are single."""
+
+    targets: IndexArray
+    sums: csr_array | None
+
+    @classmethod
+    def of(cls, sorted_targets: IndexArray) -> _Segments:
+        """Return the segments of targets that are sorted."""
+        from scipy.sparse import csr_array
+
+        count = sorted_targets.size
+        starts = np.flatnonzero(np.concatenate([[True], sorted_targets[1:] != sorted_targets[:-1]]))
+        if starts.size == count:
+            return cls(sorted_targets, None)
+        ends = np.concatenate([starts, [count]]).astype(np.int32)
+        ones = (np.ones(count), np.arange(count, dtype=np.int32), ends)
+        return cls(sorted_targets[starts], csr_array(ones, shape=(starts.size, count)))
+
+    def subtract(self, values: FloatArray, terms: FloatArray) -> None:
+        """Subtract the sums of the terms from the rows of `values` that receive them."""
+        values[self.targets] -= terms if self.sums is None else self.sums @ terms
+
+
+class _Round(NamedTuple):
+    """One round: slices of its diagonals and off-diagonals in the stored values, and of its pivots in b."""
+
+    pivots: slice
+    diagonal: slice
+    lower: slice
+    upper: slice
+    pivot_of_edge: IndexArray
+    later_of_edge: IndexArray
+    update_lower: IndexArray
+    update_upper: IndexArray
+    updates: _Segments
+    forward_edges: IndexArray
+    forward: _Segments
+    backward: _Segments
+
+
+class _InRounds:
+    """Elimination of all pivots of a round together, with few array operations for all points."""
+
+    def __init__(
+        self,
+        rounds: list[list[tuple[int, list[int]]]],
+        sources: dict[Key, list[tuple[int, int]]],
+        width: int,
+        symmetric: bool,
+    ) -> None:
+        order = [pivot for pivots in rounds for pivot, _ in pivots]
+        rank = {pivot: position for position, pivot in enumerate(order)}
+        self._order = np.array(order, dtype=np.intp)
+        at: dict[Key, int] = {}
+        for pivots in rounds:
+            edges = [(rank[later], rank[pivot]) for pivot, neighbours in pivots for later in neighbours]
+            keys = [(rank[pivot], rank[pivot]) for pivot, _ in pivots] + edges
+            if not symmetric:
+                keys += [(pivot, later) for later, pivot in edges]
+            for key in keys:
+                at[key] = len(at)
+        summed: list[list[tuple[int, int]]] = [[] for _ in at]
+        for (row, column), pairs in sources.items():
+            position = at.get((rank[row], rank[column]))
+            if position is not None:
+                summed[position] = pairs
+        self._sums = SignedSums(summed, width)
+        self._rounds = [self._round(pivots, rank, at, symmetric) for pivots in rounds]
+
+    @staticmethod
+    def _round(
+        pivots: list[tuple[int, list[int]]], rank: dict[int, int], at: dict[Key, int], symmetric: bool
+    ) -> _Round:
+        first = rank[pivots[0][0]]
+        edges = [(rank[later], rank[pivot]) for pivot, neighbours in pivots for later in neighbours]
+        diagonal = at[first, first]
+        lower = diagonal + len(pivots)
+        upper = lower if symmetric else lower + len(edges)
+        updates = []
+        edge = 0
+        for _, neighbours in pivots:
+            ranks = [rank[later] for later in neighbours]
+            for i, row in enumerate(ranks):
+                for j, column in enumerate(ranks):
+                    if not symmetric or row >= column:
+                        updates.append((at[row, column], edge + i, edge + j))
+            edge += len(ranks)
+        changed = np.array(sorted(updates), dtype=np.intp).reshape(-1, 3)
+        later = np.array([row for row, _ in edges], dtype=np.intp)
+        pivot = np.array([column - first for _, column in edges], dtype=np.intp)
+        by_later = np.argsort(later, kind="stable").astype(np.intp)
+        empty = np.zeros(0, dtype=np.intp)
+        none = _Segments(empty, None)
+        return _Round(
+            slice(first, first + len(pivots)),
+            slice(diagonal, lower),
+            slice(lower, lower + len(edges)),
+            slice(upper, upper + len(edges)),
+            pivot,
+            later,
+            changed[:, 1].copy(),
+            changed[:, 2].copy(),
+            _Segments.of(changed[:, 0]) if len(changed) else none,
+            by_later,
+            _Segments.of(later[by_later]) if len(edges) else none,
+            _Segments.of(pivot) if len(edges) else none,
+        )
+
+    def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
+        a = self._sums(z)
+        x = b.take(self._order, axis=0)
+        for step in self._rounds:
+            inverse = np.reciprocal(a[step.diagonal], out=a[step.diagonal])
+            if not step.later_of_edge.size:
+                continue
+            factor = inverse.take(step.pivot_of_edge, axis=0)
+            factor *= a[step.lower]
+            terms = factor.take(step.update_lower, axis=0)
+            terms *= a[step.upper].take(step.update_upper, axis=0)
+            step.updates.subtract(a, terms)
+            terms = x[step.pivots].take(step.pivot_of_edge, axis=0)
+            terms *= factor
+            step.forward.subtract(x, terms.take(step.forward_edges, axis=0))
+        for step in reversed(self._rounds):
+            pivots = x[step.pivots]
+            if step.later_of_edge.size:
+                terms = x.take(step.later_of_edge, axis=0)
+                terms *= a[step.upper]
+                step.backward.subtract(pivots, terms)
+            pivots *= a[step.diagonal]
+        solution = np.empty_like(x)
+        solution[self._order] = x
+        return solution

@@ -132,6 +132,37 @@ class Batch:
             kinks=kinks,
         )
 
+    def mean(self) -> Batch:
+        """Return a batch of one point, with the mean of everything that varies."""
+
+        def mean(values: FloatArray) -> FloatArray:
+            return np.asarray(values.mean(axis=-1, keepdims=True))
+
+        def mean_of(group: GroupCoefficients) -> GroupCoefficients:
+            return GroupCoefficients(
+                group.coefficients._make(mean(values) for values in group.coefficients),
+                None if group.offset is None else mean(group.offset),
+                None if group.scale is None else mean(group.scale),
+                mean(group.head),
+            )
+
+        groups = tuple(mean_of(group) for group in self.groups)
+        return replace(
+            self,
+            size=1,
+            groups=groups,
+            end_groups=tuple(mean_of(group) for group in self.end_groups),
+            draw=mean(self.draw),
+            end_flows=mean(self.end_flows),
+            head=mean(self.head),
+            fixed=mean(self.fixed),
+            datum=mean(self.datum),
+            node_head=mean(self.node_head),
+            node_draw=mean(self.node_draw),
+            merged=(),
+            kinks=chain_kinks(self.plan, groups),
+        )
+
     def with_draws(self, fraction: PointArray) -> Batch:
         """Return the batch with a fraction, (points,), of every draw."""
 
@@ -208,8 +239,11 @@ class Batch:
     def evaluate(self, flow: LinkArray, pressure: NodeArray) -> Evaluation:
         """Return the equations at chain flows (chains, points) and pressures (rows, points)."""
         plan = self.plan
-        residual = pressure.take(plan.down, axis=0)
-        residual -= pressure.take(plan.up, axis=0)
+        if plan.incidence is not None and self.size == 1:
+            residual = plan.incidence @ pressure
+        else:
+            residual = pressure.take(plan.down, axis=0)
+            residual -= pressure.take(plan.up, axis=0)
         residual -= self.head
         slope = np.zeros_like(flow)
         losses: list[LinkLosses | None] = []
@@ -221,9 +255,9 @@ class Batch:
                 if inputs.scale is not None:
                     loss_slope = loss_slope * inputs.scale
                 losses.append(LinkLosses(loss, loss_slope))
-                if group.sums is not None and self.size <= _ROWWISE_ABOVE_POINTS:
+                if group.sums is not None and group.absolute_sums is not None and self.size <= _ROWWISE_ABOVE_POINTS:
                     residual += group.sums @ loss
-                    slope += np.abs(group.sums) @ loss_slope
+                    slope += group.absolute_sums @ loss_slope
                     continue
                 if group.signs is not None:
                     loss = loss * group.signs

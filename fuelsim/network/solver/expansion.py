@@ -10,7 +10,7 @@ from fuelsim.laws.link import LinkLaw
 from fuelsim.network.solver.coefficients import GroupCoefficients, MergedCoefficients
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.newton import Solution
-from fuelsim.network.solver.plan import Group
+from fuelsim.network.solver.plan import Group, InnerNodes
 from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = ["Solved", "expand_to_links", "groups_of", "regime_of", "split_merged_loss"]
@@ -56,7 +56,7 @@ def expand_to_links(batch: Batch, solution: Solution) -> Solved:
             chain_flow *= group.signs
         if inputs.offset is not None:
             chain_flow += inputs.offset
-        flow[list(group.links)] = chain_flow
+        flow[group.link_rows] = chain_flow
         if losses is not None:
             inner = [group.links[row] for row in group.inner]
             rows.loss.update(zip(inner, losses.loss, strict=True))
@@ -65,22 +65,17 @@ def expand_to_links(batch: Batch, solution: Solution) -> Solved:
     for merged in batch.merged:
         split_merged_loss(topology.laws[merged.links[0]], merged, flow, rows)
     pressure = np.empty((topology.atmosphere + 1, batch.size))
-    for node, row in plan.node_row.items():
-        kept = len(contraction.kept)
-        pressure[node] = solution.pressure[row] if row < kept else batch.fixed[row - kept]
-    for number, residual in zip(plan.long_chains, solution.residual, strict=True):
-        chain = contraction.chains[number]
-        # The chain's remaining error is shared among its links in proportion to their slopes.
-        per_slope = residual / sum(rows.slope[link] for link in chain.links)
-        along = pressure[chain.up]
-        for link, sign, node in zip(chain.links, chain.signs, chain.nodes, strict=False):
-            along = along - sign * (rows.loss[link] - rows.head[link]) + per_slope * rows.slope[link]
-            pressure[node] = along
+    pressure[list(contraction.kept)] = solution.pressure
+    pressure[topology.unknown :] = batch.fixed
+    if batch.size == 1 and plan.inner is not None:
+        _expand_single(plan.inner, rows, solution.residual, pressure)
+    else:
+        _expand_chains(batch, rows, solution.residual, pressure)
     order = {end.link: row for row, end in enumerate(contraction.dead_ends)}
     for group, inputs in zip(plan.end_groups, batch.end_groups, strict=True):
         end_rows = [order[link] for link in group.links]
         q = np.broadcast_to(batch.end_flows[end_rows], (len(end_rows), batch.size))
-        flow[list(group.links)] = q
+        flow[group.link_rows] = q
         if inputs.scale is not None:
             q = q * inputs.scale
         if group.law.loss is None:
@@ -91,6 +86,32 @@ def expand_to_links(batch: Batch, solution: Solution) -> Solved:
         change = rows.loss[end.link] - rows.head[end.link]
         pressure[end.node] = pressure[end.neighbour] - end.sign * change
     return Solved(pressure, flow, solution)
+
+
+def _expand_chains(batch: Batch, rows: _LinkRows, residuals: LinkArray, pressure: NodeArray) -> None:
+    """Write the pressures between the links of each chain.
+
+    The remaining residual of a chain is shared among its links in proportion to their slopes.
+    """
+    for number, residual in zip(batch.plan.long_chains, residuals, strict=True):
+        chain = batch.plan.contraction.chains[number]
+        per_slope = residual / sum(rows.slope[link] for link in chain.links)
+        along = pressure[chain.up]
+        for link, sign, node in zip(chain.links, chain.signs, chain.nodes, strict=False):
+            along = along - sign * (rows.loss[link] - rows.head[link]) + per_slope * rows.slope[link]
+            pressure[node] = along
+
+
+def _expand_single(inner: InnerNodes, rows: _LinkRows, residuals: LinkArray, pressure: NodeArray) -> None:
+    """Do as `_expand_chains` for a single point, by matrix products."""
+    loss, slope, head = (
+        np.array([values[link][0] for link in inner.links]) for values in (rows.loss, rows.slope, rows.head)
+    )
+    per_slope = residuals[:, 0] / (inner.chain_sums @ slope)
+    change = (inner.path_sums @ slope) * per_slope[inner.chain_of_node] - inner.path_sums @ (
+        inner.signs * (loss - head)
+    )
+    pressure[inner.nodes, 0] = pressure[inner.up, 0] + change
 
 
 def split_merged_loss(law: LinkLaw, merged: MergedCoefficients, flow: LinkArray, rows: _LinkRows) -> None:

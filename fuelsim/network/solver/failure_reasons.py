@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.network.solver.draw_limit import Violations, violations
+from fuelsim.network.solver.draw_limit import Violations
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import groups_of
 from fuelsim.network.solver.solve import BatchResult
@@ -48,8 +48,7 @@ class _Failure(NamedTuple):
 def outcome_of(batch: Batch, result: BatchResult, labels: Labels) -> Outcome:
     """Return the outcome of a batch, each array (points,)."""
     solution = result.solved.solution
-    with np.errstate(invalid="ignore"):
-        outside = violations(batch, result.solved)
+    outside = result.outside
     worst = _worst_links(batch, result, labels)
     code = np.zeros(batch.size, dtype=np.int8)
     reason = np.zeros(batch.size, dtype="U1")

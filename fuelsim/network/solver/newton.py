@@ -42,6 +42,11 @@ LEAST_FLOW = 1.0 * L_PER_HOUR
 AIMED_TOLERANCE_FRACTION = 0.2
 """Fraction of the flow tolerance that iteration aims at, so that two starts agree within the tolerance; at the last
 iteration the whole tolerance is accepted."""
+_MOST_SECANT = 3.0
+"""Conductance by the secant over that by the tangent up to which the secant is taken: that of a loss that grows with
+the cube of the flow. Beyond it most of the loss does not depend on the flow, as before a check valve opens."""
+_ROUGH_STEPS = 2
+"""Steps from a rough start after which errors are first looked at."""
 _ROUNDINGS = 4.0
 """Number of rounding errors of the largest pressure that the residual of a link may hold."""
 _ROUNDING_FROM = 4
@@ -274,12 +279,23 @@ def _largest(values: FloatArray) -> PointArray:
     return largest
 
 
-def evaluate_iterate(batch: Batch, flow: LinkArray, pressure: NodeArray) -> Iterate:
-    """Evaluate the equations and errors at flows (chains, points) and pressures (rows, points)."""
+def evaluate_iterate(batch: Batch, flow: LinkArray, pressure: NodeArray, *, errors: bool = True) -> Iterate:
+    """Evaluate the equations at flows (chains, points) and pressures (rows, points), and their errors.
+
+    Parameters
+    ----------
+    batch : Batch
+    flow, pressure : array
+    errors : bool, optional
+        Whether to evaluate the errors, which are infinite if not.
+    """
     evaluation = batch.evaluate(flow, pressure)
     conductance = 1.0 / evaluation.flow_slope
     correction = evaluation.residual * conductance
     imbalance = batch.plan.balance(flow) - batch.draw
+    if not errors:
+        unknown = np.full(batch.size, np.inf)
+        return Iterate(flow, pressure, evaluation, conductance, correction, imbalance, unknown, unknown, unknown)
     largest = np.maximum(_largest(flow), LEAST_FLOW)
     flow_error = _largest(correction) / largest
     mass_error = _largest(imbalance) / largest if len(imbalance) else np.zeros(batch.size)
@@ -296,11 +312,21 @@ def evaluate_iterate(batch: Batch, flow: LinkArray, pressure: NodeArray) -> Iter
     )
 
 
-def newton_step(batch: Batch, iterate: Iterate) -> tuple[LinkArray, NodeArray]:
-    """Return the full Newton step in the chain flows (chains, points) and the kept pressures (kept, points)."""
+def newton_step(batch: Batch, iterate: Iterate, *, shared: bool = False) -> tuple[LinkArray, NodeArray]:
+    """Return the full Newton step in the chain flows (chains, points) and the kept pressures (kept, points).
+
+    Parameters
+    ----------
+    batch : Batch
+    iterate : Iterate
+    shared : bool, optional
+        Whether the matrix of the middle point serves all, since they start from the same flows.
+    """
     plan, value = batch.plan, iterate.evaluation
     losses, size = plan.loss_chains, len(plan.contraction.kept)
     conductance = iterate.conductance
+    if batch.size == 1 and plan.incidence is not None and losses == len(plan.up) and size:
+        return _single_step(plan.incidence[:, :size], iterate)
     referenced = plan.referenced_chains - losses
     if losses == len(plan.up):
         z = conductance
@@ -312,7 +338,11 @@ def newton_step(batch: Batch, iterate: Iterate) -> tuple[LinkArray, NodeArray]:
         z = np.concatenate(parts)
     right = plan.balance(iterate.correction)
     np.subtract(iterate.imbalance, right, out=right)
-    change = plan.elimination.solve(z, right)
+    if shared:
+        middle = z.shape[1] // 2
+        change = plan.elimination.solve_shared(z[:, middle : middle + 1], right)
+    else:
+        change = plan.elimination.solve(z, right)
     rows = np.zeros((len(iterate.pressure), change.shape[1]))
     rows[:size] = change
     flow_change = rows.take(plan.up, axis=0)
@@ -330,6 +360,39 @@ def newton_step(batch: Batch, iterate: Iterate) -> tuple[LinkArray, NodeArray]:
     return flow_change, change
 
 
+def _take_secants(batch: Batch, iterate: Iterate) -> None:
+    """Take each chain's loss over its flow as its slope, where both have the same sign, for a step from a rough start.
+
+    A tangent of a loss that grows with the square of the flow keeps half of a flow that should vanish or turn; the
+    secant keeps nothing of the start but the resistance.
+    """
+    plan = batch.plan
+    losses = slice(0, plan.loss_chains)
+    drop = iterate.pressure.take(plan.up[losses], axis=0)
+    drop -= iterate.pressure.take(plan.down[losses], axis=0)
+    drop += batch.head[losses]
+    loss = iterate.evaluation.residual[losses] + drop
+    secant = iterate.flow[losses] / loss
+    conductance = iterate.conductance[losses]
+    np.copyto(conductance, secant, where=(secant > 0.0) & (secant < _MOST_SECANT * conductance))
+    iterate.correction[losses] = iterate.evaluation.residual[losses] * conductance
+
+
+def _single_step(incidence: FloatArray, iterate: Iterate) -> tuple[LinkArray, NodeArray]:
+    """Return the Newton step of a single point whose chains all have a loss, by dense matrices with few operations."""
+    conductance, correction = iterate.conductance, iterate.correction
+    into = incidence.T
+    try:
+        solved = np.linalg.solve((into * conductance[:, 0]) @ incidence, iterate.imbalance - into @ correction)
+        change = np.asarray(solved, dtype=np.float64)
+    except np.linalg.LinAlgError:
+        change = np.full(iterate.imbalance.shape, np.nan)
+    flow_change: LinkArray = incidence @ change
+    flow_change *= -conductance
+    flow_change -= correction
+    return flow_change, change
+
+
 def newton(
     batch: Batch,
     flow: LinkArray,
@@ -340,6 +403,8 @@ def newton(
     set_aside: bool = False,
     least_step: float = 0.0,
     steps: int = UNDAMPED_STEPS,
+    shared_start: bool = False,
+    secant_start: bool = False,
 ) -> IndexArray:
     """Take Newton steps without a line search until the stop rule is met or the steps are used up.
 
@@ -359,6 +424,8 @@ def newton(
         Least fraction of a step, see `Batch.step_length`.
     steps : int, optional
         Greatest number of steps.
+    shared_start : bool, optional
+        Whether all points start from the same flows, so that the matrix of one serves all in the first step.
 
     Returns
     -------
@@ -375,10 +442,14 @@ def newton(
     size = len(batch.plan.contraction.kept)
     active = np.ones(batch.size, dtype=bool)
     for iteration in range(steps + 1):
-        iterate = evaluate_iterate(batch, flow, pressure)
+        rough = secant_start and iteration < _ROUGH_STEPS and steps > _ROUGH_STEPS
+        iterate = evaluate_iterate(batch, flow, pressure, errors=not rough)
         if iteration >= _ROUNDING_FROM:
             iterate.allow_rounding()
-        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < steps else 1.0)
+        if rough:
+            converged = np.zeros(batch.size, dtype=bool)
+        else:
+            converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < steps else 1.0)
         newly_converged = converged & active
         count = np.count_nonzero(newly_converged)
         if count:
@@ -397,8 +468,10 @@ def newton(
                 batch = batch.points(remaining, remaining.size)
                 at, active = at[remaining], active[remaining]
                 iterate = iterate.points(remaining)
+        if iteration == 0 and secant_start:
+            _take_secants(batch, iterate)
         if iteration < steps:
-            flow_change, change = newton_step(batch, iterate)
+            flow_change, change = newton_step(batch, iterate, shared=shared_start and iteration == 0)
             step_length = batch.step_length(iterate.flow, flow_change, least_step)
             if step_length is not None:
                 flow_change *= step_length

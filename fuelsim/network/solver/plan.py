@@ -11,7 +11,8 @@ import numpy as np
 
 from fuelsim.laws.link import LinkLaw
 from fuelsim.network.solver.contraction import Chain, Contraction, contract
-from fuelsim.network.solver.elimination import Elimination, SignedSums
+from fuelsim.network.solver.elimination import Elimination, Term
+from fuelsim.network.solver.signed_sums import SignedSums
 from fuelsim.network.solver.topology import Topology, one_way_unreachable_nodes, unsupplied_reducers
 from fuelsim.typing import FloatArray, IndexArray
 
@@ -28,6 +29,8 @@ class Group:
         The law.
     links : tuple of int
         Links in the order of evaluation: first one for each chain, then those that share a chain with them.
+    link_rows : int array (links,)
+        The same, to address arrays with all links.
     chains : int array (links,)
         The chain of each link, -1 for a dead end.
     rows : slice or int array
@@ -37,6 +40,8 @@ class Group:
     sums : array (chains, links) or None
         Sign of each link in its chain, so that for few points one matrix product adds up the losses; None without
         shared chains.
+    absolute_sums : array (chains, links) or None
+        1 for each link in its chain, which adds up the slopes.
     inner : int array
         Positions of the links in chains of several links; their losses give the pressures between them.
     signs : array (links, 1) or None
@@ -45,12 +50,63 @@ class Group:
 
     law: LinkLaw
     links: tuple[int, ...]
+    link_rows: IndexArray
     chains: IndexArray
     rows: slice | IndexArray
     shared: tuple[tuple[int, int], ...]
     sums: FloatArray | None
+    absolute_sums: FloatArray | None
     inner: IndexArray
     signs: FloatArray | None
+
+
+@dataclass(frozen=True)
+class InnerNodes:
+    """Nodes between the links of long chains, for single points.
+
+    Attributes
+    ----------
+    links : list of int
+        Links of the long chains in order.
+    signs : array (inner links,)
+        Direction of each in its chain.
+    nodes, up, chain_of_node : int array (inner nodes,)
+        Nodes between them, the node where the chain of each begins, and which of the long chains that is.
+    path_sums : array (inner nodes, inner links)
+        1 for the links from the start of the chain to the node.
+    chain_sums : array (long chains, inner links)
+        1 for the links of the chain.
+    """
+
+    links: list[int]
+    signs: FloatArray
+    nodes: IndexArray
+    up: IndexArray
+    chain_of_node: IndexArray
+    path_sums: FloatArray
+    chain_sums: FloatArray
+
+    @classmethod
+    def of(cls, chains: Sequence[Chain]) -> InnerNodes:
+        """Return the nodes between the links of some chains of several links."""
+        links = [link for chain in chains for link in chain.links]
+        signs = [float(sign) for chain in chains for sign in chain.signs]
+        nodes = [(node, number, k) for number, chain in enumerate(chains) for k, node in enumerate(chain.nodes)]
+        first = np.cumsum([0, *(len(chain.links) for chain in chains)]).tolist()
+        path_sums, chain_sums = np.zeros((len(nodes), len(links))), np.zeros((len(chains), len(links)))
+        for row, (_, number, k) in enumerate(nodes):
+            path_sums[row, first[number] : first[number] + k + 1] = 1.0
+        for number in range(len(chains)):
+            chain_sums[number, first[number] : first[number + 1]] = 1.0
+        return cls(
+            links,
+            np.array(signs),
+            np.array([node for node, _, _ in nodes], dtype=np.intp),
+            np.array([chains[number].up for _, number, _ in nodes], dtype=np.intp),
+            np.array([number for _, number, _ in nodes], dtype=np.intp),
+            path_sums,
+            chain_sums,
+        )
 
 
 @dataclass(frozen=True)
@@ -90,6 +146,10 @@ class Plan:
         Inflow minus outflow of the kept nodes from the chain flows.
     elimination : Elimination
         Solver for the pressures.
+    incidence : array (chains, rows) or None
+        1 at the downstream and -1 at the upstream end of each chain, None for a large network.
+    inner : InnerNodes or None
+        Nodes between the links of long chains, None without any and for a large network.
     """
 
     topology: Topology
@@ -110,6 +170,14 @@ class Plan:
     merged: tuple[tuple[int, ...], ...]
     balance: SignedSums
     elimination: Elimination
+    incidence: FloatArray | None
+    inner: InnerNodes | None
+
+
+_MOST_INNER_LINKS = 100
+"""Number of links in long chains up to which the nodes between them are kept as matrices."""
+_MOST_INCIDENCES = 4000
+"""Number of elements up to which the incidence matrix is kept for single points."""
 
 
 class _Member(NamedTuple):
@@ -149,10 +217,12 @@ def _group(law: LinkLaw, members: Sequence[_Member], chains: Sequence[Chain]) ->
     return Group(
         law,
         tuple(member.link for member in ordered),
+        np.array([member.link for member in ordered], dtype=np.intp),
         np.array(chain_of, dtype=np.intp),
         slice(chain_of[0], chain_of[0] + count) if consecutive else np.array(chain_of[:count], dtype=np.intp),
         tuple((position, chain_of[position]) for position in range(count, len(ordered))),
         sums,
+        None if sums is None else np.abs(sums),
         np.array(inner, dtype=np.intp),
         None if signs.min() > 0.0 else signs[:, None],
     )
@@ -219,7 +289,7 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
     reference_entry = {number: 2 * count - loss_chains + position for position, number in enumerate(referenced)}
 
     balance: list[list[tuple[int, int]]] = [[] for _ in range(size)]
-    terms: list[tuple[int, int, int, int]] = []
+    terms: list[Term] = []
     for number, (a, b) in enumerate(zip(up, down, strict=True)):
         by_up = number
         by_down = number if number < loss_chains else count + number - loss_chains
@@ -227,11 +297,12 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
             if row < size:
                 balance[row].append((number, sign))
                 if a < size:
-                    terms.append((row, a, by_up, -sign))
+                    terms.append(Term(row, a, by_up, -sign))
                 if b < size:
-                    terms.append((row, b, by_down, sign))
+                    terms.append(Term(row, b, by_down, sign))
                 if number in reference_entry:
-                    terms.append((row, reference[number], reference_entry[number], sign))
+                    terms.append(Term(row, reference[number], reference_entry[number], sign))
+    long_chains = [chain for chain in chains if len(chain.links) > 1]
     ends = [_Member(end.link, -1, 1) for end in contraction.dead_ends]
     return Plan(
         topology,
@@ -251,5 +322,18 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
         _mergeable_runs(chains, laws),
         (),
         SignedSums(balance, count),
-        Elimination(size, terms, 2 * count - loss_chains + len(referenced)),
+        Elimination(size, terms, 2 * count - loss_chains + len(referenced), symmetric=loss_chains == count),
+        _incidence(up, down, size + topology.atmosphere + 1 - topology.unknown),
+        InnerNodes.of(long_chains) if 0 < sum(len(chain.links) for chain in long_chains) <= _MOST_INNER_LINKS else None,
     )
+
+
+def _incidence(up: list[int], down: list[int], rows: int) -> FloatArray | None:
+    """Return 1 at the downstream and -1 at the upstream row of each chain; None where the matrix would be large."""
+    chains = len(up)
+    if chains * rows > _MOST_INCIDENCES:
+        return None
+    incidence = np.zeros((chains, rows))
+    incidence[range(chains), down] += 1.0
+    incidence[range(chains), up] -= 1.0
+    return incidence

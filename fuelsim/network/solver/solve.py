@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.network.solver.draw_limit import DrawLimits, find_draw_limits, violations
+from fuelsim.network.solver.draw_limit import DrawLimits, Violations, find_draw_limits, violations
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import Solved, expand_to_links
 from fuelsim.network.solver.fallbacks import run_fallbacks
@@ -24,6 +24,9 @@ from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray
 
 __all__ = ["BatchResult", "solve_batch"]
 
+_LEAST_POINTS_FOR_MIDDLE = 50
+_LEAST_SIZE_FOR_MIDDLE = 20
+"""Number of points and of unknown pressures from which the mean of all points is solved first."""
 _CHUNK_VALUES = 40_000
 """Links times points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
 
@@ -36,6 +39,8 @@ class BatchResult:
     ----------
     solved : Solved
         Points that did not converge hold their last iterate.
+    outside : Violations
+        Where points are outside ratings; meaningless where they did not converge.
     limits : DrawLimits
         Largest draws of points that are outside ratings.
     cut_off : bool array (points,)
@@ -43,6 +48,7 @@ class BatchResult:
     """
 
     solved: Solved
+    outside: Violations
     limits: DrawLimits
     cut_off: BoolArray
 
@@ -57,22 +63,20 @@ def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) 
         Chain flows (chains, points) and kept pressures over the datum (kept, points) to start from.
     """
     keep_freed_memory()
-    solution = Solution.empty(batch)
     cut_off = _cut_off(batch)
-    limits = DrawLimits.empty(batch.size)
     with np.errstate(all="ignore"):
         if not cut_off.any():
-            limits = _solve(batch, start, solution)
-        else:
-            _store_start(batch, solution, np.flatnonzero(cut_off))
-            connected = np.flatnonzero(~cut_off)
-            if connected.size:
-                some = batch.points(connected, connected.size)
-                part = Solution.empty(some)
-                some_start = None if start is None else (start[0][:, connected], start[1][:, connected])
-                limits = limits.with_points(connected, _solve(some, some_start, part))
-                solution.put(connected, part)
-        return BatchResult(expand_to_links(batch, solution), limits, cut_off)
+            return _solve(batch, start)
+        solution, limits = Solution.empty(batch), DrawLimits.empty(batch.size)
+        _store_start(batch, solution, np.flatnonzero(cut_off))
+        connected = np.flatnonzero(~cut_off)
+        if connected.size:
+            some = batch.points(connected, connected.size)
+            part = _solve(some, None if start is None else (start[0][:, connected], start[1][:, connected]))
+            limits = limits.with_points(connected, part.limits)
+            solution.put(connected, part.solved.solution)
+        solved = expand_to_links(batch, solution)
+        return BatchResult(solved, violations(batch, solved), limits, cut_off)
 
 
 def _cut_off(batch: Batch) -> BoolArray:
@@ -97,13 +101,17 @@ def _store_start(batch: Batch, solution: Solution, at: IndexArray) -> None:
     solution.store_unconverged(at, evaluate_iterate(some, *typical_start(some)), np.arange(at.size), 0)
 
 
-def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None, solution: Solution) -> DrawLimits:
-    """Solve all points; return the largest draws of those that are outside ratings."""
+def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResult:
+    """Solve all points of a batch of which none is cut off."""
+    solution = Solution.empty(batch)
     predictable = start is None and batch.size >= LEAST_POINTS and len(batch.plan.up) > 0
     prediction = _predict(batch) if predictable else None
-    chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 512), 8192)
+    middle = None
+    if start is None and prediction is None and _worth_a_middle(batch):
+        middle = _solve_middle(batch)
+    chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 256), 8192)
     failed = [
-        _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, solution)
+        _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, middle, solution)
         for first in range(0, batch.size, chunk)
     ]
     remaining = np.concatenate(failed)
@@ -111,25 +119,38 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None, solution: So
         some = batch.points(remaining, remaining.size)
         pressure = some.all_pressures(solution.pressure[:, remaining])
         remaining = newton(some, solution.flow[:, remaining], pressure, solution, remaining)
-    limits = DrawLimits.empty(batch.size)
     remaining = remaining[~batch.incomplete(remaining)] if remaining.size else remaining
     if remaining.size:
         some = batch.points(remaining, remaining.size)
-        start = typical_start(some, limited=True)
-        remaining = newton(some, *start, solution, remaining, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
-    outside = np.flatnonzero(solution.converged)
-    outside = outside[violations(batch, expand_to_links(batch, solution)).any[outside]]
-    candidates = np.concatenate([outside, remaining])
-    if candidates.size:
-        find_draw_limits(batch, solution, candidates, limits)
+        limited = typical_start(some, limited=True)
+        remaining = newton(some, *limited, solution, remaining, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
+    solved = expand_to_links(batch, solution)
+    outside = violations(batch, solved)
+    limits = DrawLimits.empty(batch.size)
+    if remaining.size or outside.any.any():
+        find_draw_limits(batch, solved, outside, remaining, limits)
         remaining = remaining[~solution.converged[remaining] & ~limits.found[remaining]]
-    if remaining.size:
-        run_fallbacks(batch, solution, remaining)
+        if remaining.size:
+            run_fallbacks(batch, solution, remaining)
+        solved = expand_to_links(batch, solution)
+        outside = violations(batch, solved)
         late = remaining[solution.converged[remaining]]
-        late = late[violations(batch, expand_to_links(batch, solution)).any[late]]
-        if late.size:
-            find_draw_limits(batch, solution, late, limits)
-    return limits
+        if outside.any[late].any():
+            find_draw_limits(batch, solved, outside, late[:0], limits)
+    return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool))
+
+
+def _worth_a_middle(batch: Batch) -> bool:
+    """Return whether solving the mean of all points first saves time."""
+    return batch.size >= _LEAST_POINTS_FOR_MIDDLE and batch.plan.elimination.size >= _LEAST_SIZE_FOR_MIDDLE
+
+
+def _solve_middle(batch: Batch) -> Solution | None:
+    """Return the solution of the mean of all points, from which they start; None if it did not converge."""
+    mean = batch.mean()
+    solution = Solution.empty(mean)
+    newton(mean, *typical_start(mean), solution, np.arange(1), secant_start=True)
+    return solution if solution.converged[0] else None
 
 
 def _predict(batch: Batch) -> Prediction | None:
@@ -140,7 +161,7 @@ def _predict(batch: Batch) -> Prediction | None:
     samples = samples_of(components)
     some = batch.points(samples, samples.size)
     solution = Solution.empty(some)
-    newton(some, *typical_start(some), solution, slice(0, samples.size))
+    newton(some, *typical_start(some), solution, slice(0, samples.size), secant_start=True)
     good = np.flatnonzero(solution.converged)
     if good.size < 0.5 * samples.size:
         return None
@@ -153,6 +174,7 @@ def _solve_chunk(
     points: slice,
     start: tuple[LinkArray, NodeArray] | None,
     prediction: Prediction | None,
+    middle: Solution | None,
     solution: Solution,
 ) -> IndexArray:
     """Solve some points of a batch by plain Newton steps; return the positions of those that did not converge."""
@@ -161,8 +183,13 @@ def _solve_chunk(
         values = prediction(points)
         chains = len(batch.plan.up)
         flow, pressure = values[:chains], part.all_pressures(values[chains:])
+    elif start is None and middle is not None:
+        flow = np.repeat(middle.flow, part.size, axis=1)
+        pressure = part.all_pressures(np.repeat(middle.pressure, part.size, axis=1))
+        return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS, shared_start=True)
     elif start is None:
         flow, pressure = typical_start(part)
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])
-    return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS)
+    secant = start is None and prediction is None
+    return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS, secant_start=secant)
