@@ -211,6 +211,8 @@ class UnknownFigure:
         What of the answers rests on it.
     keys : tuple of str
         Keys of the car file that take the owner's own figure.
+    looked_in : tuple of str
+        Keys of `references` that were read for it in vain, or are known by title or abstract only.
     """
 
     key: str
@@ -220,6 +222,7 @@ class UnknownFigure:
     measure: str
     rests: str
     keys: tuple[str, ...] = ()
+    looked_in: tuple[str, ...] = ()
 
 
 @cache
@@ -240,10 +243,12 @@ def unknowns() -> Mapping[str, UnknownFigure]:
     texts = ("quantity", "band", "used", "measure", "rests")
     entries = {}
     for key, table in read_toml(path).items():
-        if not isinstance(table, dict) or set(table) != {*texts, "keys"}:
-            accepted = ", ".join((*texts, "keys"))
+        if not isinstance(table, dict) or set(table) != {*texts, "keys", "looked_in"}:
+            accepted = ", ".join((*texts, "keys", "looked_in"))
             raise InputError("incomplete or unknown entry", given=key, accepted=accepted, key=key, file=str(path))
-        entries[key] = UnknownFigure(key, keys=tuple(table["keys"]), **{name: table[name] for name in texts})
+        entries[key] = UnknownFigure(
+            key, keys=tuple(table["keys"]), looked_in=tuple(table["looked_in"]), **{name: table[name] for name in texts}
+        )
     return entries
 
 

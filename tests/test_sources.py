@@ -161,7 +161,7 @@ def test_every_species_names_its_sources():
 
 
 def test_every_entry_is_cited():
-    cited = {key for _, key in keys_in_data()}
+    cited = {key for _, key in keys_in_data()} | {key for item in unknowns().values() for key in item.looked_in}
     for path in [*CODE, *(path for path in TESTS.rglob("*.py") if path.name != "test_sources.py")]:
         cited.update(keys_in_code(path))
     with open(DATA / "species.csv", encoding="utf-8", newline="") as file:
@@ -241,6 +241,8 @@ def test_figures_without_a_source_name_keys_of_a_car_file():
     tables = {item.name: item.part for item in declarations(type(car)).values() if item.form == "table"}
     for item in unknowns().values():
         assert all(len(text) > 2 for text in (item.quantity, item.band, item.used, item.measure, item.rests))
+        for key in item.looked_in:
+            reference(key)
         for key in item.keys:
             table, _, name = key.partition(".")
             assert name in declarations(tables[table]), key

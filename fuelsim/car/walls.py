@@ -13,7 +13,8 @@ class WallMaterial(NamedTuple):
     Conductivities of rubber (neoprene 0.23, EPDM 0.25), nylon and PTFE follow DIN EN 12524:2000 [en_12524].
     Emissivities [emissivity_tables]: rubber and nylon black, steel plated 0.23 to 0.28, rusted 0.7 to 0.8, painted 0.9,
     aluminium 0.09 (sheet) to 0.31 (oxidised); that of braid, and the compliances of rubber and of braided PTFE, are
-    [memory]. Metals and nylon widen as closed thick tubes of 205, 70 and 0.4 to 1.4 GPa do [computed].
+    [memory]: brake hose has a table of its own [cfr_49_571_106], and moving hose is stiffer than resting hose
+    [asme_hose_modulus]. Metals and nylon widen as closed thick tubes of 205, 70 and 0.4 to 1.4 GPa do [computed].
 
     Attributes
     ----------

@@ -286,8 +286,8 @@ def outside_coefficient(
 ) -> FloatArray:
     """Return film and radiation coefficient together on the outside of a line.
 
-    Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill &
-    Usagi, AIChE J. 18 (1972) 1121) [churchill_usagi_1972], so still air and airstream meet without a corner.
+    Free convection and cross flow join by the third power, ``Nu^3 = Nu_free^3 + Nu_forced^3`` (Churchill & Usagi, AIChE
+    J. 18 (1972) 1121) [churchill_usagi_1972] [churchill_1977], so still air and airstream meet without a corner.
 
     Parameters
     ----------

@@ -4,10 +4,10 @@ Laminar flow has f = 64/Re. Turbulent flow follows Colebrook's equation
 
 .. math:: 1/\sqrt f = -2 \log_{10}\left(\frac{\epsilon/D}{3.7} + \frac{2.51}{Re \sqrt f}\right)
 
-in the explicit form of Praks and Brkic (2020) [praks_brkic_2020], which needs two logarithms and no power. It is within
-0.0012 % of Colebrook's equation with 3.71 in place of 3.7, which alone makes 0.13 % on rough walls. Between Re 2000 and
-4000, where reputable laws differ by up to 60 %, f Re is blended so that the loss and its slope are continuous and the
-loss rises with flow.
+in the explicit form of Praks and Brkic (2020) [praks_brkic_2020], which needs two logarithms and no power. An earlier
+form has 0.0096 % [brkic_praks_2019]. It is within 0.0012 % of Colebrook's equation with 3.71 in place of 3.7, which
+alone makes 0.13 % on rough walls. Between Re 2000 and 4000, where reputable laws differ by up to 60 %, f Re is blended
+so that the loss and its slope are continuous and the loss rises with flow.
 
 `friction_factor` is the equation to read. The solver calls `_friction_times_reynolds`, which gives the same f Re
 together with its slope in as few passes over the batch as possible; the tests hold the one against the other.

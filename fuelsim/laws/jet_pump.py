@@ -34,8 +34,8 @@ def entrainment_ratio(
 
     Notes
     -----
-    A straight line through M_0 and N_0 is within 14 % of N_0 of the momentum balance [karassik_pump_handbook], which
-    ties the two: M_0 N_0 is 0.5 to 0.8 for rough mouldings and 0.8 to 1.4 for well made ones.
+    A straight line through M_0 and N_0 is within 14 % of N_0 of the momentum balance [karassik_pump_handbook]
+    [nasa_tn_d_6453], which ties the two: M_0 N_0 is 0.5 to 0.8 for rough mouldings and 0.8 to 1.4 for well made ones.
 
     Examples
     --------

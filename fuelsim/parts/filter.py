@@ -27,7 +27,8 @@ class Filter(Part, Catalogued):
 
     Ratings are those with petrol near 30 degC. The defaults are a typical 10 um canister: 5-12 kPa at 120 L/h [memory].
     The viscous share of clean paper is 0.80-0.95 [memory]. Limits of the drop that are left out are usual
-    [common_practice].
+    [common_practice]: ISO 4020 ends a test life at 70 kPa, for diesel [iso_4020]; ISO 19438 and QC/T 918 test petrol
+    filters without a public limit [iso_19438] [qc_t_918].
 
     Examples
     --------

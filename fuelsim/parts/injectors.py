@@ -21,7 +21,8 @@ from fuelsim.typing import FloatArray, FloatLike
 __all__ = ["HEPTANE_DENSITY", "TYPICAL_DEAD_TIMES", "TYPICAL_DEAD_TIME_VOLTAGES", "Injectors"]
 
 HEPTANE_DENSITY = 684.0
-"""Density of n-heptane near 20 degC, kg/m3: injectors are rated with it (scope of SAE J1832)."""
+"""Density of n-heptane near 20 degC, kg/m3: injectors are rated with it at 300 kPa by custom
+of the trade [common_practice]; the scope of SAE J1832 names neither fluid nor pressure [sae_j1832]."""
 TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
 TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
 """Dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""

@@ -23,6 +23,10 @@ LINE_MATERIALS = ("steel", "aluminium", "rubber", "nylon", "ptfe")
 class LineSize(Ratings, Catalogued):
     """One size of a family of tubes or hoses.
 
+    Working pressures of steel tube follow its wall and yield; SAE J356 sends to SAE J1065 and ISO 10763 for them
+    [sae_j356]. Polyamide tube is also made to DIN 73378 [din_73378], marine hose to SAE J1527 [sae_j1527]. Permeation
+    is tested by 40 CFR 1060.510 with the fuels of SAE J1681 [cfr_40_1060_510] [sae_j1681].
+
     Examples
     --------
     >>> round(1e3 * LineSize.named("steel_tube_five_sixteenths_inch").inside_diameter, 2)

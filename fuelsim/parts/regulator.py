@@ -80,9 +80,10 @@ class ReturnRegulator(Part, Catalogued):
     ``reference=`` another node: the intake manifold, or the node at its own outlet, as a regulator without a
     reference port has it.
 
-    A droop of 5-20 kPa over the range of flow is typical [common_practice], a hysteresis of 2-5 kPa too
-    [memory]. A network uses the middle of the hysteresis band; `branches` are its edges. Losses of the wide-open
-    seat are those with petrol of 740 kg/m3: they set the least difference that the regulator can hold.
+    SAE J1862 tests slope, range of flow, hysteresis and response [sae_j1862]. A droop of 5-20 kPa over the range of
+    flow is typical [common_practice], a hysteresis of 2-5 kPa too [memory]. A network uses the middle of the hysteresis
+    band; `branches` are its edges. Losses of the wide-open seat are those with petrol of 740 kg/m3: they set the least
+    difference that the regulator can hold.
 
     Examples
     --------

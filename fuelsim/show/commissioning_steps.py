@@ -116,11 +116,14 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
     return [
         Step(
             "Joints and routing",
+            # Clamps beyond the bead on hose made for them, none by spring tension alone [cfr_33_183_558]; supported,
+            # flexible where parts move, away from heat after shutdown [cfr_14_29_993] [faa_maintenance_guidance]; bands
+            # of 12.6 to 14.5 mm, 5.6 to 6.8 N m [sae_j1508], 1 N m on small injection hose [service_manual_1990s_k].
             "Battery off, cold. Every clamp, ferrule and connector in place; hoses away from exhaust, chafing and pinch"
             " points; ratings read off each part.",
             "",
             "every part rated for dead-head",
-            cite("common_practice"),
+            cite(["cfr_33_183_558", "cfr_14_29_993", "common_practice"]),
         ),
         Step(
             "Prime",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fuelsim.sources import references, unknowns
+from fuelsim.sources import reference, references, unknowns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +37,7 @@ def unknown_figures() -> pd.DataFrame:
             "measure": item.measure,
             "rests on it": item.rests,
             "keys": ", ".join(item.keys),
+            "looked in": "; ".join(reference(key).short for key in item.looked_in),
         }
         for item in unknowns().values()
     ]

@@ -41,6 +41,7 @@ BYPASS = Limit(15.0 * L_PER_HOUR, source="memory", note="10-20 L/h at peak deman
 INJECTOR_DUTY = Limit(0.85, source="injector_glossaries", note="85 %, static beyond 92 %", rests_on="dead_time")
 PUMP_VOLTAGE = Limit(11.5, source="service_manual_1980s_a", note="at least 11.5 V at the terminals")
 SUPPLY_DROP = Limit(0.5, source="service_manuals_c", note="0.5 to 1 V in all is a fault")
+# A good circuit of 20 to 100 A loses 0.1 to 0.2 V [battery_school].
 FUSE_LOADING = Limit(HOT_FUSE_LOADING, source="fuse_glossary", note="75 % of its rating continuous where it is hot")
 COOL_FUSE_LOADING = Limit(
     CONTINUOUS_FUSE_LOADING, source="service_bulletin_1990s_a", note="75-80 % of its rating continuous"

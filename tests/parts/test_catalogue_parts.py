@@ -189,7 +189,7 @@ def test_an_ambiguous_size_is_refused_with_the_bore_of_each_family():
 
 
 def test_only_submersible_hose_is_immersible():
-    """SAE J30 R10 (from memory)."""
+    """Only R10 is for the inside of a tank [sae_j30_r9]."""
     immersible = [name for name in catalogue_names("lines") if LineSize.named(name).immersible]
     assert immersible == ["hose_r10_five_sixteenths_inch"]
 

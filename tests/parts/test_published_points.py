@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from fuelsim.parts.filter import Filter
+from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
@@ -135,3 +136,50 @@ def test_brushed_pumps_turn_10_to_22_percent_of_their_power_into_flow():
         pressure = np.array([300e3, 400e3])
         efficiency = running.operating(running.flow(pressure), pressure).efficiency
         assert np.all((efficiency > 0.10) & (efficiency < 0.225))
+
+
+# Flow, L/h, pressure, kPa, volts and most amps of published pumps: a turbine of controlled speed with its ejector, a
+# roller in a tank, a positive-displacement pump, a feed pump of a direct-injection engine.
+LEAST_EFFICIENT = [
+    (102.0, 400.0, 13.5, 8.0),  # [service_manual_2000s_e]
+    (124.0, 350.0, 12.0, 9.5),  # [repair_handbook_1980s_a]
+]
+
+
+@pytest.mark.parametrize(("flow", "pressure", "volts", "amps"), LEAST_EFFICIENT)
+def test_limits_of_manuals_are_the_worse_half_of_the_efficiencies_of_the_classes(flow, pressure, volts, amps):
+    """9 to 12 % by the greatest currents that manuals permit; the classes, which are middles, do better."""
+    published = flow * L_H * pressure * 1e3 / (volts * amps)
+    assert 0.08 < published < 0.13
+    running = Pump.named("in_tank_130").at()
+    ours = running.operating(running.flow(pressure * 1e3), pressure * 1e3).efficiency
+    assert published < float(ours) < 2.2 * published
+
+
+def test_external_rollers_draw_less_than_manuals_permit():
+    """At most 8.5 A with 120 L/h into an open line [service_manual_1980s_f]; feed pumps at most 8 A
+    [service_manual_2010s_a]."""
+    pump = Pump.named("external_roller")
+    assert pump.at(supply_voltage=12.0).flow(0.0) > 120.0 * L_H
+    assert np.all(pump.at(supply_voltage=12.0).current([0.0, 400e3]) < 8.5)
+
+
+def test_positive_displacement_pumps_are_held_by_their_valves_as_published():
+    """441 to 589 kPa in a tank [service_manual_1990s_h], at most 600 in a dead-head test [service_manual_1980s_e], 560
+    to 640 of a dead-ended feed [service_manual_2000s_f]."""
+    assert 441e3 <= Pump.named("external_roller").relief_pressure <= 640e3
+
+
+def test_a_pump_passes_the_usual_field_check():
+    """About 114 L/h as a typical least into a can [training_text_pump_flow]."""
+    for name in ("in_tank_130", "in_tank_165", "in_tank_220", "external_roller"):
+        assert Pump.named(name).at().flow(0.0) > 114.0 * L_H
+
+
+def test_small_injector_classes_pass_what_manuals_measure():
+    """47 to 58 cm3 of petrol in 15 s, 188 to 232 mL/min, at system pressure; spread of 14 % [service_manual_1990s_i].
+    Pulses are 3 ms at idle and 15 ms at full load [service_manual_1990s_j]."""
+    petrol_per_heptane = (684.0 / 745.0) ** 0.5
+    flows = [Injectors.named(name).static_flow * petrol_per_heptane * 6e7 for name in ("size_200", "size_250")]
+    assert 0.86 * 188.0 < flows[0] < 232.0 < flows[1] * 1.14
+    assert Injectors.named("size_200").shortest_pulse < 3e-3

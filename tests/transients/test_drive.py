@@ -128,8 +128,9 @@ def test_an_unheated_tank_takes_the_temperature_of_the_air_under_it_like_an_expo
     assert result.tank_temperature == pytest.approx(expected, abs=0.15)
 
 
-# Published: 15 to 30 K above ambient in old recirculating loops, 1 to 10 K in modern cars (Environ. Sci. Pollut. Res.
-# 26 (2019) 17608 and service literature). The driving state makes most of the difference, the pump's speed the next.
+# Published: 15 to 30 K above ambient in old recirculating loops, 1 to 10 K in modern cars [espr_2019_17608], 70 degC in
+# the loop of an old one [carmaker_training_1990s_a]. The driving state makes most of the difference, the pump's speed
+# the next.
 def test_rise_of_the_tank_in_traffic_and_cruising_is_that_of_old_and_modern_cars(finch):
     car = finch.with_values({"surroundings.air_temperature": "25 degC", "tank.fuel_volume": "40 L"})
     rises = {}

@@ -65,9 +65,10 @@ class Pump(FromBench, Part, Catalogued):
     wire, at another voltage, worn, slowed or with vapour at its inlet, for one or many operating points. The equations
     are in `fuelsim.laws.motor` and `fuelsim.laws.pump_curve`.
 
-    At each voltage the pressure of the bench rows falls as the flow grows; the rows may start at any flow. Ratings that
-    are left out take the typical figures of the pump's kind, `PUMP_TYPES`; without currents `current_source` is
-    "estimated".
+    A record of SAE J1537 gives flow at a rated pressure and voltage, dead-head, hot fuel handling and reverse leak
+    [sae_j1537]. At each voltage the pressure of the bench rows falls as the flow grows; the rows may start at any flow.
+    Ratings that are left out take the typical figures of the pump's kind, `PUMP_TYPES`; without currents
+    `current_source` is "estimated".
 
     A turbine's pressure is proportional to the density of the fluid. A brushless pump whose controller sets its speed
     holds that speed at any supply voltage that the controller accepts.
