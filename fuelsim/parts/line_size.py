@@ -25,7 +25,7 @@ class LineSize(Ratings, Catalogued):
 
     Working pressures of steel tube follow its wall and yield; SAE J356 sends to SAE J1065 and ISO 10763 for them
     [sae_j356]. Polyamide tube is also made to DIN 73378 [din_73378], marine hose to SAE J1527 [sae_j1527]. Permeation
-    is tested by 40 CFR 1060.510 with the fuels of SAE J1681 [cfr_40_1060_510] [sae_j1681].
+    is tested by 40 CFR 1060.510 [cfr_40_1060_510].
 
     Examples
     --------

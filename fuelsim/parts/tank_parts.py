@@ -30,8 +30,8 @@ class TankVent(Ratings, Catalogued):
     """The vent of the tank: open, through a cap's valves, or almost blocked.
 
     A sealed cap loads the tank: UN rules test tanks to twice their working pressure and at least 30 kPa [un_rule_tanks]
-    [directive_70_221_eec]; large nonroad engines may have a cap
-    sealed to 24.5 kPa [cfr_40_1048_245]. No cap above 15 kPa on an old tank without a test.
+    [directive_70_221_eec]; large nonroad engines may have a cap sealed to 24.5 kPa [cfr_40_1048_245]. No cap above 15
+    kPa on an old tank without a test.
 
     Examples
     --------
