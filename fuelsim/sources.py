@@ -78,7 +78,7 @@ class Reference:
     read : str
         How it was read, one of `READ`; empty for what is no text.
     year : int or None
-        Of the edition that was read.
+        Year of the edition that was read.
     section : str
         Table, page or paragraph.
     """

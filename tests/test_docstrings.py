@@ -5,10 +5,16 @@ from __future__ import annotations
 import importlib
 import inspect
 import pkgutil
+import re
+from pathlib import Path
 
 import pytest
 
-ROOMS = ("numerics", "laws", "parts", "studies")
+import fuelsim
+
+PACKAGE = Path(fuelsim.__file__).resolve().parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+ROOMS = ("numerics", "laws", "parts", "car", "studies")
 """Rooms whose docstrings are complete; every other room joins when its docstrings are."""
 
 
@@ -64,3 +70,12 @@ def test_every_argument_is_described_with_an_example(name):
 
 def test_the_public_functions_are_found():
     assert {"fuelsim.laws.friction.line_loss", "fuelsim.parts.pump.pump.Pump.at"} <= CALLABLES.keys()
+
+
+FRAGMENT = re.compile(r"\n +([\w*]+(?:, [\w*]+)*) : [^\n]*\n +Of ")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_description_of_an_argument_begins_with_of(path):
+    """A description is a whole phrase with the quantity first: "Bore of the vent's narrowest place", not "Of ..."."""
+    assert FRAGMENT.findall(path.read_text(encoding="utf-8")) == []

@@ -159,6 +159,12 @@ class Car(Ratings):
         -------
         float or array
             V, shaped like `engine_speed`, or one value where the car has no table ``supply``.
+
+        Examples
+        --------
+        >>> car = Car.named("finch")
+        >>> car.supply_voltage(3000.0) == car.surroundings.supply_voltage
+        True
         """
         around = self.surroundings
         if self.supply is None:
@@ -185,6 +191,11 @@ class Car(Ratings):
         ------
         InputError
             For an unknown name, with the nearest known one.
+
+        Examples
+        --------
+        >>> Car.named("finch").name
+        'Finch'
         """
         return opener.read_car(named_path("cars", name))
 
@@ -205,6 +216,12 @@ class Car(Ratings):
         ------
         InputError
             Naming the car's file and the key.
+
+        Examples
+        --------
+        >>> wide = Car.named("finch").with_values({"feed.bore": "10 mm", "pump": Pump.named("in_tank_220")})
+        >>> wide.feed.bore, wide.pump.catalogue
+        (0.01, 'in_tank_220')
         """
         try:
             return super().with_values(values)
@@ -222,6 +239,12 @@ class Car(Ratings):
         Returns
         -------
         Car
+
+        Examples
+        --------
+        >>> car = Car.named("heron").with_pump_in_tank("5 cm")
+        >>> car.pump.mounting, car.suction is None, car.pump_height
+        ('in_tank', True, 0.05)
         """
         pump = dataclasses.replace(self.pump, mounting="in_tank")
         return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
@@ -237,6 +260,11 @@ class Car(Ratings):
         Returns
         -------
         Car
+
+        Examples
+        --------
+        >>> Car.named("finch").with_plan(Plan(tank_length="0.6 m")).plan.tank_length
+        0.6
         """
         return dataclasses.replace(self, plan=plan)
 
@@ -277,5 +305,11 @@ class Car(Ratings):
         ------
         InputError
             For an unknown layout, or a part the layout needs and the car lacks.
+
+        Examples
+        --------
+        >>> run = Car.named("finch").system("return").solve(rpm="5000 rpm", load=1.0)
+        >>> bool(run.outcome.converged)
+        True
         """
         return opener.System(self, layout)

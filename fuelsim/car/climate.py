@@ -74,6 +74,12 @@ class Climate(Ratings):
         Notes
         -----
         Straight between the hours of the profile; source as stated in the module.
+
+        Examples
+        --------
+        >>> day = hot_day("riyadh")
+        >>> round(float(day.air_temperature("14 h")) - 273.15, 1)  # two hours after noon it is hottest
+        44.2
         """
         hour = np.mod(np.asarray(units.convert(time_of_day, "time"), dtype=float), _DAY) / 3600.0
         below = np.interp(hour, np.arange(1.0, 25.0), _FRACTION_BELOW_HIGHEST, period=24.0)

@@ -33,12 +33,38 @@ References = Callable[[type], Sequence[str]]
 
 
 def no_references(part: type) -> Sequence[str]:
-    """Return no names: the `References` of files that cannot refer to generic parts."""
+    """Return no names: the `References` of files that cannot refer to generic parts.
+
+    Parameters
+    ----------
+    part : type
+        A class of ratings.
+
+    Returns
+    -------
+    sequence of str
+        Empty.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.line import Line
+    >>> no_references(Line)
+    ()
+    """
     return ()
 
 
 def toml_value(value: Given) -> str:
     """Return a text, number, truth value or list of these as it stands in a TOML file.
+
+    Parameters
+    ----------
+    value : str, bool, int, float or list of these
+        What to write.
+
+    Returns
+    -------
+    str
 
     Raises
     ------
@@ -85,6 +111,11 @@ def starter_text(
         Comment at the top of the file.
     references : callable, optional
         Which generic parts a table may refer to.
+
+    Returns
+    -------
+    str
+        TOML.
 
     Raises
     ------
@@ -219,6 +250,15 @@ def value_with_unit(declaration: Declaration, value: Given) -> float | str | lis
         Declaration of a quantity or series.
     value : float, str or array
         Value in SI; text is returned as it is.
+
+    Returns
+    -------
+    float, str or list of these
+
+    Examples
+    --------
+    >>> value_with_unit(Declaration("quantity", "Inside diameter.", kind="bore"), [0.006, 0.008])
+    ['6 mm', '8 mm']
     """
     if isinstance(value, str):
         return value

@@ -28,6 +28,7 @@ class Layout:
     Attributes
     ----------
     name : str
+        Name in files and results.
     title : str
         Name for people.
     runs : tuple of tuple of str
@@ -45,7 +46,24 @@ class Layout:
     names: dict[str, str] = field(default_factory=dict, compare=False)
 
     def missing(self, car: Ratings) -> list[str]:
-        """Return the tables that this layout needs and the car lacks."""
+        """Return the tables that this layout needs and the car lacks.
+
+        Parameters
+        ----------
+        car : Car
+            Any class of ratings with the tables as fields.
+
+        Returns
+        -------
+        list of str
+            Names of tables.
+
+        Examples
+        --------
+        >>> from fuelsim.car.car import Car
+        >>> layouts()["return"].missing(Car.named("finch"))
+        []
+        """
         return [name for name in self.needs if getattr(car, name) is None]
 
     @property
@@ -85,6 +103,15 @@ def layout_names() -> tuple[str, ...]:
 def layout_title(name: str) -> str:
     """Return a layout's name for people; a name that is no layout (a variant's) is returned with spaces.
 
+    Parameters
+    ----------
+    name : str
+        Name of a layout or of a variant.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> layout_title("returnless_tank"), layout_title("feed_8_mm")
@@ -95,7 +122,23 @@ def layout_title(name: str) -> str:
 
 
 def layouts_of(car: Ratings) -> list[str]:
-    """Return the names of the layouts that a car has the parts for, in the order of the file."""
+    """Return the names of the layouts that a car has the parts for, in the order of the file.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> "return" in layouts_of(Car.named("finch"))
+    True
+    """
     return [name for name, layout in layouts().items() if not layout.missing(car)]
 
 
@@ -105,12 +148,24 @@ def layout_named(car: Ratings, name: str) -> Layout:
     Parameters
     ----------
     car : Car
+        The car.
     name : str
+        Name of the layout.
+
+    Returns
+    -------
+    Layout
 
     Raises
     ------
     InputError
         For an unknown layout, with the nearest known one, or a table that the layout needs and the car lacks.
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> layout_named(Car.named("finch"), "return").title
+    'return from rail'
     """
     known = layouts()
     if name not in known:

@@ -41,7 +41,28 @@ def _may_vary(kind: type) -> tuple[str, ...]:
 
 
 def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, FloatArray]]:
-    """Yield the dotted key and value of each rating that is a list over operating points."""
+    """Yield the dotted key and value of each rating that is a list over operating points.
+
+    Parameters
+    ----------
+    ratings : Ratings
+        A car or one of its tables.
+    path : str
+        Dotted key of the table with a dot at its end; empty for the car.
+
+    Yields
+    ------
+    key : str
+        Dotted key.
+    value : array
+        In SI.
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> [key for key, _ in lists(Car.named("finch").with_values({"feed.bore": ["6 mm", "8 mm"]}))]
+    ['feed.bore']
+    """
     for name in _may_vary(type(ratings)):
         value = getattr(ratings, name)
         if isinstance(value, OWN_LISTS):
@@ -59,6 +80,10 @@ def rating_shape(car: Ratings) -> tuple[int, ...]:
     ----------
     car : Ratings
         A car, or another class of ratings with tables.
+
+    Returns
+    -------
+    tuple of int
 
     Raises
     ------
@@ -153,6 +178,12 @@ def at_points(record: _Record, index: IndexArray | BoolArray) -> _Record:
     -------
     object
         Of the same class; the record itself where it holds no arrays.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.line import Line
+    >>> at_points(Line(length="3 m", bore=["6 mm", "8 mm", "10 mm"]), np.array([0, 2])).bore.tolist()
+    [0.006, 0.01]
     """
     return cast("_Record", _at_points(record, index))
 

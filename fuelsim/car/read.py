@@ -149,6 +149,11 @@ def origins(values: Mapping[str, Given]) -> dict[str, str]:
     -------
     dict of str to str
         Dotted key to ``"file"`` or ``"catalogue <name>"``; a key that is missing here has its default.
+
+    Examples
+    --------
+    >>> origins({"pump": {"catalogue": "in_tank_220"}, "feed": {"bore": "8 mm"}})["feed.bore"]
+    'file'
     """
     return dict(_origins(Car, values, ""))
 

@@ -44,6 +44,10 @@ def catalogue_section(part: type) -> CatalogueSection | None:
     part : type
         A class of ratings.
 
+    Returns
+    -------
+    CatalogueSection or None
+
     Examples
     --------
     >>> section = catalogue_section(Injectors)
@@ -71,6 +75,15 @@ def generic_parts(part: type) -> list[str]:
     ----------
     part : type
         A class of ratings.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> "size_250" in generic_parts(Injectors)
+    True
     """
     section = catalogue_section(part)
     return section.names() if section else []
@@ -100,10 +113,20 @@ def line_values(name: Given) -> dict[str, Given]:
     name : str
         As in ``"steel_tube 5/16 in"``.
 
+    Returns
+    -------
+    dict of str to object
+        Ratings of a `PlumbedLine`.
+
     Raises
     ------
     InputError
         For an unknown name, or a size of several families, with the true bore in each.
+
+    Examples
+    --------
+    >>> line_values("braided_ptfe -6")["material"]
+    'ptfe'
     """
     known = catalogue_names("lines")
     if name not in known:
@@ -129,6 +152,16 @@ def climate_values(name: Given) -> dict[str, Given]:
     ----------
     name : str
         As `hot_day` takes it.
+
+    Returns
+    -------
+    dict of str to object
+        Ratings of `Surroundings`.
+
+    Examples
+    --------
+    >>> round(climate_values("riyadh")["air_temperature"] - 273.15, 1)
+    44.2
     """
     day = hot_day(_known_name(name, places(), "data/climates.toml"))
     return {"air_temperature": day.design_temperature, "altitude": day.altitude}

@@ -124,6 +124,11 @@ def starter_file(known: Known) -> str:
     known : Known
         What is known of the car.
 
+    Returns
+    -------
+    str
+        TOML.
+
     Raises
     ------
     InputError
@@ -136,28 +141,28 @@ def starter_file(known: Known) -> str:
     (True, False)
     """
     values = _engine(known) | _supply(known) | _delivery(known)
-    found = starter_text(Car, values, heading=HEADING.format(name=known.name), references=generic_parts)
-    read_table(Car, tomllib.loads(found))
-    return found
+    file_text = starter_text(Car, values, heading=HEADING.format(name=known.name), references=generic_parts)
+    read_table(Car, tomllib.loads(file_text))
+    return file_text
 
 
 def _engine(known: Known) -> dict[str, Given]:
-    own = declarations(Known)
+    declared = declarations(Known)
     power_speed = known.power_speed
     red_line = known.red_line if known.red_line is not None else round(1.08 * power_speed, -2)
     values = {
         "name": known.name,
         "fuel.name": known.fuel,
-        "engine.displacement": written(known.engine_displacement, own["displacement"]),
+        "engine.displacement": written(known.engine_displacement, declared["displacement"]),
         "engine.cylinders": known.engine_cylinders,
-        "engine.red_line": written(red_line, own["red_line"]),
-        "engine.peak_power": written(known.engine_power, own["power"]),
-        "engine.peak_power_speed": written(power_speed, own["power_speed"]),
+        "engine.red_line": written(red_line, declared["red_line"]),
+        "engine.peak_power": written(known.engine_power, declared["power"]),
+        "engine.peak_power_speed": written(power_speed, declared["power_speed"]),
         "engine.brake_specific_fuel_consumption": BOOSTED_CONSUMPTION if known.boost else CONSUMPTION,
         "engine.shape": "two_valve",
     }
     if known.boost:
-        values |= {"engine.boost_pressure": written(known.boost, own["boost"]), "engine.lambda_full_load": 0.8}
+        values |= {"engine.boost_pressure": written(known.boost, declared["boost"]), "engine.lambda_full_load": 0.8}
     return values
 
 
@@ -192,7 +197,7 @@ def _supply(known: Known) -> dict[str, Given]:
 def _fitting_pump(known: Known) -> str:
     """Return the smallest pump for injection that suits the engine, or the largest there is."""
     needed = PUMP_MARGIN * _peak_fuel_flow(known)[1]
-    found = {}
+    flows = {}
     for name in catalogue_names("pumps"):
         pump = Pump.named(name)
         if (
@@ -200,11 +205,11 @@ def _fitting_pump(known: Known) -> str:
             and pump.speed is None
             and pump.dead_head_pressure > _highest_set(known)
         ):
-            found[name] = float(pump.at(supply_voltage=SIZING_VOLTAGE).flow(_highest_set(known)))
-    if not found:
+            flows[name] = float(pump.at(supply_voltage=SIZING_VOLTAGE).flow(_highest_set(known)))
+    if not flows:
         raise InputError("no pump of the catalogue reaches that pressure", given=known.set_pressure, key="set_pressure")
-    enough = {name: flow for name, flow in found.items() if flow >= needed}
-    return min(enough, key=lambda name: enough[name]) if enough else max(found, key=lambda name: found[name])
+    enough = {name: flow for name, flow in flows.items() if flow >= needed}
+    return min(enough, key=lambda name: enough[name]) if enough else max(flows, key=lambda name: flows[name])
 
 
 def _delivery(known: Known) -> dict[str, Given]:
@@ -227,7 +232,7 @@ def _delivery(known: Known) -> dict[str, Given]:
     if known.climate:
         del values["surroundings.air_temperature"]
         values["surroundings.catalogue"] = known.climate
-    own = declarations(Known)["set_pressure"]
+    declared = declarations(Known)["set_pressure"]
     for name in wanted:
         needed = layouts()[name].needs
         has_return = "return_line" in needed
@@ -237,7 +242,7 @@ def _delivery(known: Known) -> dict[str, Given]:
             values[f"{table}.catalogue"] = "carmaker_300" if has_return else "tank_module_400"
             values[f"{table}.reference"] = "manifold" if has_return else "atmosphere"
             if known.set_pressure is not None:
-                values[f"{table}.set_pressure"] = written(known.set_pressure, own)
+                values[f"{table}.set_pressure"] = written(known.set_pressure, declared)
         if has_return:
             values |= {
                 "return_line.catalogue": "steel_tube 3/8 in" if large else "steel_tube 5/16 in",

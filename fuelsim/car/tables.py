@@ -138,6 +138,16 @@ class Tank(Ratings):
         ----------
         draw : float or array
             Fuel that is burnt, m3/s.
+
+        Returns
+        -------
+        array
+            Pa, shaped like `draw`; negative where the vent throttles the air that replaces the fuel.
+
+        Examples
+        --------
+        >>> float(Tank(volume="60 L", fuel_volume="30 L", vapour_space_pressure="2 kPa").gauge_pressure(1e-5))
+        2000.0
         """
         if self.vapour_space_pressure is not None:
             return np.full(np.shape(draw), float(self.vapour_space_pressure))

@@ -73,6 +73,15 @@ def refuse_overwriting(path: Path, overwrite: bool) -> None:
         The file to be.
     overwrite : bool
         Whether a file that is there already may be replaced.
+
+    Raises
+    ------
+    InputError
+        Where there is such a file and `overwrite` is not set.
+
+    Examples
+    --------
+    >>> refuse_overwriting(Path("surely_not_there.toml"), overwrite=False)
     """
     if (path.exists() or path.is_symlink()) and not overwrite:
         raise InputError("the file is there already", accepted="another name, or to overwrite it", file=str(path))
@@ -85,6 +94,11 @@ def car_text(car: Car) -> str:
     ----------
     car : Car
         Ratings that are lists over operating points cannot be written.
+
+    Returns
+    -------
+    str
+        TOML.
 
     Examples
     --------
@@ -149,6 +163,11 @@ def written(value: Given, declaration: Declaration) -> str | TextArray | Given:
     -------
     str or array of str
         Of the same shape; a value without unit is returned as it is.
+
+    Examples
+    --------
+    >>> written(0.008, Declaration("quantity", "Inside diameter.", kind="bore"))
+    '8 mm'
     """
     if declaration.form not in ("quantity", "series") or KINDS[declaration.kind].unit == "1":
         return value

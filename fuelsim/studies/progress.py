@@ -30,7 +30,7 @@ def run_steps(
     Returns
     -------
     results : list
-        Of the steps that are finished.
+        Results of the steps that are finished.
     interrupted : bool
         Whether Ctrl-C ended the work early.
 

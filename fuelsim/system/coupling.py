@@ -61,7 +61,7 @@ class CoupledSolution:
     mass_flow : dict of str to array
         By link, kg/s.
     density : dict of str to array
-        Of the liquid in each link, kg/m3.
+        Density of the liquid in each link, kg/m3.
     vapour_liquid_ratio : dict of str to array
         By station, after an isenthalpic drop from the all-liquid state.
     pump : dict of str to dict of str to array

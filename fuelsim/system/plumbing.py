@@ -342,7 +342,7 @@ def plumb(car: Car, name: str) -> Plumbing:
     ----------
     car : Car
     name : str
-        Of a layout.
+        Name of a layout.
 
     Raises
     ------

@@ -249,7 +249,7 @@ def assemble(
     pressures : sequence
         Pressure of each fixed node and the atmosphere, Pa absolute.
     heights : sequence of float
-        Of the unknown and the fixed nodes, m.
+        Heights of the unknown and the fixed nodes, m.
     density : float or array (points,)
         Reference density, kg/m3.
     scales : sequence or None
