@@ -8,8 +8,8 @@ import pandas as pd
 
 import fuelsim as fs
 
-BORES = {"1/4 in": 4.93e-3, "5/16 in": 6.52e-3, "3/8 in": 7.75e-3, "1/2 in": 10.92e-3, "5/8 in": 14.1e-3}
-"""Steel tube of 0.028 in wall up to 5/16 in, 0.035 in above: computed from outside diameter and wall."""
+BORES = {"1/4 in": 4.93e-3, "5/16 in": 6.52e-3, "3/8 in": 8.10e-3, "1/2 in": 10.92e-3, "5/8 in": 14.1e-3}
+"""Steel tube of 0.028 in wall up to 3/8 in, 0.035 in above, the listed walls of welded fuel tube [sae_j526]."""
 COMMON = {
     "engine.peak_power_speed": "5400 rpm",
     "engine.brake_specific_fuel_consumption": "304 g/kWh",  # 0.50 lb/hp/h, trade guides
@@ -32,7 +32,7 @@ ENGINES = {
     },
     "400 hp": {
         "engine.peak_power": "400 hp",
-        "engine.displacement": "5.7 L",
+        "engine.displacement": "5.5 L",
         "engine.cylinders": 8,
         "injectors.count": 8,
         "injectors.static_flow": "650 mL/min",
