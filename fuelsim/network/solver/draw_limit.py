@@ -15,6 +15,7 @@ import numpy as np
 from fuelsim.laws.link import Regime
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import Solved, expand_to_links, regime_of
+from fuelsim.network.solver.fallbacks import damped_newton
 from fuelsim.network.solver.newton import LEAST_STEP, Solution, newton, typical_start
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray
 
@@ -22,10 +23,14 @@ __all__ = ["DrawLimits", "Violations", "find_draw_limits", "limiting_link", "vio
 
 _PRECISION = 0.005
 """Relative width to which the largest fraction is bracketed."""
-_MOST_ROUNDS = 16
+_MOST_ROUNDS = 80
+_LEAST_FRACTION = 1e-4
+"""Fraction of the draws below which none is said to work: what leaks through shut valves is no supply."""
+_WIDEST_STEP = 0.25
+"""Ratio of the ends of a bracket above which its middle is their geometric mean."""
 _RUN_OFF_PRESSURE = 1e9
 """Pressure that no network of real parts reaches, Pa."""
-_TRIAL_STEPS = 12
+_TRIAL_STEPS = 16
 """Newton steps of one trial, which starts from a solution at a smaller draw."""
 
 
@@ -126,7 +131,7 @@ class DrawLimits:
 
 
 class _Trial(NamedTuple):
-    """One attempt at a fraction of the draws: which points are within ratings, and which proved to be outside."""
+    """One attempt at a fraction of the draws: which points are within ratings, and which are shown to be outside."""
 
     solution: Solution
     within: BoolArray
@@ -135,11 +140,16 @@ class _Trial(NamedTuple):
     node: IndexArray
 
 
-def _attempt(batch: Batch, fraction: PointArray, flow: LinkArray, pressure: NodeArray, steps: int) -> _Trial:
-    """Solve a batch with a fraction, (points,), of its draws."""
+def _attempt(
+    batch: Batch, fraction: PointArray, flow: LinkArray, pressure: NodeArray, steps: int, *, damped: bool = False
+) -> _Trial:
+    """Solve a batch with a fraction, (points,), of its draws, from given flows and pressures; then by damped steps."""
     reduced = batch.with_draws(fraction)
     solution = Solution.empty(reduced)
-    newton(reduced, flow, pressure, solution, np.arange(batch.size), least_step=LEAST_STEP, steps=steps)
+    start = pressure.copy()
+    failed = newton(reduced, flow, pressure, solution, np.arange(batch.size), least_step=LEAST_STEP, steps=steps)
+    if damped and failed.size:
+        damped_newton(reduced.points(failed, failed.size), flow[:, failed], start[:, failed], solution, failed)
     solved = expand_to_links(reduced, solution)
     worst = violations(reduced, solved)
     # An iterate that runs off towards an infinite suction or pressure has no solution ahead of it.
@@ -147,6 +157,77 @@ def _attempt(batch: Batch, fraction: PointArray, flow: LinkArray, pressure: Node
     runs_off = ((kept + batch.datum < 0.0) | ~(np.abs(kept) < _RUN_OFF_PRESSURE)).any(axis=0)
     outside = np.where(solution.converged, worst.any, runs_off)
     return _Trial(solution, solution.converged & ~worst.any, outside, limiting_link(reduced, solved, worst), worst.node)
+
+
+@dataclass
+class _Bracket:
+    """Points whose largest fraction is being bracketed; every array has the points on its last axis.
+
+    Attributes
+    ----------
+    at : int array
+        Positions in the whole batch.
+    batch : Batch
+        Of these points alone.
+    flow, pressure : array
+        Solution at `low`, kept pressures only.
+    low, high : array
+        Fractions that are within ratings, and that were not solved within.
+    proven : bool array
+        Whether `high` was solved, and outside ratings: else it may only not have converged.
+    outside : bool array
+        Whether anything shows that some fraction is outside.
+    link, node : int array
+        As in `DrawLimits`.
+    """
+
+    at: IndexArray
+    batch: Batch
+    flow: LinkArray
+    pressure: NodeArray
+    low: PointArray
+    high: PointArray
+    proven: BoolArray
+    outside: BoolArray
+    link: IndexArray
+    node: IndexArray
+
+    def points(self, points: IndexArray) -> _Bracket:
+        """Return the bracket of some of its points."""
+        return _Bracket(
+            self.at[points],
+            self.batch.points(points, points.size),
+            self.flow[:, points],
+            self.pressure[:, points],
+            self.low[points],
+            self.high[points],
+            self.proven[points],
+            self.outside[points],
+            self.link[points],
+            self.node[points],
+        )
+
+    def middle(self) -> PointArray:
+        """Return the fractions to try next: geometric means far from the limit, and 1 once it is near."""
+        low = np.where(self.low > 0.0, self.low, _WIDEST_STEP**2 * self.high)
+        middle = np.where(self.high > _WIDEST_STEP**-1 * low, np.sqrt(low * self.high), 0.5 * (self.low + self.high))
+        return np.where((self.low > 1.0 - 4.0 * _PRECISION) & (self.high == 1.0) & ~self.proven, 1.0, middle)
+
+    def narrow(self, middle: PointArray, trial: _Trial) -> None:
+        """Take what a trial shows."""
+        within, converged = trial.within, trial.solution.converged
+        self.low[within], self.high[~within] = middle[within], middle[~within]
+        self.flow[:, within] = trial.solution.flow[:, within]
+        self.pressure[:, within] = trial.solution.pressure[:, within]
+        # The part that limits is told from a solution outside ratings, or else from the last one within.
+        telling = converged & (trial.outside | ~self.proven)
+        self.link[telling], self.node[telling] = trial.link[telling], trial.node[telling]
+        self.proven[~within] = (converged & trial.outside)[~within]
+        self.outside |= ~within & trial.outside
+
+    def closed(self) -> BoolArray:
+        """Whether each limit is known precisely enough, or is next to nothing."""
+        return (self.high - self.low <= _PRECISION * self.high) | (self.high < _LEAST_FRACTION)
 
 
 def find_draw_limits(
@@ -171,51 +252,64 @@ def find_draw_limits(
     at = at[(np.broadcast_to(batch.node_draw, (len(batch.node_draw), batch.size))[:, at] != 0.0).any(axis=0)]
     if not at.size:
         return
+    bracket = _without_draws(batch, solved, worst, at)
+    for _ in range(_MOST_ROUNDS):
+        if not bracket.at.size:
+            return
+        middle = bracket.middle()
+        trial = _attempt(
+            bracket.batch, middle, bracket.flow, bracket.batch.all_pressures(bracket.pressure), _TRIAL_STEPS
+        )
+        solution.iterations[bracket.at] += trial.solution.iterations
+        bracket.narrow(middle, trial)
+        whole = trial.within & (middle == 1.0)
+        if whole.any():
+            solution.put(bracket.at[whole], trial.solution, np.flatnonzero(whole))
+        closed = bracket.closed()
+        doubtful = np.flatnonzero(closed & ~whole & ~bracket.proven)
+        if doubtful.size:
+            closed[doubtful[_advanced(solution, bracket, doubtful)]] = False
+        _store(limits, bracket, closed & ~whole & bracket.outside)
+        bracket = bracket.points(np.flatnonzero(~closed & ~whole))
+    _store(limits, bracket, bracket.outside)
+
+
+def _without_draws(batch: Batch, solved: Solved, worst: Violations, at: IndexArray) -> _Bracket:
+    """Return the brackets of the points that are within ratings without any draw."""
     some = batch.points(at, at.size)
     trial = _attempt(some, np.zeros(at.size), *typical_start(some, limited=True), 4 * _TRIAL_STEPS)
-    solution.iterations[at] += trial.solution.iterations
-    at, some, flow, pressure = _kept(at, some, trial, trial.within)
-    low, high = np.zeros(at.size), np.ones(at.size)
-    outside = solution.converged[at]
+    solved.solution.iterations[at] += trial.solution.iterations
     link, node = np.zeros(at.size, dtype=np.intp), np.zeros(at.size, dtype=np.intp)
+    outside = solved.solution.converged[at]
     if outside.any():
         link, node = limiting_link(batch, solved, worst)[at], worst.node[at]
-    seen = outside.copy()
-    for _ in range(_MOST_ROUNDS):
-        if not at.size:
-            return
-        # The whole draws are tried once the fraction is near them.
-        middle = np.where((low > 1.0 - 4.0 * _PRECISION) & (high == 1.0), 1.0, 0.5 * (low + high))
-        trial = _attempt(some, middle, flow, some.all_pressures(pressure), _TRIAL_STEPS)
-        solution.iterations[at] += trial.solution.iterations
-        within = trial.within
-        low[within], high[~within] = middle[within], middle[~within]
-        flow[:, within], pressure[:, within] = trial.solution.flow[:, within], trial.solution.pressure[:, within]
-        # The part that limits is told from a solution outside ratings, or else from the last one within.
-        telling = trial.solution.converged & (trial.outside | ~seen)
-        link[telling], node[telling] = trial.link[telling], trial.node[telling]
-        seen |= trial.solution.converged & trial.outside
-        outside |= ~within & trial.outside
-        whole = within & (middle == 1.0)
-        if whole.any():
-            solution.put(at[whole], trial.solution, np.flatnonzero(whole))
-        done = whole | (high - low <= _PRECISION * high)
-        known = done & ~whole & outside
-        limits.fraction[at[known]] = low[known]
-        limits.link[at[known]], limits.node[at[known]] = link[known], node[known]
-        active = np.flatnonzero(~done)
-        at, some = at[active], some.points(active, active.size)
-        low, high, link, node = low[active], high[active], link[active], node[active]
-        outside, seen = outside[active], seen[active]
-        flow, pressure = flow[:, active], pressure[:, active]
-    limits.fraction[at[outside]] = low[outside]
-    limits.link[at[outside]], limits.node[at[outside]] = link[outside], node[outside]
+    low, high = np.zeros(at.size), np.ones(at.size)
+    bracket = _Bracket(
+        at, some, trial.solution.flow, trial.solution.pressure, low, high, outside, outside.copy(), link, node
+    )
+    return bracket.points(np.flatnonzero(trial.within))
 
 
-def _kept(
-    at: IndexArray, some: Batch, trial: _Trial, keep: BoolArray
-) -> tuple[IndexArray, Batch, LinkArray, NodeArray]:
-    """Return positions, batch, flows and pressures of the points that are kept."""
-    points = np.flatnonzero(keep)
-    flow, pressure = trial.solution.flow[:, points], trial.solution.pressure[:, points]
-    return at[points], some.points(points, points.size), flow, pressure
+def _advanced(solution: Solution, bracket: _Bracket, points: IndexArray) -> BoolArray:
+    """Try again, harder, at the upper ends of some points' brackets; return for which of them it is within after all.
+
+    Their brackets are opened towards the whole draws.
+    """
+    some = bracket.points(points)
+    pressure = some.batch.all_pressures(some.pressure)
+    trial = _attempt(some.batch, some.high, some.flow, pressure, 2 * _TRIAL_STEPS, damped=True)
+    solution.iterations[some.at] += trial.solution.iterations
+    within = trial.within
+    opened = points[within]
+    bracket.low[opened] = bracket.high[opened]
+    bracket.high[opened] = np.minimum(bracket.high[opened] * _WIDEST_STEP**-2, 1.0)
+    bracket.flow[:, opened] = trial.solution.flow[:, within]
+    bracket.pressure[:, opened] = trial.solution.pressure[:, within]
+    return within & (some.high < 1.0)
+
+
+def _store(limits: DrawLimits, bracket: _Bracket, known: BoolArray) -> None:
+    """Store the limits of some points of a bracket."""
+    at = bracket.at[known]
+    limits.fraction[at] = np.where(bracket.high[known] < _LEAST_FRACTION, 0.0, bracket.low[known])
+    limits.link[at], limits.node[at] = bracket.link[known], bracket.node[known]

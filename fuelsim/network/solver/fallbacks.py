@@ -22,7 +22,7 @@ from fuelsim.network.solver.newton import (
 )
 from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["run_fallbacks"]
+__all__ = ["damped_newton", "run_fallbacks"]
 
 _DAMPED_STEPS = 80
 _STALL_STEPS = 30
@@ -53,13 +53,13 @@ def run_fallbacks(batch: Batch, solution: Solution, failed: IndexArray) -> Index
         Positions of the points that still fail.
     """
     some = batch.points(failed, failed.size)
-    failed = _damped_newton(some, *typical_start(some), solution, failed)
+    failed = damped_newton(some, *typical_start(some), solution, failed)
     solved = np.flatnonzero(solution.converged)
     if failed.size and solved.size:
         nearest = solved[np.abs(solved[:, None] - failed[None, :]).argmin(axis=0)]
         some = batch.points(failed, failed.size)
         pressure = some.all_pressures(solution.pressure[:, nearest])
-        failed = _damped_newton(some, solution.flow[:, nearest], pressure, solution, failed)
+        failed = damped_newton(some, solution.flow[:, nearest], pressure, solution, failed)
     if failed.size:
         failed = _continuation(batch.points(failed, failed.size), solution, failed)
     return failed
@@ -74,17 +74,15 @@ def _continuation(batch: Batch, solution: Solution, at: IndexArray) -> IndexArra
     for resistance in _RESISTANCES:
         easier = replace(batch, added_resistance=resistance)
         intermediate = Solution.empty(batch)
-        _damped_newton(easier, flow, pressure, intermediate, np.arange(batch.size))
+        damped_newton(easier, flow, pressure, intermediate, np.arange(batch.size))
         solution.iterations[at] += intermediate.iterations
         converged = np.flatnonzero(intermediate.converged)
         flow[:, converged] = intermediate.flow[:, converged]
         pressure[: len(intermediate.pressure), converged] = intermediate.pressure[:, converged]
-    return _damped_newton(batch, flow, pressure, solution, at)
+    return damped_newton(batch, flow, pressure, solution, at)
 
 
-def _damped_newton(
-    batch: Batch, flow: LinkArray, pressure: NodeArray, solution: Solution, at: IndexArray
-) -> IndexArray:
+def damped_newton(batch: Batch, flow: LinkArray, pressure: NodeArray, solution: Solution, at: IndexArray) -> IndexArray:
     """Take damped Newton steps; return the positions of the points that did not converge."""
     size = len(batch.plan.contraction.kept)
     iterate = evaluate_iterate(batch, flow, pressure)
