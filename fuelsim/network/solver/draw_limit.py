@@ -168,7 +168,7 @@ class _Bracket:
     at : int array
         Positions in the whole batch.
     batch : Batch
-        Of these points alone.
+        Batch of these points alone.
     flow, pressure : array
         Solution at `low`, kept pressures only.
     low, high : array
