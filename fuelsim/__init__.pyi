@@ -40,6 +40,10 @@ from fuelsim.parts.supply import PumpSteps as PumpSteps
 from fuelsim.parts.supply import Supply as Supply
 from fuelsim.parts.tank_parts import JetPump as JetPump
 from fuelsim.parts.tank_parts import TankVent as TankVent
+from fuelsim.parts.valves import FlowControlValve as FlowControlValve
+from fuelsim.parts.valves import LossCurve as LossCurve
+from fuelsim.parts.valves import ShutOffValve as ShutOffValve
+from fuelsim.parts.valves import ThrottleValve as ThrottleValve
 from fuelsim.parts.wire import Wire as Wire
 from fuelsim.show.source_tables import source_table as source_table
 from fuelsim.show.source_tables import unknown_figures as unknown_figures

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim import opener, units
-from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.constants import GRAVITY, STANDARD_ATMOSPHERE
 from fuelsim.declaration_text import ratings_in_words
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.finding import Finding
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network import checks
 from fuelsim.network.elements import Elements, Link, Node, Reservoir
+from fuelsim.network.inp_file import read_inp
 from fuelsim.network.inputs import draws_of, height_of, liquids_of, reservoir_pressure
 from fuelsim.network.results import state_of, warm_start
 from fuelsim.network.solver.assemble import LinkInputs, assemble
@@ -64,6 +66,48 @@ class Network:
         self.links: dict[str, Link] = {}
         self._plan: Plan | None = None
         self._inputs: tuple[Liquid, LinkInputs] | None = None
+        self.liquid: Liquid | None = None
+        self.draws: dict[str, FloatLike] = {}
+
+    @classmethod
+    def from_inp(cls, path: str | Path) -> Network:
+        """Return the network of a file in EPANET's open input format, at hour 0.
+
+        The liquid and the demands of the file are the network's own: `solve` without a liquid takes both. Of a pipe
+        with a check valve the valve is a link of its own, ``<pipe> check valve``, behind a node of that name.
+
+        Parameters
+        ----------
+        path : str or Path
+            A text file, usually ``.inp``, with Darcy-Weisbach friction.
+
+        Returns
+        -------
+        Network
+
+        Raises
+        ------
+        InputError
+            For whatever the file says and this library cannot, by its name: Hazen-Williams and Chezy-Manning friction,
+            emitters, rules, pumps of constant power, valves that break pressure.
+        """
+        file = read_inp(path)
+        net = cls()
+        density = float(file.liquid.density)
+        for name, (elevation, depth) in file.reservoirs.items():
+            net.add_reservoir(name, pressure=STANDARD_ATMOSPHERE + density * GRAVITY * depth, height=elevation)
+        for name, elevation in file.junctions.items():
+            net.add_node(name, height=elevation)
+        for name, link in file.links.items():
+            up = link.up
+            for part in link.parts[:-1]:
+                between = f"{name} check valve"
+                net.add_node(between, height=net.elements.heights()[net.elements.numbers()[link.down]])
+                net.connect(up, between, part, name=name)
+                up, name = between, between
+            net.connect(up, link.down, link.parts[-1], name=name)
+        net.liquid, net.draws = file.liquid, dict(file.draws)
+        return net
 
     @property
     def elements(self) -> Elements:
@@ -205,7 +249,7 @@ class Network:
 
     def solve(
         self,
-        liquid: Liquid | Mapping[str, Liquid],
+        liquid: Liquid | Mapping[str, Liquid] | None = None,
         draw: Mapping[str, Given] | None = None,
         *,
         mass_draw: Mapping[str, Given] | None = None,
@@ -218,8 +262,9 @@ class Network:
 
         Parameters
         ----------
-        liquid : Liquid or mapping of str to Liquid
-            One liquid, or one for each link by name. Mass is what nodes conserve.
+        liquid : Liquid or mapping of str to Liquid, optional
+            One liquid, or one for each link by name. Mass is what nodes conserve. Without it, liquid and draws of the
+            file that the network was read from.
         draw : mapping of str to quantity, optional
             Volume drawn at nodes, m3/s at the density of the one liquid.
         mass_draw : mapping of str to quantity, optional
@@ -243,6 +288,12 @@ class Network:
         """
         plan = self.plan
         elements = self.elements
+        if liquid is None:
+            if self.liquid is None:
+                raise InputError("no liquid", accepted="Liquid(density=740.0, kinematic_viscosity=0.6e-6)")
+            liquid = self.liquid
+            if draw is None and mass_draw is None:
+                draw = self.draws
         liquids = liquids_of(liquid, self.links)
         inputs = self._known_inputs(liquid)
         if inputs is None:

@@ -28,8 +28,8 @@ class Line(Part):
 
     law: ClassVar[LinkLaw] = LINE
 
-    length: Quantity = quantity("length", "Length of the line.", least=1e-3, most=100.0, example="3.5 m")
-    bore: Quantity = quantity("bore", "Inside diameter of the line.", least=0.5e-3, most=0.1, example="8 mm")
+    length: Quantity = quantity("length", "Length of the line.", least=1e-3, most=1000.0, example="3.5 m")
+    bore: Quantity = quantity("bore", "Inside diameter of the line.", least=0.5e-3, most=0.3, example="8 mm")
     roughness: Quantity = quantity(
         "roughness",
         "Roughness of the wall.",
