@@ -16,6 +16,7 @@ from typing import NamedTuple, overload
 
 import numpy as np
 
+from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.kinds import KINDS, Kind
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given
@@ -50,7 +51,7 @@ _LISTED: dict[str, dict[str, float]] = {
     "engine speed": {"rad/s": 30.0 / math.pi, "rev/s": 60.0, "krpm": 1000.0}
     | dict.fromkeys(("rpm", "1/min", "min-1", "rev/min", "r/min"), 1.0),
 }
-_ZERO_POINTS = {"degC": (1.0, 273.15), "degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
+_ZERO_POINTS = {"degC": (1.0, ZERO_CELSIUS), "degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
 _DEGREES = {
     **dict.fromkeys(("degC", "°C", "℃", "deg C", "° C", "celsius", "Celsius"), "degC"),
     **dict.fromkeys(("degF", "°F", "℉", "deg F", "° F", "fahrenheit", "Fahrenheit"), "degF"),

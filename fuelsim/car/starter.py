@@ -12,7 +12,7 @@ from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
 from fuelsim.car.tables import FuelChoice, PlacedRegulator
 from fuelsim.car.write import written
-from fuelsim.constants import L_PER_HOUR
+from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.data_files import names
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
@@ -98,14 +98,14 @@ class Known(Ratings):
         """Greatest power, W: as given, else typical of the displacement."""
         if self.power is not None:
             return float(self.power)
-        return float((self.displacement or 2e-3) * POWER_PER_DISPLACEMENT * (1.0 + self.boost / 101325.0))
+        return float((self.displacement or 2e-3) * POWER_PER_DISPLACEMENT * (1.0 + self.boost / STANDARD_ATMOSPHERE))
 
     @property
     def engine_displacement(self) -> float:
         """Displacement, m3: as given, else typical of the power, to a tenth of a litre."""
         if self.displacement is not None:
             return float(self.displacement)
-        per = POWER_PER_DISPLACEMENT * (1.0 + self.boost / 101325.0)
+        per = POWER_PER_DISPLACEMENT * (1.0 + self.boost / STANDARD_ATMOSPHERE)
         return float(max(round(self.engine_power / per * 1e4), 1) / 1e4)
 
     @property

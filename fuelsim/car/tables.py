@@ -269,12 +269,6 @@ class PlumbedLine(Line):
         return listed
 
     @property
-    def volume(self) -> FloatLike:
-        """Fuel that the line holds, m3."""
-        volume: FloatLike = 0.25 * np.pi * self.bore**2 * self.length
-        return volume
-
-    @property
     def wall_compliance(self) -> FloatLike:
         """Growth of the contents for each pascal, 1/Pa: as given, else that of the material."""
         return WALLS[self.material].compliance if self.compliance is None else self.compliance

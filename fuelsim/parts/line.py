@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+import numpy as np
+
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.friction import LINE, LineCoefficients, line_coefficients
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.part import Part
+from fuelsim.typing import FloatLike
 
 __all__ = ["Line"]
 
@@ -62,6 +65,18 @@ class Line(Part):
         default=None,
         example="1000 kPa",
     )
+
+    @property
+    def cross_section(self) -> FloatLike:
+        """Area of the bore, m2."""
+        area: FloatLike = 0.25 * np.pi * self.bore**2
+        return area
+
+    @property
+    def volume(self) -> FloatLike:
+        """Volume of the liquid that the line holds, m3."""
+        volume: FloatLike = self.cross_section * self.length
+        return volume
 
     def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law."""

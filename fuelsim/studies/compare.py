@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.car.car import Car
+from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.studies.comparison import Comparison
 from fuelsim.studies.progress import run_steps
@@ -19,7 +20,7 @@ from fuelsim.typing import FloatArray, Given
 
 __all__ = ["compare"]
 
-DEFAULT_TANK_TEMPERATURES = tuple(celsius + 273.15 for celsius in (20.0, 30.0, 40.0, 45.0, 50.0, 55.0, 60.0))
+DEFAULT_TANK_TEMPERATURES = tuple(celsius + ZERO_CELSIUS for celsius in (20.0, 30.0, 40.0, 45.0, 50.0, 55.0, 60.0))
 DEFAULT_SPEEDS = 25
 
 

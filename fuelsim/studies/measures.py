@@ -13,6 +13,7 @@ import numpy as np
 
 from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
+from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
@@ -110,13 +111,11 @@ def measure_named(name: str) -> Measure:
 
 def _least(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
     """Return the least over some stations, links or pumps at each operating point."""
-    least: FloatArray = np.minimum.reduce([mapping[name] for name in names])
-    return least
+    return least_at_each_point(mapping[name] for name in names)
 
 
 def _greatest(mapping: Mapping[str, FloatArray], names: Iterable[str]) -> FloatArray:
-    greatest: FloatArray = np.maximum.reduce([mapping[name] for name in names])
-    return greatest
+    return greatest_at_each_point(mapping[name] for name in names)
 
 
 def _rail(system: System, mapping: Mapping[str, FloatArray]) -> FloatArray:
@@ -151,8 +150,8 @@ def _velocity(lines: Callable[[Plumbing], tuple[PlannedLink[PlumbedLine], ...]])
     """Return a measure: the greatest velocity in some lines, m/s."""
 
     def of(system: System, run: Run) -> Value:
-        speeds = [np.abs(run.flow[link.name]) / (0.25 * np.pi * link.part.bore**2) for link in lines(system.plumbing)]
-        return np.maximum.reduce(speeds) if speeds else None
+        speeds = [np.abs(run.flow[link.name]) / link.part.cross_section for link in lines(system.plumbing)]
+        return greatest_at_each_point(speeds) if speeds else None
 
     return of
 
@@ -193,7 +192,7 @@ def _depression(system: System, run: Run) -> Value:
 
 def _filter_drop(system: System, run: Run) -> Value:
     drops = [run.pressure[link.upstream] - run.pressure[link.downstream] for link in system.plumbing.filters]
-    return np.maximum.reduce(drops) if drops else None
+    return greatest_at_each_point(drops) if drops else None
 
 
 def _fuse_loading(system: System, run: Run) -> Value:

@@ -210,13 +210,14 @@ class _Problem:
 
     def _running_parts(self, iterate: Iterate) -> dict[str, Part]:
         """Return pumps and injectors with the fuel that the iterate brings to them."""
-        plumbing, station = self.plumbing, self.plumbing.stations.index
+        plumbing = self.plumbing
+        inlets = iterate.nodes[plumbing.upstream_rows[plumbing.pump_rows]]
         rows = {link.name: len(plumbing.pumps) + row for row, link in enumerate(plumbing.links)}
         parts: dict[str, Part] = {}
         for row, link in enumerate(plumbing.pumps):
             parts[link.name] = self.pumps[link.name].with_inlet(
                 vapour_liquid_ratio=np.expm1(iterate.vapour[row]),
-                fuel_temperature=iterate.nodes[station(link.upstream)],
+                fuel_temperature=inlets[row],
             )
         for injectors, bore in zip(plumbing.injectors, plumbing.rail_bores, strict=True):
             parts[injectors.name] = dataclasses.replace(
@@ -228,8 +229,7 @@ class _Problem:
 
     def mean_temperatures(self, iterate: Iterate) -> LinkArray:
         """Return the mean temperature of each link, (links, points), K."""
-        upstream = [self.plumbing.stations.index(link.upstream) for link in self.plumbing.links]
-        return 0.5 * (iterate.nodes[upstream] + iterate.outlets)
+        return 0.5 * (iterate.nodes[self.plumbing.upstream_rows] + iterate.outlets)
 
     def liquids(self, iterate: Iterate, mean: LinkArray, density: LinkArray) -> dict[str, Liquid]:
         """Return what flows in each link: liquid, or a homogeneous mixture where it boils in a line.
@@ -237,10 +237,7 @@ class _Problem:
         The vapour's own mass, below a percent, is left out of the mixture's density.
         """
         plumbing = self.plumbing
-        # Pumps, regulators and injectors have laws of their own for vapour.
-        apart = (*plumbing.pumps, *plumbing.regulators, *plumbing.injectors)
-        lines = np.array([link not in apart for link in plumbing.links])
-        ratio = np.where(lines[:, None], np.expm1(iterate.vapour[len(plumbing.pumps) :]), 0.0)
+        ratio = np.where(plumbing.carries_mixture[:, None], np.expm1(iterate.vapour[len(plumbing.pumps) :]), 0.0)
         mixed_density = mixture_density(density, 0.0, ratio)
         mixed_viscosity = mixture_viscosity(self.tables.viscosity(mean), VAPOUR_VISCOSITY, ratio)
         return {
@@ -290,13 +287,12 @@ class _Problem:
             released_air=self.car.tank.released_air,
         )
         logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
-        station, count = plumbing.stations.index, len(plumbing.stations)
-        at_inlets = logarithm[[station(link.upstream) for link in plumbing.pumps]]
-        upstream = logarithm[[station(link.upstream) for link in plumbing.links]]
+        count = len(plumbing.stations)
+        upstream = logarithm[plumbing.upstream_rows]
         return _CoupledUpdate(
             nodes=at_nodes,
             outlets=at_outlets,
-            vapour=np.concatenate([at_inlets, 0.5 * (upstream + logarithm[count:])]),
+            vapour=np.concatenate([upstream[plumbing.pump_rows], 0.5 * (upstream + logarithm[count:])]),
             node_vapour=ratio[:count],
             densities=density,
             operations=operations,

@@ -29,7 +29,7 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.exchange import RADIATED_SHARE, Exchange, Wall
-from fuelsim.typing import FloatLike
+from fuelsim.typing import BoolArray, FloatLike, IndexArray
 
 __all__ = ["MANIFOLD", "PlannedLink", "Plumbing", "PressureRating", "plumb"]
 
@@ -127,6 +127,22 @@ class Plumbing:
         """Every station that holds fuel."""
         return tuple(name for name in self.stations if name != MANIFOLD)
 
+    @cached_property
+    def upstream_rows(self) -> IndexArray:
+        """Number in `stations` of each link's upstream station, (links,)."""
+        return np.array([self.stations.index(link.upstream) for link in self.links])
+
+    @cached_property
+    def pump_rows(self) -> IndexArray:
+        """Number in `links` of each pump, (pumps,)."""
+        return np.array([self.links.index(link) for link in self.pumps])
+
+    @cached_property
+    def carries_mixture(self) -> BoolArray:
+        """Whether vapour flows through a link as a mixture, (links,); pumps, regulators and injectors have own laws."""
+        apart = {link.name for link in (*self.pumps, *self.regulators, *self.injectors)}
+        return np.array([link.name not in apart for link in self.links])
+
     def link(self, name: str) -> PlannedLink[Part]:
         """Return one link by its name in results.
 
@@ -177,7 +193,7 @@ class Plumbing:
     @cached_property
     def _sides(self) -> dict[str, str]:
         """Side of each link: ``"suction"``, ``"pressure"``, ``"return"``; of pumps, injectors and regulators: ''."""
-        apart = {link.name for link in (*self.pumps, *self.injectors, *self.regulators)}
+        apart = {link.name for link, line in zip(self.links, self.carries_mixture, strict=True) if not line}
         sides = dict.fromkeys((link.name for link in self.links), "")
         forward = [link.downstream for link in self.regulators]
         sides |= dict.fromkeys(self._reached(forward, apart), "return")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -14,6 +14,7 @@ from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
 from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
+from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.outcome import Outcome
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution
@@ -186,7 +187,7 @@ class _Collector:
     def injector_pressure_difference(self) -> PointArray:
         """Return the pressure of the rail that has least, over the manifold, Pa."""
         pressure = self.solution.pressure
-        return _least([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
+        return least_at_each_point([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
 
     def injector_duty(self) -> PointArray:
         """Return the duty of the injectors of the rail where it is greatest."""
@@ -198,7 +199,7 @@ class _Collector:
             difference = solution.pressure[link.upstream] - solution.pressure[MANIFOLD]
             mass, density = solution.mass_flow[link.name], solution.density[link.name]
             duties.append(injectors.duty(mass, difference, density, points.rpm, points.supply_voltage))
-        return _greatest(duties)
+        return greatest_at_each_point(duties)
 
     def hysteresis(self) -> PointArray:
         """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where the point failed; Pa."""
@@ -209,12 +210,14 @@ class _Collector:
 
     def suction_margin(self, beyond_bubble: Mapping[str, PointArray]) -> PointArray:
         """Return what the pump with least has at its inlet beyond boiling and the NPSH it requires, Pa."""
-        return _least([beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps])
+        return least_at_each_point(
+            [beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps]
+        )
 
     def pump_flow_lost(self) -> PointArray:
         """Return the share of its flow that vapour takes from the pump that loses most."""
         ratio = self.solution.vapour_liquid_ratio
-        return _greatest(
+        return greatest_at_each_point(
             [1.0 - vapour_flow_factor(ratio[link.upstream], link.part.tolerated_vapour) for link in self.plumbing.pumps]
         )
 
@@ -263,17 +266,6 @@ class _Collector:
                 beyond = over_limit[link.name][point]
                 reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
         return replace(self.solution.outcome, reason=reason)
-
-
-def _least(values: Sequence[PointArray]) -> PointArray:
-    """Return the least of several arrays at each point."""
-    least: PointArray = np.minimum.reduce(values)
-    return least
-
-
-def _greatest(values: Sequence[PointArray]) -> PointArray:
-    greatest: PointArray = np.maximum.reduce(values)
-    return greatest
 
 
 def collect(

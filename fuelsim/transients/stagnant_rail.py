@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,7 +32,7 @@ def rail_volume(car: Car) -> float:
     car : Car
         The car.
     """
-    return float(0.25 * math.pi * car.rail.bore**2 * car.rail.length)
+    return float(car.rail.line().volume)
 
 
 def rail_heat_capacity(car: Car, fuel: Fuel) -> float:
