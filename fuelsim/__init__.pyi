@@ -32,8 +32,10 @@ from fuelsim.parts.injectors import Injectors as Injectors
 from fuelsim.parts.line import Line as Line
 from fuelsim.parts.line_size import LineSize as LineSize
 from fuelsim.parts.orifice import Orifice as Orifice
+from fuelsim.parts.pump.control import PumpControl as PumpControl
+from fuelsim.parts.pump.control import PumpStage as PumpStage
+from fuelsim.parts.pump.controlled_pump import ControlledPump as ControlledPump
 from fuelsim.parts.pump.pump import Pump as Pump
-from fuelsim.parts.regulator import ControlledPump as ControlledPump
 from fuelsim.parts.regulator import ReducingRegulator as ReducingRegulator
 from fuelsim.parts.regulator import ReturnRegulator as ReturnRegulator
 from fuelsim.parts.supply import PumpSteps as PumpSteps

@@ -50,6 +50,7 @@ class Regime(StrEnum):
     WIDE_OPEN = "wide open"
     FULL_SPEED = "full speed"
     STOPPED = "stopped"
+    LEAST_SPEED = "least speed"
     UNSOLVED = "unsolved"
 
 
@@ -154,6 +155,9 @@ class LinkLaw:
         The `typing.NamedTuple` class of its coefficients.
     tables : tuple of str
         Which of the coefficients are tables, with rows on their first axis.
+    absolute : tuple of str
+        Which of the coefficients are pressures as p_up, p_down and p_reference are, and not differences: a part gives
+        them in Pa absolute, and the network counts them from the same pressure as the others before a law sees them.
     align : callable or None
         ``align(sequence of coefficients) -> sequence``: the same coefficients of several links with tables of equal
         length; None where the tables of a law are always equally long.
@@ -195,6 +199,7 @@ class LinkLaw:
     name: str
     coefficients: type[NamedTuple]
     tables: tuple[str, ...] = ()
+    absolute: tuple[str, ...] = ()
     align: Callable[..., Sequence[NamedTuple]] | None = None
     series: tuple[str, ...] = ()
     split: Callable[..., tuple[LinkArray, LinkArray]] | None = None

@@ -21,12 +21,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.numerics.bracket import bisect
+from fuelsim.numerics.bracket import bisect, illinois
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray
 
 __all__ = [
     "PumpMap",
     "delivered_flow",
+    "drive_delivering",
+    "duty_giving",
     "hot_flow_factor",
     "loaded_voltage",
     "loaded_voltage_at_power",
@@ -40,6 +42,11 @@ _LEAST_FREE_FLOW = 1e-3
 """Run-out flow that a pump too slow to deliver keeps, over that on the bench."""
 _POINTS_AT_ONCE = 512
 _MOST_ITERATIONS = 12
+_BISECTIONS = 60
+_GREATEST_DRIVE = 10.0
+"""Upper end of the bracket in which a drive is searched for, over that on the bench."""
+_TOLERANCE_OF_DRIVE = 1e-10
+"""Error of the flow at which the search for a drive ends, over the free flow."""
 _TOLERANCE = 1e-6
 """Greatest error of the flow before the last Newton step, over the free flow; that step squares it."""
 
@@ -115,10 +122,13 @@ def loaded_voltage(
     current_per_drive: FloatLike,
     bench_drive: FloatLike,
     duty: FloatLike,
-) -> tuple[FloatLike, FloatLike]:
+    winding_resistance: FloatLike = 0.0,
+) -> tuple[FloatArray, FloatArray]:
     """Return terminal voltage and current of a motor behind a wire.
 
-    The motor draws I = I_bench + c (duty U_t - V_bench) and the wire leaves U_t = U - R I.
+    The motor draws I = I_bench + c (duty U_t - V_bench) and the wire leaves U_t = U - R I. A motor that cannot turn at
+    this current stands still and draws its locked-rotor current, duty U_t/R_w with the resistance R_w of its winding;
+    without voltage it draws none.
 
     Parameters
     ----------
@@ -128,20 +138,32 @@ def loaded_voltage(
         Bench current I_bench at the present pressure, A, its growth c with voltage, A/V, and V_bench, V.
     duty : float or array
         Fraction of time the supply is switched on.
+    winding_resistance : float or array, optional
+        Resistance of the winding, ohm; 0 where it is not known, which sets no limit to the current.
 
     Returns
     -------
-    terminal_voltage, current : float or array
-        Voltage U_t at the terminals while switched on, V, and current of the motor, A.
+    terminal_voltage, current : array
+        Voltage U_t at the terminals while switched on, V, and current of the motor, A; neither is negative, and both
+        are 0 where it is never switched on.
 
     Examples
     --------
-    >>> loaded_voltage(13.0, 0.1, 8.0, 0.0, 13.5, 1.0)
-    (12.2, 8.0)
+    Running, stalled, and without voltage:
+
+    >>> volts, amps = loaded_voltage(np.array([13.0, 2.0, 0.0]), 0.1, 8.0, 0.0, 13.5, 1.0, 0.4)
+    >>> volts.round(6).tolist(), amps.round(6).tolist()
+    ([12.2, 1.6, 0.0], [8.0, 4.0, 0.0])
     """
-    at_rest = current - current_per_drive * bench_drive
+    at_rest = current - np.asarray(current_per_drive) * bench_drive
     terminal = (supply_voltage - wire_resistance * at_rest) / (1.0 + wire_resistance * current_per_drive * duty)
-    return terminal, at_rest + current_per_drive * duty * terminal
+    turning = at_rest + current_per_drive * duty * terminal
+    mean_supply = np.asarray(duty) * supply_voltage
+    resistance = winding_resistance + np.asarray(duty) * wire_resistance
+    with np.errstate(divide="ignore", invalid="ignore"):
+        locked = np.where(mean_supply > 0.0, mean_supply / resistance, 0.0)
+    drawn = np.clip(turning, 0.0, locked)
+    return np.where(np.asarray(duty) > 0.0, supply_voltage - wire_resistance * drawn, 0.0), drawn
 
 
 def loaded_voltage_at_power(
@@ -205,6 +227,77 @@ def delivered_flow(pump: PumpMap, drive: FloatLike, pressure: FloatLike) -> Floa
     bench_flow = np.interp(pressure, pump.pressure[::-1], grid[::-1])
     bench_flow, drive = np.broadcast_arrays(bench_flow, np.asarray(drive, dtype=float))
     return _delivered(pump, bench_flow, *_cell(pump, bench_flow), drive, np.zeros(()))[0]
+
+
+def drive_delivering(pump: PumpMap, flow: FloatLike, pressure: FloatLike) -> FloatArray:
+    """Return the drive at which a sound pump delivers a flow at a pressure rise: the inverse of `delivered_flow`.
+
+    Parameters
+    ----------
+    pump : PumpMap
+        The pump on its bench.
+    flow : float or array
+        Flow, m3/s.
+    pressure : float or array
+        Pressure rise, Pa.
+
+    Returns
+    -------
+    array
+        Voltage at the motor, V, or speed, rpm; from 0 to ten times that on the bench.
+
+    Examples
+    --------
+    >>> bench = PumpMap(0.0, 1e-5, np.array([4e5, 2e5, 0.0]), np.array([8.0, 6.0, 4.0]), np.full((1, 3), 1e-6),
+    ...                 np.array([-np.inf, np.inf]), 13.5, 0.0, 2e-5)
+    >>> drive_delivering(bench, np.array([10e-6, 9e-6]), 2e5).round(6).tolist()
+    [13.5, 12.5]
+    """
+    wanted, rise = np.broadcast_arrays(*(np.atleast_1d(np.asarray(x, dtype=float)) for x in (flow, pressure)))
+    low, high = np.zeros(wanted.shape), np.full(wanted.shape, _GREATEST_DRIVE * pump.bench_drive)
+    drive = illinois(
+        lambda drive: delivered_flow(pump, drive, rise) - wanted,
+        low,
+        high,
+        steps=_BISECTIONS,
+        tolerance=_TOLERANCE_OF_DRIVE * pump.free_flow,
+    )
+    return drive.reshape(np.broadcast_shapes(np.shape(flow), np.shape(pressure)))
+
+
+def duty_giving(
+    drive: FloatLike,
+    supply_voltage: FloatLike,
+    wire_resistance: FloatLike,
+    current: FloatLike,
+    current_per_drive: FloatLike,
+    bench_drive: FloatLike,
+) -> FloatArray:
+    """Return the duty at which a motor behind a wire has a mean voltage: the inverse of `loaded_voltage`.
+
+    From V = d U_t, U_t = U - R I and I = I_bench + c (V - V_bench): d = V/(U - R I).
+
+    Parameters
+    ----------
+    drive : float or array
+        Mean voltage V at the motor, V.
+    supply_voltage, wire_resistance, current, current_per_drive, bench_drive : float or array
+        As `loaded_voltage`.
+
+    Returns
+    -------
+    array
+        Duty; above 1, or infinite, where the supply does not reach the voltage.
+
+    Examples
+    --------
+    >>> float(duty_giving(6.1, 13.0, 0.1, 8.0, 0.0, 13.5))
+    0.5
+    """
+    on_voltage = supply_voltage - wire_resistance * (current + current_per_drive * (np.asarray(drive) - bench_drive))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        duty: FloatArray = np.where(on_voltage > 0.0, drive / on_voltage, np.inf)
+    return duty
 
 
 def running_curve(

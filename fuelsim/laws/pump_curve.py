@@ -34,6 +34,7 @@ __all__ = [
     "PumpTable",
     "pump_loss",
     "pump_regime",
+    "standing_table",
     "uniform_table",
     "with_equal_knots",
 ]
@@ -189,7 +190,10 @@ def _refined(pump: PumpCoefficients, knots: int) -> PumpCoefficients:
 def pump_regime(
     flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: PumpCoefficients
 ) -> IndexArray:
-    """Return 0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse, 5 shut by its own check valve.
+    """Return the index of the pump's state.
+
+    0 pumping, 1 dead-headed, 2 relieving, 3 past run-out, 4 reverse, 5 shut by its own check valve, 6 stopped (a pump
+    without any pressure rise at no flow, which is switched off).
 
     Parameters
     ----------
@@ -217,7 +221,8 @@ def pump_regime(
     regime = np.where(rise > c.relief_pressure, 2, regime)
     regime = np.where(flow > c.largest_flow * (1.0 + 1e-9), 3, regime)
     regime = np.where(flow < -1e-6 * c.largest_flow, 4, regime)
-    return np.where((np.asarray(c.check_valve) > 0.0) & (flow < 0.0) & (rise > c.rise[0]), 5, regime)
+    regime = np.where((np.asarray(c.check_valve) > 0.0) & (flow < 0.0) & (rise > c.rise[0]), 5, regime)
+    return np.where(c.rise[0] <= 0.0, 6, regime)
 
 
 def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS) -> PumpTable:
@@ -280,6 +285,32 @@ def uniform_table(flow: ArrayLike, pressure: ArrayLike, knots: int = PUMP_KNOTS)
     return PumpTable(largest, rise, slope)
 
 
+def standing_table(largest_flow: FloatLike, loss_per_flow: FloatLike, knots: int) -> PumpTable:
+    """Return the curve of a pump at rest: fuel that is pushed through it loses pressure in proportion to its flow.
+
+    Parameters
+    ----------
+    largest_flow : float or array (points,)
+        Flow at which the table ends, m3/s.
+    loss_per_flow : float or array (points,)
+        Loss over the flow, Pa s/m3.
+    knots : int
+        Number of knots.
+
+    Returns
+    -------
+    PumpTable
+
+    Examples
+    --------
+    >>> standing_table(1e-4, 1e9, 3).rise.tolist()
+    [-0.0, -50000.0, -100000.0]
+    """
+    largest, per_flow = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (largest_flow, loss_per_flow)))
+    fraction = np.linspace(0.0, 1.0, knots).reshape(-1, *(1,) * largest.ndim)
+    return PumpTable(largest, -per_flow * largest * fraction, -per_flow * np.ones_like(fraction))
+
+
 def _monotone_slopes(x: FloatArray, y: FloatArray) -> FloatArray:
     """Return slopes of a monotone cubic through falling data: those of the parabola through three points, limited."""
     width = np.diff(x, axis=0)
@@ -336,6 +367,7 @@ PUMP_CURVE = LinkLaw(
         Regime.PAST_RUN_OUT,
         Regime.REVERSE,
         Regime.CHECK_VALVE_SHUT,
+        Regime.STOPPED,
     ),
     regime=pump_regime,
     sample=_sample,

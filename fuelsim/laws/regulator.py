@@ -1,4 +1,4 @@
-"""Pressure regulators: return (back-pressure), reducing, and a pump slowed to hold a pressure elsewhere.
+"""Pressure regulators: return (back-pressure) and reducing.
 
 Each is one smooth, monotone equation that covers every state of the device, so the solver needs no assumption on the
 state; the state is derived from the solution afterwards.
@@ -6,27 +6,21 @@ state; the state is derived from the solution afterwards.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkEquation, LinkLaw, Regime
-from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss, with_equal_knots
+from fuelsim.laws.link import SHUT_SLOPE, LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.valve import SHUT_FLOW, flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
-from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
+from fuelsim.typing import FloatLike, IndexArray, LinkArray
 
 __all__ = [
-    "CONTROLLED_PUMP",
     "REDUCING_REGULATOR",
     "RETURN_REGULATOR",
-    "ControlledPumpCoefficients",
     "ReducingRegulatorCoefficients",
     "ReturnRegulatorCoefficients",
-    "controlled_pump_equation",
-    "controlled_pump_regime",
     "reducing_regulator_equation",
     "reducing_regulator_regime",
     "return_regulator_equation",
@@ -73,36 +67,6 @@ class ReducingRegulatorCoefficients(NamedTuple):
     droop: FloatLike
     open_linear: FloatLike
     open_quadratic: FloatLike
-
-
-class ControlledPumpCoefficients(NamedTuple):
-    """Coefficients of `controlled_pump_equation`.
-
-    Attributes
-    ----------
-    largest_flow, rise, slope, relief_pressure, check_valve
-        Those of the pump at full speed, as `PumpCoefficients`.
-    set_pressure : float or array
-        Pressure of the reference node over the pump's inlet, Pa.
-    droop : float or array
-        Fall of the held pressure with the flow, Pa s/m3.
-    stopped_slope : float or array
-        Loss of the standing pump over the flow drawn through it, Pa s/m3.
-    """
-
-    largest_flow: FloatLike
-    rise: FloatArray
-    slope: FloatArray
-    relief_pressure: FloatLike
-    check_valve: FloatLike
-    set_pressure: FloatLike
-    droop: FloatLike
-    stopped_slope: FloatLike
-
-    @property
-    def full_speed(self) -> PumpCoefficients:
-        """Coefficients of the pump at full speed."""
-        return PumpCoefficients(self.largest_flow, self.rise, self.slope, self.relief_pressure, self.check_valve)
 
 
 _SEAT_TIGHTNESS = 10.0
@@ -261,99 +225,12 @@ def reducing_regulator_regime(
     return np.where(flow < SHUT_FLOW, 1, np.where(p_up - seat < held, 2, 0))
 
 
-def controlled_pump_equation(
-    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ControlledPumpCoefficients
-) -> LinkEquation:
-    """Return the equation of a pump slowed so that the pressure at the reference node stays at its set value.
-
-    E = smoothmin(smoothmax(E_full, p_ref - p_up - set + droop q), E_stopped). E_full is the equation of the pump at
-    full speed, E_stopped that of a pump at rest, which passes fuel forwards at a loss and none backwards; the
-    middle term is the controller, which measures from the pump's inlet.
-
-    Parameters
-    ----------
-    flow : array (links, points)
-        Volume flow q, m3/s.
-    p_up, p_down, p_reference : array (links, points)
-        Pressures, Pa absolute; the reference is the node whose pressure is held.
-    c : ControlledPumpCoefficients
-
-    Returns
-    -------
-    LinkEquation
-
-    Examples
-    --------
-    A pump with 600 kPa at no flow and none at 100 mL/s holds 400 kPa at 20 mL/s:
-
-    >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
-    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 0.0, 4e5, 1e8, 1e10)
-    >>> E = controlled_pump_equation(np.array([[2e-5]]), 1e5, 4.98e5, 4.98e5, c)
-    >>> bool(abs(E.residual[0, 0]) < 0.1)
-    True
-    """
-    loss, loss_slope = pump_loss(flow, c.full_speed)
-    shut, shut_slope = shut_backwards(flow)
-    difference = p_up - p_down
-    driven, at_full_speed = smooth_maximum(loss - difference, p_reference - p_up - c.set_pressure + c.droop * flow)
-    residual, running = smooth_minimum(driven, c.stopped_slope * flow + shut - difference)
-    full = running * at_full_speed
-    controlled = running - full
-    stopped = 1.0 - running
-    return LinkEquation(
-        residual=residual,
-        flow_slope=full * loss_slope + controlled * c.droop + stopped * (c.stopped_slope + shut_slope),
-        up_slope=1.0,
-        down_slope=full + stopped,
-        reference_slope=controlled,
-    )
-
-
-def controlled_pump_regime(
-    flow: LinkArray, p_up: LinkArray, p_down: LinkArray, p_reference: LinkArray, c: ControlledPumpCoefficients
-) -> IndexArray:
-    """Return 0 regulating, 1 full speed, 2 stopped.
-
-    Parameters
-    ----------
-    flow, p_up, p_down, p_reference, c
-        As `controlled_pump_equation`.
-
-    Returns
-    -------
-    int array (links, points)
-
-    Examples
-    --------
-    >>> rise, slope = np.array([6e5, 0.0])[:, None, None], np.full((2, 1, 1), -6e9)
-    >>> c = ControlledPumpCoefficients(1e-4, rise, slope, np.inf, 0.0, 4e5, 1e8, 1e10)
-    >>> flow, outlet, rail = np.array([[2e-5, 5e-5, 1e-5]]), np.array([[5e5, 4e5, 0.0]]), np.array([[5e5, 4e5, 7e5]])
-    >>> controlled_pump_regime(flow, np.full((1, 3), 1e5), outlet, rail, c).tolist()
-    [[0, 1, 2]]
-    """
-    loss, _ = pump_loss(flow, c.full_speed)
-    shut, _ = shut_backwards(flow)
-    full = loss - (p_up - p_down)
-    control = p_reference - p_up - c.set_pressure + c.droop * flow
-    stopped = c.stopped_slope * flow + shut - (p_up - p_down)
-    return np.where(np.maximum(full, control) > stopped, 2, np.where(full > control, 1, 0))
-
-
 def _typical_flow(c: ReturnRegulatorCoefficients | ReducingRegulatorCoefficients) -> LinkArray:
     return np.full_like(np.asarray(c.set_pressure, dtype=float), 30.0 * L_PER_HOUR)
 
 
-def _kinks_of_controlled_pump(c: ControlledPumpCoefficients) -> Kinks:
-    return kinks_of_shut(c)._replace(high=c.largest_flow)
-
-
 def _never_regulating(c: ReducingRegulatorCoefficients) -> ReducingRegulatorCoefficients:
     return c._replace(set_pressure=np.full_like(np.asarray(c.set_pressure, dtype=float), _NO_SET_PRESSURE))
-
-
-def _with_equal_knots(pumps: Sequence[ControlledPumpCoefficients]) -> list[ControlledPumpCoefficients]:
-    aligned = with_equal_knots([pump.full_speed for pump in pumps])
-    return [pump._replace(rise=own.rise, slope=own.slope) for pump, own in zip(pumps, aligned, strict=True)]
 
 
 _SAMPLE_SET_PRESSURE = 3e5
@@ -376,19 +253,6 @@ def _sample_of_reducing_regulator() -> tuple[LawSample, ...]:
     return tuple(
         LawSample(ReducingRegulatorCoefficients(*rating), flows_of_shut(_MOST_SAMPLED_FLOW), joins)
         for rating in ratings
-    )
-
-
-def _sample_of_controlled_pump() -> tuple[LawSample, ...]:
-    """Return the samples of the pump curve slowed to 300 kPa, with flows of both."""
-    samples = PUMP_CURVE.sample() if PUMP_CURVE.sample else ()
-    return tuple(
-        LawSample(
-            ControlledPumpCoefficients._make((*sample.coefficients, _SAMPLE_SET_PRESSURE, 2.88e8, 1e10)),
-            np.union1d(sample.flow[sample.flow > 0.0], flows_of_shut(_MOST_SAMPLED_FLOW)),
-            (-_SAMPLE_SET_PRESSURE,),
-        )
-        for sample in samples
     )
 
 
@@ -417,17 +281,4 @@ REDUCING_REGULATOR = LinkLaw(
     regimes=_REGIMES,
     regime=reducing_regulator_regime,
     sample=_sample_of_reducing_regulator,
-)
-CONTROLLED_PUMP = LinkLaw(
-    name="controlled pump",
-    coefficients=ControlledPumpCoefficients,
-    tables=PUMP_CURVE.tables,
-    align=_with_equal_knots,
-    equation=controlled_pump_equation,
-    typical_flow=PUMP_CURVE.typical_flow,
-    kinks=_kinks_of_controlled_pump,
-    one_way=True,
-    regimes=(Regime.REGULATING, Regime.FULL_SPEED, Regime.STOPPED),
-    regime=controlled_pump_regime,
-    sample=_sample_of_controlled_pump,
 )

@@ -8,9 +8,10 @@ import numpy as np
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.finding import Finding, Severity
+from fuelsim.laws.controlled_pump import CONTROLLED_PUMP, ControlledPumpCoefficients
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
-from fuelsim.laws.regulator import CONTROLLED_PUMP, REDUCING_REGULATOR, RETURN_REGULATOR, ControlledPumpCoefficients
+from fuelsim.laws.regulator import REDUCING_REGULATOR, RETURN_REGULATOR
 from fuelsim.laws.valve import CHECK_VALVE
 from fuelsim.network.elements import Elements, Link
 from fuelsim.network.solver.topology import unreachable_nodes

@@ -1,4 +1,4 @@
-"""Pressure regulators, and a pump whose speed is controlled to hold a pressure."""
+"""Pressure regulators."""
 
 from __future__ import annotations
 
@@ -6,16 +6,12 @@ from dataclasses import dataclass, replace
 from typing import ClassVar, Self
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, quantity, table
+from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
 from fuelsim.laws.regulator import (
-    CONTROLLED_PUMP,
     REDUCING_REGULATOR,
     RETURN_REGULATOR,
-    ControlledPumpCoefficients,
     ReducingRegulatorCoefficients,
     ReturnRegulatorCoefficients,
 )
@@ -23,7 +19,7 @@ from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.check_valve import seat_coefficients
 from fuelsim.parts.part import Part
 
-__all__ = ["ControlledPump", "ReducingRegulator", "ReturnRegulator"]
+__all__ = ["ReducingRegulator", "ReturnRegulator", "declared_droop", "declared_set_pressure"]
 
 _LEAST_DROOP = 0.1 / L_PER_HOUR
 _TYPICAL_DROOP = 80.0 / L_PER_HOUR
@@ -35,11 +31,27 @@ def _reference_in_words(outlet: str, reference: str | None) -> str:
     return "above its own outlet" if reference == outlet else f"above '{reference}'"
 
 
-def _set_pressure(doc: str, example: str) -> Quantity:
+def declared_set_pressure(doc: str, example: str) -> Quantity:
+    """Declare a set pressure.
+
+    Parameters
+    ----------
+    doc : str
+        One phrase: the quantity first, without its unit.
+    example : str
+        How a person would write it.
+    """
     return quantity("pressure difference", doc, least=1e3, most=2e6, example=example)
 
 
-def _droop(doc: str) -> Quantity:
+def declared_droop(doc: str) -> Quantity:
+    """Declare a change of a held pressure with the flow, typical of regulators where it is left out.
+
+    Parameters
+    ----------
+    doc : str
+        One phrase: the quantity first, without its unit.
+    """
     return quantity(
         "pressure per flow",
         doc,
@@ -98,12 +110,12 @@ class ReturnRegulator(Part, Catalogued):
     law: ClassVar[LinkLaw] = RETURN_REGULATOR
     catalogue_kind: ClassVar[str] = "regulators"
 
-    set_pressure: Quantity = _set_pressure(
+    set_pressure: Quantity = declared_set_pressure(
         "Pressure above the reference (the atmosphere, unless another node is given) at which the regulator opens, in"
         " the middle of its hysteresis band.",
         "300 kPa",
     )
-    droop: Quantity = _droop("Rise of the held pressure with the flow through the regulator.")
+    droop: Quantity = declared_droop("Rise of the held pressure with the flow through the regulator.")
     wide_open_pressure: Quantity = _wide_open_pressure(30e3)
     wide_open_flow: Quantity = _wide_open_flow()
     back_pressure_coupling: Quantity = quantity(
@@ -185,11 +197,11 @@ class ReducingRegulator(Part, Catalogued):
     law: ClassVar[LinkLaw] = REDUCING_REGULATOR
     catalogue_kind: ClassVar[str] = "reducing_regulators"
 
-    set_pressure: Quantity = _set_pressure(
+    set_pressure: Quantity = declared_set_pressure(
         "Pressure above the reference (the atmosphere, unless another node is given) that is held at zero flow.",
         "25 kPa",
     )
-    droop: Quantity = _droop("Fall of the held pressure with the flow through the regulator.")
+    droop: Quantity = declared_droop("Fall of the held pressure with the flow through the regulator.")
     wide_open_pressure: Quantity = _wide_open_pressure(20e3)
     wide_open_flow: Quantity = _wide_open_flow()
 
@@ -224,84 +236,3 @@ class ReducingRegulator(Part, Catalogued):
         ['above the atmosphere', "above 'manifold'", 'above its own outlet']
         """
         return _reference_in_words(outlet, reference)
-
-
-@dataclass(frozen=True)
-class ControlledPump(Part):
-    """A pump slowed on demand so that the pressure at the reference node stays at a set value.
-
-    Connect it with ``reference=`` the node whose pressure is held, usually the rail. The set pressure is that of this
-    node above the pump's inlet, not above the atmosphere.
-
-    Raises
-    ------
-    InputError
-        For a pump that does not follow the pump-curve law, or a value that is not accepted.
-
-    Examples
-    --------
-    >>> from fuelsim.parts.pump.pump import Pump
-    >>> ControlledPump(pump=Pump.named("in_tank_220"), set_pressure="400 kPa").set_pressure
-    400000.0
-    """
-
-    law: ClassVar[LinkLaw] = CONTROLLED_PUMP
-
-    pump: Part = table(Part, "Pump at full speed: any part that follows the pump-curve law.")
-    set_pressure: Quantity = _set_pressure("Pressure of the reference node above the pump's inlet.", "400 kPa")
-    droop: Quantity = _droop("Fall of the held pressure with the flow.")
-    stopped_pressure: Quantity = quantity(
-        "pressure difference",
-        "Loss of the standing pump at the stopped flow.",
-        least=1e3,
-        most=1e7,
-        default=300e3,
-        example="300 kPa",
-    )
-    stopped_flow: Quantity = quantity(
-        "volume flow",
-        "Flow through the standing pump at which its loss is given.",
-        least=1.0 * L_PER_HOUR,
-        most=10000.0 * L_PER_HOUR,
-        default=100.0 * L_PER_HOUR,
-        example="100 L/h",
-    )
-
-    def check(self) -> None:
-        """Refuse a pump of another law."""
-        if self.pump.law is not PUMP_CURVE:
-            raise InputError("no pump", given=self.pump, accepted="a part that follows the pump curve law", key="pump")
-
-    def coefficients(self, liquid: Liquid) -> ControlledPumpCoefficients:
-        """Return the coefficients of the controlled pump law."""
-        full_speed = PumpCoefficients._make(self.pump.coefficients(liquid))
-        return ControlledPumpCoefficients(
-            *full_speed,
-            set_pressure=self.set_pressure,
-            droop=self.droop,
-            stopped_slope=self.stopped_pressure / self.stopped_flow,
-        )
-
-    def reference_in_words(self, outlet: str, reference: str | None) -> str:
-        """Return which pressure is held above which.
-
-        Parameters
-        ----------
-        outlet : str
-            Station at the outlet.
-        reference : str or None
-            Station to which the spring side is open; None for the atmosphere.
-
-        Returns
-        -------
-        str
-
-        Examples
-        --------
-        >>> from fuelsim.parts.pump.pump import Pump
-        >>> pump = ControlledPump(pump=Pump.named("in_tank_220"), set_pressure="400 kPa")
-        >>> pump.reference_in_words("outlet", "rail")
-        "of 'rail' above the pump's inlet"
-        """
-        held = "of the atmosphere" if reference is None else f"of '{reference}'"
-        return f"{held} above the pump's inlet"

@@ -14,7 +14,8 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
 from fuelsim.parts.part import Part
-from fuelsim.parts.regulator import ControlledPump, ReducingRegulator, ReturnRegulator
+from fuelsim.parts.pump.controlled_pump import ControlledPump
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 
 
 @dataclass

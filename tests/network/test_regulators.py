@@ -11,7 +11,8 @@ from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
-from fuelsim.parts.regulator import ControlledPump, ReducingRegulator, ReturnRegulator
+from fuelsim.parts.pump.controlled_pump import ControlledPump
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 
 
 def with_return_line(bore: float = 0.008, coupling: float = 0.0, back_pressure: float = 0.0) -> Network:

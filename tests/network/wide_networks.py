@@ -20,7 +20,8 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
 from fuelsim.parts.part import Part
-from fuelsim.parts.regulator import ControlledPump, ReducingRegulator, ReturnRegulator
+from fuelsim.parts.pump.controlled_pump import ControlledPump
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 
 DRAW_FACTORS = np.array([0.0, 0.2, 0.6, 1.0, 1.6, 3.0, 9.0])
 

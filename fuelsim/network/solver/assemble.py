@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +17,7 @@ from fuelsim.network.solver.contraction import carry_draws
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatArray, FloatLike, LinkArray, NodeArray
+from fuelsim.typing import FloatArray, FloatLike, LinkArray, NodeArray, PointArray
 
 __all__ = ["LinkInputs", "assemble", "number_of_points"]
 
@@ -271,6 +271,8 @@ def assemble(
             kinks = chain_kinks(plan, groups)
     end_flows = [carried.offsets[end.link] for end in plan.contraction.dead_ends]
     fixed = stacked(pressures)
+    if any(group.law.absolute for group in plan.groups):
+        groups = tuple(_over_datum(group.law, own, fixed[0]) for group, own in zip(plan.groups, groups, strict=True))
     return Batch(
         plan,
         size,
@@ -286,6 +288,14 @@ def assemble(
         template.merged,
         kinks,
     )
+
+
+def _over_datum(law: LinkLaw, own: GroupCoefficients, datum: PointArray) -> GroupCoefficients:
+    """Return the coefficients of a group with its absolute pressures counted from the datum."""
+    if not law.absolute:
+        return own
+    over_datum = {key: getattr(own.coefficients, key) - datum for key in law.absolute}
+    return replace(own, coefficients=own.coefficients._replace(**over_datum))
 
 
 def _with_offsets(

@@ -9,23 +9,24 @@ from typing import ClassVar, NamedTuple
 import numpy as np
 
 from fuelsim import units
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, flag, quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.motor import PumpMap, delivered_flow
+from fuelsim.laws.motor import PumpMap, drive_delivering
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, STRAIGHT_PUMP_KNOTS, PumpCoefficients
-from fuelsim.numerics.bracket import bisect
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.construct import FromBench
 from fuelsim.parts.pump.pump_map import INTERPOLATIONS, BenchRows, bench_curve, bench_groups, build_map
 from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
-from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, run_pump
+from fuelsim.parts.pump.run_pump import run_pump
+from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings
 from fuelsim.parts.wire import Wire
 from fuelsim.sources import cite
-from fuelsim.typing import BoolArray, FloatArray, Given
+from fuelsim.typing import FloatArray, Given
 
 __all__ = ["FlowBand", "Pump"]
 
@@ -40,8 +41,8 @@ _SINGLE = (
     "heat_share",
     "flow_tolerance",
     "relief_band",
+    "standing_loss",
 )
-_BISECTIONS = 60
 
 
 class FlowBand(NamedTuple):
@@ -75,8 +76,8 @@ class Pump(FromBench, Part, Catalogued):
 
     The flow lost from 20 to 60 degC without bubbles is 0.03-0.08 [common_practice]; the heat share is 1 submerged and
     0.85 external [memory]; the flow tolerance is 0.10 for a class of pumps, less for a pump that has been on the bench;
-    the relief band is a guess [assumed]. Through rows that drop steeply at the end the smooth curve can differ from
-    straight lines by tens of kPa.
+    the relief band and the loss of the pump at rest are guesses [assumed]. Through rows that drop steeply at the end
+    the smooth curve can differ from straight lines by tens of kPa.
 
     Most in-tank pumps have a check valve of their own [common_practice]. Without one, fuel flows backwards
     through a pump against more than its dead-head pressure, as through a weak pump beside a strong one.
@@ -227,6 +228,15 @@ class Pump(FromBench, Part, Catalogued):
         example="5 %",
     )
 
+    standing_loss: Quantity = quantity(
+        "pressure per flow",
+        "Loss of the pump at rest over the flow that is pushed through it.",
+        least=10.0 / L_PER_HOUR,
+        most=1e6 / L_PER_HOUR,
+        default=3e3 / L_PER_HOUR,
+        example="3 kPa h/L",
+    )
+
     interpolation: str = choice(
         INTERPOLATIONS, "Curve through the bench rows, or straight lines between them and beyond.", default="smooth"
     )
@@ -342,6 +352,21 @@ class Pump(FromBench, Part, Catalogued):
         """Fraction of the electrical power that warms the fuel."""
         return _first(self.heat_share, 1.0 if self.mounting == "in_tank" else 0.85)
 
+    @cached_property
+    def winding_resistance(self) -> float:
+        """Greatest resistance of the motor's winding that its curve allows, ohm; 0 for a controlled speed.
+
+        V = R I + k w with a current that follows the pressure: at the least voltage that delivers anything at a
+        pressure the motor turns at least as fast as it slips, so that R is at most that voltage over the current. Its
+        locked-rotor current is the voltage over R.
+        """
+        if self.speed is not None:
+            return 0.0
+        pressure = np.linspace(0.0, float(np.max(self.pressure)), 9)
+        bench = self.map
+        current = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
+        return float(np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9)))
+
     @property
     def running_ratings(self) -> RunningRatings:
         """Ratings that a running pump depends on."""
@@ -358,6 +383,8 @@ class Pump(FromBench, Part, Catalogued):
             tolerated_vapour=self.tolerated_vapour,
             heat_into_fuel=self.heat_into_fuel,
             current_source=self.current_source,
+            winding_resistance=self.winding_resistance,
+            standing_loss=self.standing_loss,
         )
 
     def at(
@@ -450,12 +477,7 @@ class Pump(FromBench, Part, Catalogued):
         4.8
         """
         pressure = np.asarray(units.convert(pressure_rise, "pressure difference"), dtype=float)
-        bench = self.map
-
-        def lies_above(drive: FloatArray) -> BoolArray:
-            return np.logical_not(delivered_flow(bench, drive, pressure) > 0.0)
-
-        return bisect(lies_above, np.zeros(pressure.shape), 10.0 * bench.bench_drive, _BISECTIONS)
+        return drive_delivering(self.map, 0.0, pressure)
 
     def flow_band(self, pressure_rise: Given) -> FlowBand:
         """Return the least and the greatest flow of a sound pump within its tolerance, at bench voltage.

@@ -13,21 +13,19 @@ from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import (
     PumpMap,
+    drive_delivering,
+    duty_giving,
     hot_flow_factor,
     loaded_voltage,
     loaded_voltage_at_power,
-    on_fluid,
-    relief_limited_rise,
-    running_curve,
     vapour_flow_factor,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
-from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatArray, FloatLike, Given, IndexArray, PointArray
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, IndexArray, PointArray
 
-__all__ = ["PumpOperation", "RunningPump", "RunningRatings", "run_pump"]
+__all__ = ["PumpOperation", "RunningPump", "RunningRatings", "is_switched_on"]
 
 _BATCHED = (
     "supply_voltage",
@@ -41,6 +39,8 @@ _BATCHED = (
 )
 _TABLES = ("rise", "slope")
 _BISECTIONS = 60
+_MOST_FLOW = 10.0
+"""Greatest flow for which a duty or speed is searched, over the free flow: a pump full of vapour would need more."""
 
 
 class RunningRatings(NamedTuple):
@@ -72,6 +72,10 @@ class RunningRatings(NamedTuple):
         Fraction of the electrical power that warms the fuel.
     current_source : str
         ``"bench"`` or ``"estimated"``.
+    winding_resistance : float
+        Resistance of the motor's winding, ohm.
+    standing_loss : float
+        Loss of the standing pump over the flow pushed through it, Pa s/m3.
     """
 
     bench: PumpMap
@@ -86,6 +90,8 @@ class RunningRatings(NamedTuple):
     tolerated_vapour: float
     heat_into_fuel: float
     current_source: str
+    winding_resistance: float
+    standing_loss: float
 
 
 @dataclass(frozen=True)
@@ -109,6 +115,9 @@ class PumpOperation:
     heat_into_fuel : array (points,)
         Part of the electrical power that warms the fuel, W; it includes the hydraulic power, which becomes heat where
         the pressure is lost.
+    share : array (points,)
+        Fraction of time switched on, or of a speed-controlled pump its speed over the highest tested; 0 for a pump
+        that is switched off.
     current_source : str
         ``"bench"`` or ``"estimated"``.
     """
@@ -120,6 +129,7 @@ class PumpOperation:
     efficiency: PointArray
     wire_power: PointArray
     heat_into_fuel: PointArray
+    share: PointArray
     current_source: str
 
 
@@ -127,12 +137,15 @@ class PumpOperation:
 class RunningPump(Part):
     """A pump at its supply voltage, behind its wire, with its wear and the state of the fuel at its inlet.
 
-    It is a link of a network as its `Pump` is. Made by `Pump.at`.
+    It is a link of a network as its `Pump` is. Made by `Pump.at`. Without voltage, duty or speed it stands: it draws no
+    current, and fuel that is pushed through it forwards loses pressure in proportion to its flow.
 
     Attributes
     ----------
     ratings : RunningRatings
         Ratings of the pump.
+    bench : PumpMap
+        The pump along its bench curve on the fuel that it pumps.
     supply_voltage : float or array (points,)
         Voltage at the start of the circuit, V.
     wire_resistance : float or array (points,)
@@ -156,6 +169,7 @@ class RunningPump(Part):
     law: ClassVar[LinkLaw] = PUMP_CURVE
 
     ratings: RunningRatings
+    bench: PumpMap
     supply_voltage: FloatLike
     wire_resistance: FloatLike
     duty: FloatLike
@@ -220,14 +234,27 @@ class RunningPump(Part):
         return replace(self, **taken)  # type: ignore[arg-type]  # names of fields, all of them arrays
 
     @property
+    def switched_on(self) -> BoolArray:
+        """Whether the pump has voltage, duty and speed, () or (points,)."""
+        return is_switched_on(self.supply_voltage, self.duty, self.speed)
+
+    @property
+    def share(self) -> PointArray:
+        """Fraction of time switched on, or speed over the highest tested; 0 for a pump that is switched off."""
+        greatest = self.ratings.bench_speed
+        driven = self.duty if self.speed is None or greatest is None else np.asarray(self.speed) / greatest
+        return np.where(self.switched_on, driven, 0.0)
+
+    @property
     def flow_factor(self) -> PointArray:
-        """Flow over that of the sound pump on cold fuel without vapour."""
+        """Flow over that of the sound pump on cold fuel without vapour; 1 for a pump that is switched off."""
         factor: PointArray = (
             (1.0 - np.asarray(self.wear))
             * hot_flow_factor(self.fuel_temperature, self.ratings.hot_flow_loss)
             * vapour_flow_factor(self.vapour_liquid_ratio, self.ratings.tolerated_vapour)
         )
-        return factor
+        on = self.switched_on
+        return factor if np.all(on) else np.where(on, factor, 1.0)
 
     def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the coefficients of the pump curve law; the liquid does not matter."""
@@ -396,9 +423,10 @@ class RunningPump(Part):
         """
         rise = np.asarray(pressure_rise, dtype=float)
         voltage, current = self._electric(rise)
+        share = np.broadcast_to(self.share, np.shape(current))
         electrical = self.duty * voltage * current
         hydraulic = np.maximum(flow, 0.0) * rise
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             efficiency = np.where(electrical > 0.0, hydraulic / electrical, np.nan)
         return PumpOperation(
             current=current,
@@ -408,8 +436,68 @@ class RunningPump(Part):
             efficiency=efficiency,
             wire_power=self.duty * self.wire_resistance * current**2,
             heat_into_fuel=self.ratings.heat_into_fuel * electrical,
+            share=share,
             current_source=self.ratings.current_source,
         )
+
+    def share_delivering(self, flow: FloatLike, pressure_rise: FloatLike) -> PointArray:
+        """Return the duty, or the speed over the highest tested, at which the pump delivers a flow at a pressure rise.
+
+        The pump's own duty or speed does not matter. Of a pump whose relief valve is open it is the least share.
+
+        Parameters
+        ----------
+        flow : float or array (points,)
+            Volume flow, m3/s.
+        pressure_rise : float or array (points,)
+            Pressure rise, Pa.
+
+        Returns
+        -------
+        array () or (points,)
+            0 and more; above 1 where neither the supply nor the highest speed is enough.
+
+        Examples
+        --------
+        A pump with Q = 20 V - 0.2 p - 10 (L/h, V, kPa) delivers 50 L/h at 300 kPa with 6 V, half of 12 V:
+
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> tables = {volts: {"flow": [f"{20 * volts - 90} L/h", f"{20 * volts - 50} L/h"],
+        ...                   "pressure": ["400 kPa", "200 kPa"]} for volts in (10.0, 12.0)}
+        >>> pump = Pump.from_tables(tables).at(supply_voltage="12 V")
+        >>> round(float(pump.share_delivering(50 / 3.6e6, 300e3)), 4)
+        0.5
+        """
+        bench, rise = self.bench, np.asarray(pressure_rise, dtype=float)
+        with np.errstate(divide="ignore"):
+            sound_flow = np.asarray(flow, dtype=float) / self.flow_factor
+        drive = drive_delivering(bench, np.minimum(sound_flow, _MOST_FLOW * bench.free_flow), rise)
+        if self.ratings.bench_speed is not None:
+            return np.asarray(drive / self.ratings.bench_speed)
+        return duty_giving(
+            drive,
+            self.supply_voltage,
+            self.wire_resistance,
+            self._bench_current(rise),
+            bench.current_per_drive,
+            bench.bench_drive,
+        )
+
+    def at_share(self, share: PointArray) -> RunningPump:
+        """Return the pump with another duty or speed, for `operating`: its curve remains that of the old one.
+
+        Parameters
+        ----------
+        share : array () or (points,)
+            Fraction of time switched on, or speed over the highest tested.
+
+        Returns
+        -------
+        RunningPump
+        """
+        if self.ratings.bench_speed is None:
+            return replace(self, duty=share)
+        return replace(self, speed=np.asarray(share) * self.ratings.bench_speed)
 
     @property
     def _scaled_flow(self) -> PointArray:
@@ -422,10 +510,15 @@ class RunningPump(Part):
         loss, tangent = pump_loss(flow[None], stacked)
         return loss[0], tangent[0]
 
+    def _bench_current(self, pressure_rise: FloatArray) -> FloatArray:
+        """Return the current at a pressure rise on the bench; it follows the pressure, whatever the fluid."""
+        bench = self.ratings.bench
+        return np.asarray(np.interp(pressure_rise, bench.pressure[::-1], bench.current[::-1]))
+
     def _electric(self, pressure_rise: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return terminal voltage and current."""
         bench = self.ratings.bench
-        at_bench = np.interp(pressure_rise, bench.pressure[::-1], bench.current[::-1])
+        at_bench = self._bench_current(pressure_rise)
         if self.speed is not None:
             # At one pressure the torque is constant, so the power is proportional to speed.
             power = at_bench * self.ratings.bench_voltage * self.speed / bench.bench_drive
@@ -437,96 +530,25 @@ class RunningPump(Part):
             bench.current_per_drive,
             bench.bench_drive,
             self.duty,
+            self.ratings.winding_resistance,
         )
-        return np.asarray(voltage), np.asarray(current)
+        return voltage, current
 
 
-def run_pump(
-    ratings: RunningRatings,
-    *,
-    supply_voltage: Given,
-    wire_resistance: Given,
-    duty: Given,
-    speed: Given,
-    wear: Given,
-    vapour_liquid_ratio: Given,
-    fuel_temperature: Given,
-    fuel_density: Given,
-) -> RunningPump:
-    """Return a pump under its conditions.
+def is_switched_on(supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike | None) -> BoolArray:
+    """Return whether a pump has voltage, duty and, where its speed is controlled, speed; () or (points,).
 
     Parameters
     ----------
-    ratings : RunningRatings
-        Ratings of the pump.
-    supply_voltage, wire_resistance, duty, speed, wear, vapour_liquid_ratio, fuel_temperature, fuel_density
-        As `Pump.at`, which calls this.
-
-    Returns
-    -------
-    RunningPump
-
-    Raises
-    ------
-    InputError
-        For a value outside its plausible range, a speed without speed control, or a duty with it.
+    supply_voltage, duty : float or array (points,)
+        Voltage at the start of the circuit, V, and fraction of time switched on.
+    speed : float, array (points,) or None
+        Speed of a speed-controlled pump, rpm; None for others.
 
     Examples
     --------
-    >>> from fuelsim.parts.pump.pump import Pump
-    >>> running = Pump.named("in_tank_220").at(supply_voltage="12 V")
-    >>> round(float(running.flow("3 bar")) * 3.6e6)
-    207
+    >>> is_switched_on(np.array([0.0, 13.5]), 1.0, None).tolist()
+    [False, True]
     """
-    bench = ratings.bench
-    if fuel_density is not None and ratings.fluid_density is not None:
-        density = float(_within(fuel_density, "density", 500.0, 1200.0, "fuel_density"))
-        bench = on_fluid(bench, density / ratings.fluid_density)
-    supply: FloatLike = ratings.bench_voltage
-    if supply_voltage is not None:
-        supply = _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
-    wire = _within(wire_resistance, "resistance", 0.0, 20.0, "wire_resistance")
-    on_fraction = _within(duty, "fraction", 0.0, 1.0, "duty")
-    controlled_speed: FloatLike | None = None
-    if ratings.bench_speed is None:
-        if speed is not None:
-            raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
-        largest, rise, slope = running_curve(bench, supply, wire, on_fraction, ratings.knots)
-    else:
-        if np.any(np.asarray(on_fraction) != 1.0):
-            raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
-        controlled_speed = ratings.bench_speed
-        if speed is not None:
-            controlled_speed = _within(speed, "engine speed", 0.0, 60e3, "speed")
-        largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
-    if ratings.relief_pressure is not None:
-        rise, slope = relief_limited_rise(
-            rise, slope, largest, ratings.relief_pressure, ratings.relief_band, ratings.bench.free_flow
-        )
-    secant = np.diff(rise, axis=0) * (len(rise) - 1) / largest
-    return RunningPump(
-        ratings=ratings,
-        supply_voltage=supply,
-        wire_resistance=wire,
-        duty=on_fraction,
-        speed=controlled_speed,
-        largest_flow=largest,
-        rise=rise,
-        slope=falling_slopes(slope, secant, (rise[-1] - rise[0]) / largest),
-        wear=_within(wear, "fraction", -0.3, 0.95, "wear"),
-        vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
-        fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
-    )
-
-
-def _within(value: Given, kind: str, least: float, most: float, key: str) -> FloatLike:
-    number: FloatLike = units.convert(value, kind)
-    if np.any((np.asarray(number) < least) | (np.asarray(number) > most)):
-        raise InputError(
-            "outside the plausible range",
-            given=value,
-            accepted=f"{kind} from {least:g} to {most:g}",
-            key=key,
-            part="Pump",
-        )
-    return number
+    on = (np.asarray(supply_voltage) > 0.0) & (np.asarray(duty) > 0.0)
+    return on if speed is None else on & (np.asarray(speed) > 0.0)

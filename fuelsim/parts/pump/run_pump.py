@@ -1,0 +1,114 @@
+"""From the ratings of a pump and its conditions to the running pump."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.errors import InputError
+from fuelsim.laws.motor import on_fluid, relief_limited_rise, running_curve
+from fuelsim.laws.pump_curve import standing_table
+from fuelsim.numerics.cubic import falling_slopes
+from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, is_switched_on
+from fuelsim.typing import FloatLike, Given
+
+__all__ = ["run_pump"]
+
+
+def run_pump(
+    ratings: RunningRatings,
+    *,
+    supply_voltage: Given,
+    wire_resistance: Given,
+    duty: Given,
+    speed: Given,
+    wear: Given,
+    vapour_liquid_ratio: Given,
+    fuel_temperature: Given,
+    fuel_density: Given,
+) -> RunningPump:
+    """Return a pump under its conditions.
+
+    Parameters
+    ----------
+    ratings : RunningRatings
+        Ratings of the pump.
+    supply_voltage, wire_resistance, duty, speed, wear, vapour_liquid_ratio, fuel_temperature, fuel_density
+        As `Pump.at`, which calls this.
+
+    Returns
+    -------
+    RunningPump
+
+    Raises
+    ------
+    InputError
+        For a value outside its plausible range, a speed without speed control, or a duty with it.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.pump.pump import Pump
+    >>> running = Pump.named("in_tank_220").at(supply_voltage="12 V")
+    >>> round(float(running.flow("3 bar")) * 3.6e6)
+    207
+    """
+    bench = ratings.bench
+    if fuel_density is not None and ratings.fluid_density is not None:
+        density = float(_within(fuel_density, "density", 500.0, 1200.0, "fuel_density"))
+        bench = on_fluid(bench, density / ratings.fluid_density)
+    supply: FloatLike = ratings.bench_voltage
+    if supply_voltage is not None:
+        supply = _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
+    wire = _within(wire_resistance, "resistance", 0.0, 20.0, "wire_resistance")
+    on_fraction = _within(duty, "fraction", 0.0, 1.0, "duty")
+    controlled_speed: FloatLike | None = None
+    if ratings.bench_speed is None:
+        if speed is not None:
+            raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
+        largest, rise, slope = running_curve(bench, supply, wire, on_fraction, ratings.knots)
+    else:
+        if np.any(np.asarray(on_fraction) != 1.0):
+            raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
+        controlled_speed = ratings.bench_speed
+        if speed is not None:
+            controlled_speed = _within(speed, "engine speed", 0.0, 60e3, "speed")
+        largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
+    if ratings.relief_pressure is not None:
+        rise, slope = relief_limited_rise(
+            rise, slope, largest, ratings.relief_pressure, ratings.relief_band, ratings.bench.free_flow
+        )
+    secant = np.diff(rise, axis=0) * (len(rise) - 1) / largest
+    slope = falling_slopes(slope, secant, (rise[-1] - rise[0]) / largest)
+    on = np.broadcast_to(is_switched_on(supply, on_fraction, controlled_speed), largest.shape)
+    if not np.all(on):
+        standing = standing_table(np.full(largest.shape, bench.free_flow), ratings.standing_loss, len(rise))
+        largest, rise, slope = (
+            np.where(on, own, at_rest) for own, at_rest in zip((largest, rise, slope), standing, strict=True)
+        )
+    return RunningPump(
+        ratings=ratings,
+        bench=bench,
+        supply_voltage=supply,
+        wire_resistance=wire,
+        duty=on_fraction,
+        speed=controlled_speed,
+        largest_flow=largest,
+        rise=rise,
+        slope=slope,
+        wear=_within(wear, "fraction", -0.3, 0.95, "wear"),
+        vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
+        fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
+    )
+
+
+def _within(value: Given, kind: str, least: float, most: float, key: str) -> FloatLike:
+    number: FloatLike = units.convert(value, kind)
+    if np.any((np.asarray(number) < least) | (np.asarray(number) > most)):
+        raise InputError(
+            "outside the plausible range",
+            given=value,
+            accepted=f"{kind} from {least:g} to {most:g}",
+            key=key,
+            part="Pump",
+        )
+    return number
