@@ -40,6 +40,15 @@ def declared_set_pressure(doc: str, example: str) -> Quantity:
         One phrase: the quantity first, without its unit.
     example : str
         How a person would write it.
+
+    Returns
+    -------
+    Quantity
+
+    Examples
+    --------
+    >>> declared_set_pressure("Pressure held.", "300 kPa").metadata["declaration"].example
+    '300 kPa'
     """
     return quantity("pressure difference", doc, least=1e3, most=2e6, example=example)
 
@@ -51,6 +60,15 @@ def declared_droop(doc: str) -> Quantity:
     ----------
     doc : str
         One phrase: the quantity first, without its unit.
+
+    Returns
+    -------
+    Quantity
+
+    Examples
+    --------
+    >>> round(declared_droop("Rise of the held pressure with the flow.").default / 3.6e6)  # Pa h/L
+    80
     """
     return quantity(
         "pressure per flow",

@@ -29,8 +29,7 @@ class PumpControl(Ratings):
     integrating controller has nearly no droop.
 
     Below the least share the pump stays at it and the pressure rises over the set pressure; a controller without a
-    least share may stop the pump. Below about 0.4 most brushed turbine pumps deliver nothing against 300 to 400 kPa
-    [memory].
+    least share may stop the pump.
 
     Examples
     --------
@@ -54,7 +53,7 @@ class PumpControl(Ratings):
     droop: Quantity = declared_droop("Fall of the held pressure with the flow through the pump.")
     least_share: Quantity = quantity(
         "fraction",
-        "Least duty, or least speed over the highest tested, that the controller gives.",
+        "Least share that the controller gives: of the time switched on, or of the highest speed tested.",
         least=0.0,
         most=1.0,
         default=0.0,
@@ -62,7 +61,7 @@ class PumpControl(Ratings):
     )
     most_share: Quantity = quantity(
         "fraction",
-        "Greatest duty, or greatest speed over the highest tested, that the controller gives.",
+        "Greatest share that the controller gives: of the time switched on, or of the highest speed tested.",
         least=0.0,
         most=1.0,
         default=1.0,
@@ -173,9 +172,11 @@ class PumpStage(Ratings):
     'demand'
     """
 
-    demand_on: Quantity = _threshold("volume flow", "Fuel demand from which the pump runs.", 0.0, 1e-2, "100 L/h")
+    demand_on: Quantity = _threshold(
+        "volume flow", "Volume flow that the engine asks, from which the pump runs.", 0.0, 1e-2, "100 L/h"
+    )
     demand_off: Quantity = _threshold(
-        "volume flow", "Fuel demand below which the pump stops again.", 0.0, 1e-2, "80 L/h"
+        "volume flow", "Volume flow that the engine asks, below which the pump stops again.", 0.0, 1e-2, "80 L/h"
     )
     pressure_on: Quantity = _threshold(
         "pressure difference",

@@ -179,6 +179,15 @@ class ControlledRunningPump(Part):
         Returns
         -------
         ControlledRunningPump
+
+        Examples
+        --------
+        >>> from fuelsim.parts.pump.control import PumpControl
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> control = PumpControl(set_pressure="400 kPa", reference="inlet")
+        >>> pump = control.running(Pump.named("in_tank_220"), supply_voltage=[12.0, 13.5])
+        >>> pump.with_inlet(vapour_liquid_ratio=0.5, fuel_temperature=333.15).slowest.vapour_liquid_ratio
+        0.5
         """
         fastest, slowest = (
             pump.with_inlet(vapour_liquid_ratio=vapour_liquid_ratio, fuel_temperature=fuel_temperature)
@@ -197,6 +206,15 @@ class ControlledRunningPump(Part):
         Returns
         -------
         ControlledRunningPump
+
+        Examples
+        --------
+        >>> from fuelsim.parts.pump.control import PumpControl
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> control = PumpControl(set_pressure="400 kPa", reference="inlet")
+        >>> pump = control.running(Pump.named("in_tank_220"), supply_voltage=[12.0, 13.5])
+        >>> pump.take(np.array([1])).fastest.supply_voltage.tolist()
+        [13.5]
         """
 
         def some(values: FloatLike) -> FloatLike:
@@ -264,5 +282,14 @@ class ControlledRunningPump(Part):
         Returns
         -------
         str
+
+        Examples
+        --------
+        >>> from fuelsim.parts.pump.control import PumpControl
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> control = PumpControl(set_pressure="400 kPa", reference="inlet")
+        >>> pump = control.running(Pump.named("in_tank_220"), supply_voltage=[12.0, 13.5])
+        >>> pump.reference_in_words("outlet", "rail")
+        "of 'rail' above the pump's inlet"
         """
         return _in_words(reference, "the pump's inlet" if self.base_pressure is None else "its base pressure")

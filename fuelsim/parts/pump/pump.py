@@ -230,7 +230,7 @@ class Pump(FromBench, Part, Catalogued):
 
     standing_loss: Quantity = quantity(
         "pressure per flow",
-        "Loss of the pump at rest over the flow that is pushed through it.",
+        "Fall of the pressure in the pump at rest with the flow that is pushed through it.",
         least=10.0 / L_PER_HOUR,
         most=1e6 / L_PER_HOUR,
         default=3e3 / L_PER_HOUR,

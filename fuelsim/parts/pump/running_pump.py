@@ -494,6 +494,16 @@ class RunningPump(Part):
         Returns
         -------
         RunningPump
+
+        Examples
+        --------
+        At one pressure the power of a speed-controlled pump goes with its speed:
+
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> pump = Pump.named("brushless_turbine_48_V").at()
+        >>> half, full = (at.operating(1e-5, 4e5).electrical_power for at in (pump.at_share(0.5), pump))
+        >>> round(float(half / full), 9)
+        0.5
         """
         if self.ratings.bench_speed is None:
             return replace(self, duty=share)
@@ -544,6 +554,10 @@ def is_switched_on(supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike 
         Voltage at the start of the circuit, V, and fraction of time switched on.
     speed : float, array (points,) or None
         Speed of a speed-controlled pump, rpm; None for others.
+
+    Returns
+    -------
+    bool array
 
     Examples
     --------
