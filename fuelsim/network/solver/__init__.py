@@ -38,11 +38,13 @@ Order of reading:
 `topology`                which link joins which nodes and follows which law
 `contraction`             dead ends and series links taken out, so that few unknowns remain
 `elimination`             the linear system of the pressures, for all points together
+`loops`                   the same step by the flows around loops, where these are fewer than the pressures
 `plan`                    index arrays made once per topology
 `coefficients`            coefficients of each law's links, and where they turn steep
 `equations`               a batch, and its link equations evaluated
 `assemble`                from parts, liquids and draws to a batch
 `newton`                  iterate, step, stop rule
+`shared_start`            starts of all points from the solution of their mean
 `initial_guess`           starts of a large batch interpolated between a few solved points
 `fallbacks`               damped steps and continuation where plain steps do not converge
 `solve`                   the order of all these, and the results spread to every node and link

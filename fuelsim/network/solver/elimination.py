@@ -11,7 +11,7 @@ makes it unsymmetric. Its diagonal dominates, so that no pivoting is needed. How
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -23,7 +23,7 @@ from fuelsim.typing import FloatArray, IndexArray
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
-__all__ = ["Elimination", "Term"]
+__all__ = ["Elimination", "SharedSolver", "Term"]
 
 _DENSE_POINTS = 4
 """Number of points up to which LAPACK's dense solver, or SuperLU, takes less time than elimination of all together."""
@@ -39,6 +39,8 @@ _DEGREE_SLACK = 3
 """How far the degree of a pivot may exceed the least one for it to be eliminated in the same round."""
 
 Key = tuple[int, int]
+SharedSolver = Callable[[FloatArray], FloatArray]
+"""From right-hand sides (size, points) to the solutions x, with one matrix for all points."""
 
 
 class Term(NamedTuple):
@@ -88,9 +90,9 @@ class Elimination:
             b[:, block] = self._in_rounds.solve(z[:, block], b[:, block])
         return b
 
-    def solve_shared(self, z: FloatArray, b: FloatArray) -> FloatArray:
-        """Return x, (size, points), for one set of values z (width, 1) and many right-hand sides b."""
-        return self._sparse.solve_shared(z, b)
+    def shared_solver(self, z: FloatArray) -> SharedSolver:
+        """Return the solver of x, (size, points), for one set of values z (width, 1) and many right-hand sides b."""
+        return self._dense.shared_solver(z) if self.size <= _DENSE_SIZE else self._sparse.shared_solver(z)
 
     @cached_property
     def _dense(self) -> _Dense:
@@ -160,6 +162,15 @@ class _Dense:
         except np.linalg.LinAlgError:
             return np.full(b.shape, np.nan)
 
+    def shared_solver(self, z: FloatArray) -> SharedSolver:
+        matrix = np.zeros((self._size, self._size))
+        matrix[self._rows, self._columns] = self._sums(z)[:, 0]
+        try:
+            inverse = np.linalg.inv(matrix)
+        except np.linalg.LinAlgError:
+            inverse = np.full(matrix.shape, np.nan)
+        return lambda b: np.asarray(inverse @ b)
+
 
 class _Sparse:
     """SuperLU with its own fill-reducing order, point by point."""
@@ -175,21 +186,22 @@ class _Sparse:
 
     def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
         values = self._sums(z)
-        return np.stack([self._solved(values[:, point], b[:, point]) for point in range(b.shape[1])], axis=1)
+        solved = [self._solver(values[:, point])(b[:, point]) for point in range(b.shape[1])]
+        return np.stack(solved, axis=1)
 
-    def solve_shared(self, z: FloatArray, b: FloatArray) -> FloatArray:
-        return self._solved(self._sums(z)[:, 0], b)
+    def shared_solver(self, z: FloatArray) -> SharedSolver:
+        return self._solver(self._sums(z)[:, 0])
 
-    def _solved(self, values: FloatArray, b: FloatArray) -> FloatArray:
+    def _solver(self, values: FloatArray) -> SharedSolver:
         from scipy.sparse import csc_array
         from scipy.sparse.linalg import splu
 
         matrix = csc_array((np.ascontiguousarray(values), self._rows, self._starts), shape=(self._size, self._size))
         try:
             factors = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-            return np.asarray(factors.solve(b), dtype=np.float64)
         except (RuntimeError, ValueError):
-            return np.full(b.shape, np.nan)
+            return lambda b: np.full(b.shape, np.nan)
+        return lambda b: np.asarray(factors.solve(b), dtype=np.float64)
 
 
 class _PivotStep(NamedTuple):

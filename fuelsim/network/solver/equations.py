@@ -132,11 +132,21 @@ class Batch:
             kinks=kinks,
         )
 
+    @property
+    def only_draws_vary(self) -> bool:
+        """Whether all points share every coefficient, so that only draws and fixed pressures differ between them."""
+        shared = [self.head]
+        for group in self.groups:
+            shared += [*group.coefficients, group.head]
+            if group.scale is not None:
+                shared.append(group.scale)
+        return all(values.shape[-1] == 1 for values in shared)
+
     def mean(self) -> Batch:
         """Return a batch of one point, with the mean of everything that varies."""
 
         def mean(values: FloatArray) -> FloatArray:
-            return np.asarray(values.mean(axis=-1, keepdims=True))
+            return values if values.shape[-1] == 1 else np.asarray(values.mean(axis=-1, keepdims=True))
 
         def mean_of(group: GroupCoefficients) -> GroupCoefficients:
             return GroupCoefficients(

@@ -14,6 +14,7 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.network.solver.coefficients import Selection
+from fuelsim.network.solver.elimination import SharedSolver
 from fuelsim.network.solver.equations import Batch, Evaluation, LinkLosses
 from fuelsim.network.solver.plan import Plan
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
@@ -27,8 +28,11 @@ __all__ = [
     "Solution",
     "evaluate_iterate",
     "keep_freed_memory",
+    "limited_step",
+    "matrix_values",
     "newton",
     "newton_step",
+    "take_secants",
     "typical_start",
 ]
 
@@ -51,6 +55,10 @@ _ROUNDINGS = 4.0
 """Number of rounding errors of the largest pressure that the residual of a link may hold."""
 _ROUNDING_FROM = 4
 """Iteration from which rounding is allowed for; before, it would only cost time."""
+_LEAST_POINTS_FOR_LOOPS = 5
+"""Number of points from which steps are taken by the loops of a network."""
+_BALANCED = 1e-12
+"""Imbalance of a node over the largest flow that is left to stand as rounding."""
 LEAST_STEP = 0.1
 """Least fraction of a step where many valves and regulators would shorten it to next to nothing."""
 UNDAMPED_STEPS = 20
@@ -312,37 +320,40 @@ def evaluate_iterate(batch: Batch, flow: LinkArray, pressure: NodeArray, *, erro
     )
 
 
-def newton_step(batch: Batch, iterate: Iterate, *, shared: bool = False) -> tuple[LinkArray, NodeArray]:
+def matrix_values(plan: Plan, iterate: Iterate) -> FloatArray:
+    """Return the values (width, points) from which the matrix of a Newton step is summed."""
+    losses = plan.loss_chains
+    if losses == len(plan.up):
+        return iterate.conductance
+    value, with_equation = iterate.evaluation, iterate.conductance[losses:]
+    parts = [iterate.conductance[:losses], with_equation * value.up_slope, with_equation * value.down_slope]
+    if plan.referenced_chains.size:
+        referenced = plan.referenced_chains - losses
+        parts.append(with_equation[referenced] * value.reference_slope[referenced])
+    return np.concatenate(parts)
+
+
+def newton_step(batch: Batch, iterate: Iterate, solve: SharedSolver | None = None) -> tuple[LinkArray, NodeArray]:
     """Return the full Newton step in the chain flows (chains, points) and the kept pressures (kept, points).
 
     Parameters
     ----------
     batch : Batch
     iterate : Iterate
-    shared : bool, optional
-        Whether the matrix of the middle point serves all, since they start from the same flows.
+    solve : SharedSolver, optional
+        Solver with one matrix for all points, instead of that of each point.
     """
     plan, value = batch.plan, iterate.evaluation
     losses, size = plan.loss_chains, len(plan.contraction.kept)
     conductance = iterate.conductance
-    if batch.size == 1 and plan.incidence is not None and losses == len(plan.up) and size:
+    if batch.size == 1 and solve is None and plan.incidence is not None and losses == len(plan.up) and size:
         return _single_step(plan.incidence[:, :size], iterate)
-    referenced = plan.referenced_chains - losses
-    if losses == len(plan.up):
-        z = conductance
-    else:
-        with_equation = conductance[losses:]
-        parts = [conductance[:losses], with_equation * value.up_slope, with_equation * value.down_slope]
-        if referenced.size:
-            parts.append(with_equation[referenced] * value.reference_slope[referenced])
-        z = np.concatenate(parts)
+    if solve is None and plan.loops is not None and batch.size >= _LEAST_POINTS_FOR_LOOPS:
+        balanced = bool(iterate.mass_error.max() < _BALANCED)
+        return plan.loops.step(1.0 / iterate.conductance, value.residual, iterate.imbalance, balanced=balanced)
     right = plan.balance(iterate.correction)
     np.subtract(iterate.imbalance, right, out=right)
-    if shared:
-        middle = z.shape[1] // 2
-        change = plan.elimination.solve_shared(z[:, middle : middle + 1], right)
-    else:
-        change = plan.elimination.solve(z, right)
+    change = plan.elimination.solve(matrix_values(plan, iterate), right) if solve is None else solve(right)
     rows = np.zeros((len(iterate.pressure), change.shape[1]))
     rows[:size] = change
     flow_change = rows.take(plan.up, axis=0)
@@ -353,14 +364,25 @@ def newton_step(batch: Batch, iterate: Iterate, *, shared: bool = False) -> tupl
         flow_change[:losses] -= down[:losses]
         flow_change[losses:] *= value.up_slope
         flow_change[losses:] -= value.down_slope * down[losses:]
-        if referenced.size:
+        if plan.referenced_chains.size:
             flow_change[losses:] -= value.reference_slope * rows.take(plan.reference[losses:], axis=0)
     flow_change *= conductance
     flow_change -= iterate.correction
     return flow_change, change
 
 
-def _take_secants(batch: Batch, iterate: Iterate) -> None:
+def limited_step(
+    batch: Batch, flow: LinkArray, flow_change: LinkArray, change: NodeArray, least: float = 0.0
+) -> tuple[LinkArray, NodeArray]:
+    """Return a step from some flows cut where it would run far beyond a kink of a law; see `Batch.step_length`."""
+    step_length = batch.step_length(flow, flow_change, least)
+    if step_length is not None:
+        flow_change *= step_length
+        change *= step_length
+    return flow_change, change
+
+
+def take_secants(batch: Batch, iterate: Iterate) -> None:
     """Take each chain's loss over its flow as its slope, where both have the same sign, for a step from a rough start.
 
     A tangent of a loss that grows with the square of the flow keeps half of a flow that should vanish or turn; the
@@ -403,7 +425,6 @@ def newton(
     set_aside: bool = False,
     least_step: float = 0.0,
     steps: int = UNDAMPED_STEPS,
-    shared_start: bool = False,
     secant_start: bool = False,
 ) -> IndexArray:
     """Take Newton steps without a line search until the stop rule is met or the steps are used up.
@@ -424,8 +445,8 @@ def newton(
         Least fraction of a step, see `Batch.step_length`.
     steps : int, optional
         Greatest number of steps.
-    shared_start : bool, optional
-        Whether all points start from the same flows, so that the matrix of one serves all in the first step.
+    secant_start : bool, optional
+        Whether the start is rough, so that the first step takes secants.
 
     Returns
     -------
@@ -469,13 +490,9 @@ def newton(
                 at, active = at[remaining], active[remaining]
                 iterate = iterate.points(remaining)
         if iteration == 0 and secant_start:
-            _take_secants(batch, iterate)
+            take_secants(batch, iterate)
         if iteration < steps:
-            flow_change, change = newton_step(batch, iterate, shared=shared_start and iteration == 0)
-            step_length = batch.step_length(iterate.flow, flow_change, least_step)
-            if step_length is not None:
-                flow_change *= step_length
-                change *= step_length
+            flow_change, change = limited_step(batch, iterate.flow, *newton_step(batch, iterate), least_step)
             flow = iterate.flow + flow_change
             pressure = iterate.pressure
             pressure[:size] += change

@@ -12,6 +12,7 @@ import numpy as np
 from fuelsim.laws.link import LinkLaw
 from fuelsim.network.solver.contraction import Chain, Contraction, contract
 from fuelsim.network.solver.elimination import Elimination, Term
+from fuelsim.network.solver.loops import Loops
 from fuelsim.network.solver.signed_sums import SignedSums
 from fuelsim.network.solver.topology import Topology, one_way_unreachable_nodes, unsupplied_reducers
 from fuelsim.typing import FloatArray, IndexArray
@@ -146,6 +147,8 @@ class Plan:
         Inflow minus outflow of the kept nodes from the chain flows.
     elimination : Elimination
         Solver for the pressures.
+    loops : Loops or None
+        Its like for the flows around the loops, where these are fewer than the pressures and every chain has a loss.
     incidence : array (chains, rows) or None
         1 at the downstream and -1 at the upstream end of each chain, None for a large network.
     inner : InnerNodes or None
@@ -170,12 +173,17 @@ class Plan:
     merged: tuple[tuple[int, ...], ...]
     balance: SignedSums
     elimination: Elimination
+    loops: Loops | None
     incidence: FloatArray | None
     inner: InnerNodes | None
 
 
 _MOST_INNER_LINKS = 100
 """Number of links in long chains up to which the nodes between them are kept as matrices."""
+_LOOPS_PER_PRESSURE = 0.9
+"""Number of loops per unknown pressure below which steps are taken by loops."""
+_MOST_CHAINS_FOR_LOOPS = 1000
+"""The same only up to so many chains: in a larger network the paths to the fixed pressures are long."""
 _MOST_INCIDENCES = 4000
 """Number of elements up to which the incidence matrix is kept for single points."""
 
@@ -323,9 +331,16 @@ def make_plan(topology: Topology, merged: tuple[tuple[int, ...], ...] = ()) -> P
         (),
         SignedSums(balance, count),
         Elimination(size, terms, 2 * count - loss_chains + len(referenced), symmetric=loss_chains == count),
+        _loops(size, up, down) if loss_chains == count else None,
         _incidence(up, down, size + topology.atmosphere + 1 - topology.unknown),
         InnerNodes.of(long_chains) if 0 < sum(len(chain.links) for chain in long_chains) <= _MOST_INNER_LINKS else None,
     )
+
+
+def _loops(size: int, up: list[int], down: list[int]) -> Loops | None:
+    """Return the loops of a network where a step by them takes less time than by the pressures."""
+    loops = Loops(size, up, down)
+    return loops if loops.count < _LOOPS_PER_PRESSURE * size and len(up) <= _MOST_CHAINS_FOR_LOOPS else None
 
 
 def _incidence(up: list[int], down: list[int], rows: int) -> FloatArray | None:

@@ -20,13 +20,13 @@ from fuelsim.network.solver.newton import (
     newton,
     typical_start,
 )
+from fuelsim.network.solver.shared_start import SharedStart, shared_start
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray
 
 __all__ = ["BatchResult", "solve_batch"]
 
-_LEAST_POINTS_FOR_MIDDLE = 50
-_LEAST_SIZE_FOR_MIDDLE = 20
-"""Number of points and of unknown pressures from which the mean of all points is solved first."""
+_LEAST_POINTS_FOR_SHARED_START = 50
+"""Number of points from which the mean of all points is solved first."""
 _CHUNK_VALUES = 40_000
 """Links times points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
 
@@ -106,12 +106,12 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
     solution = Solution.empty(batch)
     predictable = start is None and batch.size >= LEAST_POINTS and len(batch.plan.up) > 0
     prediction = _predict(batch) if predictable else None
-    middle = None
-    if start is None and prediction is None and _worth_a_middle(batch):
-        middle = _solve_middle(batch)
+    shared = None
+    if start is None and prediction is None and _worth_a_shared_start(batch):
+        shared = shared_start(batch)
     chunk = min(max(_CHUNK_VALUES // len(batch.plan.topology.laws), 256), 8192)
     failed = [
-        _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, middle, solution)
+        _solve_chunk(batch, slice(first, min(first + chunk, batch.size)), start, prediction, shared, solution)
         for first in range(0, batch.size, chunk)
     ]
     remaining = np.concatenate(failed)
@@ -140,17 +140,9 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
     return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool))
 
 
-def _worth_a_middle(batch: Batch) -> bool:
+def _worth_a_shared_start(batch: Batch) -> bool:
     """Return whether solving the mean of all points first saves time."""
-    return batch.size >= _LEAST_POINTS_FOR_MIDDLE and batch.plan.elimination.size >= _LEAST_SIZE_FOR_MIDDLE
-
-
-def _solve_middle(batch: Batch) -> Solution | None:
-    """Return the solution of the mean of all points, from which they start; None if it did not converge."""
-    mean = batch.mean()
-    solution = Solution.empty(mean)
-    newton(mean, *typical_start(mean), solution, np.arange(1), secant_start=True)
-    return solution if solution.converged[0] else None
+    return batch.size >= _LEAST_POINTS_FOR_SHARED_START and batch.plan.elimination.size > 0
 
 
 def _predict(batch: Batch) -> Prediction | None:
@@ -174,7 +166,7 @@ def _solve_chunk(
     points: slice,
     start: tuple[LinkArray, NodeArray] | None,
     prediction: Prediction | None,
-    middle: Solution | None,
+    shared: SharedStart | None,
     solution: Solution,
 ) -> IndexArray:
     """Solve some points of a batch by plain Newton steps; return the positions of those that did not converge."""
@@ -183,13 +175,11 @@ def _solve_chunk(
         values = prediction(points)
         chains = len(batch.plan.up)
         flow, pressure = values[:chains], part.all_pressures(values[chains:])
-    elif start is None and middle is not None:
-        flow = np.repeat(middle.flow, part.size, axis=1)
-        pressure = part.all_pressures(np.repeat(middle.pressure, part.size, axis=1))
-        return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS, shared_start=True)
+    elif shared is not None:
+        flow, pressure = shared(part)
     elif start is None:
         flow, pressure = typical_start(part)
     else:
         flow, pressure = start[0][:, points], part.all_pressures(start[1][:, points])
-    secant = start is None and prediction is None
+    secant = start is None and prediction is None and shared is None
     return newton(part, flow, pressure, solution, points, set_aside=part.size >= LEAST_POINTS, secant_start=secant)
