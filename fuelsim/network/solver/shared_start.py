@@ -60,7 +60,7 @@ class SharedStart:
     Attributes
     ----------
     flow, pressure : array (chains, 1), (rows, 1)
-        Of the mean of all points.
+        Solution of the mean of all points, m3/s and Pa over the datum.
     plan : Plan
         With tangents instead of laws where only draws and fixed pressures vary.
     tangents : tuple of (GroupCoefficients or None)
