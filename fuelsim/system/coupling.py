@@ -27,8 +27,7 @@ from fuelsim.parts.part import Part
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.fixed_point import MOST_VAPOUR, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
-from fuelsim.system.heat import node_temperatures
-from fuelsim.system.heat_exchange import SurroundingsOfLinks, heat_links, surroundings_of_links
+from fuelsim.system.heat_exchange import SurroundingsOfLinks, fuel_temperatures, surroundings_of_links
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, Plumbing
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray, TextArray
@@ -105,7 +104,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
         plumbing,
         tables,
         points,
-        surroundings_of_links(car, plumbing, points),
+        surroundings_of_links(car, plumbing, tables, points),
         _running_pumps(car, plumbing, tables, points),
     )
     iterate = Iterate.all_liquid(
@@ -259,29 +258,22 @@ class _Problem:
             )
             for link in plumbing.pumps
         }
-        moving = {
-            name: np.where(np.abs(state.flow[name]) < _STANDING_FLOW, 0.0, flow) for name, flow in mass_flow.items()
-        }
-        links = heat_links(
-            plumbing,
-            tables,
-            self.points.tank_temperature,
-            self.surroundings,
-            moving,
-            pressure,
-            {name: operation.heat_into_fuel for name, operation in operations.items()},
-        )
+        flow = np.stack([state.flow[link.name] for link in plumbing.links])
+        mass = np.stack([mass_flow[link.name] for link in plumbing.links])
+        at_stations = np.stack([pressure[name] for name in plumbing.stations])
         tank = self.points.tank_temperature
-        nodes, outlets = node_temperatures(
-            links, {plumbing.vessel: tank}, tables.heat_capacity(tank), stagnant_temperature=tank
+        temperatures = fuel_temperatures(
+            plumbing,
+            self.surroundings,
+            np.where(np.abs(flow) < _STANDING_FLOW, 0.0, mass),
+            at_stations,
+            np.stack([operations[link.name].heat_into_fuel for link in plumbing.pumps]),
+            tank,
         )
-        at_nodes = np.stack([nodes[name] for name in plumbing.stations])
-        at_outlets = np.stack([outlets[link.name] for link in plumbing.links])
-        pressures = [pressure[name] for name in (*plumbing.stations, *(link.downstream for link in plumbing.links))]
         ratio = gas_liquid_ratio(
             tables,
-            np.concatenate([at_nodes, at_outlets]),
-            np.stack(pressures),
+            np.concatenate([temperatures.nodes, temperatures.outlets]),
+            np.concatenate([at_stations, at_stations[plumbing.downstream_rows]]),
             tank_temperature=tank,
             tank_pressure=self.points.tank_pressure,
             released_air=self.car.tank.released_air,
@@ -290,8 +282,8 @@ class _Problem:
         count = len(plumbing.stations)
         upstream = logarithm[plumbing.upstream_rows]
         return _CoupledUpdate(
-            nodes=at_nodes,
-            outlets=at_outlets,
+            nodes=temperatures.nodes,
+            outlets=temperatures.outlets,
             vapour=np.concatenate([upstream[plumbing.pump_rows], 0.5 * (upstream + logarithm[count:])]),
             node_vapour=ratio[:count],
             densities=density,

@@ -2,52 +2,101 @@
 
 The temperature carried along is the temperature the fuel would have if it were all liquid, which is its enthalpy
 in kelvin: where part of it has boiled, the liquid is cooler and the rest of the heat is in the vapour.
+
+For given flows the balance of energy is linear in the temperatures. Fuel leaves a link at ``T_out = a T_in + b``, and a
+node mixes what flows into it:
+
+    (sum C + UA) T = sum C (a T_in + b) + UA T_s + P
+
+with the capacity flow C, mass flow times heat capacity, of each inflow, and the node's own exchange with its
+surroundings. This is one equation for each node, solved directly: fuel may flow in circles, either way through a link,
+and through links listed in any order.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.typing import FloatArray, FloatLike, PointArray
+from fuelsim.network.solver.elimination import Elimination, Term
+from fuelsim.network.solver.signed_sums import SignedSums
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, LinkArray, NodeArray
 
-__all__ = ["HeatLink", "node_temperatures", "outlet_temperature"]
+__all__ = ["HeatBalance", "LinkHeat", "NodeHeat", "Temperatures", "heat_balance", "outlet_temperature"]
 
 
-@dataclass(frozen=True)
-class HeatLink:
-    """One link as the heat balance sees it; arrays are (points,).
+class LinkHeat(NamedTuple):
+    """What the links carry and exchange; arrays are (links, points) or (links, 1).
 
     Attributes
     ----------
-    name, upstream, downstream : str
-        The link and its nodes.
     mass_flow : array
-        kg/s, positive from upstream to downstream.
-    surroundings_temperature : array or float
-        K, mean of the surroundings weighted by conductance.
-    conductance : array or float
-        W/K in all.
-    power : array or float
+        Mass flow, positive from upstream to downstream, kg/s.
+    surroundings_temperature : array
+        Mean of the surroundings, weighted by conductance, K.
+    conductance : array
+        Heat conductance to the surroundings, W/K; zero is adiabatic.
+    power : array
         Heat given to the fuel in the link beside the exchange, W.
-    pressure_heating : array or float
-        Temperature rise by the pressure drop along the link at constant enthalpy, K, in the flow's direction.
+    pressure_heating : array
+        Temperature rise by the pressure drop along the link at constant enthalpy, in the flow's direction, K.
     """
 
-    name: str
-    upstream: str
-    downstream: str
-    mass_flow: PointArray
-    surroundings_temperature: FloatLike
-    conductance: FloatLike
-    power: FloatLike = 0.0
-    pressure_heating: FloatLike = 0.0
+    mass_flow: LinkArray
+    surroundings_temperature: LinkArray
+    conductance: LinkArray
+    power: LinkArray
+    pressure_heating: LinkArray
+
+
+class NodeHeat(NamedTuple):
+    """What the nodes exchange themselves, as a pot does; arrays are (nodes, points) or (nodes, 1).
+
+    Attributes
+    ----------
+    surroundings_temperature : array
+        K.
+    conductance : array
+        Heat conductance to the surroundings, W/K; zero is adiabatic.
+    power : array
+        Heat given to the fuel in the node, W.
+    """
+
+    surroundings_temperature: NodeArray
+    conductance: NodeArray
+    power: NodeArray
+
+
+class Temperatures(NamedTuple):
+    """Solution of the balance.
+
+    Attributes
+    ----------
+    nodes : array (nodes, points)
+        Temperature of each node, K.
+    outlets : array (links, points)
+        Temperature at the downwind end of each link, K.
+    """
+
+    nodes: NodeArray
+    outlets: LinkArray
 
 
 SMALLEST_CONDUCTANCE = 0.05
 """W/K by which any part loses heat, so that power into still fuel gives a finite temperature."""
+_STANDING_SHARE = 1e-6
+"""Share of a link's conductance that reaches a node which nothing flows into, so that the node's own exchange, where it
+has any, decides there."""
+_LEAST_STANDING_CONDUCTANCE = 1e-15
+"""Conductance to such a node through an adiabatic link, W/K: felt only where the node has no other exchange."""
+_BLOCK_POINTS = 2000
+"""Number of points solved at a time: few enough for the arrays of a plumbing to stay in the processor's cache."""
+_GROUNDING = 1e-13
+"""Share of its inflow by which each node is drawn to the stagnant temperature, so that an adiabatic circle that nothing
+enters has an answer."""
 
 
 def outlet_temperature(
@@ -86,95 +135,181 @@ def outlet_temperature(
     >>> float(outlet_temperature(320.0, 350.0, 1.0, 0.0))
     350.0
     """
-    total = np.maximum(conductance, SMALLEST_CONDUCTANCE)
-    transfer_units = total / np.maximum(capacity_flow, 1e-12 * total)
-    # (1 - exp(-N)) is the share of the way to equilibrium; expm1 keeps it exact at large flow.
-    share = -np.expm1(-transfer_units)
+    share, total = _share_of_the_way(conductance, capacity_flow)
     exchanged = share * (np.asarray(surroundings_temperature) - inlet_temperature)
     adiabatic = np.asarray(conductance) <= 0.0
     outlet: FloatArray = inlet_temperature + np.where(adiabatic, 0.0, exchanged) + share * np.asarray(power) / total
     return outlet
 
 
-def node_temperatures(
-    links: Sequence[HeatLink],
-    fixed: Mapping[str, PointArray],
-    heat_capacity: FloatLike,
-    *,
-    stagnant_temperature: PointArray,
-    sweeps: int = 12,
-) -> tuple[dict[str, PointArray], dict[str, PointArray]]:
-    """Return the temperature of every node and at the outlet of every link.
+def _share_of_the_way(conductance: FloatLike, capacity_flow: FloatLike) -> tuple[FloatArray, FloatArray]:
+    """Return 1 - exp(-UA/C), how far the fuel goes towards equilibrium, and the conductance of it, W/K."""
+    total: FloatArray = np.maximum(conductance, SMALLEST_CONDUCTANCE)
+    # expm1 keeps the share exact at large flow.
+    return -np.expm1(-total / np.maximum(capacity_flow, 1e-12 * total)), total
 
-    A node takes the mean of what flows into it, weighted by mass flow; where nothing flows, it takes what the links
-    around it would tend to. Links are visited in order, again and again until nothing moves: one visit is enough
-    where they are listed in the direction of flow.
+
+class HeatBalance:
+    """The balance of energy of one topology; the order of its elimination is chosen once, by least degree.
+
+    The matrix dominates by rows, since each node takes a mean of its inflows and its surroundings, so that it needs no
+    pivoting; its pattern is symmetric, because links may flow either way, its values are not.
 
     Parameters
     ----------
-    links : sequence of HeatLink
-        Best listed in the direction of the flow.
-    fixed : mapping of str to array
-        Nodes of given temperature (tank, manifold), K.
-    heat_capacity : float or array (points,)
-        J/kg K.
-    stagnant_temperature : array (points,)
-        Temperature of a node that no flow reaches, K.
-    sweeps : int
-        Greatest number of visits.
+    nodes : int
+        Number of nodes.
+    upstream, downstream : sequence of int
+        Nodes of each link, numbered from zero.
+    fixed : sequence of int
+        Nodes of given temperature, such as a tank.
 
-    Returns
-    -------
-    nodes : dict of str to array
-        K.
-    outlets : dict of str to array
-        Temperature at the downwind end of each link, K.
+    Examples
+    --------
+    Fuel of 300 K and 320 K, three parts to one, in a tee and on through an adiabatic line:
+
+    >>> balance = HeatBalance(4, [0, 1, 2], [2, 2, 3], fixed=[0, 1])
+    >>> zeros = np.zeros((3, 1))
+    >>> links = LinkHeat(np.array([[0.03], [0.01], [0.04]]), zeros, zeros, zeros, zeros)
+    >>> ends = np.array([[300.0], [320.0]])
+    >>> solution = balance.solve(links, ends, heat_capacity=2100.0, stagnant_temperature=300.0)
+    >>> solution.nodes[:, 0].round(6).tolist()
+    [300.0, 320.0, 305.0, 305.0]
     """
-    shape = np.shape(stagnant_temperature)
-    names = dict.fromkeys(name for link in links for name in (link.upstream, link.downstream))
-    nodes = {
-        name: np.broadcast_to(np.asarray(fixed.get(name, stagnant_temperature), dtype=float), shape) for name in names
-    }
-    touching = {name: [link for link in links if name in (link.upstream, link.downstream)] for name in names}
-    outlets: dict[str, PointArray] = {}
-    for _ in range(sweeps):
-        change = 0.0
-        for link in links:
-            forward = np.asarray(link.mass_flow) >= 0.0
-            one_way = bool(np.all(forward))
-            inlet = nodes[link.upstream]
-            if not one_way:
-                inlet = np.where(forward, inlet, nodes[link.downstream])
-            capacity_flow = np.abs(link.mass_flow) * heat_capacity
-            exchanged = outlet_temperature(
-                inlet, link.surroundings_temperature, link.conductance, capacity_flow, link.power
+
+    def __init__(self, nodes: int, upstream: Sequence[int], downstream: Sequence[int], fixed: Iterable[int]) -> None:
+        links = len(upstream)
+        self._size = nodes
+        self._fixed = np.array(sorted(set(fixed)), dtype=np.intp)
+        self._unknown = np.setdiff1d(np.arange(nodes), self._fixed)
+        self._upstream = np.array(upstream, dtype=np.intp)
+        self._downstream = np.array(downstream, dtype=np.intp)
+        # Each link has two inflows, of which one carries nothing: into its downstream and into its upstream node.
+        ends = [*zip(downstream, upstream, strict=True), *zip(upstream, downstream, strict=True)]
+        row = {int(node): number for number, node in enumerate(self._unknown)}
+        into: list[list[tuple[int, int]]] = [[] for _ in row]
+        terms = [Term(number, number, number, 1) for number in row.values()]
+        for inflow, (end, origin) in enumerate(ends):
+            if end in row:
+                into[row[end]].append((inflow, 1))
+                if origin in row:
+                    terms.append(Term(row[end], row[origin], len(row) + inflow, -1))
+        self._into = SignedSums(into, 2 * links)
+        self._elimination = Elimination(len(row), terms, len(row) + 2 * links)
+        self._end_rows = np.array([row.get(end, -1) for end, _ in ends], dtype=np.intp)
+        self._from_fixed = np.array([inflow for inflow, (_, origin) in enumerate(ends) if origin not in row], np.intp)
+        self._origin = np.array([ends[inflow][1] for inflow in self._from_fixed], dtype=np.intp)
+
+    def solve(
+        self,
+        links: LinkHeat,
+        fixed_temperature: NodeArray,
+        heat_capacity: FloatLike,
+        *,
+        stagnant_temperature: FloatLike,
+        nodes: NodeHeat | None = None,
+    ) -> Temperatures:
+        """Return the temperature of every node and at the outlet of every link.
+
+        A node that nothing flows into takes the mean of what the links around it tend to, weighted by conductance.
+
+        Parameters
+        ----------
+        links : LinkHeat
+        fixed_temperature : array (fixed nodes, points)
+            Temperature of the fixed nodes, in the order of their numbers, K.
+        heat_capacity : float or array (points,)
+            J/kg K.
+        stagnant_temperature : float or array (points,)
+            Temperature of a node that neither flow nor exchange determines, K.
+        nodes : NodeHeat, optional
+            Exchange of the nodes themselves; none, if left out.
+
+        Returns
+        -------
+        Temperatures
+        """
+        points = links.mass_flow.shape[1]
+        if points <= _BLOCK_POINTS:
+            return self._solve_block(links, fixed_temperature, heat_capacity, stagnant_temperature, nodes)
+        blocks = []
+        for first in range(0, points, _BLOCK_POINTS):
+            block = slice(first, first + _BLOCK_POINTS)
+            blocks.append(
+                self._solve_block(
+                    LinkHeat._make(_in_block(values, block) for values in links),
+                    _in_block(fixed_temperature, block),
+                    _in_block(heat_capacity, block),
+                    _in_block(stagnant_temperature, block),
+                    None if nodes is None else NodeHeat._make(_in_block(values, block) for values in nodes),
+                )
             )
-            outlets[link.name] = exchanged + link.pressure_heating
-            for node in (link.downstream,) if one_way else (link.downstream, link.upstream):
-                if node not in fixed:
-                    mixed = _mixed(node, touching[node], outlets, nodes[node])
-                    change = max(change, float(np.max(np.abs(mixed - nodes[node]), initial=0.0)))
-                    nodes[node] = mixed
-        if change < 1e-9:
-            break
-    return nodes, outlets
+        return Temperatures._make(np.concatenate(parts, axis=1) for parts in zip(*blocks, strict=True))
+
+    def _solve_block(
+        self,
+        links: LinkHeat,
+        fixed_temperature: FloatLike,
+        heat_capacity: FloatLike,
+        stagnant_temperature: FloatLike,
+        nodes: NodeHeat | None,
+    ) -> Temperatures:
+        capacity_flow = np.abs(links.mass_flow) * heat_capacity
+        share, total = _share_of_the_way(links.conductance, capacity_flow)
+        adiabatic = links.conductance <= 0.0
+        passed = np.where(adiabatic, 1.0, 1.0 - share)
+        added = share * (np.where(adiabatic, 0.0, links.surroundings_temperature) + links.power / total)
+        added += links.pressure_heating
+        count, points = capacity_flow.shape
+        inflow = np.empty((2, count, points))
+        np.multiply(capacity_flow, links.mass_flow > 0.0, out=inflow[0])
+        np.subtract(capacity_flow, inflow[0], out=inflow[1])
+        flat = inflow.reshape(2 * count, points)
+        weight = self._into(flat)
+        standing = weight <= 0.0
+        some_stand = bool(np.any(standing))
+        if some_stand:
+            conducted = _STANDING_SHARE * np.where(adiabatic, 0.0, links.conductance) + _LEAST_STANDING_CONDUCTANCE
+            self._add_conduction(flat, standing, conducted)
+            weight = self._into(flat)
+        carried = inflow * passed
+        gained = inflow * added
+        known = np.empty((self._size, points))
+        known[self._fixed] = fixed_temperature
+        flat_carried, flat_gained = carried.reshape(flat.shape), gained.reshape(flat.shape)
+        flat_gained[self._from_fixed] += flat_carried[self._from_fixed] * known[self._origin]
+        right = self._into(flat_gained)
+        right += _GROUNDING * weight * stagnant_temperature
+        weight *= 1.0 + _GROUNDING
+        if nodes is not None:
+            self._add_node_heat(weight, right, standing, nodes)
+        known[self._unknown] = self._elimination.solve(np.concatenate([weight, flat_carried]), right)
+        upwind = np.where(links.mass_flow >= 0.0, known[self._upstream], known[self._downstream])
+        return Temperatures(known, passed * upwind + added)
+
+    def _add_conduction(self, inflow: LinkArray, standing: BoolArray, conducted: LinkArray) -> None:
+        """Add to the inflows what is conducted from each link to an end that nothing flows into, W/K."""
+        ends = np.concatenate([standing, np.zeros_like(standing[:1])])[self._end_rows]
+        inflow += ends * np.concatenate([conducted, conducted])
+
+    def _add_node_heat(self, weight: NodeArray, right: NodeArray, standing: BoolArray, nodes: NodeHeat) -> None:
+        """Add the exchange of the nodes themselves to the diagonal and the right-hand side."""
+        around, conductance, power = (np.asarray(values)[self._unknown] for values in nodes)
+        heated = standing & (power != 0.0)
+        conductance = np.where(heated, np.maximum(conductance, SMALLEST_CONDUCTANCE), conductance)
+        weight += conductance
+        right += conductance * around + power
 
 
-def _mixed(node: str, links: Sequence[HeatLink], outlets: Mapping[str, PointArray], present: PointArray) -> PointArray:
-    """Return the mean of the temperatures flowing into a node, weighted by mass flow."""
-    weights, total = np.zeros(np.shape(present)), np.zeros(np.shape(present))
-    for link in links:
-        if link.name not in outlets:
-            continue
-        inflow = np.maximum(link.mass_flow if link.downstream == node else -np.asarray(link.mass_flow), 0.0)
-        weights = weights + inflow
-        total = total + inflow * outlets[link.name]
-    if np.all(weights > 0.0):
-        return total / weights
-    # A node that nothing flows into takes the temperature to which the link that exchanges most there tends.
-    around = [link for link in links if link.name in outlets]
-    tendency, most = present, np.full(np.shape(present), -1.0)
-    for link in around:
-        more = np.asarray(link.conductance) > most
-        tendency, most = np.where(more, outlets[link.name], tendency), np.where(more, link.conductance, most)
-    return np.where(weights > 0.0, total / np.where(weights > 0.0, weights, 1.0), tendency)
+def _in_block(values: FloatLike, block: slice) -> FloatArray:
+    """Return the values of a block of points, or all where all points share a value."""
+    array = np.asarray(values, dtype=float)
+    return array if array.ndim == 0 or array.shape[-1] == 1 else array[..., block]
+
+
+@lru_cache(maxsize=64)
+def heat_balance(
+    nodes: int, upstream: tuple[int, ...], downstream: tuple[int, ...], fixed: tuple[int, ...]
+) -> HeatBalance:
+    """Return the balance of a topology, the same one every time it is asked for; see `HeatBalance`."""
+    return HeatBalance(nodes, upstream, downstream, fixed)

@@ -1,21 +1,21 @@
 """Where heat enters and leaves: the air around each part, films and walls, exhaust, engine metal and the pumps.
 
 What does not depend on the flow is computed once for a batch of operating points (`surroundings_of_links`); only the
-film inside the lines follows the flow from round to round (`heat_links`).
+film inside the lines follows the flow from round to round (`fuel_temperatures`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from fuelsim.laws.film import internal_coefficient, line_conductance, outside_coefficient
 from fuelsim.system.exchange import AIRSTREAM_SHARE, Exchange, between, moving_share
-from fuelsim.system.heat import HeatLink
-from fuelsim.typing import FloatLike, IndexArray, LinkArray, PointArray
+from fuelsim.system.heat import LinkHeat, NodeHeat, Temperatures, heat_balance
+from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, PointArray
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -23,30 +23,79 @@ if TYPE_CHECKING:
     from fuelsim.system.operating_points import OperatingPoints
     from fuelsim.system.plumbing import Plumbing
 
-__all__ = ["SurroundingsOfLinks", "air_around", "heat_links", "heating_per_pressure_lost", "surroundings_of_links"]
+__all__ = [
+    "SurroundingsOfLinks",
+    "TankFuel",
+    "air_around",
+    "fuel_temperatures",
+    "heating_per_pressure_lost",
+    "surroundings_of_links",
+]
 
 FUEL_CONDUCTIVITY = 0.115
 """W/m/K: petrol components 0.110 to 0.125 (computed from their correlations)."""
 
 
-@dataclass(frozen=True)
-class SurroundingsOfLinks:
-    """What surrounds each link; both arrays are (links, points).
+class TankFuel(NamedTuple):
+    """Properties of the fuel at the tank's temperature; every array is (points,).
 
     Attributes
     ----------
-    temperature : array
+    heat_capacity : array
+        J/kg/K.
+    viscosity : array
+        Dynamic viscosity, Pa s.
+    heating_per_pressure : array
+        Warming per pressure lost in throttling, K/Pa.
+    """
+
+    heat_capacity: PointArray
+    viscosity: PointArray
+    heating_per_pressure: PointArray
+
+
+@dataclass(frozen=True)
+class SurroundingsOfLinks:
+    """What surrounds each link, and what else of its heat exchange the flow does not change.
+
+    Attributes
+    ----------
+    temperature : array (links, points)
         Mean of air and engine metal, weighted by conductance, K.
-    conductance : array
+    conductance : array (links, points)
         From there to the inside of the wall, W/K.
+    radiation : array (links, points)
+        Heat radiated onto each link, W.
+    lined : array (lines,)
+        Numbers of the links whose inside film is computed.
+    bore, wetted_area : array (lines, points)
+        Bore of those links, m, and surface inside them, m2.
+    stations : NodeHeat or None
+        Exchange of the stations themselves, (stations, points); None where none exchanges heat.
+    fuel : TankFuel
     """
 
     temperature: LinkArray
     conductance: LinkArray
+    radiation: LinkArray
+    lined: IndexArray
+    bore: LinkArray
+    wetted_area: LinkArray
+    stations: NodeHeat | None
+    fuel: TankFuel
 
     def take(self, index: IndexArray) -> SurroundingsOfLinks:
         """Return some of the points."""
-        return SurroundingsOfLinks(self.temperature[:, index], self.conductance[:, index])
+        return SurroundingsOfLinks(
+            self.temperature[:, index],
+            self.conductance[:, index],
+            self.radiation[:, index],
+            self.lined,
+            self.bore[:, index],
+            self.wetted_area[:, index],
+            None if self.stations is None else NodeHeat._make(values[:, index] for values in self.stations),
+            TankFuel._make(values[index] for values in self.fuel),
+        )
 
 
 def air_around(
@@ -87,7 +136,9 @@ def air_around(
     }
 
 
-def surroundings_of_links(car: Car, plumbing: Plumbing, points: OperatingPoints) -> SurroundingsOfLinks:
+def surroundings_of_links(
+    car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints
+) -> SurroundingsOfLinks:
     """Return what surrounds the links at each point.
 
     The outside film takes the fuel's temperature in the tank for the surface's, which it hardly feels.
@@ -97,22 +148,55 @@ def surroundings_of_links(car: Car, plumbing: Plumbing, points: OperatingPoints)
     car : Car
     plumbing : Plumbing
         With ratings that are one value or (points,).
+    tables : FuelTables
     points : OperatingPoints
     """
+    tank = points.tank_temperature
     zones = air_around(
         car,
         points.air_temperature,
-        points.tank_temperature,
+        tank,
         points.vehicle_speed,
         points.bay_temperature,
         points.underfloor_temperature,
     )
     shape = (len(plumbing.links), len(points))
-    temperature, conductance = np.empty(shape), np.empty(shape)
+    temperature, conductance, radiation = np.empty(shape), np.empty(shape), np.empty(shape)
+    walls = {row: link.exchange.wall for row, link in enumerate(plumbing.links) if link.exchange.wall is not None}
+    bore, wetted_area = np.empty((len(walls), len(points))), np.empty((len(walls), len(points)))
     for row, link in enumerate(plumbing.links):
         around = zones[link.exchange.zone]
         temperature[row], conductance[row] = _through_the_wall(car, link.exchange, around, points)
-    return SurroundingsOfLinks(temperature, conductance)
+        radiation[row] = link.exchange.radiation
+    for line, wall in enumerate(walls.values()):
+        bore[line], wetted_area[line] = wall.bore, np.pi * wall.bore * wall.length
+    fuel = TankFuel(tables.heat_capacity(tank), tables.viscosity(tank), heating_per_pressure_lost(tables, tank))
+    return SurroundingsOfLinks(
+        temperature,
+        conductance,
+        radiation,
+        np.array(list(walls), dtype=np.intp),
+        bore,
+        wetted_area,
+        _station_heat(car, plumbing, zones, points),
+        fuel,
+    )
+
+
+def _station_heat(
+    car: Car, plumbing: Plumbing, zones: Mapping[str, PointArray], points: OperatingPoints
+) -> NodeHeat | None:
+    """Return what the stations exchange themselves, None where none of them does."""
+    if not plumbing.station_exchange:
+        return None
+    shape = (len(plumbing.stations), len(points))
+    heat = NodeHeat(np.zeros(shape), np.zeros(shape), np.zeros(shape))
+    for name, exchange in plumbing.station_exchange.items():
+        row = plumbing.stations.index(name)
+        around, conductance = _through_the_wall(car, exchange, zones[exchange.zone], points)
+        heat.surroundings_temperature[row], heat.conductance[row] = around, conductance
+        heat.power[row] = exchange.radiation
+    return heat
 
 
 def _through_the_wall(
@@ -139,52 +223,65 @@ def _through_the_wall(
     return around + exchange.engine_conductance / total * (metal - around), total
 
 
-def heat_links(
+def fuel_temperatures(
     plumbing: Plumbing,
-    tables: FuelTables,
-    tank_temperature: PointArray,
     surroundings: SurroundingsOfLinks,
-    mass_flow: Mapping[str, PointArray],
-    pressure: Mapping[str, PointArray],
-    pump_heat: Mapping[str, PointArray],
-) -> list[HeatLink]:
-    """Return every link as the heat balance sees it.
+    mass_flow: LinkArray,
+    pressure: NodeArray,
+    pump_heat: LinkArray,
+    tank_temperature: PointArray,
+) -> Temperatures:
+    """Return the temperature of the fuel at every station and at the outlet of every link.
 
     Parameters
     ----------
     plumbing : Plumbing
-    tables : FuelTables
+    surroundings : SurroundingsOfLinks
+    mass_flow : array (links, points)
+        kg/s; zero where the fuel stands.
+    pressure : array (stations, points)
+        Pa absolute.
+    pump_heat : array (pumps, points)
+        Electrical power that ends in the fuel, W.
     tank_temperature : array (points,)
         K.
-    surroundings : SurroundingsOfLinks
-    mass_flow, pressure : mapping of str to array (points,)
-        By link, kg/s; by station, Pa absolute.
-    pump_heat : mapping of str to array (points,)
-        Electrical power that ends in the fuel, by pump, W.
     """
-    heat_capacity, viscosity = tables.heat_capacity(tank_temperature), tables.viscosity(tank_temperature)
-    per_pressure = heating_per_pressure_lost(tables, tank_temperature)
-    seen = []
-    for row, link in enumerate(plumbing.links):
-        flow, wall = mass_flow[link.name], link.exchange.wall
-        conductance: FloatLike = surroundings.conductance[row]
-        if wall is not None:
-            film = internal_coefficient(flow, wall.bore, viscosity, FUEL_CONDUCTIVITY, heat_capacity)
-            conductance = 1.0 / (1.0 / conductance + 1.0 / (np.pi * wall.bore * wall.length * film))
-        lost = (pressure[link.upstream] - pressure[link.downstream]) * np.sign(flow)
-        seen.append(
-            HeatLink(
-                link.name,
-                link.upstream,
-                link.downstream,
-                flow,
-                surroundings.temperature[row],
-                conductance,
-                power=link.exchange.radiation + pump_heat.get(link.name, 0.0),
-                pressure_heating=per_pressure * lost,
-            )
-        )
-    return seen
+    upstream, downstream = plumbing.upstream_rows, plumbing.downstream_rows
+    balance = heat_balance(
+        len(plumbing.stations),
+        tuple(upstream.tolist()),
+        tuple(downstream.tolist()),
+        (plumbing.stations.index(plumbing.vessel),),
+    )
+    power = surroundings.radiation.copy()
+    power[plumbing.pump_rows] += pump_heat
+    fuel = surroundings.fuel
+    lost = (pressure[upstream] - pressure[downstream]) * np.sign(mass_flow)
+    links = LinkHeat(
+        mass_flow,
+        surroundings.temperature,
+        _conductance(surroundings, mass_flow),
+        power,
+        fuel.heating_per_pressure * lost,
+    )
+    return balance.solve(
+        links,
+        tank_temperature,
+        fuel.heat_capacity,
+        stagnant_temperature=tank_temperature,
+        nodes=surroundings.stations,
+    )
+
+
+def _conductance(surroundings: SurroundingsOfLinks, mass_flow: LinkArray) -> LinkArray:
+    """Return the conductance from the surroundings to the fuel, (links, points), W/K."""
+    lined, fuel = surroundings.lined, surroundings.fuel
+    film = internal_coefficient(
+        mass_flow[lined], surroundings.bore, fuel.viscosity, FUEL_CONDUCTIVITY, fuel.heat_capacity
+    )
+    conductance = surroundings.conductance.copy()
+    conductance[lined] = 1.0 / (1.0 / conductance[lined] + 1.0 / (surroundings.wetted_area * film))
+    return conductance
 
 
 def heating_per_pressure_lost(tables: FuelTables, temperature: PointArray) -> PointArray:

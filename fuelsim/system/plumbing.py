@@ -133,6 +133,16 @@ class Plumbing:
         return np.array([self.stations.index(link.upstream) for link in self.links])
 
     @cached_property
+    def downstream_rows(self) -> IndexArray:
+        """Number in `stations` of each link's downstream station, (links,)."""
+        return np.array([self.stations.index(link.downstream) for link in self.links])
+
+    @property
+    def station_exchange(self) -> dict[str, Exchange]:
+        """Heat exchange of the stations that hold fuel of their own, as a pot does; none in the standard layouts."""
+        return {}
+
+    @cached_property
     def pump_rows(self) -> IndexArray:
         """Number in `links` of each pump, (pumps,)."""
         return np.array([self.links.index(link) for link in self.pumps])
