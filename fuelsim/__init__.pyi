@@ -10,8 +10,13 @@ from fuelsim.car.climate import hot_day as hot_day
 from fuelsim.car.engine import Engine as Engine
 from fuelsim.car.floor_plan import Plan as Plan
 from fuelsim.car.heat_parts import Cooler as Cooler
+from fuelsim.car.heat_parts import Pot as Pot
 from fuelsim.car.heat_parts import SurgePot as SurgePot
 from fuelsim.car.read import read_car as read_car
+from fuelsim.car.tables import PlacedReducer as PlacedReducer
+from fuelsim.car.tables import PlacedRegulator as PlacedRegulator
+from fuelsim.car.tables import PlumbedLine as PlumbedLine
+from fuelsim.car.tables import Rail as Rail
 from fuelsim.car.write import write_car as write_car
 from fuelsim.errors import FuelsimError as FuelsimError
 from fuelsim.errors import InputError as InputError

@@ -19,16 +19,21 @@ import numpy as np
 from fuelsim import units
 from fuelsim.errors import InputError, nearest
 from fuelsim.kinds import KINDS
+from fuelsim.named_tables import NamedTables, NamedValues, checked_name
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Declaration", "Form", "declarations", "file_keys"]
 
-Form: TypeAlias = Literal["quantity", "series", "choice", "text", "flag", "count", "table"]
-"""What a rating is: a number with a unit, a list of them, one of a few words, free text, a truth value, a whole number
-or a class of ratings of its own."""
+Form: TypeAlias = Literal[
+    "quantity", "series", "choice", "text", "flag", "count", "table", "tables", "runs", "quantities"
+]
+"""What a rating is: a number with a unit, a list of them, one of a few words, free text, a truth value, a whole number,
+a class of ratings of its own, tables of one class by name, runs of names, or numbers with a unit by name."""
 
 LONGEST_TEXT = 1000
 """Characters of a free text."""
+MOST_NAMED, MOST_RUNS, LONGEST_RUN = 100, 200, 100
+"""Named tables of one kind or named quantities, runs of a plumbing, and names in a run."""
 _UNPRINTABLE = ("Cc", "Cf", "Cs", "Zl", "Zp")
 """Unicode categories that a terminal or an editor obeys instead of showing: controls, directions, line breaks."""
 
@@ -40,7 +45,8 @@ class Declaration:
     Attributes
     ----------
     form : str
-        ``"quantity"``, ``"series"``, ``"choice"``, ``"text"``, ``"flag"``, ``"count"`` or ``"table"``.
+        ``"quantity"``, ``"series"``, ``"choice"``, ``"text"``, ``"flag"``, ``"count"``, ``"table"``, ``"tables"``,
+        ``"runs"`` or ``"quantities"``.
     doc : str
         One phrase for docs, starter file and schema: the quantity first, without its unit, which `kind` says.
     kind : str
@@ -51,6 +57,12 @@ class Declaration:
         Words that a choice accepts.
     part : type
         Class of ratings that a table holds.
+    member : type
+        Class of ratings that each of several named tables holds.
+    owners : str
+        Key of the named tables whose names these named tables bear too, such as the pumps of which they are the wires.
+    unless : str
+        Key that, where it is given and not empty, makes this one optional.
     optional : bool
         Whether None is accepted.
     example : str
@@ -75,6 +87,9 @@ class Declaration:
     most: float = np.inf
     choices: tuple[str, ...] = ()
     part: type | None = None
+    member: type | None = None
+    owners: str = ""
+    unless: str = ""
     optional: bool = False
     example: str = ""
     operating: bool = False
@@ -85,8 +100,28 @@ class Declaration:
 
     @property
     def required(self) -> bool:
-        """Whether a value must be given."""
+        """Whether a value must be given, whatever else is given."""
         return not self.has_default
+
+    def required_beside(self, given: Mapping[str, Given]) -> bool:
+        """Return whether a value must be given beside others.
+
+        Parameters
+        ----------
+        given : mapping of str to object
+            The others by key, as they were given.
+
+        Examples
+        --------
+        >>> bore = Declaration("quantity", "Bore.", kind="bore", unless="size")
+        >>> bore.required_beside({}), bore.required_beside({"size": "3/8 in"})
+        (True, False)
+        """
+        return self.required or bool(self.unless and not given.get(self.unless))
+
+    def missing(self) -> InputError:
+        """Return the error for a value that must be given and is not, without its key."""
+        return InputError("missing key", accepted=f"{self.accepted()}: {self.doc}")
 
     def accepted(self) -> str:
         """Return in words what this rating accepts.
@@ -103,7 +138,15 @@ class Declaration:
             return "one of " + ", ".join(f"'{item}'" for item in self.choices)
         if self.form == "count":
             return f"a whole number from {self.least:g} to {self.most:g}"
-        return {"flag": "true or false", "text": "text", "table": "a table of keys"}[self.form]
+        if self.form == "quantities":
+            return f"a table of names, each with {self._span()}"
+        return {
+            "flag": "true or false",
+            "text": "text",
+            "table": "a table of keys",
+            "tables": "tables of keys, each with a name of its own",
+            "runs": 'a list of runs, each a list of names in the order of flow, as in ["tank", "pump", "rail"]',
+        }[self.form]
 
     def _span(self) -> str:
         """Return kind and plausible range in words."""
@@ -174,10 +217,35 @@ class Declaration:
             return int(value)
         if self.form == "text":
             return _printable_text(value)
-        if self.part is None or not isinstance(value, self.part):
-            wanted = "part" if self.part is None else self.part.__name__
-            raise InputError("not a table of this part", given=value, accepted=f"a {wanted}")
-        return value
+        if self.form == "tables":
+            return NamedTables({name: _of_class(table, self.member, name) for name, table in self._named(value)})
+        if self.form == "quantities":
+            return NamedValues({name: self._one_quantity(name, number) for name, number in self._named(value)})
+        if self.form == "runs":
+            return _runs(value, self.accepted())
+        return _of_class(value, self.part)
+
+    def _named(self, value: Given) -> list[tuple[str, object]]:
+        """Return names and values of named tables or named quantities, the names checked."""
+        if not isinstance(value, Mapping):
+            raise InputError("not a table of names", given=value, accepted=self.accepted())
+        if len(value) > MOST_NAMED:
+            raise InputError("too many names", given=len(value), accepted=f"at most {MOST_NAMED}")
+        for name in value:
+            try:
+                checked_name(name)
+            except InputError as error:
+                raise error.at(key=name if isinstance(name, str) and name else '""') from None
+        return list(value.items())
+
+    def _one_quantity(self, name: str, value: Given) -> float:
+        try:
+            number = self.to_si(value)
+        except InputError as error:
+            raise error.at(key=name) from None
+        if np.ndim(number):
+            raise InputError("a list, where one value is wanted", given=value, accepted=self._span(), key=name)
+        return float(number)
 
     def to_si(self, value: Given) -> FloatLike:
         """Return a given quantity or series as numbers in SI, checked against the plausible range.
@@ -234,6 +302,26 @@ class Declaration:
             if self.least <= meant <= self.most:
                 return f" ({reading}; write '{number:.6g} {unit}')"
         return "" if plain == shown else f" ({reading})"
+
+
+def _of_class(value: Given, part: type | None, name: str | None = None) -> object:
+    """Return ratings that are of a class, or raise with the name of the table as key."""
+    if part is None or not isinstance(value, part):
+        wanted = "part" if part is None else part.__name__
+        raise InputError("not a table of this part", given=value, accepted=f"a {wanted}", key=name)
+    return value
+
+
+def _runs(value: Given, accepted: str) -> tuple[tuple[str, ...], ...]:
+    """Return lists of lists of names as tuples, or raise."""
+    if not isinstance(value, (list, tuple)) or not all(isinstance(run, (list, tuple)) for run in value):
+        raise InputError("not a list of runs", given=value, accepted=accepted)
+    if len(value) > MOST_RUNS:
+        raise InputError("too many runs", given=len(value), accepted=f"at most {MOST_RUNS}")
+    longest = max(map(len, value), default=0)
+    if longest > LONGEST_RUN:
+        raise InputError("a run of too many names", given=longest, accepted=f"at most {LONGEST_RUN} names")
+    return tuple(tuple(checked_name(name) for name in run) for run in value)
 
 
 def _printable_text(value: Given) -> str:

@@ -6,7 +6,7 @@ import dataclasses
 import inspect
 import re
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -103,19 +103,25 @@ def _type(declaration: Declaration) -> str:
         type_text = given if unit == "1" else f"{given}, {unit}"
     elif declaration.form == "choice":
         type_text = "{" + ", ".join(f"'{item}'" for item in declaration.choices) + "}"
-    elif declaration.form == "table":
-        type_text = "Ratings" if declaration.part is None else declaration.part.__name__
+    elif declaration.form in ("table", "tables"):
+        part = declaration.part or declaration.member
+        name = "Ratings" if part is None else part.__name__
+        type_text = name if declaration.form == "table" else f"mapping of str to {name}"
+    elif declaration.form == "quantities":
+        type_text = f"mapping of str to float or str, {KINDS[declaration.kind].unit}"
     else:
-        type_text = {"text": "str", "count": "int", "flag": "bool"}[declaration.form]
+        type_text = {"text": "str", "count": "int", "flag": "bool", "runs": "list of list of str"}[declaration.form]
     return type_text if declaration.required else f"{type_text}, optional"
 
 
 def _meaning(declaration: Declaration) -> str:
     about = declaration.doc
-    if declaration.form in ("quantity", "series", "count"):
+    if declaration.form in ("quantity", "series", "count", "quantities"):
         about += f" Accepted: {declaration.accepted()}."
     if declaration.required:
         return about
+    if declaration.unless:
+        return f"{about} Must be given unless {declaration.unless} is."
     return f"{about} By default {_default_in_words(declaration)}."
 
 
@@ -123,6 +129,8 @@ def _default_in_words(declaration: Declaration) -> str:
     default = declaration.default
     if default is None or default == "":
         return "left out"
+    if declaration.form in ("tables", "quantities"):
+        return "none"
     if declaration.form == "table":
         return "with its own defaults"
     if declaration.form == "flag":
@@ -153,15 +161,23 @@ def ratings_in_words(part: object) -> str:
     texts = []
     for name, declaration in declarations(type(part)).items():
         value = getattr(part, name)
-        if value is None or (declaration.has_default and np.array_equal(value, np.asarray(declaration.default))):
+        if value is None or (declaration.has_default and _is_default(value, declaration.default)):
             continue
         texts.append(f"{name.replace('_', ' ')} {_rating_in_words(value, declaration)}")
     return ", ".join(texts)
 
 
+def _is_default(value: Given, default: Given) -> bool:
+    if isinstance(value, Mapping):
+        return value == default
+    return np.array_equal(np.asarray(value), np.asarray(default))
+
+
 def _rating_in_words(value: Given, declaration: Declaration) -> str:
     if declaration.form == "table":
         return f"{type(value).__name__}({ratings_in_words(value)})"
+    if isinstance(value, Mapping):
+        return ", ".join(value)
     if declaration.form not in ("quantity", "series"):
         return str(value)
     numbers: FloatLike = np.asarray(value, dtype=float)

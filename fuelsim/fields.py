@@ -1,7 +1,8 @@
 """Declaring ratings: one declaration drives conversion, error text, starter file, schema and documentation.
 
 A class of ratings is a frozen dataclass derived from `Ratings`, whose fields are declared by
-`quantity`, `series`, `choice`, `text`, `flag`, `count` or `table`. Conversion to SI and the range check happen
+`quantity`, `series`, `choice`, `text`, `flag`, `count` or `table`, or by names of the user's own by `tables`,
+`quantities` or `runs`. Conversion to SI and the range check happen
 once, when the object is made; nothing else is computed there. Its Parameters section in ``help`` comes from the
 declarations.
 """
@@ -19,6 +20,7 @@ from fuelsim.declaration import Declaration, declarations
 from fuelsim.declaration_text import with_parameters
 from fuelsim.errors import InputError, nearest
 from fuelsim.kinds import KINDS
+from fuelsim.named_tables import NamedTables, NamedValues
 from fuelsim.typing import Given
 
 __all__ = [
@@ -28,10 +30,13 @@ __all__ = [
     "count",
     "flag",
     "origin",
+    "quantities",
     "quantity",
+    "runs",
     "same",
     "series",
     "table",
+    "tables",
     "text",
 ]
 
@@ -214,7 +219,7 @@ def flag(doc: str, *, default: Given = MISSING) -> Any:
     return _declared(Declaration("flag", doc), default)
 
 
-def table(part: type, doc: str, *, default: Given = MISSING) -> Any:
+def table(part: type, doc: str, *, default: Given = MISSING, unless: str = "") -> Any:
     """Declare a nested class of ratings.
 
     Parameters
@@ -225,9 +230,93 @@ def table(part: type, doc: str, *, default: Given = MISSING) -> Any:
         One phrase.
     default : Ratings or None, optional
         Without it the rating must be given.
+    unless : str, optional
+        Field that, where it is given and not empty, lets this table be left out (None); otherwise it must be given.
     """
+    if unless:
+        # Keyword only, so that fields without a default may follow.
+        declaration = Declaration("table", doc, part=part, optional=True, unless=unless)
+        return field(default=None, kw_only=True, metadata={"declaration": declaration})
     declaration = Declaration("table", doc, part=part, optional=default is None)
     return _declared(declaration, default)
+
+
+def tables(part: type, doc: str, *, owners: str = "", example: str = "") -> Any:
+    """Declare any number of tables of one class of ratings, each with a name; none by default.
+
+    The field holds `NamedTables`.
+
+    Parameters
+    ----------
+    part : type
+        The class of ratings of each, as in ``[lines.crossover]`` of a car file.
+    doc : str
+        One phrase.
+    owners : str, optional
+        Field of the named tables whose names these bear too, such as ``"pumps"`` for their wires; left out, the names
+        are their own.
+    example : str
+        A name that a person would choose.
+
+    Examples
+    --------
+    >>> from fuelsim.parts.orifice import Orifice
+    >>> @dataclass(frozen=True)
+    ... class Rig(Ratings):
+    ...     bleeds: NamedTables[Orifice] = tables(Orifice, "Bleeds of the rig.", example="bleed")
+    >>> rig = Rig(bleeds={"bleed": Orifice(diameter="0.6 mm")})
+    >>> rig.with_values({"bleeds.bleed.diameter": "1 mm"}).bleeds["bleed"].diameter
+    0.001
+    """
+    return _declared(Declaration("tables", doc, member=part, owners=owners, example=example), NamedTables())
+
+
+def runs(doc: str, *, default: Given = MISSING) -> Any:
+    """Declare runs: lists of names in the order of flow, kept as a tuple of tuples.
+
+    Parameters
+    ----------
+    doc : str
+        One phrase.
+    default : list of list of str, optional
+        Without it the runs must be given.
+    """
+    return _declared(Declaration("runs", doc), default)
+
+
+def quantities(kind: str, doc: str, *, least: float | None = None, most: float | None = None, example: str = "") -> Any:
+    """Declare any number of quantities of one kind, each with a name; none by default.
+
+    The field holds `NamedValues` of floats.
+
+    Parameters
+    ----------
+    kind : str
+        A name of `kinds.KINDS`.
+    doc : str
+        One phrase: the quantity first, without its unit.
+    least, most : float, optional
+        Plausible range of each in SI, both included.
+    example : str
+        How a person would write one of them.
+
+    Examples
+    --------
+    >>> @dataclass(frozen=True)
+    ... class Rig(Ratings):
+    ...     heights: NamedValues[float] = quantities("length", "Height of each station.", least=0.0, most=2.0)
+    >>> Rig(heights={"tee": "40 cm"}).heights["tee"]
+    0.4
+    """
+    declaration = Declaration(
+        "quantities",
+        doc,
+        kind=kind,
+        least=_limit(least, kind, -np.inf),
+        most=_limit(most, kind, np.inf),
+        example=example,
+    )
+    return _declared(declaration, NamedValues())
 
 
 def origin(doc: str) -> Any:
@@ -304,8 +393,11 @@ class Ratings:
 
     def __post_init__(self) -> None:
         for name, declaration in declarations(type(self)).items():
+            value = getattr(self, name)
             try:
-                object.__setattr__(self, name, declaration.convert(getattr(self, name)))
+                if value is None and declaration.unless and not getattr(self, declaration.unless):
+                    raise declaration.missing()
+                object.__setattr__(self, name, declaration.convert(value))
             except InputError as error:
                 raise error.at(part=type(self).__name__, key=name) from None
         try:
@@ -359,7 +451,7 @@ class Ratings:
                 direct[head] = value
         for head, below in nested.items():
             current = direct.get(head, getattr(self, head))
-            if not isinstance(current, Ratings):
+            if not isinstance(current, (Ratings, NamedValues)):
                 raise InputError("no table of keys here", given=current, key=f"{head}.{next(iter(below))}")
             try:
                 direct[head] = current.with_values(below)

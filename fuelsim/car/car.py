@@ -3,35 +3,34 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from fuelsim import opener
-from fuelsim.car.engine import Engine
+from fuelsim.car.car_tables import CarTables
 from fuelsim.car.floor_plan import Plan
-from fuelsim.car.heat_parts import Cooler, SurgePot
 from fuelsim.car.layouts import layouts_of
-from fuelsim.car.tables import SUPPLY_VOLTAGE, FuelChoice, PlacedRegulator, PlumbedLine, Rail, Surroundings, Tank
+from fuelsim.car.part_names import check_names, named_part
+from fuelsim.car.plumbing_description import PlumbingDescription
+from fuelsim.car.runs import check_runs
+from fuelsim.car.tables import (
+    SUPPLY_VOLTAGE,
+    plain_table,
+)
 from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, origin, quantity, table, text
-from fuelsim.parts.check_valve import CheckValve
-from fuelsim.parts.damper import Damper
-from fuelsim.parts.filter import Filter
-from fuelsim.parts.injectors import Injectors
-from fuelsim.parts.pump.pump import Pump
-from fuelsim.parts.supply import PumpSteps, Supply
-from fuelsim.parts.wire import Wire
+from fuelsim.fields import Ratings
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Car"]
 
 
 @dataclass(frozen=True)
-class Car(Ratings):
-    """A car with every part of its fuel delivery, ready to be plumbed in any of the layouts.
+class Car(CarTables):
+    """A car with every part of its fuel delivery, ready to be plumbed in any of the standard layouts or its own.
 
     A car comes from a file (`read_car`), by name (`Car.named`) or from another with some values replaced
     (`with_values`); nothing is solved before `system(layout).solve(...)`.
@@ -44,80 +43,9 @@ class Car(Ratings):
     0.01
     """
 
-    name: str = text("Name of the car.")
-    fuel: FuelChoice = table(FuelChoice, "Fuel in the tank.")
-    engine: Engine = table(Engine, "Engine, and how much fuel it asks for.")
-    tank: Tank = table(Tank, "Tank and the fuel in it.")
-    strainer: Filter = table(Filter, "Suction strainer in the tank.")
-    pump: Pump = table(Pump, "Electric fuel pump.")
-    wire: Wire = table(Wire, "Wire of the pump with relay, fuse and ground.")
-    filter: Filter = table(Filter, "Filter after the pump.")
-    feed: PlumbedLine = table(PlumbedLine, "Feed line from the filter to the engine bay.")
-    rail: Rail = table(Rail, "Fuel rail.")
-    injectors: Injectors = table(Injectors, "Injectors of the engine.")
-    suction: PlumbedLine | None = table(PlumbedLine, "Suction line from the tank to an external pump.", default=None)
-    return_line: PlumbedLine | None = table(
-        PlumbedLine, "Return line from a regulator in the bay to the tank.", default=None
-    )
-    bay_line: PlumbedLine | None = table(
-        PlumbedLine,
-        "Line from the regulator in the bay to a dead-ended rail; left out, 0.3 m of the feed's bore.",
-        default=None,
-    )
-    rail_regulator: PlacedRegulator | None = table(
-        PlacedRegulator, "The regulator at the end of the rail.", default=None
-    )
-    tank_regulator: PlacedRegulator | None = table(PlacedRegulator, "The regulator at the tank.", default=None)
-    bay_regulator: PlacedRegulator | None = table(
-        PlacedRegulator, "The regulator in the bay before the rail.", default=None
-    )
-    supply: Supply | None = table(
-        Supply,
-        "Voltage of battery and alternator over the engine's speed; left out, surroundings.supply_voltage at every "
-        "speed.",
-        default=None,
-    )
-    pump_steps: PumpSteps | None = table(
-        PumpSteps,
-        "Controller that slows the pump at low fuel demand; left out, the pump runs at full speed.",
-        default=None,
-    )
-    anti_siphon: CheckValve | None = table(
-        CheckValve, "Anti-siphon valve between the tank and the suction line.", default=None
-    )
-    check_valve: CheckValve | None = table(
-        CheckValve, "Check valve at the pump's outlet, where its loss is not in the pump's bench rows.", default=None
-    )
-    damper: Damper | None = table(Damper, "Pulsation damper on the rail.", default=None)
-    cooler: Cooler | None = table(Cooler, "Cooler in the return line.", default=None)
-    surge_pot: SurgePot | None = table(SurgePot, "Surge pot beside the pump, for drives.", default=None)
-    plan: Plan | None = table(Plan, "Floor plan of the car: where tank and rail lie, for acceleration.", default=None)
-    surroundings: Surroundings = table(
-        Surroundings, "Weather, supply voltage and the air around the parts.", default=Surroundings()
-    )
-    about: str = text("Sentence on the car.", default="")
-    pump_height: Quantity = quantity(
-        "length", "Height of the pump above the tank's floor.", least=-1.0, most=2.0, default=0.05, example="0.1 m"
-    )
-    file: str | None = origin("File that the car was read from, for messages.")
-
     def check(self) -> None:
         """Raise InputError where tables contradict each other."""
-        external = self.pump.mounting == "external"
-        if external and self.suction is None:
-            raise InputError("an external pump needs a suction line", accepted="a table [suction]", key="suction")
-        if not external and self.suction is not None:
-            raise InputError(
-                "a pump in the tank has no suction line",
-                accepted="no table [suction], or pump.mounting = 'external'",
-                key="suction",
-            )
-        if self.anti_siphon is not None and self.suction is None:
-            raise InputError(
-                "an anti-siphon valve belongs to a suction line",
-                accepted="no table [anti_siphon], or an external pump with [suction]",
-                key="anti_siphon",
-            )
+        self._check_suction()
         if self.supply is not None and np.any(self.surroundings.supply_voltage != SUPPLY_VOLTAGE):
             raise InputError(
                 "the supply is given twice",
@@ -126,11 +54,40 @@ class Car(Ratings):
                 key="surroundings.supply_voltage",
             )
         self._check_steps()
+        check_names(self)
+        for name in self.plumbing:
+            check_runs(self, name)
+        number = None if self.rail is None else self.rail.injectors
+        if number not in (None, self.injectors.count) and not self.plumbing:
+            raise InputError(
+                "the only rail has all injectors",
+                given=number,
+                accepted=f"{self.injectors.count}, as injectors.count says, or no number",
+                key="rail.injectors",
+            )
+
+    def _check_suction(self) -> None:
+        """Check what stands before the pump of the table ``pump``; a car's own plumbing may use other tables."""
+        external = self.pump is not None and self.pump.mounting == "external"
+        if external and self.suction is None and not self.plumbing:
+            raise InputError("an external pump needs a suction line", accepted="a table [suction]", key="suction")
+        if not external and self.pump is not None and self.suction is not None:
+            raise InputError(
+                "a pump in the tank has no suction line",
+                accepted="no table [suction], or pump.mounting = 'external'",
+                key="suction",
+            )
+        if self.anti_siphon is not None and self.suction is None and not self.plumbing:
+            raise InputError(
+                "an anti-siphon valve belongs to a suction line",
+                accepted="no table [anti_siphon], or an external pump with [suction]",
+                key="anti_siphon",
+            )
 
     def _check_steps(self) -> None:
         if self.pump_steps is None:
             return
-        controlled = self.pump.speed is not None
+        controlled = plain_table(self.pump, "pump").speed is not None
         wrong = ("duty", "resistance") if controlled else ("speed",)
         for key in wrong:
             if getattr(self.pump_steps, key) is not None:
@@ -139,6 +96,73 @@ class Car(Ratings):
                     accepted="speed" if controlled else "duty or resistance",
                     key=f"pump_steps.{key}",
                 )
+
+    def part(self, name: str) -> Ratings | None:
+        """Return a part by its name in runs.
+
+        Parameters
+        ----------
+        name : str
+            Name of a plain table such as ``"feed"``, or of a named one, ``"crossover"`` of ``[lines.crossover]``.
+
+        Returns
+        -------
+        Ratings or None
+            A pot is a part here; None for the tank, for a junction, for a table that is no part of the flow (a wire),
+            and for a plain table that the car leaves out.
+
+        Examples
+        --------
+        >>> car = Car.named("finch")
+        >>> car.part("feed") is car.feed, car.part("tank") is None
+        (True, True)
+        """
+        found = named_part(self, name)
+        return None if found is None else found.part
+
+    def kind_of(self, name: str) -> str | None:
+        """Return the key that holds a part, by its name in runs.
+
+        Parameters
+        ----------
+        name : str
+            As for `part`.
+
+        Returns
+        -------
+        str or None
+            ``"lines"`` for a part of ``[lines.crossover]``, the name itself for a plain table; None where `part` is.
+
+        Examples
+        --------
+        >>> Car.named("finch").kind_of("feed")
+        'feed'
+        """
+        found = named_part(self, name)
+        return None if found is None else found.kind
+
+    def table_of(self, name: str) -> str | None:
+        """Return the dotted key of a part's table, by its name in runs.
+
+        Parameters
+        ----------
+        name : str
+            As for `part`.
+
+        Returns
+        -------
+        str or None
+            As in ``"lines.crossover"`` or ``"feed"``, for `with_values` and messages; None where `part` is.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> car = Car.named("finch").with_values({"orifices.bleed": fs.Orifice(diameter="0.6 mm")})
+        >>> car.table_of("bleed"), car.table_of("feed")
+        ('orifices.bleed', 'feed')
+        """
+        found = named_part(self, name)
+        return None if found is None else found.table
 
     def supply_voltage(
         self,
@@ -219,7 +243,9 @@ class Car(Ratings):
 
         Examples
         --------
-        >>> wide = Car.named("finch").with_values({"feed.bore": "10 mm", "pump": Pump.named("in_tank_220")})
+        >>> import fuelsim as fs
+        >>> changes = {"feed.bore": "10 mm", "pump": fs.Pump.named("in_tank_220")}
+        >>> wide = Car.named("finch").with_values(changes)
         >>> wide.feed.bore, wide.pump.catalogue
         (0.01, 'in_tank_220')
         """
@@ -246,8 +272,54 @@ class Car(Ratings):
         >>> car.pump.mounting, car.suction is None, car.pump_height
         ('in_tank', True, 0.05)
         """
-        pump = dataclasses.replace(self.pump, mounting="in_tank")
+        pump = dataclasses.replace(plain_table(self.pump, "pump"), mounting="in_tank")
         return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
+
+    def with_plumbing(
+        self,
+        name: str,
+        runs: Sequence[Sequence[str]],
+        title: str = "",
+        heights: Mapping[str, Given] = MappingProxyType({}),
+    ) -> Car:
+        """Return a copy that can be plumbed in one more way.
+
+        Parameters
+        ----------
+        name : str
+            Name of the plumbing, for `system`; one of that name is replaced.
+        runs : list of list of str
+            Names in the order of flow: ``"tank"`` and pots, parts of the car's tables, and junctions of any name.
+        title : str
+            Title for people; left out, the name.
+        heights : mapping of str to float or str
+            Height of stations above the tank's floor, m; left out, that of what is connected.
+
+        Returns
+        -------
+        Car
+
+        Raises
+        ------
+        InputError
+            For runs that describe no working plumbing: an unknown name, a part that stands in them twice, a dead end.
+
+        Examples
+        --------
+        >>> car = Car.named("finch").with_plumbing(
+        ...     "short", runs=[["tank", "pump", "feed", "rail", "rail_regulator", "tank"]], title="no filter"
+        ... )
+        >>> car.layouts()[-1], car.plumbing["short"].title
+        ('short', 'no filter')
+        """
+        try:
+            own = PlumbingDescription(runs=runs, title=title, heights=heights)  # type: ignore[arg-type]
+        except InputError as error:
+            raise error.at(key=f"plumbing.{name}", file=self.file) from None
+        try:
+            return dataclasses.replace(self, plumbing={**self.plumbing, name: own})  # type: ignore[arg-type]
+        except InputError as error:
+            raise error.at(file=self.file) from None
 
     def with_plan(self, plan: Plan) -> Car:
         """Return a copy whose tank and rail lie as a floor plan says.

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import cast
 
 import numpy as np
 
@@ -19,6 +20,7 @@ __all__ = [
     "REFERENCE_KEY",
     "References",
     "no_references",
+    "runs_text",
     "starter_text",
     "toml_value",
     "value_with_unit",
@@ -28,6 +30,8 @@ WIDTH, COMMENT_COLUMN = 120, 34
 REFERENCE_KEY = "catalogue"
 """The key with which a table of a file takes its ratings from a generic part."""
 REFERENCE_DOC = "Generic part whose ratings hold where no key is given."
+EXAMPLE_RUNS = (("tank", "strainer", "pump", "filter", "feed", "rail", "rail_regulator", "return_line", "tank"),)
+"""Runs that use nothing but tables every car has, and those of a return: the example of a plumbing."""
 References = Callable[[type], Sequence[str]]
 """Returns the names of the generic parts that a class of ratings may refer to, empty where there are none."""
 
@@ -87,6 +91,32 @@ def toml_value(value: Given) -> str:
     if isinstance(value, (list, tuple, np.ndarray)):
         return "[" + ", ".join(toml_value(item) for item in value) + "]"
     raise InputError("not a value of a TOML file", given=value, accepted="text, number, true or false, or a list")
+
+
+def runs_text(key: str, runs: Iterable[Sequence[str]]) -> list[str]:
+    """Return runs of names as they stand in a TOML file, one a line.
+
+    Parameters
+    ----------
+    key : str
+        Key before the equals sign.
+    runs : iterable of sequence of str
+        Runs of a plumbing.
+
+    Returns
+    -------
+    list of str
+        Lines.
+
+    Examples
+    --------
+    >>> print("\\n".join(runs_text("runs", [["tank", "pump", "tee"], ["tee", "rail"]])))
+    runs = [
+        ["tank", "pump", "tee"],
+        ["tee", "rail"],
+    ]
+    """
+    return [f"{key} = [", *(f"    {toml_value(run)}," for run in runs), "]"]
 
 
 def starter_text(
@@ -157,16 +187,20 @@ class _Starter:
     def check_key(self, part: type, key: str) -> None:
         """Raise InputError for a dotted key that leads to no value of a class of ratings."""
         *tables, last = key.split(".")
-        for name in tables:
-            known = file_keys(part)
-            below = known[name].part if name in known else None
+        while tables:
+            name = tables.pop(0)
+            declaration = file_keys(part).get(name)
+            below = None if declaration is None else declaration.part
+            if declaration is not None and declaration.member is not None and tables:
+                below = declaration.member
+                tables.pop(0)
             if below is None:
-                raise InputError("unknown key", accepted=nearest(name, known), key=key)
+                raise InputError("unknown key", accepted=nearest(name, file_keys(part)), key=key)
             part = below
         known = file_keys(part)
         if last == REFERENCE_KEY and self.references(part):
             return
-        if last not in known or known[last].part is not None:
+        if last not in known or known[last].part is not None or known[last].member is not None:
             raise InputError("unknown key", accepted=nearest(last, known), key=key)
 
     def table(self, part: type, prefix: str, instance: object, live: bool) -> list[str]:
@@ -179,19 +213,61 @@ class _Starter:
         lines = self._reference(part, prefix)
         referred = f"{prefix}{REFERENCE_KEY}" in self.values
         for name, declaration in known.items():
-            if declaration.part is None:
+            if declaration.part is None and declaration.member is None:
                 lines += self._key(declaration, prefix + name, instance, live, referred, part not in self.explained)
         self.explained.add(part)
         lines += [""]
         for name, declaration in known.items():
+            key = prefix + name
+            if declaration.member is not None:
+                lines += self._named(declaration, declaration.member, key)
             if declaration.part is None:
                 continue
-            key = prefix + name
             below = getattr(instance, name) if instance is not None else declaration.default
-            written = live and (declaration.required or any(other.startswith(f"{key}.") for other in self.values))
+            needed = declaration.required_beside(dict.fromkeys(self._below(prefix), True))
+            written = live and (needed or bool(self._below(f"{key}.")))
             about = declaration.doc + ("" if written else " Left out unless the comment signs are removed.")
             lines += [*_comment(about), f"[{key}]" if written else f"# [{key}]"]
             lines += self.table(declaration.part, f"{key}.", below, written)
+        return lines
+
+    def _below(self, prefix: str) -> list[str]:
+        """Return the first keys below a table for which there are values."""
+        return list(
+            dict.fromkeys(key[len(prefix) :].partition(".")[0] for key in self.values if key.startswith(prefix))
+        )
+
+    def _named(self, declaration: Declaration, part: type, key: str) -> list[str]:
+        """Return the named tables of one kind for which there are values, else a short one as an example."""
+        names = self._below(f"{key}.")
+        lines = _comment(declaration.doc + ("" if names else " Left out unless the comment signs are removed."))
+        sign = "" if names else "# "
+        for name in names or [declaration.example]:
+            written = [f"[{key}.{name}]", *self._short(part, f"{key}.{name}.")]
+            lines += [*(f"{sign}{line}" for line in written), ""]
+        return lines
+
+    def _short(self, part: type, prefix: str) -> list[str]:
+        """Return the keys of a named table that must be given or for which there are values, without comments."""
+        known, given = file_keys(part), self._below(prefix)
+        reference = self.values.get(f"{prefix}{REFERENCE_KEY}")
+        if not given and self.references(part):
+            reference = self.references(part)[0]
+        lines = [] if reference is None else [f"{REFERENCE_KEY} = {toml_value(reference)}"]
+        for name, declaration in known.items():
+            # A list is a table of a bench or a curve, which a generic part has.
+            needed = declaration.required and not (reference is not None and (given or declaration.form == "series"))
+            if name in given:
+                value = self.values[f"{prefix}{name}"]
+                if declaration.form == "runs":
+                    lines += runs_text(name, cast("Iterable[Sequence[str]]", value))
+                else:
+                    lines.append(f"{name} = {toml_value(value)}")
+            elif needed:
+                lines.append(f"{name} = {_example(declaration)}")
+        if not lines:
+            first = next(iter(known.values()))
+            lines = [f"{first.name} = {_example(first)}"]
         return lines
 
     def _reference(self, part: type, prefix: str) -> list[str]:
@@ -211,7 +287,7 @@ class _Starter:
         given = instance is not None or not declaration.required
         if key in self.values:
             value = toml_value(self.values[key])
-        elif given and default is not None:
+        elif given and default is not None and declaration.form != "quantities":
             value = _default(declaration, default)
         else:
             value = _example(declaration)
@@ -271,6 +347,10 @@ def value_with_unit(declaration: Declaration, value: Given) -> float | str | lis
 
 
 def _example(declaration: Declaration) -> str:
+    if declaration.form == "runs":
+        return toml_value(EXAMPLE_RUNS)
+    if declaration.form == "quantities":
+        return f"{{ front = {toml_value(declaration.example)} }}"
     if declaration.form == "series":
         return declaration.example if declaration.example.startswith("[") else toml_value([declaration.example])
     if declaration.form == "count":

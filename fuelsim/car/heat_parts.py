@@ -1,14 +1,15 @@
-"""Parts that are there for the heat: a cooler in the return line, and a surge pot."""
+"""Coolers and pots: parts whose heat exchange or contents matter more than their loss of pressure."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fuelsim.car.tables import ZONES
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.fields import Quantity, Ratings, quantity
+from fuelsim.fields import Quantity, Ratings, choice, quantity
 from fuelsim.parts.line import Line
 
-__all__ = ["Cooler", "SurgePot"]
+__all__ = ["Cooler", "Pot", "SurgePot"]
 
 
 @dataclass(frozen=True)
@@ -98,3 +99,37 @@ class SurgePot(Ratings):
         default=1.0,
         example="1 W/K",
     )
+
+
+@dataclass(frozen=True)
+class Pot(Ratings):
+    """A vessel with a free surface in a plumbing of the car's own, such as a surge pot that a lift pump keeps full.
+
+    What flows in beyond what leaves it overflows to the tank.
+
+    Examples
+    --------
+    >>> Pot(volume="2 L", zone="bay").volume
+    0.002
+    """
+
+    volume: Quantity = quantity(
+        "volume", "Volume of fuel in the full pot.", least=1e-4, most=2e-2, default=1.5e-3, example="1.5 L"
+    )
+    height: Quantity = quantity(
+        "length",
+        "Height of the full pot's surface above the tank's floor.",
+        least=-2.0,
+        most=3.0,
+        default=0.3,
+        example="0.3 m",
+    )
+    heat_conductance: Quantity = quantity(
+        "heat conductance",
+        "Heat conductance from the pot to the air around it.",
+        least=0.0,
+        most=50.0,
+        default=1.0,
+        example="1 W/K",
+    )
+    zone: str = choice(ZONES, "Zone whose air surrounds the pot.", default="underfloor")

@@ -1,21 +1,21 @@
-"""Layouts: the ways in which the parts of a car may be plumbed, each a description of runs in ``data/layouts.toml``.
+"""Layouts: the ways in which the parts of a car may be plumbed, each a description of runs.
 
-To add a layout, add a table to that file; nothing else lists them.
+The standard ones stand in ``data/layouts.toml``: to add one, add a table to that file; nothing else lists them. A car
+file may describe others for its own car.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING
 
+from fuelsim.car.car_tables import CarTables
 from fuelsim.data_files import data_path, read_toml
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
+from fuelsim.named_tables import NamedValues
 
-if TYPE_CHECKING:
-    from fuelsim.fields import Ratings
-
-__all__ = ["VESSEL", "Layout", "layout_names", "layout_title", "layouts", "layouts_of"]
+__all__ = ["VESSEL", "Layout", "layout_named", "layout_names", "layout_title", "layouts", "layouts_of"]
 
 VESSEL = "tank"
 """Name of the vessel in which runs begin and end."""
@@ -37,6 +37,12 @@ class Layout:
         Tables that a car may leave out and this layout cannot do without.
     names : dict of str to str
         Name in results of a link (by its part) or of a station (as ``<part>_outlet``), where it is another.
+    heights : NamedValues of float
+        Height of stations above the tank's floor that the description gives, m.
+    injectors_at_rail_end : bool
+        Whether the injectors draw at the downstream end of the rail's bore, and not at its middle.
+    own : bool
+        Whether it is described in the car's own file.
     """
 
     name: str
@@ -44,14 +50,16 @@ class Layout:
     runs: tuple[tuple[str, ...], ...]
     needs: tuple[str, ...] = ()
     names: dict[str, str] = field(default_factory=dict, compare=False)
+    heights: NamedValues[float] = NamedValues()
+    injectors_at_rail_end: bool = False
+    own: bool = False
 
-    def missing(self, car: Ratings) -> list[str]:
+    def missing(self, car: CarTables) -> list[str]:
         """Return the tables that this layout needs and the car lacks.
 
         Parameters
         ----------
         car : Car
-            Any class of ratings with the tables as fields.
 
         Returns
         -------
@@ -64,7 +72,14 @@ class Layout:
         >>> layouts()["return"].missing(Car.named("finch"))
         []
         """
-        return [name for name in self.needs if getattr(car, name) is None]
+        if self.own:
+            return []
+        # Tables that a car may leave out because it has a plumbing of its own; a pump comes with its wire.
+        named = {*self.tables, "wire"} if "pump" in self.tables else {*self.tables}
+        needed = [name for name, item in declarations(type(car)).items() if item.unless and name in named]
+        if car.pump is not None and car.pump.mounting == "external" and "suction" in named:
+            needed.append("suction")
+        return [name for name in dict.fromkeys((*needed, *self.needs)) if getattr(car, name) is None]
 
     @property
     def tables(self) -> tuple[str, ...]:
@@ -74,7 +89,7 @@ class Layout:
 
 @cache
 def layouts() -> dict[str, Layout]:
-    """Return every layout by name, in the order of the file.
+    """Return every standard layout by name, in the order of the file.
 
     Examples
     --------
@@ -90,23 +105,26 @@ def layouts() -> dict[str, Layout]:
             runs=tuple(tuple(run) for run in table["runs"]),
             needs=tuple(table.get("needs", ())),
             names=dict(table.get("names", {})),
+            injectors_at_rail_end=table.get("injectors_at_rail_end", False),
         )
         for name, table in read_toml(data_path("layouts.toml")).items()
     }
 
 
 def layout_names() -> tuple[str, ...]:
-    """Return the names of every layout, in the order of the file."""
+    """Return the names of every standard layout, in the order of the file."""
     return tuple(layouts())
 
 
-def layout_title(name: str) -> str:
+def layout_title(name: str, car: CarTables | None = None) -> str:
     """Return a layout's name for people; a name that is no layout (a variant's) is returned with spaces.
 
     Parameters
     ----------
     name : str
         Name of a layout or of a variant.
+    car : Car, optional
+        Car whose own plumbings have titles too.
 
     Returns
     -------
@@ -117,12 +135,20 @@ def layout_title(name: str) -> str:
     >>> layout_title("returnless_tank"), layout_title("feed_8_mm")
     ('returnless, regulator at tank', 'feed 8 mm')
     """
+    if car is not None and name in car.plumbing and car.plumbing[name].title:
+        return car.plumbing[name].title
     known = layouts()
     return known[name].title if name in known else name.replace("_", " ")
 
 
-def layouts_of(car: Ratings) -> list[str]:
-    """Return the names of the layouts that a car has the parts for, in the order of the file.
+def _own_layout(car: CarTables, name: str) -> Layout:
+    """Return a plumbing that the car's own file describes."""
+    description = car.plumbing[name]
+    return Layout(name, layout_title(name, car), description.runs, heights=description.heights, own=True)
+
+
+def layouts_of(car: CarTables) -> list[str]:
+    """Return the names of the layouts that a car has the parts for: the standard ones, then its own.
 
     Parameters
     ----------
@@ -139,10 +165,10 @@ def layouts_of(car: Ratings) -> list[str]:
     >>> "return" in layouts_of(Car.named("finch"))
     True
     """
-    return [name for name, layout in layouts().items() if not layout.missing(car)]
+    return [*(name for name, layout in layouts().items() if not layout.missing(car)), *car.plumbing]
 
 
-def layout_named(car: Ratings, name: str) -> Layout:
+def layout_named(car: CarTables, name: str) -> Layout:
     """Return a layout that a car has the parts for.
 
     Parameters
@@ -167,15 +193,17 @@ def layout_named(car: Ratings, name: str) -> Layout:
     >>> layout_named(Car.named("finch"), "return").title
     'return from rail'
     """
+    if name in car.plumbing:
+        return _own_layout(car, name)
     known = layouts()
     if name not in known:
-        raise InputError("no such layout", given=name, accepted=nearest(name, known))
+        raise InputError("no such layout", given=name, accepted=nearest(name, [*known, *car.plumbing]))
     missing = known[name].missing(car)
     if missing:
         raise InputError(
             f"the layout '{name}' needs [{missing[0]}], which the car lacks",
             accepted=f"a table [{missing[0]}], or another layout ({', '.join(layouts_of(car)) or 'none'})",
             key=missing[0],
-            file=getattr(car, "file", None),
+            file=car.file,
         )
     return known[name]

@@ -17,12 +17,25 @@ from fuelsim.car.engine import Engine
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings
+from fuelsim.named_tables import NamedTables
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.typing import BoolArray, FloatArray, IndexArray
 
 __all__ = ["at_points", "broadcast_ratings", "rating_shape"]
 
-ONE_VALUE_ONLY = ("fuel", "tank", "cooler", "surge_pot", "surroundings", "supply", "damper")
+ONE_VALUE_ONLY = (
+    "fuel",
+    "tank",
+    "cooler",
+    "surge_pot",
+    "surroundings",
+    "supply",
+    "damper",
+    "coolers",
+    "pots",
+    "jet_pumps",
+    "dampers",
+)
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
 OWN_LISTS = (Engine, Pump)
 """Their lists are curves and bench rows, never operating points."""
@@ -36,7 +49,8 @@ _VARYING: dict[type, tuple[str, ...]] = {}
 def _may_vary(kind: type) -> tuple[str, ...]:
     """Return the names of tables and quantities of a class of ratings; texts, counts and series never vary."""
     if kind not in _VARYING:
-        _VARYING[kind] = tuple(n for n, item in declarations(kind).items() if item.form in ("quantity", "table"))
+        forms = ("quantity", "table", "tables")
+        _VARYING[kind] = tuple(name for name, item in declarations(kind).items() if item.form in forms)
     return _VARYING[kind]
 
 
@@ -67,7 +81,11 @@ def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, FloatArray]]:
         value = getattr(ratings, name)
         if isinstance(value, OWN_LISTS):
             continue
-        if isinstance(value, Ratings):
+        if isinstance(value, NamedTables):
+            for table, each in value.items():
+                if not isinstance(each, OWN_LISTS):
+                    yield from lists(each, f"{path}{name}.{table}.")
+        elif isinstance(value, Ratings):
             yield from lists(value, f"{path}{name}.")
         elif np.ndim(value) > 0:
             yield path + name, value
@@ -119,7 +137,11 @@ def _with_lists_changed(ratings: _Rated, change: Callable[[FloatArray], FloatArr
     for name in _may_vary(type(ratings)):
         value = getattr(ratings, name)
         new = value
-        if isinstance(value, Ratings):
+        if isinstance(value, NamedTables):
+            tables = {table: _with_lists_changed(each, change) for table, each in value.items()}
+            if any(tables[table] is not each for table, each in value.items()):
+                new = NamedTables(tables)
+        elif isinstance(value, Ratings):
             new = _with_lists_changed(value, change)
         elif np.ndim(value) > 0:
             new = change(value)

@@ -12,7 +12,7 @@ from fuelsim.car.file_format import REFERENCE_KEY
 from fuelsim.car.references import catalogue_section, generic_parts
 from fuelsim.car.schema import Schema, json_schema
 from fuelsim.data_files import read_toml
-from fuelsim.declaration import Declaration, file_keys
+from fuelsim.declaration import MOST_NAMED, Declaration, file_keys
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings
 from fuelsim.typing import Given
@@ -90,8 +90,8 @@ def read_table(part: type[AnyRatings], values: Mapping[str, Given]) -> AnyRating
             raise InputError("unknown key", accepted=nearest(key, [*known, *_reference_key(part)]), key=key or '""')
     given = {**generic, **written}
     for key, declaration in known.items():
-        if declaration.required and key not in given:
-            raise InputError("missing key", accepted=declaration.accepted() + f": {declaration.doc}", key=key)
+        if key not in given and declaration.required_beside(given):
+            raise declaration.missing().at(key=key)
     arguments = {key: _value_or_part(key, known[key], value) for key, value in given.items()}
     try:
         return part(**arguments, **({REFERENCE_KEY: values[REFERENCE_KEY]} if generic else {}))
@@ -119,11 +119,21 @@ def _generic_ratings(part: type, values: Mapping[str, Given]) -> dict[str, Given
 
 def _value_or_part(key: str, declaration: Declaration, value: Given) -> Given:
     """Return a value as it is, or the ratings that a table below holds."""
+    if declaration.member is not None and isinstance(value, Mapping):
+        # A wrong name or too many of them is a message of the declaration, which sees the tables unread.
+        few = len(value) <= MOST_NAMED
+        member = declaration.member
+        return {name: _table(f"{key}.{name}", member, table) for name, table in value.items()} if few else value
     part = declaration.part
     if part is None:
         if isinstance(value, list) and declaration.form == "quantity" and not declaration.rows:
             raise InputError("a list, where one value is wanted", given=value, accepted=declaration.accepted(), key=key)
         return value
+    return _table(key, part, value)
+
+
+def _table(key: str, part: type[Ratings], value: Given) -> Ratings:
+    """Return the ratings of a table below, by its key in the table above."""
     if not isinstance(value, Mapping):
         raise InputError("not a table", given=value, accepted=f"a table [{key}]", key=key)
     try:
@@ -162,9 +172,12 @@ def _origins(part: type, values: Mapping[str, Given], prefix: str) -> list[tuple
     known = file_keys(part)
     pairs = [(f"{prefix}{key}", f"catalogue {values[REFERENCE_KEY]}") for key in _generic_ratings(part, values)]
     for key, value in values.items():
-        below = known[key].part if key in known else None
+        below, member = (known[key].part, known[key].member) if key in known else (None, None)
         if below is not None and isinstance(value, Mapping):
             pairs += _origins(below, value, f"{prefix}{key}.")
+        elif member is not None and isinstance(value, Mapping):
+            for name, table in value.items():
+                pairs += _origins(member, table, f"{prefix}{key}.{name}.")
         else:
             pairs.append((f"{prefix}{key}", "file"))
     return pairs

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TypeAlias
 
 import numpy as np
 
 from fuelsim.car.file_format import REFERENCE_DOC, REFERENCE_KEY, References, no_references, value_with_unit
-from fuelsim.declaration import Declaration, file_keys
+from fuelsim.declaration import LONGEST_RUN, MOST_NAMED, MOST_RUNS, Declaration, file_keys
 from fuelsim.fields import Ratings
+from fuelsim.named_tables import NAME_PATTERN
 
 __all__ = ["Schema", "json_schema"]
 
@@ -72,6 +74,9 @@ def _object_schema(part: type, tables: dict[str, Schema], references: References
         properties = {REFERENCE_KEY: reference} | properties
         if required:
             needs = {"anyOf": [{"required": [REFERENCE_KEY]}, {"required": required}]}
+    conditional = _conditional(known)
+    if conditional:
+        needs["allOf"] = conditional
     return {
         "type": "object",
         "description": (part.__doc__ or "").strip().split("\n")[0],
@@ -81,18 +86,54 @@ def _object_schema(part: type, tables: dict[str, Schema], references: References
     }
 
 
+def _conditional(known: Mapping[str, Declaration]) -> list[Schema]:
+    """Return the schemas of keys that must be given unless another one is."""
+    keys: dict[str, list[str]] = {}
+    for name, declaration in known.items():
+        if declaration.unless:
+            keys.setdefault(declaration.unless, []).append(name)
+    return [
+        {"anyOf": [{"required": names}, {"required": [other], "properties": {other: {"minProperties": 1}}}]}
+        for other, names in keys.items()
+    ]
+
+
+def _class_schema(part: type, tables: dict[str, Schema], references: References) -> Schema:
+    """Return a reference to the schema of a class of ratings, which is added to `tables`."""
+    name = part.__name__
+    if name not in tables:
+        tables[name] = {}  # holds the place while a table refers to itself
+        tables[name] = _object_schema(part, tables, references)
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _named_schema(each: Schema, doc: str) -> Schema:
+    """Return the schema of a table of names that the user chooses."""
+    return {
+        "type": "object",
+        "description": doc,
+        "patternProperties": {NAME_PATTERN: each},
+        "additionalProperties": False,
+        "maxProperties": MOST_NAMED,
+    }
+
+
 def _key_schema(declaration: Declaration, tables: dict[str, Schema], references: References) -> Schema:
     if declaration.part is not None:
-        name = declaration.part.__name__
-        if name not in tables:
-            tables[name] = {}  # holds the place while a table refers to itself
-            tables[name] = _object_schema(declaration.part, tables, references)
-        return {"$ref": f"#/$defs/{name}", "description": declaration.doc}
+        return {**_class_schema(declaration.part, tables, references), "description": declaration.doc}
+    if declaration.member is not None:
+        return _named_schema(_class_schema(declaration.member, tables, references), declaration.doc)
     accepted = replace(declaration, example="").accepted()
     schema: Schema = {"description": f"{declaration.doc} Accepted: {accepted}."}
+    number: Schema = {"type": "number", **_limits(declaration)}
+    single: list[Schema] = [number, {"type": "string", "pattern": _NUMBER_TEXT}]
+    if declaration.form == "quantities":
+        return _named_schema({"anyOf": single}, str(schema["description"]))
+    if declaration.form == "runs":
+        name: Schema = {"type": "string", "pattern": NAME_PATTERN}
+        run: Schema = {"type": "array", "items": name, "minItems": 2, "maxItems": LONGEST_RUN}
+        return schema | {"type": "array", "items": run, "minItems": 1, "maxItems": MOST_RUNS}
     if declaration.form in ("quantity", "series"):
-        number: Schema = {"type": "number", **_limits(declaration)}
-        single: list[Schema] = [number, {"type": "string", "pattern": _NUMBER_TEXT}]
         several: Schema = {"type": "array", "items": {"anyOf": single}, "minItems": 1}
         if declaration.form == "series":
             schema |= several

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -17,15 +18,63 @@ from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.fittings import TypicalFitting
 from fuelsim.parts.line import Line
-from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.typing import FloatArray, FloatLike
 
-__all__ = ["SUPPLY_VOLTAGE", "FuelChoice", "PlacedRegulator", "PlumbedLine", "Rail", "Surroundings", "Tank"]
+__all__ = [
+    "SUPPLY_VOLTAGE",
+    "ZONES",
+    "FuelChoice",
+    "PlacedReducer",
+    "PlacedRegulator",
+    "PlumbedLine",
+    "Rail",
+    "Surroundings",
+    "Tank",
+    "plain_table",
+]
 
 ZONES = ("tank", "underfloor", "bay")
+"""Zones of the car whose air surrounds a part."""
+REFERENCES = ("manifold", "atmosphere")
 SUPPLY_VOLTAGE = 13.5
 """Voltage of an alternator that runs, V: 13.5-14.5, less when its regulator is hot [service_manuals_a]."""
+
+
+_Table = TypeVar("_Table", bound=Ratings)
+
+
+def plain_table(table: _Table | None, key: str) -> _Table:
+    """Return a plain table of a car that may be left out where the car has a plumbing of its own.
+
+    Parameters
+    ----------
+    table : Ratings or None
+        What the car has.
+    key : str
+        Key of the table, for the message.
+
+    Returns
+    -------
+    Ratings
+        The table.
+
+    Raises
+    ------
+    InputError
+        Where the car leaves it out.
+
+    Examples
+    --------
+    >>> plain_table(None, "pump")
+    Traceback (most recent call last):
+    ...
+    fuelsim.errors.InputError: key 'pump': the car has no plain table [pump]; accepted: a car with a table [pump]
+    """
+    if table is None:
+        raise InputError(f"the car has no plain table [{key}]", accepted=f"a car with a table [{key}]", key=key)
+    return table
 
 
 @dataclass(frozen=True)
@@ -326,6 +375,13 @@ class Rail(Ratings):
         default=1e-7,
         example="0.1 mL",
     )
+    injectors: int | None = count(
+        "Number of the engine's injectors on this rail; left out, an equal share of those that no other rail names.",
+        least=1,
+        most=48,
+        default=None,
+        example="4",
+    )
 
     @property
     def compliance(self) -> FloatLike:
@@ -342,9 +398,20 @@ class Rail(Ratings):
 class PlacedRegulator(ReturnRegulator):
     """A return regulator and the reference above which it holds its set pressure."""
 
-    reference: str = choice(
-        ("manifold", "atmosphere"), "Reference above which the set pressure is held.", default="atmosphere"
-    )
+    reference: str = choice(REFERENCES, "Reference above which the set pressure is held.", default="atmosphere")
+
+
+@dataclass(frozen=True)
+class PlacedReducer(ReducingRegulator):
+    """A reducing regulator, which lets through what is drawn behind it, and the reference of its set pressure.
+
+    Examples
+    --------
+    >>> PlacedReducer(set_pressure="25 kPa", reference="manifold").reference
+    'manifold'
+    """
+
+    reference: str = choice(REFERENCES, "Reference above which the set pressure is held.", default="atmosphere")
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,14 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.car.car import Car
-from fuelsim.car.file_format import REFERENCE_KEY, toml_value
+from fuelsim.car.file_format import REFERENCE_KEY, runs_text, toml_value
 from fuelsim.car.references import catalogue_section
 from fuelsim.data_files import write_whole
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings, same
 from fuelsim.kinds import KINDS
+from fuelsim.named_tables import NamedTables
 from fuelsim.typing import Given, TextArray
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
@@ -120,11 +121,20 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
         known = name in generic or not declaration.required
         if known and same(value, generic.get(name, _converted_default(declaration))):
             continue
-        listed = np.ndim(value) > 0 and declaration.form == "quantity" and not declaration.rows
+        listed = declaration.form == "quantity" and not declaration.rows and np.ndim(value) > 0
         if value is None or listed:
             problem = "a car file holds one car, not a list over operating points" if listed else "cannot be left out"
             raise InputError(problem, given=value, accepted="one value", key=f"{prefix}{name}")
-        if isinstance(value, Ratings):
+        if isinstance(value, NamedTables):
+            for table_name, table in value.items():
+                key = f"{prefix}{name}.{table_name}"
+                below += ["", f"[{key}]", *_table(table, f"{key}.")]
+        elif declaration.form == "runs":
+            lines += runs_text(name, value)
+        elif declaration.form == "quantities":
+            texts = (f"{station} = {toml_value(written(each, declaration))}" for station, each in value.items())
+            lines.append(f"{name} = {{ {', '.join(texts)} }}")
+        elif isinstance(value, Ratings):
             below += ["", f"[{prefix}{name}]", *_table(value, f"{prefix}{name}.")]
         else:
             lines.append(f"{name} = {toml_value(written(value, declaration))}")
@@ -169,7 +179,7 @@ def written(value: Given, declaration: Declaration) -> str | TextArray | Given:
     >>> written(0.008, Declaration("quantity", "Inside diameter.", kind="bore"))
     '8 mm'
     """
-    if declaration.form not in ("quantity", "series") or KINDS[declaration.kind].unit == "1":
+    if declaration.form not in ("quantity", "series", "quantities") or KINDS[declaration.kind].unit == "1":
         return value
     kind = KINDS[declaration.kind]
     numbers = np.ravel(np.asarray(value, dtype=float)).tolist()

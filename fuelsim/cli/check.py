@@ -14,10 +14,11 @@ from fuelsim.data_files import read_toml
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.fields import Ratings
 from fuelsim.finding import Finding
+from fuelsim.named_tables import NamedTables, NamedValues
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS
 from fuelsim.studies.findings import findings
-from fuelsim.typing import FloatLike
+from fuelsim.typing import FloatArray, Given
 from fuelsim.units import shown, shown_values
 
 __all__ = ["findings_text", "run", "understood"]
@@ -73,12 +74,12 @@ def understood(ratings: Ratings, origin: Mapping[str, str], prefix: str = "") ->
     for name, declaration in file_keys(type(ratings)).items():
         value = getattr(ratings, name)
         if isinstance(value, Ratings):
-            table = f"{prefix}{name}."
-            sources = {
-                source for key, source in origin.items() if key.startswith(table) and "." not in key[len(table) :]
-            }
-            generic = "".join(f"  {source}" for source in sorted(sources - {"file"}))
-            below += ["", f"[{prefix}{name}]{generic}", *understood(value, origin, table)]
+            below += _table_lines(f"{prefix}{name}", value, origin)
+        elif isinstance(value, NamedTables):
+            for title, each in value.items():
+                below += _table_lines(f"{prefix}{name}.{title}", each, origin)
+        elif isinstance(value, NamedValues) and not value:
+            continue
         elif value is not None and str(value):
             source = origin.get(f"{prefix}{name}", "default").partition(" ")[0]
             first, *more = in_words(value, declaration)
@@ -87,6 +88,14 @@ def understood(ratings: Ratings, origin: Mapping[str, str], prefix: str = "") ->
     if isinstance(ratings, Pump):
         lines += pump_notes(ratings)
     return lines + below
+
+
+def _table_lines(key: str, ratings: Ratings, origin: Mapping[str, str]) -> list[str]:
+    """Return the lines of a table with its head, and with the generic part that it was taken from."""
+    table = f"{key}."
+    sources = {source for known, source in origin.items() if known.startswith(table) and "." not in known[len(table) :]}
+    generic = "".join(f"  {source}" for source in sorted(sources - {"file"}))
+    return ["", f"[{key}]{generic}", *understood(ratings, origin, table)]
 
 
 def pump_notes(pump: Pump) -> list[str]:
@@ -107,21 +116,28 @@ def pump_notes(pump: Pump) -> list[str]:
     return [line for note in notes for line in _wrapped(f"- {note}", "  ")]
 
 
-def in_words(value: FloatLike | str | int, declaration: Declaration) -> list[str]:
+def in_words(value: Given, declaration: Declaration) -> list[str]:
     """Return a value in the preferred units, as lines; of a list every element in columns, and the unit once.
 
     Parameters
     ----------
-    value : float, array, str or int
+    value : float, array, str, int, runs or named quantities
         As a rating holds it, in SI.
     declaration : Declaration
         The rating's own.
     """
+    if isinstance(value, NamedValues):
+        heights = (f"{station} {shown(height, declaration.kind)}" for station, height in value.items())
+        return textwrap.wrap(", ".join(heights), WIDTH - VALUE_COLUMN)
+    if isinstance(value, tuple):
+        runs = (" > ".join(run) for run in value)
+        return [line for run in runs for line in textwrap.wrap(run, WIDTH - VALUE_COLUMN, subsequent_indent="  ")]
     if isinstance(value, str) or declaration.form not in ("quantity", "series"):
         return textwrap.wrap(str(value), WIDTH - VALUE_COLUMN)
-    numbers, unit = shown_values(value, declaration.kind)
+    given: FloatArray = np.asarray(value, dtype=float)
+    numbers, unit = shown_values(given, declaration.kind)
     texts = [f"{number:.{DIGITS}g}" for number in np.ravel(numbers)]
-    if np.ndim(value) == 0:
+    if given.ndim == 0:
         return [f"{texts[0]} {unit}".rstrip()]
     rows = [texts[start : start + ROWS] for start in range(0, len(texts), ROWS)]
     lines = ["".join(f"{text:<6}" for text in row) for row in rows]

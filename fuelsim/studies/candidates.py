@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.car.tables import PlacedRegulator, PlumbedLine
+from fuelsim.car.tables import PlacedRegulator, PlumbedLine, plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
@@ -213,9 +213,10 @@ def _value(car: Car, key: str, entry: Given) -> Candidate:
 
 
 def _pump(car: Car, pump: Pump, label: str) -> Candidate:
-    if pump.mounting != car.pump.mounting:
+    mounting = plain_table(car.pump, "pump").mounting
+    if pump.mounting != mounting:
         raise InputError(
-            f"the pump '{label or 'given'}' is mounted {pump.mounting}, the car's {car.pump.mounting}",
+            f"the pump '{label or 'given'}' is mounted {pump.mounting}, the car's {mounting}",
             accepted="pumps of the same mounting, or another car: car.with_pump_in_tank()",
             key="pump",
         )
@@ -243,7 +244,7 @@ def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
 
 def _wire(car: Car, part: Wire, label: str) -> Candidate:
     """Return a circuit of the car's own length; as one resistance, so that circuits share a batch."""
-    length = car.wire.length if label else part.length
+    length = plain_table(car.wire, "wire").length if label else part.length
     circuit = Wire(
         length=length,
         size=part.size,
@@ -298,7 +299,9 @@ def _usable_pump(car: Car, plumbing: Plumbing, name: str) -> bool:
     """Whether a pump has the car's mounting and can reach the held pressure at all."""
     pump = Pump.named(name)
     reach = np.max(plumbing.held_pressure(float(np.max(car.engine.boost_pressure))))
-    return pump.mounting == car.pump.mounting and (not plumbing.regulators or pump.dead_head_pressure > reach)
+    return pump.mounting == plain_table(car.pump, "pump").mounting and (
+        not plumbing.regulators or pump.dead_head_pressure > reach
+    )
 
 
 def _injector_names(car: Car, plumbing: Plumbing) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.car.tables import plain_table
 from fuelsim.finding import Finding, Severity
 from fuelsim.studies import limits
 from fuelsim.studies.extremes import greatest, least
@@ -79,7 +80,7 @@ def unknown_fuse(system: System, run: Run) -> list[Finding]:
     >>> print(unknown_fuse(system, everyday_run(system))[0])
     note, wire: no fuse rating given, so its loading is not checked; give fuse_rating
     """
-    if system.car.wire.fuse_rating is not None:
+    if plain_table(system.car.wire, "wire").fuse_rating is not None:
         return []
     return [Finding(Severity.NOTE, "wire", "no fuse rating given, so its loading is not checked", "give fuse_rating")]
 
@@ -108,7 +109,7 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     warning, wire: ... lost before the pump, which gets ...; thicker or shorter wire, a fresh relay and ground
     """
     # A resistor that slows the pump on purpose is not held against the wire, so the drop is that of the wire alone.
-    lost = system.car.wire.voltage_drop(MEASURES["pump_current"].at_points(system, run))
+    lost = plain_table(system.car.wire, "wire").voltage_drop(MEASURES["pump_current"].at_points(system, run))
     drop, remaining = greatest(lost), least(run.conditions.supply_voltage - lost)
     if remaining < limits.PUMP_VOLTAGE.value:
         severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation

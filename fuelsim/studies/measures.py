@@ -11,7 +11,7 @@ from functools import reduce
 
 import numpy as np
 
-from fuelsim.car.tables import PlumbedLine
+from fuelsim.car.tables import PlumbedLine, plain_table
 from fuelsim.errors import InputError, nearest
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
@@ -196,7 +196,7 @@ def _filter_drop(system: System, run: Run) -> Value:
 
 
 def _fuse_loading(system: System, run: Run) -> Value:
-    wire = system.car.wire
+    wire = plain_table(system.car.wire, "wire")
     return None if wire.fuse_rating is None else wire.fuse_loading(_greatest(run.pump_current, run.pump_current))
 
 

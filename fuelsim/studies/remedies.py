@@ -15,7 +15,7 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.car.heat_parts import Cooler
-from fuelsim.car.tables import FuelChoice
+from fuelsim.car.tables import FuelChoice, plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.studies.margins import calm_fuel
@@ -132,7 +132,7 @@ class _Margins(NamedTuple):
 
 
 def _pump_in_tank(case: _Case) -> _Case | None:
-    if case.car.pump.mounting == "in_tank":
+    if plain_table(case.car.pump, "pump").mounting == "in_tank":
         return None
     return dataclasses.replace(case, car=case.car.with_pump_in_tank())
 

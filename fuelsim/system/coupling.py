@@ -15,6 +15,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import at_points
+from fuelsim.car.tables import plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
@@ -142,7 +143,7 @@ def _running_pumps(car: Car, plumbing: Plumbing, tables: FuelTables, points: Ope
     drive = np.stack(
         np.broadcast_arrays(
             points.supply_voltage,
-            car.wire.resistance + points.pump_resistance,
+            plain_table(car.wire, "wire").resistance + points.pump_resistance,
             points.pump_duty,
             points.pump_speed,
         )

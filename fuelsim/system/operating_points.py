@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from fuelsim.car.car import Car
+from fuelsim.car.tables import plain_table
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
@@ -99,7 +100,7 @@ class OperatingPoints:
         burnt = demand.fuel_mass_flow / fuel.tables().density(asked["tank_temperature"])
         gauge = asked.get("vapour_space_pressure")
         steps = car.pump_steps
-        bench_speed = np.full(np.shape(burnt), car.pump.bench_speed or 0.0)
+        bench_speed = np.full(np.shape(burnt), plain_table(car.pump, "pump").bench_speed or 0.0)
         return cls(
             rpm=asked["rpm"],
             load=asked["load"],

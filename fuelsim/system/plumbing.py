@@ -18,7 +18,7 @@ import numpy as np
 from fuelsim.car.car import Car
 from fuelsim.car.heat_parts import Cooler
 from fuelsim.car.layouts import VESSEL, Layout, layout_named
-from fuelsim.car.tables import PlacedRegulator, PlumbedLine, Rail
+from fuelsim.car.tables import PlacedRegulator, PlumbedLine, Rail, plain_table
 from fuelsim.car.walls import WALLS
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings
@@ -396,7 +396,9 @@ def _part(car: Car, name: str) -> Ratings | None:
     if name == VESSEL:
         return None
     if name == "bay_line" and car.bay_line is None:
-        return replace(car.feed, length=SHORT_BAY_LINE, loss_coefficient=0.0, fittings="", zone="bay")
+        return replace(
+            plain_table(car.feed, "feed"), length=SHORT_BAY_LINE, loss_coefficient=0.0, fittings="", zone="bay"
+        )
     part = getattr(car, name, None)
     return part if isinstance(part, Ratings) else None
 
@@ -475,14 +477,15 @@ def _heights(car: Car, links: list[PlannedLink[Part]]) -> dict[str, float]:
     regulator that does not touch the tank has both ends at one height; what is left stands at the height of the next
     station downstream.
     """
-    heights = {VESSEL: float(car.tank.fuel_level), MANIFOLD: float(car.rail.height)}
+    heights = {VESSEL: float(car.tank.fuel_level), MANIFOLD: float(plain_table(car.rail, "rail").height)}
     for link in links:
         if isinstance(link.part, Pump):
             heights |= {link.upstream: car.pump_height, link.downstream: car.pump_height}
         elif isinstance(link.part, Cooler):
             heights[link.downstream] = car.pump_height
         elif link.table == "rail":
-            heights |= {link.upstream: car.rail.height, link.downstream: car.rail.height}
+            height = plain_table(car.rail, "rail").height
+            heights |= {link.upstream: height, link.downstream: height}
     level = [
         link
         for link in links

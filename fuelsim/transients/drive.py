@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import units
+from fuelsim.car.tables import plain_table
 from fuelsim.constants import GAS_CONSTANT
 from fuelsim.network.state import ByName
 from fuelsim.system.run import System
@@ -203,7 +204,7 @@ class _Collection:
             boiling_temperature=boiling,
             vapour_lock=plumbing.vapour_lock,
             fuel_mass=fuel_mass,
-            npsh_required=float(car.pump.npsh_required),
+            npsh_required=float(plain_table(car.pump, "pump").npsh_required),
         )
         return Drive(
             layout=self.stages[0].system.layout,

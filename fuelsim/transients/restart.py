@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.car.tables import plain_table
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.transients.shut_in_fuel import ShutInFuel, ShutInState
 from fuelsim.typing import FloatArray, PointArray
@@ -77,7 +78,7 @@ def restart_times(
         suction_volume = float(np.sum([link.part.volume for link in plumbing.suction_lines]))
         inlet_temperature = np.asarray(fuel.feed_temperature(time))
     inlet_ratio = tables.vapour_liquid_ratio_after_drop(inlet_temperature, at_tank_pressure)
-    pump = car.pump.at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=car.wire)
+    pump = plain_table(car.pump, "pump").at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=car.wire)
     on_suction = pump.with_inlet(vapour_liquid_ratio=inlet_ratio, fuel_temperature=inlet_temperature)
     on_tank = pump.with_inlet(vapour_liquid_ratio=tank_ratio, fuel_temperature=tank_temperature)
 
@@ -106,5 +107,5 @@ def restart_times(
         idle = float(fuel.run_before.burnt_flow)
         sweep = np.full(time.shape, fuel.rail_volume / max(idle, LEAST_FLOW))
     boils_on = bubble > fuel.atmospheric_pressure + fuel.set_pressure
-    seconds = np.where(tank_ratio > BOUND_RATIO * car.pump.tolerated_vapour, np.inf, seconds)
+    seconds = np.where(tank_ratio > BOUND_RATIO * plain_table(car.pump, "pump").tolerated_vapour, np.inf, seconds)
     return Restart(seconds, seconds + np.where(boils_on, sweep, 0.0), inlet_ratio)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.car.tables import plain_table
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.transients.stagnant_rail import (
@@ -125,7 +126,9 @@ class ShutInFuel:
         feed_volume = float(sum(line.volume for line in lines))
         volume = rail_volume(car)
         bulk_modulus = float(system.fuel.bulk_modulus(float(run.temperature["rail"])))
-        elastic = float(car.rail.compliance) + sum(float(line.wall_compliance * line.volume) for line in lines)
+        elastic = float(plain_table(car.rail, "rail").compliance) + sum(
+            float(line.wall_compliance * line.volume) for line in lines
+        )
         if car.damper is not None:
             elastic += float(car.damper.compliance)
         return cls(

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.car.tables import plain_table
+
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
     from fuelsim.fuel.fuel import Fuel
@@ -32,7 +34,7 @@ def rail_volume(car: Car) -> float:
     car : Car
         The car.
     """
-    return float(car.rail.line().volume)
+    return float(plain_table(car.rail, "rail").line().volume)
 
 
 def rail_heat_capacity(car: Car, fuel: Fuel) -> float:
@@ -46,7 +48,7 @@ def rail_heat_capacity(car: Car, fuel: Fuel) -> float:
         The fuel in its rail.
     """
     mass = rail_volume(car) * fuel.density(TYPICAL_TEMPERATURE)
-    return float(car.rail.heat_capacity + mass * fuel.heat_capacity(TYPICAL_TEMPERATURE))
+    return float(plain_table(car.rail, "rail").heat_capacity + mass * fuel.heat_capacity(TYPICAL_TEMPERATURE))
 
 
 def engine_metal_temperature(car: Car, air_temperature: float, time: float) -> float:
@@ -79,7 +81,7 @@ def rail_warming_rate(
     capacity : float
         Heat capacity of rail and fuel, J/K.
     """
-    rail = car.rail
+    rail = plain_table(car.rail, "rail")
     heat = rail.air_conductance * (bay_temperature - rail_temperature)
     heat = heat + rail.engine_conductance * (metal_temperature - rail_temperature)
     return float(heat / capacity)
@@ -120,7 +122,7 @@ def stagnant_rail_temperature(
     >>> round(float(stagnant_rail_temperature(finch, 320.0, 1e6, 350.0, 350.0, 500.0)), 6)
     350.0
     """
-    rail = car.rail
+    rail = plain_table(car.rail, "rail")
     total = rail.air_conductance + rail.engine_conductance
     if total <= 0.0:
         return rail_temperature
