@@ -70,6 +70,11 @@ def _droop(rng: np.random.Generator) -> float:
     return float(np.exp(rng.uniform(np.log(500.0), np.log(20e3)))) / (200.0 * L_H)
 
 
+def _slowed(pump: CurvePump) -> CurvePump:
+    """Return the pump at 0.6 of its speed, by the affinity laws."""
+    return CurvePump(flow=0.6 * np.asarray(pump.flow), pressure=0.36 * np.asarray(pump.pressure))
+
+
 def random_plumbing(seed: int, points: int = 8) -> Plumbing:
     """Return the plumbing of a seed with demands from none to beyond the pumps."""
     rng = np.random.default_rng(seed)
@@ -138,7 +143,13 @@ def random_plumbing(seed: int, points: int = 8) -> Plumbing:
         made.links["pump0"] = (
             up,
             down,
-            ControlledPump(pump=pump, set_pressure=rng.uniform(1e5, 5e5), droop=_droop(rng)),
+            ControlledPump(
+                pump=pump,
+                set_pressure=rng.uniform(1e5, 5e5),
+                droop=_droop(rng),
+                base_pressure=made.reservoirs["manifold"][0] if seed % 2 else None,
+                slowest=_slowed(pump) if seed % 3 else None,
+            ),
             sensed,
         )
 
