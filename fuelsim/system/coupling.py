@@ -40,8 +40,9 @@ ROUNDS = 60
 NOT_SETTLED = (
     "temperature and vapour did not settle; the fuel is far above its boiling point: cool it or raise the pressure"
 )
-_STANDING_FLOW = 1e-4 * L_PER_HOUR
-"""Flow below which fuel stands and takes the temperature around it, m3/s (1e-4 L/h; a shut regulator leaks less)."""
+_STANDING_FLOW = 740.0 * 1e-4 * L_PER_HOUR
+"""Mass flow below which fuel stands and takes the temperature around it, kg/s (1e-4 L/h of liquid; a shut regulator
+leaks less): by mass, so that all links in series stand together, whatever vapour is in them."""
 _RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
 _PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel")
 
@@ -259,14 +260,13 @@ class _Problem:
             )
             for link in plumbing.pumps
         }
-        flow = np.stack([state.flow[link.name] for link in plumbing.links])
         mass = np.stack([mass_flow[link.name] for link in plumbing.links])
         at_stations = np.stack([pressure[name] for name in plumbing.stations])
         tank = self.points.tank_temperature
         temperatures = fuel_temperatures(
             plumbing,
             self.surroundings,
-            np.where(np.abs(flow) < _STANDING_FLOW, 0.0, mass),
+            np.where(np.abs(mass) < _STANDING_FLOW, 0.0, mass),
             at_stations,
             np.stack([operations[link.name].heat_into_fuel for link in plumbing.pumps]),
             tank,

@@ -29,11 +29,11 @@ __all__ = ["HeatBalance", "LinkHeat", "NodeHeat", "Temperatures", "heat_balance"
 
 
 class LinkHeat(NamedTuple):
-    """What the links carry and exchange; arrays are (links, points) or (links, 1).
+    """What the links carry and exchange; arrays are (links, points), or (links, 1) where no other shape is given.
 
     Attributes
     ----------
-    mass_flow : array
+    mass_flow : array (links, points)
         Mass flow, positive from upstream to downstream, kg/s.
     surroundings_temperature : array
         Mean of the surroundings, weighted by conductance, K.

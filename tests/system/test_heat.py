@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from fuelsim.car.car import Car
 from fuelsim.system.exchange import Exchange
-from fuelsim.system.heat import HeatBalance, LinkHeat, NodeHeat, outlet_temperature
+from fuelsim.system.heat import _BLOCK_POINTS, HeatBalance, LinkHeat, NodeHeat, outlet_temperature
 from fuelsim.system.plumbing import Plumbing
 
 HEAT_CAPACITY = 2100.0
@@ -305,6 +305,20 @@ def test_order_and_direction_in_which_links_are_listed_do_not_matter(seed):
     assert other.nodes == pytest.approx(nodes, abs=1e-6)
     moving = case.mass_flow[order] != 0.0
     assert other.outlets[moving] == pytest.approx(outlets[order][moving], abs=1e-6)
+
+
+def test_many_points_have_the_temperatures_of_few():
+    """Many points are solved block by block, and pivot by pivot rather than in rounds."""
+    case = Case(7, 6)
+    nodes, outlets = case.solve()
+    copies = 3 * _BLOCK_POINTS // 6 + 1
+    links, own = (type(given)._make(np.tile(values, copies) for values in given) for given in (case.links, case.nodes))
+    for heat_capacity in (HEAT_CAPACITY, np.full(6 * copies, HEAT_CAPACITY)):
+        many = case.balance().solve(
+            links, np.tile(case.known, copies), heat_capacity, stagnant_temperature=300.0, nodes=own
+        )
+        assert many.nodes == pytest.approx(np.tile(nodes, copies), abs=1e-9)
+        assert many.outlets == pytest.approx(np.tile(outlets, copies), abs=1e-9)
 
 
 def test_a_node_that_nothing_flows_into_takes_the_mean_of_what_surrounds_its_links():
