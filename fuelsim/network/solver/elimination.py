@@ -289,7 +289,19 @@ class _Segments(NamedTuple):
 
 
 class _Round(NamedTuple):
-    """One round: slices of its diagonals and off-diagonals in the stored values, and of its pivots in b."""
+    """One round; its rows are those of the matrix's stored entries and, behind them, of the right-hand side.
+
+    Attributes
+    ----------
+    pivots, diagonal, lower, upper : slice
+        Rows of the pivots' right-hand side and of their diagonal and off-diagonal entries.
+    pivot_of_edge, later_of_edge : int array (edges,)
+        For each off-diagonal entry its pivot in the round, and the row of the right-hand side that it leads to.
+    update_factor, update_upper : int array (updates,)
+        For each product to be subtracted the edge of its factor, and the row of its other factor.
+    updates, backward : _Segments
+        Which rows the products are subtracted from, and which pivots those of the back substitution.
+    """
 
     pivots: slice
     diagonal: slice
@@ -297,11 +309,9 @@ class _Round(NamedTuple):
     upper: slice
     pivot_of_edge: IndexArray
     later_of_edge: IndexArray
-    update_lower: IndexArray
+    update_factor: IndexArray
     update_upper: IndexArray
     updates: _Segments
-    forward_edges: IndexArray
-    forward: _Segments
     backward: _Segments
 
 
@@ -317,7 +327,7 @@ class _InRounds:
     ) -> None:
         order = [pivot for pivots in rounds for pivot, _ in pivots]
         rank = {pivot: position for position, pivot in enumerate(order)}
-        self._order = np.array(order, dtype=np.intp)
+        self._order, self._size = np.array(order, dtype=np.intp), len(order)
         at: dict[Key, int] = {}
         for pivots in rounds:
             edges = [(rank[later], rank[pivot]) for pivot, neighbours in pivots for later in neighbours]
@@ -338,6 +348,7 @@ class _InRounds:
     def _round(
         pivots: list[tuple[int, list[int]]], rank: dict[int, int], at: dict[Key, int], symmetric: bool
     ) -> _Round:
+        right = len(at)
         first = rank[pivots[0][0]]
         edges = [(rank[later], rank[pivot]) for pivot, neighbours in pivots for later in neighbours]
         diagonal = at[first, first]
@@ -345,56 +356,49 @@ class _InRounds:
         upper = lower if symmetric else lower + len(edges)
         updates = []
         edge = 0
-        for _, neighbours in pivots:
+        for pivot, neighbours in pivots:
             ranks = [rank[later] for later in neighbours]
             for i, row in enumerate(ranks):
+                updates.append((right + row, edge + i, right + rank[pivot]))
                 for j, column in enumerate(ranks):
                     if not symmetric or row >= column:
-                        updates.append((at[row, column], edge + i, edge + j))
+                        updates.append((at[row, column], edge + i, upper + edge + j))
             edge += len(ranks)
         changed = np.array(sorted(updates), dtype=np.intp).reshape(-1, 3)
-        later = np.array([row for row, _ in edges], dtype=np.intp)
-        pivot = np.array([column - first for _, column in edges], dtype=np.intp)
-        by_later = np.argsort(later, kind="stable").astype(np.intp)
-        empty = np.zeros(0, dtype=np.intp)
-        none = _Segments(empty, None)
+        later = np.array([right + row for row, _ in edges], dtype=np.intp)
+        pivot_of_edge = np.array([column - first for _, column in edges], dtype=np.intp)
+        none = _Segments(np.zeros(0, dtype=np.intp), None)
         return _Round(
-            slice(first, first + len(pivots)),
+            slice(right + first, right + first + len(pivots)),
             slice(diagonal, lower),
             slice(lower, lower + len(edges)),
             slice(upper, upper + len(edges)),
-            pivot,
+            pivot_of_edge,
             later,
             changed[:, 1].copy(),
             changed[:, 2].copy(),
             _Segments.of(changed[:, 0]) if len(changed) else none,
-            by_later,
-            _Segments.of(later[by_later]) if len(edges) else none,
-            _Segments.of(pivot) if len(edges) else none,
+            _Segments.of(pivot_of_edge) if len(edges) else none,
         )
 
     def solve(self, z: FloatArray, b: FloatArray) -> FloatArray:
-        a = self._sums(z)
-        x = b.take(self._order, axis=0)
+        # The right-hand side is one more column of the matrix.
+        a = np.concatenate([self._sums(z), b.take(self._order, axis=0)])
         for step in self._rounds:
             inverse = np.reciprocal(a[step.diagonal], out=a[step.diagonal])
-            if not step.later_of_edge.size:
-                continue
-            factor = inverse.take(step.pivot_of_edge, axis=0)
-            factor *= a[step.lower]
-            terms = factor.take(step.update_lower, axis=0)
-            terms *= a[step.upper].take(step.update_upper, axis=0)
-            step.updates.subtract(a, terms)
-            terms = x[step.pivots].take(step.pivot_of_edge, axis=0)
-            terms *= factor
-            step.forward.subtract(x, terms.take(step.forward_edges, axis=0))
-        for step in reversed(self._rounds):
-            pivots = x[step.pivots]
             if step.later_of_edge.size:
-                terms = x.take(step.later_of_edge, axis=0)
+                factor = inverse.take(step.pivot_of_edge, axis=0)
+                factor *= a[step.lower]
+                terms = factor.take(step.update_factor, axis=0)
+                terms *= a.take(step.update_upper, axis=0)
+                step.updates.subtract(a, terms)
+        for step in reversed(self._rounds):
+            pivots = a[step.pivots]
+            if step.later_of_edge.size:
+                terms = a.take(step.later_of_edge, axis=0)
                 terms *= a[step.upper]
                 step.backward.subtract(pivots, terms)
             pivots *= a[step.diagonal]
-        solution = np.empty_like(x)
-        solution[self._order] = x
+        solution = np.empty_like(b)
+        solution[self._order] = a[len(a) - self._size :]
         return solution
