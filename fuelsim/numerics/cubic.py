@@ -42,8 +42,10 @@ def hermite_cell(
     >>> [float(c) for c in hermite_cell(0.0, 1.0, 0.0, 3.0)]
     [0.0, 0.0, 0.0, 1.0]
     """
+    # c1 + c2 + c3 is the fall, and c1 + 2 c2 + 3 c3 the slope at the end.
     fall = right - left
-    return left, slope_left, 3.0 * fall - 2.0 * slope_left - slope_right, slope_left + slope_right - 2.0 * fall
+    c3 = slope_left + slope_right - (fall + fall)
+    return left, slope_left, fall - slope_left - c3, c3
 
 
 def hermite(
@@ -70,7 +72,11 @@ def hermite(
     (0.125, 0.75)
     """
     c0, c1, c2, c3 = hermite_cell(left, right, slope_left, slope_right)
-    return c0 + t * (c1 + t * (c2 + t * c3)), c1 + t * (c2 + c2 + 3.0 * t * c3)
+    cubic = t * c3
+    quadratic = c2 + cubic
+    secant = c1 + t * quadratic
+    # c0 + t (c1 + t (c2 + t c3)), and c1 + t (2 c2 + 3 t c3) from the same terms.
+    return c0 + t * secant, secant + t * (quadratic + cubic)
 
 
 def falling_slopes(slope: FloatArray, secant: FloatArray, mean_slope: FloatArray) -> FloatArray:

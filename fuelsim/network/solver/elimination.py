@@ -33,9 +33,9 @@ _PIVOTWISE_POINTS = 1000
 """Number of points from which elimination pivot by pivot takes less time than in rounds."""
 _BLOCK_POINTS = 200
 """Number of points eliminated in rounds at a time: few enough to stay in the processor's cache."""
-_PIVOTWISE_SIZE = 12
+_PIVOTWISE_SIZE = 6
 """Number of unknowns up to which it always does."""
-_DEGREE_SLACK = 3
+_DEGREE_SLACK = 4
 """How far the degree of a pivot may exceed the least one for it to be eliminated in the same round."""
 
 Key = tuple[int, int]

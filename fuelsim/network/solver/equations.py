@@ -20,8 +20,8 @@ from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArr
 
 __all__ = ["Batch", "Evaluation", "LinkLosses"]
 
-_ROWWISE_ABOVE_POINTS = 16
-"""Up to so many points losses are added up by a matrix product, for more points row by row."""
+_FEW = 50_000
+"""Number of multiplications up to which losses are added up by a matrix product, else row by row."""
 _LEAST_PRESSURE_SLOPE = 1e-9
 """Least slope of an equation in the pressures at its ends, so that a node with no other link never makes the matrix of
 a step singular while a regulator does not depend on its pressure."""
@@ -156,11 +156,13 @@ class Batch:
                 mean(group.head),
             )
 
-        groups = tuple(mean_of(group) for group in self.groups)
+        kinks = self.kinks
+        if kinks is not None:
+            kinks = ChainKinks(kinks.chains, mean(kinks.low), mean(kinks.high), mean(kinks.margin))
         return replace(
             self,
             size=1,
-            groups=groups,
+            groups=tuple(mean_of(group) for group in self.groups),
             end_groups=tuple(mean_of(group) for group in self.end_groups),
             draw=mean(self.draw),
             end_flows=mean(self.end_flows),
@@ -170,7 +172,7 @@ class Batch:
             node_head=mean(self.node_head),
             node_draw=mean(self.node_draw),
             merged=(),
-            kinks=chain_kinks(self.plan, groups),
+            kinks=kinks,
         )
 
     def with_draws(self, fraction: PointArray) -> Batch:
@@ -255,7 +257,7 @@ class Batch:
             residual = pressure.take(plan.down, axis=0)
             residual -= pressure.take(plan.up, axis=0)
         residual -= self.head
-        slope = np.zeros_like(flow)
+        slope = np.zeros(flow.shape)
         losses: list[LinkLosses | None] = []
         pressure_slopes: list[tuple[LinkArray, LinkArray, LinkArray]] = []
         for group, inputs in zip(plan.groups, self.groups, strict=True):
@@ -265,7 +267,7 @@ class Batch:
                 if inputs.scale is not None:
                     loss_slope = loss_slope * inputs.scale
                 losses.append(LinkLosses(loss, loss_slope))
-                if group.sums is not None and group.absolute_sums is not None and self.size <= _ROWWISE_ABOVE_POINTS:
+                if group.sums is not None and group.absolute_sums is not None and group.sums.size * self.size <= _FEW:
                     residual += group.sums @ loss
                     slope += group.absolute_sums @ loss_slope
                     continue

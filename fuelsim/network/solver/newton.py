@@ -66,7 +66,7 @@ UNDAMPED_STEPS = 20
 _SET_ASIDE_FRACTION = 0.12
 """Fraction of a chunk's points below which they are set aside, to be iterated together with those of other chunks."""
 _COMPACTION_FRACTION = 0.7
-"""Converged points are removed from the arrays when less than this fraction of them is still iterated."""
+"""Converged points are stored and taken out of the arrays when less than this fraction is left."""
 
 
 @dataclass
@@ -461,7 +461,6 @@ def newton(
         return np.zeros(0, dtype=np.intp)
     few = _SET_ASIDE_FRACTION * batch.size if set_aside else 0.0
     size = len(batch.plan.contraction.kept)
-    active = np.ones(batch.size, dtype=bool)
     for iteration in range(steps + 1):
         rough = secant_start and iteration < _ROUGH_STEPS and steps > _ROUGH_STEPS
         iterate = evaluate_iterate(batch, flow, pressure, errors=not rough)
@@ -471,24 +470,20 @@ def newton(
             converged = np.zeros(batch.size, dtype=bool)
         else:
             converged = iterate.converged(AIMED_TOLERANCE_FRACTION if iteration < steps else 1.0)
-        newly_converged = converged & active
-        count = np.count_nonzero(newly_converged)
-        if count:
-            if count == batch.size:
-                solution.store(batch.plan, at, iterate, slice(None), iteration)
-                return np.zeros(0, dtype=np.intp)
+        count = int(np.count_nonzero(converged))
+        if count == batch.size:
+            solution.store(batch.plan, at, iterate, slice(None), iteration)
+            return np.zeros(0, dtype=np.intp)
+        # Few converged points are iterated along with the others, which takes less time than to take them out.
+        if count and (iteration == steps or batch.size - count < max(_COMPACTION_FRACTION * batch.size, few)):
             at = _positions(at)
-            chosen = np.flatnonzero(newly_converged)
+            chosen, remaining = np.flatnonzero(converged), np.flatnonzero(~converged)
             solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
-            active &= ~newly_converged
-            remaining = np.flatnonzero(active)
-            if remaining.size <= few:
+            if iteration == steps or remaining.size <= few:
                 solution.store_unconverged(at[remaining], iterate, remaining, iteration)
                 return at[remaining]
-            if remaining.size < _COMPACTION_FRACTION * batch.size:
-                batch = batch.points(remaining, remaining.size)
-                at, active = at[remaining], active[remaining]
-                iterate = iterate.points(remaining)
+            batch = batch.points(remaining, remaining.size)
+            at, iterate = at[remaining], iterate.points(remaining)
         if iteration == 0 and secant_start:
             take_secants(batch, iterate)
         if iteration < steps:
@@ -497,9 +492,8 @@ def newton(
             pressure = iterate.pressure
             pressure[:size] += change
     at = _positions(at)
-    remaining = np.flatnonzero(active)
-    solution.store_unconverged(at[remaining], iterate, remaining, steps)
-    return at[remaining]
+    solution.store_unconverged(at, iterate, np.arange(batch.size), steps)
+    return at
 
 
 def _positions(at: Selection) -> IndexArray:

@@ -82,7 +82,9 @@ class SharedStart:
         flow = np.repeat(self.flow, part.size, axis=1)
         pressure = part.all_pressures(np.repeat(self.pressure[:kept], part.size, axis=1))
         groups = tuple(
-            inputs if tangent is None else replace(tangent, offset=inputs.offset)
+            inputs
+            if tangent is None
+            else GroupCoefficients(tangent.coefficients, inputs.offset, None, tangent.head)
             for tangent, inputs in zip(self.tangents, part.groups, strict=True)
         )
         iterate = evaluate_iterate(replace(part, plan=self.plan, groups=groups), flow, pressure, errors=False)
@@ -119,8 +121,8 @@ def shared_start(batch: Batch) -> SharedStart | None:
             groups.append(group)
             continue
         # In the flow unknown, of which the slopes are too.
-        inputs = replace(inputs, scale=None)
-        tangent = _Tangent(inputs.flow(group, flow), losses.loss, losses.slope)
-        tangents.append(replace(inputs, coefficients=tangent))
+        at = GroupCoefficients(inputs.coefficients, inputs.offset, None, inputs.head)
+        tangent = _Tangent(at.flow(group, flow), losses.loss, losses.slope)
+        tangents.append(GroupCoefficients(tangent, None, None, inputs.head))
         groups.append(replace(group, law=_TANGENT))
     return SharedStart(flow, pressure, replace(plan, groups=tuple(groups)), tuple(tangents), solve)
