@@ -82,9 +82,7 @@ class SharedStart:
         flow = np.repeat(self.flow, part.size, axis=1)
         pressure = part.all_pressures(np.repeat(self.pressure[:kept], part.size, axis=1))
         groups = tuple(
-            inputs
-            if tangent is None
-            else GroupCoefficients(tangent.coefficients, inputs.offset, None, tangent.head)
+            inputs if tangent is None else GroupCoefficients(tangent.coefficients, inputs.offset, None, tangent.head)
             for tangent, inputs in zip(self.tangents, part.groups, strict=True)
         )
         iterate = evaluate_iterate(replace(part, plan=self.plan, groups=groups), flow, pressure, errors=False)
