@@ -165,42 +165,42 @@ def _friction_times_reynolds(reynolds: LinkArray, roughness: FloatLike) -> tuple
     w -= c
     w += share
     # Slopes with respect to ln Re, for which B' = 1 and x' = 1 + e Re:
-    # w' = 1 - x' ((1 - (1 + 0.5588 C/d) / d) / x + C/d / d).
-    fall = share * _FACTOR
-    fall += 1.0
-    fall /= d
+    # 1 - w' = x' (d - 1 + (x - 0.5588) C / d) / (d x).
+    fall = x - _FACTOR
+    fall *= share
+    fall += d
     fall -= 1.0
-    fall /= x
-    share /= d
-    share -= fall
+    d *= x
     rough += 1.0
-    share *= rough
-    # f Re = Re / (0.8685972 w)^2, and its slope is f Re (1 - 2 w'/w), where 1 - w' is `share` now.
-    product = turbulent / (w * w)
-    product *= 1.0 / (_SLOPE * _SLOPE)
-    share -= 1.0
-    share /= w
-    share *= 2.0
-    share += 1.0
-    share *= product
-    # The blend: a cubic step t^2 (3 - 2 t) in Re, flat at both ends, on f Re; there Re = 2000 (1 + t).
-    t = turbulent * (1.0 / (TURBULENT_LIMIT - LAMINAR_LIMIT))
-    t -= LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
-    t = np.minimum(t, 1.0)
+    fall *= rough
+    fall /= d
+    # f Re = Re / (0.8685972 w)^2, and its slope is f Re (1 - 2 w'/w); from here on twice both.
+    square = w * w
+    product = turbulent / square
+    product *= 2.0 / (_SLOPE * _SLOPE)
+    fall -= 1.0
+    fall /= w
+    fall *= 2.0
+    fall += 1.0
+    fall *= product
+    # The blend: a cubic step t^2 (3 - 2 t) in Re, flat at both ends, on f Re; there Re = 2000 (1 + t), and the slope of
+    # the step is 6 (t - t^3).
+    turbulent *= 1.0 / (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    turbulent -= LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    t = np.minimum(turbulent, 1.0)
     square = t * t
-    weight = t * -2.0
-    weight += 3.0
-    weight *= square
-    product -= _LAMINAR
+    half_weight = 1.5 - t
+    half_weight *= square
+    product -= 2.0 * _LAMINAR
     square -= 1.0
     square *= t
-    square *= -6.0 * LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    square *= -3.0 * LAMINAR_LIMIT / (TURBULENT_LIMIT - LAMINAR_LIMIT)
     square *= product
-    share *= weight
-    share += square
-    product *= weight
+    fall *= half_weight
+    fall += square
+    product *= half_weight
     product += _LAMINAR
-    return product, share
+    return product, fall
 
 
 def line_coefficients(
@@ -273,17 +273,16 @@ def line_loss(flow: LinkArray, c: LineCoefficients) -> tuple[LinkArray, LinkArra
     """
     signed = flow * c.reynolds_per_flow
     reynolds = np.abs(signed)
-    # loss = Re (f Re a + Re b + b1) and its slope in Re, f Re a + Re d(f Re)/dRe a + 2 Re b + b1; in place for speed.
+    # loss = Re (f Re a + Re b + b1), of which the bracket is `loss` at first, and its slope in Re is the bracket plus
+    # Re d(f Re)/dRe a + Re b; in place for speed.
     loss, slope = _friction_times_reynolds(reynolds, c.relative_roughness)
-    fittings = reynolds * c.fitting_pressure
-    slope += loss
     loss *= c.friction_pressure
+    slope *= c.friction_pressure
+    fittings = reynolds * c.fitting_pressure
     loss += fittings
     loss += c.laminar_fitting_pressure
-    slope *= c.friction_pressure
-    fittings *= 2.0
     slope += fittings
-    slope += c.laminar_fitting_pressure
+    slope += loss
     slope *= c.reynolds_per_flow
     loss *= signed
     return loss, slope
