@@ -15,7 +15,10 @@ __all__ = ["Outcome", "OutcomeCode"]
 
 
 class OutcomeCode(IntEnum):
-    """How one operating point ended. Only a solved point has numbers in its results; every other is NaN.
+    """How one operating point ended.
+
+    Only points that solved, or whose pot runs dry, have numbers in their results; every other is NaN. Those of a pot
+    that runs dry hold for as long as it lasts.
 
     A point outside ratings has a solution that no real part could follow, or none because it draws too much; a point
     cut off draws from where valves let nothing flow to. Not converged is said only where no cause was found.
@@ -31,6 +34,7 @@ class OutcomeCode(IntEnum):
     NOT_CONVERGED = 2
     BAD_INPUT = 3
     CUT_OFF = 4
+    RUNS_DRY = 5
 
 
 _IN_WORDS = {
@@ -39,6 +43,7 @@ _IN_WORDS = {
     OutcomeCode.NOT_CONVERGED: "not converged",
     OutcomeCode.BAD_INPUT: "bad input",
     OutcomeCode.CUT_OFF: "cut off",
+    OutcomeCode.RUNS_DRY: "runs dry",
 }
 
 
@@ -87,8 +92,13 @@ class Outcome:
 
     @property
     def converged(self) -> BoolArray:
-        """Whether each point solved and its results are numbers, bool array."""
+        """Whether each point solved and holds for good, bool array."""
         return np.equal(self.code, int(OutcomeCode.SOLVED))
+
+    @property
+    def has_values(self) -> BoolArray:
+        """Whether the results of each point are numbers, bool array: it solved, or it lasts until a pot runs dry."""
+        return self.converged | np.equal(self.code, int(OutcomeCode.RUNS_DRY))
 
     def at(self, points: int | IndexArray) -> Outcome:
         """Return the outcome of some points.

@@ -55,4 +55,5 @@ def test_outcome_is_frozen_and_its_codes_are_fixed():
         "NOT_CONVERGED",
         "BAD_INPUT",
         "CUT_OFF",
+        "RUNS_DRY",
     ]

@@ -51,6 +51,7 @@ class Regime(StrEnum):
     FULL_SPEED = "full speed"
     STOPPED = "stopped"
     LEAST_SPEED = "least speed"
+    EMPTYING = "emptying"
     UNSOLVED = "unsolved"
 
 

@@ -33,16 +33,25 @@ class ByName(Mapping[str, _Values], Generic[_Values]):
         Known names in order.
     row : callable
         From the number of the name to its values.
+    also_named : mapping of str to str, optional
+        Other names, which lead to a known one and are not listed.
     """
 
-    def __init__(self, what: str, names: Sequence[str], row: Callable[[int], _Values]) -> None:
+    def __init__(
+        self,
+        what: str,
+        names: Sequence[str],
+        row: Callable[[int], _Values],
+        also_named: Mapping[str, str] | None = None,
+    ) -> None:
         self._what = what
         self._number = {name: number for number, name in enumerate(names)}
         self._row = row
+        self._also_named = {} if also_named is None else dict(also_named)
 
     def __getitem__(self, name: str) -> _Values:
         try:
-            number = self._number[name]
+            number = self._number[name if name in self._number else self._also_named.get(name, name)]
         except (KeyError, TypeError):
             raise UnknownName(f"no {self._what} of this name", given=name, accepted=nearest(name, self)) from None
         return self._row(number)
@@ -53,16 +62,24 @@ class ByName(Mapping[str, _Values], Generic[_Values]):
     def __len__(self) -> int:
         return len(self._number)
 
-    def __reduce__(self) -> tuple[Callable[[str, dict[str, _Values]], ByName[_Values]], tuple[str, dict[str, _Values]]]:
-        return _from_values, (self._what, dict(self))
+    def __contains__(self, name: object) -> bool:
+        return name in self._number or name in self._also_named
+
+    def __reduce__(
+        self,
+    ) -> tuple[
+        Callable[[str, dict[str, _Values], dict[str, str]], ByName[_Values]],
+        tuple[str, dict[str, _Values], dict[str, str]],
+    ]:
+        return _from_values, (self._what, dict(self), self._also_named)
 
     def __repr__(self) -> str:
         return "{" + ", ".join(f"{name!r}: {self[name]!r}" for name in self) + "}"
 
 
-def _from_values(what: str, values: dict[str, _Values]) -> ByName[_Values]:
+def _from_values(what: str, values: dict[str, _Values], also_named: dict[str, str]) -> ByName[_Values]:
     """Return results from values computed before, as they arrive from another process."""
-    return ByName(what, list(values), list(values.values()).__getitem__)
+    return ByName(what, list(values), list(values.values()).__getitem__, also_named)
 
 
 class UnknownName(InputError, KeyError):

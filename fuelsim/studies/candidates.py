@@ -22,7 +22,8 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits
-from fuelsim.system.plumbing import Plumbing, plumb
+from fuelsim.system.plumb import plumb
+from fuelsim.system.plumbing import Plumbing
 from fuelsim.typing import Given
 
 __all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]

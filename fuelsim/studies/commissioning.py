@@ -306,15 +306,23 @@ def _hose_off(system: System) -> Run | None:
 
 def _dead_head(system: System) -> DeadHead:
     """Return what the pump reaches with the return pinched, and which parts are not known to bear it."""
-    car, plumbing = system.car, system.plumbing
-    voltage = key_on_voltage(car)
-    rises = [pump.part.at(supply_voltage=voltage, wire=car.wire).pressure_rise(0.0) for pump in plumbing.pumps]
-    rated = {table: rating.least for table, rating in plumbing.under_pressure.items()}
+    plumbing, voltage = system.plumbing, key_on_voltage(system.car)
+    reached = plumbing.dead_heads(
+        {
+            pump.name: float(
+                np.max(pump.part.at(supply_voltage=voltage, wire=plumbing.wires[pump.name]).pressure_rise(0.0))
+            )
+            for pump in plumbing.pumps
+        }
+    )
+    rated = plumbing.under_pressure
     return DeadHead(
-        pressure=max(0.0, *(float(np.max(rise)) for rise in rises)),
+        pressure=max(0.0, *reached.values()),
         rated_below=tuple(
-            table for table, least in rated.items() if least is not None and least < plumbing.dead_head_to_withstand
+            table
+            for table, rating in rated.items()
+            if rating.least is not None and rating.least < rating.dead_head_to_withstand
         ),
-        unrated=tuple(table for table, least in rated.items() if least is None),
+        unrated=tuple(table for table, rating in rated.items() if rating.least is None),
         has_return=plumbing.has_return,
     )

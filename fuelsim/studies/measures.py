@@ -14,9 +14,9 @@ import numpy as np
 from fuelsim.car.tables import PlumbedLine, plain_table
 from fuelsim.errors import InputError, nearest
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing, PressureRating
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["MEASURES", "Measure", "measure_named"]
 
@@ -156,21 +156,23 @@ def _velocity(lines: Callable[[Plumbing], tuple[PlannedLink[PlumbedLine], ...]])
     return of
 
 
-def _least_rating(system: System) -> Value:
-    """Return the least working pressure given for what is always under pressure, Pa; None if none is."""
-    ratings = system.plumbing.under_pressure.values()
-    given = [rating.working_pressure for rating in ratings if rating.always and rating.working_pressure is not None]
-    return reduce(np.fmin, given) if given else None
+def _least_over(system: System, acting: Callable[[PressureRating], FloatLike]) -> Value:
+    """Return the least working pressure over what acts on it, of what is always under pressure, Pa; None if none is."""
+    margins = [
+        rating.working_pressure - acting(rating)
+        for rating in system.plumbing.under_pressure.values()
+        if rating.always and rating.working_pressure is not None
+    ]
+    return reduce(np.fmin, margins) if margins else None
 
 
 def _rating_over_set(system: System, run: Run) -> Value:
-    least, boost = _least_rating(system), float(np.max(system.car.engine.boost_pressure))
-    return None if least is None else least - system.plumbing.held_pressure(boost)
+    boost = float(np.max(system.car.engine.boost_pressure))
+    return _least_over(system, lambda rating: rating.held_pressure(boost))
 
 
 def _rating_over_dead_head(system: System, run: Run) -> Value:
-    least = _least_rating(system)
-    return None if least is None else least - system.plumbing.dead_head_to_withstand
+    return _least_over(system, lambda rating: rating.dead_head_to_withstand)
 
 
 def _pulse_margin(system: System, run: Run) -> Value:

@@ -6,6 +6,7 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
+from fuelsim.system.plumbing import Plumbing, PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -28,8 +29,14 @@ def _held(system: System) -> float:
     return float(np.max(system.plumbing.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
 
 
-def _held_in_words(system: System) -> str:
-    total, alone = _held(system), float(np.max(system.plumbing.held_pressure()))
+def _held_at(system: System, rating: PressureRating) -> float:
+    """Return the highest pressure held on purpose where a part stands, Pa above the atmosphere."""
+    return float(np.max(rating.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
+
+
+def _held_in_words(system: System, held: PressureRating | Plumbing) -> str:
+    boost = float(np.max(system.car.engine.boost_pressure))
+    total, alone = float(np.max(held.held_pressure(boost))), float(np.max(held.held_pressure()))
     if not system.plumbing.regulators:
         return f"the pump's dead-head of {shown(total, 'pressure difference', digits=3)}"
     set_pressure = f"the set pressure of {shown(alone, 'pressure difference', digits=3)}"
@@ -38,10 +45,9 @@ def _held_in_words(system: System) -> str:
     return f"{set_pressure} and boost, {shown(total, 'pressure difference', digits=3)} in all"
 
 
-def _reaches(system: System) -> str:
+def _reaches(rating: PressureRating) -> str:
     """Return how sure the dead-head is: that of the pump, or the top of its class."""
-    plumbing = system.plumbing
-    return "is" if plumbing.dead_head_to_withstand == plumbing.dead_head_pressure else "may be, by its class,"
+    return "is" if rating.dead_head_to_withstand == rating.dead_head_pressure else "may be, by its class,"
 
 
 def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
@@ -71,13 +77,13 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
         Finding(
             Severity.FAILURE,
             name,
-            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_held_in_words(system)}",
+            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_held_in_words(system, rating)}",
             "fit a part of a higher rating before anything is run",
             caution=FIRE,
             source=RULE,
         )
         for name, rating in system.plumbing.under_pressure.items()
-        if rating.always and (rated := rating.least) is not None and rated < _held(system)
+        if rating.always and (rated := rating.least) is not None and rated < _held_at(system, rating)
     ]
 
 
@@ -104,19 +110,20 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
     >>> print(ratings_below_dead_head(system, everyday_run(system))[0])
     warning, feed: rated 400 kPa, but the pump's dead-head may be, by its class, 850 kPa; ...
     """
-    dead_head, held = system.plumbing.dead_head_to_withstand, _held(system)
     return [
         Finding(
             Severity.WARNING,
             name,
-            f"rated {shown(rated, 'pressure difference', digits=3)}, but the pump's dead-head {_reaches(system)} "
-            f"{shown(dead_head, 'pressure difference', digits=3)}",
+            f"rated {shown(rated, 'pressure difference', digits=3)}, but the pump's dead-head {_reaches(rating)} "
+            f"{shown(rating.dead_head_to_withstand, 'pressure difference', digits=3)}",
             "fit a part of a higher rating, or a pump with a relief valve below the rating",
             caution=FIRE,
             source=RULE,
         )
         for name, rating in system.plumbing.under_pressure.items()
-        if (rated := rating.least) is not None and rated < dead_head and (rated >= held or not rating.always)
+        if (rated := rating.least) is not None
+        and rated < rating.dead_head_to_withstand
+        and (rated >= _held_at(system, rating) or not rating.always)
     ]
 
 
@@ -177,7 +184,7 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     dead_head, regulator = system.plumbing.dead_head_pressure, system.plumbing.regulator
     if regulator is None or _held(system) < dead_head:
         return []
-    text = f"{_held_in_words(system)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
+    text = f"{_held_in_words(system, system.plumbing)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
     advice = "a lower set pressure, or a pump of a higher one"
     return [Finding(Severity.FAILURE, regulator.name, text, advice, source=cite("computed"))]
 
@@ -213,7 +220,7 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
         relief = pump.part.relief_pressure
         if relief is not None and float(np.min(relief)) < _held(system):
             opens = shown(float(np.min(relief)), "pressure difference")
-            text = f"its relief valve opens at {opens}, below {_held_in_words(system)}"
+            text = f"its relief valve opens at {opens}, below {_held_in_words(system, system.plumbing)}"
             advice = "a pump of a higher relief pressure"
             objections.append(Finding(Severity.WARNING, pump.name, text, advice, source=cite("computed")))
     return objections

@@ -21,7 +21,7 @@ from fuelsim.errors import InputError
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.plumbing import plumb
+from fuelsim.system.plumb import plumb
 from fuelsim.system.run import System
 from fuelsim.typing import Given
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import at_points
-from fuelsim.car.tables import plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
@@ -25,12 +25,15 @@ from fuelsim.network.network import Network
 from fuelsim.network.state import State
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.fixed_point import MOST_VAPOUR, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.heat_exchange import SurroundingsOfLinks, fuel_temperatures, surroundings_of_links
 from fuelsim.system.operating_points import OperatingPoints
-from fuelsim.system.plumbing import MANIFOLD, Plumbing
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.pot_parts import JetSuction
+from fuelsim.system.pump_drive import PumpDrive, pump_drive
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray, TextArray
 
 __all__ = ["CoupledSolution", "couple"]
@@ -43,8 +46,17 @@ NOT_SETTLED = (
 _STANDING_FLOW = 740.0 * 1e-4 * L_PER_HOUR
 """Mass flow below which fuel stands and takes the temperature around it, kg/s (1e-4 L/h of liquid; a shut regulator
 leaks less): by mass, so that all links in series stand together, whatever vapour is in them."""
+JET_TOLERANCE = 1e-5
+"""Greatest relative change of what drives a jet pump from one round to the next."""
 _RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
 _PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel")
+
+
+class JetDrive(NamedTuple):
+    """What drives a jet pump: flow through its nozzle, m3/s, and pressure before it above the tank's, Pa; (points,)."""
+
+    motive_flow: PointArray
+    motive_drop: PointArray
 
 
 @dataclass(frozen=True)
@@ -107,7 +119,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
         tables,
         points,
         surroundings_of_links(car, plumbing, tables, points),
-        _running_pumps(car, plumbing, tables, points),
+        _running_pumps(plumbing, tables, points),
     )
     iterate = Iterate.all_liquid(
         len(plumbing.stations), len(plumbing.links), len(plumbing.pumps), points.tank_temperature
@@ -116,7 +128,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     for number in range(1, ROUNDS + 1):
         mean = problem.mean_temperatures(iterate)
         density = tables.density(mean)
-        state = problem.network(iterate).solve(problem.liquids(iterate, mean, density), start=start)
+        state = problem.network(iterate, start).solve(problem.liquids(iterate, mean, density), start=start)
         flowing = state.outcome.converged
         if not np.all(flowing):
             solved.store_failed(active[~flowing], number, state.take(np.flatnonzero(~flowing)).outcome)
@@ -125,8 +137,9 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
                 break
             active, iterate = active[staying], iterate.take(staying)
             problem, state, density = problem.take(staying), state.take(staying), density[:, staying]
+            start = None if start is None else start.take(staying)
         update = problem.update(state, density)
-        converged = iterate.converged(update)
+        converged = iterate.converged(update) & problem.jets_converged(start, state)
         leaving = converged | (number == ROUNDS)
         solved.store(active, leaving, converged, number, state, update)
         if np.all(leaving):
@@ -139,26 +152,28 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     return solved.solution()
 
 
-def _running_pumps(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints) -> dict[str, RunningPump]:
+def _running_pumps(plumbing: Plumbing, tables: FuelTables, points: OperatingPoints) -> dict[str, RunningPump]:
     """Return each pump at every operating point; points with the same supply and wire share one computed curve."""
-    drive = np.stack(
-        np.broadcast_arrays(
-            points.supply_voltage,
-            plain_table(car.wire, "wire").resistance + points.pump_resistance,
-            points.pump_duty,
-            points.pump_speed,
-        )
-    )
-    kinds, which = np.unique(drive, axis=1, return_inverse=True)
     density = float(tables.density(293.15))
-    running = {}
-    for link in plumbing.pumps:
-        speed = None if link.part.speed is None else kinds[3]
-        pump = link.part.at(
-            supply_voltage=kinds[0], wire_resistance=kinds[1], duty=kinds[2], speed=speed, fuel_density=density
+    return {
+        link.name: dataclasses.replace(
+            _running_pump(link.part, pump_drive(plumbing, link, points), density), wear=points.pump_wear
         )
-        running[link.name] = dataclasses.replace(pump.take(which.reshape(-1)), wear=points.pump_wear)
-    return running
+        for link in plumbing.pumps
+    }
+
+
+def _running_pump(pump: Pump, drive: PumpDrive, density: float) -> RunningPump:
+    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive)), axis=1, return_inverse=True)
+    own = PumpDrive(*kinds)
+    running = pump.at(
+        supply_voltage=own.supply_voltage,
+        wire_resistance=own.resistance,
+        duty=own.duty,
+        speed=None if pump.speed is None else own.speed,
+        fuel_density=density,
+    )
+    return running.take(which.reshape(-1))
 
 
 @dataclass(frozen=True)
@@ -192,21 +207,27 @@ class _Problem:
             {name: pump.take(index) for name, pump in self.pumps.items()},
         )
 
-    def network(self, iterate: Iterate) -> Network:
-        """Return the network with pumps and injectors as they are at the iterate."""
+    def network(self, iterate: Iterate, before: State | None) -> Network:
+        """Return the network with pumps and injectors as they are at the iterate, jet pumps as the last round drives.
+
+        Overflows end in the vapour space above their pot, and injectors in the manifold at the height of their rail.
+        """
         points, plumbing = self.points, self.plumbing
         net = Network(atmospheric_pressure=points.atmospheric_pressure)
         fixed = {plumbing.vessel: points.tank_pressure, MANIFOLD: points.manifold_pressure}
         for name, pressure in fixed.items():
             net.add_reservoir(name, pressure=pressure, height=plumbing.heights[name])
+        ends = {link.discharge: link for link in plumbing.links if link.discharge is not None}
+        for name, link in ends.items():
+            net.add_reservoir(name, pressure=fixed[link.downstream], height=plumbing.heights[link.upstream])
         for name in plumbing.stations:
             if name not in fixed:
                 net.add_node(name, height=plumbing.heights[name])
-        parts = self._running_parts(iterate)
+        parts = self._running_parts(iterate) | self._driven_jets(before)
         for link in plumbing.links:
             reference = None if link.reference in (None, "atmosphere") else link.reference
             part = parts.get(link.name, link.part)
-            net.connect(link.upstream, link.downstream, part, name=link.name, reference=reference)
+            net.connect(link.upstream, link.discharge or link.downstream, part, name=link.name, reference=reference)
         return net
 
     def _running_parts(self, iterate: Iterate) -> dict[str, Part]:
@@ -220,13 +241,39 @@ class _Problem:
                 vapour_liquid_ratio=np.expm1(iterate.vapour[row]),
                 fuel_temperature=inlets[row],
             )
-        for injectors, bore in zip(plumbing.injectors, plumbing.rail_bores, strict=True):
-            parts[injectors.name] = dataclasses.replace(
-                self.car.injectors,
-                mass_demand=self.points.fuel_mass_flow,
-                vapour_liquid_ratio=np.expm1(iterate.vapour[rows[bore.name]]),
+        total = sum(link.part.count for link in plumbing.injectors)
+        for rail in plumbing.planned_rails:
+            injectors = rail.injectors.part
+            parts[rail.injectors.name] = dataclasses.replace(
+                injectors,
+                mass_demand=self.points.fuel_mass_flow * (injectors.count / total),
+                vapour_liquid_ratio=np.expm1(iterate.vapour[rows[rail.bores[0].name]]),
             )
         return parts
+
+    def _driven_jets(self, before: State | None) -> dict[str, Part]:
+        """Return the suction of each jet pump, driven by what passed its nozzle in the round before."""
+        if before is None:
+            return {}
+        return {
+            jet.name: dataclasses.replace(jet.part, **self._jet_drive(jet, before)._asdict())
+            for jet in self.plumbing.jets
+        }
+
+    def _jet_drive(self, jet: PlannedLink[JetSuction], state: State) -> JetDrive:
+        nozzle = self.plumbing.nozzle(jet)
+        drop = np.asarray(state.pressure[nozzle.upstream]) - self.points.tank_pressure
+        return JetDrive(np.maximum(state.flow[nozzle.name], 0.0), np.clip(drop, 0.0, 1e7))
+
+    def jets_converged(self, before: State | None, state: State) -> BoolArray:
+        """Return where every jet pump is driven as it was in the round before, (points,)."""
+        converged = np.ones(len(self.points), dtype=bool)
+        for jet in self.plumbing.jets:
+            if before is None:
+                return ~converged
+            for was, now in zip(self._jet_drive(jet, before), self._jet_drive(jet, state), strict=True):
+                converged &= np.abs(now - was) <= JET_TOLERANCE * np.maximum(np.abs(now), 1e-12)
+        return converged
 
     def mean_temperatures(self, iterate: Iterate) -> LinkArray:
         """Return the mean temperature of each link, (links, points), K."""
@@ -261,12 +308,15 @@ class _Problem:
             for link in plumbing.pumps
         }
         mass = np.stack([mass_flow[link.name] for link in plumbing.links])
+        standing = np.abs(mass) < _STANDING_FLOW
+        # Where a pot empties it is air that comes in through its overflow.
+        standing[plumbing.overflow_rows] |= mass[plumbing.overflow_rows] < 0.0
         at_stations = np.stack([pressure[name] for name in plumbing.stations])
         tank = self.points.tank_temperature
         temperatures = fuel_temperatures(
             plumbing,
             self.surroundings,
-            np.where(np.abs(mass) < _STANDING_FLOW, 0.0, mass),
+            np.where(standing, 0.0, mass),
             at_stations,
             np.stack([operations[link.name].heat_into_fuel for link in plumbing.pumps]),
             tank,

@@ -7,7 +7,6 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.car.tables import plain_table
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
@@ -38,12 +37,14 @@ class OperatingPoints:
         m/s.
     fuel_mass_flow : array
         Fuel that the engine asks for, kg/s.
+    asked_duty : array
+        Share of the time the pumps are switched on, as asked.
     pump_duty : array
-        Share of the time the pumps are switched on.
+        The same of the car's plain pump, times what its steps make of it.
     pump_speed : array
-        Speed of a speed-controlled pump, rpm; 0 for others.
+        Speed of the car's plain pump if it is speed-controlled, rpm; 0 for others.
     pump_resistance : array
-        Resistance that the pump's controller puts into its wire, ohm.
+        Resistance that the steps of the car's plain pump put into its wire, ohm.
     pump_wear : array
         Share of its flow that a pump has lost.
     bay_temperature, underfloor_temperature : array or None
@@ -60,6 +61,7 @@ class OperatingPoints:
     supply_voltage: PointArray
     vehicle_speed: PointArray
     fuel_mass_flow: PointArray
+    asked_duty: PointArray
     pump_duty: PointArray
     pump_speed: PointArray
     pump_resistance: PointArray
@@ -100,7 +102,7 @@ class OperatingPoints:
         burnt = demand.fuel_mass_flow / fuel.tables().density(asked["tank_temperature"])
         gauge = asked.get("vapour_space_pressure")
         steps = car.pump_steps
-        bench_speed = np.full(np.shape(burnt), plain_table(car.pump, "pump").bench_speed or 0.0)
+        bench_speed = np.full(np.shape(burnt), 0.0 if car.pump is None else car.pump.bench_speed or 0.0)
         return cls(
             rpm=asked["rpm"],
             load=asked["load"],
@@ -112,6 +114,7 @@ class OperatingPoints:
             supply_voltage=asked["supply_voltage"],
             vehicle_speed=asked["vehicle_speed"],
             fuel_mass_flow=demand.fuel_mass_flow,
+            asked_duty=asked["pump_duty"],
             pump_duty=asked["pump_duty"] * (1.0 if steps is None else steps.duty_at(burnt)),
             pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),
             pump_resistance=np.zeros(np.shape(burnt)) if steps is None else steps.resistance_at(burnt),

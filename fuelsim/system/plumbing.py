@@ -1,45 +1,38 @@
 """A car plumbed in one layout: the one owner of what stands where.
 
-`plumb` turns the runs of a layout into links and stations. Every question about topology is asked of the `Plumbing`
-that comes out: which pumps, rails and regulators there are, what lies between two stations, what stands under the
-pump's pressure, what brings fuel back. No other module names a link, a regulator or a layout.
+Every question about topology is asked of a `Plumbing`: which pumps, rails, pots and regulators there are, what lies
+between two stations, what stands under which pump's pressure, what brings fuel back. No other module names a link, a
+regulator or a layout. `plumb.plumb` makes one from the runs of a layout.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Generic, NamedTuple, TypeVar, cast
 
 import numpy as np
 
-from fuelsim.car.car import Car
-from fuelsim.car.heat_parts import Cooler
-from fuelsim.car.layouts import VESSEL, Layout, layout_named
-from fuelsim.car.tables import PlacedRegulator, PlumbedLine, Rail, plain_table
-from fuelsim.car.walls import WALLS
+from fuelsim.car.heat_parts import Pot
+from fuelsim.car.layouts import VESSEL, Layout
+from fuelsim.car.tables import PlacedReducer, PlacedRegulator, PlumbedLine
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings
-from fuelsim.laws.film import shield_factor
-from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
+from fuelsim.parts.orifice import Orifice
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.system.exchange import RADIATED_SHARE, Exchange, Wall
+from fuelsim.parts.wire import Wire
+from fuelsim.system.exchange import Exchange
+from fuelsim.system.pot_parts import JetSuction, OverflowLine
 from fuelsim.typing import BoolArray, FloatLike, IndexArray
 
-__all__ = ["MANIFOLD", "PlannedLink", "Plumbing", "PressureRating", "plumb"]
+__all__ = ["MANIFOLD", "PlannedLink", "PlannedRail", "Plumbing", "PressureRating"]
 
 MANIFOLD = "manifold"
 """Station into which the injectors deliver."""
-PUMP_BODY_CONDUCTANCE = 1.0
-"""W/K from a pump's fuel through its body to what it stands in [assumed]; felt only when hardly any fuel flows."""
-SHORT_BAY_LINE = 0.3
-"""Length in metres of the line from the regulator in the bay to the rail where the car gives none."""
-
 
 PartT = TypeVar("PartT", bound=Part, covariant=True)
 KindT = TypeVar("KindT", bound=Part)
@@ -54,7 +47,7 @@ class PlannedLink(Generic[PartT]):
     name : str
         Its name in results.
     table : str
-        Table of the car that holds its ratings.
+        Key of the car's table that holds its ratings, as in ``"feed"`` or ``"lines.crossover"``.
     upstream, downstream : str
         Stations, in the direction of flow.
     part : Part
@@ -62,6 +55,9 @@ class PlannedLink(Generic[PartT]):
         Its heat exchange with what surrounds it.
     reference : str or None
         What a regulator's spring side is open to: ``"manifold"`` or ``"atmosphere"``.
+    discharge : str or None
+        Another name of the downstream station's fluid at this link's own height: the vapour space above a pot, or the
+        manifold at another rail.
     """
 
     name: str
@@ -71,10 +67,41 @@ class PlannedLink(Generic[PartT]):
     part: PartT
     exchange: Exchange = Exchange()
     reference: str | None = None
+    discharge: str | None = None
+
+
+@dataclass(frozen=True)
+class PlannedRail:
+    """One rail of a layout.
+
+    Attributes
+    ----------
+    name : str
+        Station at which its pressure is read, with the name of its table.
+    table : str
+        Key of the car's table that holds its ratings.
+    injectors : PlannedLink
+        Its share of the car's injectors.
+    inlet : PlannedLink or None
+        Bore up to the injectors; None for a rail that is fed from its far end only.
+    outlet : PlannedLink or None
+        Bore behind the injectors; None for a rail that is dead-ended, or whose injectors stand at its end.
+    """
+
+    name: str
+    table: str
+    injectors: PlannedLink[Injectors]
+    inlet: PlannedLink[Part] | None
+    outlet: PlannedLink[Part] | None
+
+    @property
+    def bores(self) -> tuple[PlannedLink[Part], ...]:
+        """The bores, in the direction of flow."""
+        return tuple(link for link in (self.inlet, self.outlet) if link is not None)
 
 
 class PressureRating(NamedTuple):
-    """Working pressure of a part that may see the pump's pressure.
+    """Working pressure of a part that may see a pump's pressure.
 
     Attributes
     ----------
@@ -83,15 +110,43 @@ class PressureRating(NamedTuple):
     always : bool
         Whether the part stands under the regulated pressure while the pump runs; a part of the return sees the pump's
         pressure only where it is pinched or blocked.
+    dead_head_pressure, dead_head_to_withstand : float
+        The highest pressure that the pumps before it reach with every way blocked, as rated and as their class allows,
+        Pa above the atmosphere.
+    set_pressures : tuple of (float or array, bool)
+        Pressures held on purpose where it stands, Pa, each with whether the manifold's pressure adds to it.
     """
 
     working_pressure: FloatLike | None
     always: bool
+    dead_head_pressure: float
+    dead_head_to_withstand: float
+    set_pressures: tuple[tuple[FloatLike, bool], ...]
 
     @property
     def least(self) -> float | None:
         """Least working pressure over the operating points, Pa; None where it is not given."""
         return None if self.working_pressure is None else float(np.min(self.working_pressure))
+
+    def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
+        """Return the highest pressure held on purpose where the part stands, Pa above the atmosphere.
+
+        Parameters
+        ----------
+        boost : float or array
+            Manifold pressure above the atmosphere, Pa; a regulator that sees the manifold adds it to its set pressure.
+        """
+        return _highest_held(self.set_pressures, boost, self.dead_head_pressure)
+
+
+def _highest_held(
+    set_pressures: Iterable[tuple[FloatLike, bool]], boost: FloatLike, dead_head: float
+) -> FloatLike:
+    held: FloatLike | None = None
+    for pressure, sees_manifold in set_pressures:
+        total = pressure + (boost if sees_manifold else 0.0)
+        held = total if held is None else np.maximum(held, total)
+    return dead_head if held is None else held
 
 
 @dataclass(frozen=True)
@@ -103,16 +158,28 @@ class Plumbing:
     layout : Layout
     links : tuple of PlannedLink
         In the order of the runs.
+    rails : tuple of PlannedRail
+        In the order of the runs.
     heights : dict of str to float
         Height of each station above the tank's floor, m.
     attached : dict of str to Ratings
         Parts of the car that stand under rail pressure without being a link, by table, such as a damper.
+    pots : dict of str to Pot
+        Pots by the name of their station; each exchanges heat with the air around it.
+    wires : dict of str to Wire
+        Wire of each pump, by the pump's name.
+    also_named : dict of str to str
+        Other names of stations and links, each with the one that results have.
     """
 
     layout: Layout
     links: tuple[PlannedLink[Part], ...]
+    planned_rails: tuple[PlannedRail, ...]
     heights: dict[str, float]
     attached: dict[str, Ratings]
+    pots: dict[str, Pot] = field(default_factory=dict)
+    wires: dict[str, Wire] = field(default_factory=dict)
+    also_named: dict[str, str] = field(default_factory=dict)
 
     vessel = VESSEL
     """The vessel from which the runs start."""
@@ -128,6 +195,11 @@ class Plumbing:
         return tuple(name for name in self.stations if name != MANIFOLD)
 
     @cached_property
+    def vessels(self) -> frozenset[str]:
+        """The tank and the pots: stations with a free surface."""
+        return frozenset((VESSEL, *self.pots))
+
+    @cached_property
     def upstream_rows(self) -> IndexArray:
         """Number in `stations` of each link's upstream station, (links,)."""
         return np.array([self.stations.index(link.upstream) for link in self.links])
@@ -137,10 +209,10 @@ class Plumbing:
         """Number in `stations` of each link's downstream station, (links,)."""
         return np.array([self.stations.index(link.downstream) for link in self.links])
 
-    @property
+    @cached_property
     def station_exchange(self) -> dict[str, Exchange]:
-        """Heat exchange of the stations that hold fuel of their own, as a pot does; none in the standard layouts."""
-        return {}
+        """Heat exchange of each pot with the air around it, by its station."""
+        return {name: Exchange(pot.zone, pot.heat_conductance) for name, pot in self.pots.items()}
 
     @cached_property
     def pump_rows(self) -> IndexArray:
@@ -148,9 +220,14 @@ class Plumbing:
         return np.array([self.links.index(link) for link in self.pumps])
 
     @cached_property
+    def overflow_rows(self) -> IndexArray:
+        """Number in `links` of each overflow, (overflows,)."""
+        return np.array([self.links.index(link) for link in self.overflow_links], dtype=int)
+
+    @cached_property
     def carries_mixture(self) -> BoolArray:
         """Whether vapour flows through a link as a mixture, (links,); pumps, regulators and injectors have own laws."""
-        apart = {link.name for link in (*self.pumps, *self.regulators, *self.injectors)}
+        apart = {link.name for link in (*self.pumps, *self._holding, *self.injectors)}
         return np.array([link.name not in apart for link in self.links])
 
     def link(self, name: str) -> PlannedLink[Part]:
@@ -161,8 +238,9 @@ class Plumbing:
         InputError
             For an unknown name, with the nearest known one.
         """
+        known = self.also_named.get(name, name)
         for link in self.links:
-            if link.name == name:
+            if link.name == known:
                 return link
         raise InputError("no such link", given=name, accepted=nearest(name, [link.name for link in self.links]))
 
@@ -177,40 +255,85 @@ class Plumbing:
     @cached_property
     def injectors(self) -> tuple[PlannedLink[Injectors], ...]:
         """The injectors of each rail; their upstream station is where the rail's pressure is read."""
-        return self._of(Injectors)
+        return tuple(rail.injectors for rail in self.planned_rails)
 
     @property
     def rails(self) -> tuple[str, ...]:
         """The stations at which rail pressure is read."""
-        return tuple(link.upstream for link in self.injectors)
-
-    @cached_property
-    def rail_bores(self) -> tuple[PlannedLink[Part], ...]:
-        """The bores of the rails, in the order of `rails`."""
-        ends = {link.downstream: link for link in self.links if link.table == "rail"}
-        return tuple(ends[rail] for rail in self.rails)
+        return tuple(rail.name for rail in self.planned_rails)
 
     @cached_property
     def regulators(self) -> tuple[PlannedLink[PlacedRegulator], ...]:
-        """The regulators; a layout may have none."""
+        """The regulators that spill; a layout may have none."""
         return self._of(PlacedRegulator)
 
-    @property
+    @cached_property
+    def reducers(self) -> tuple[PlannedLink[PlacedReducer], ...]:
+        """The regulators that hold the pressure behind them."""
+        return self._of(PlacedReducer)
+
+    @cached_property
+    def _holding(self) -> tuple[PlannedLink[Part], ...]:
+        return (*self.regulators, *self.reducers)
+
+    @cached_property
     def regulator(self) -> PlannedLink[PlacedRegulator] | None:
-        """The regulator that holds the rail's pressure; None where the layout has none."""
-        return self.regulators[0] if self.regulators else None
+        """The regulator that spills and holds the rails' pressure; None where the layout has none."""
+        with_rails = {self._zones[rail] for rail in self.rails}
+        at_rails = [link for link in self.regulators if self._zones[link.upstream] in with_rails]
+        return next(iter((*at_rails, *self.regulators)), None)
+
+    @cached_property
+    def jets(self) -> tuple[PlannedLink[JetSuction], ...]:
+        """The suction sides of jet pumps; each is driven by the link of the same table."""
+        return self._of(JetSuction)
+
+    def nozzle(self, jet: PlannedLink[JetSuction]) -> PlannedLink[Part]:
+        """Return the nozzle that drives the suction of a jet pump.
+
+        Parameters
+        ----------
+        jet : PlannedLink
+            One of `jets`.
+        """
+        return next(link for link in self.links if link.table == jet.table and link.name != jet.name)
+
+    @cached_property
+    def overflow_links(self) -> tuple[PlannedLink[OverflowLine], ...]:
+        """Every link through which a pot runs over."""
+        return self._of(OverflowLine)
+
+    def overflows(self, pot: str) -> tuple[PlannedLink[OverflowLine], ...]:
+        """Return the links through which a pot runs over, those that leave it first.
+
+        Parameters
+        ----------
+        pot : str
+            Name of the pot.
+        """
+        return tuple(link for link in self.overflow_links if link.upstream == pot)
+
+    @cached_property
+    def _apart(self) -> frozenset[str]:
+        """Names of the links between which pressures differ on purpose: pumps, regulators, injectors, orifices."""
+        own = (*self.pumps, *self._holding, *self.injectors, *self._of(Orifice), *self.jets)
+        return frozenset(link.name for link in own)
 
     @cached_property
     def _sides(self) -> dict[str, str]:
-        """Side of each link: ``"suction"``, ``"pressure"``, ``"return"``; of pumps, injectors and regulators: ''."""
-        apart = {link.name for link, line in zip(self.links, self.carries_mixture, strict=True) if not line}
-        sides = dict.fromkeys((link.name for link in self.links), "")
-        forward = [link.downstream for link in self.regulators]
-        sides |= dict.fromkeys(self._reached(forward, apart), "return")
-        sides |= dict.fromkeys(self._reached([link.upstream for link in self.pumps], apart, backward=True), "suction")
-        return sides | dict.fromkeys(self._reached([link.downstream for link in self.pumps], apart), "pressure")
+        """Side of each link.
 
-    def _reached(self, stations: Iterable[str], apart: set[str], *, backward: bool = False) -> list[str]:
+        ``"suction"``, ``"pressure"``, ``"return"`` or ``"overflow"``; of pumps, injectors and regulators: ''.
+        """
+        sides = dict.fromkeys((link.name for link in self.links), "")
+        forward = [link.downstream for link in (*self.regulators, *self._of(Orifice))]
+        sides |= dict.fromkeys(self._reached(forward), "return")
+        sides |= dict.fromkeys(self._reached([link.upstream for link in self.pumps], backward=True), "suction")
+        delivering = [link.downstream for link in (*self.pumps, *self.reducers)]
+        sides |= dict.fromkeys(self._reached(delivering), "pressure")
+        return sides | {link.name: "overflow" for link in self.overflow_links}
+
+    def _reached(self, stations: Iterable[str], *, backward: bool = False) -> list[str]:
         """Return the links met from some stations on, along or against the flow, up to vessels and links set apart."""
         names: list[str] = []
         open_stations = list(stations)
@@ -218,11 +341,68 @@ class Plumbing:
             station = open_stations.pop()
             for link in self.links:
                 near, far = (link.downstream, link.upstream) if backward else (link.upstream, link.downstream)
-                if near != station or near == VESSEL or link.name in apart or link.name in names:
+                if near != station or near in self.vessels or link.name in self._apart or link.name in names:
                     continue
                 names.append(link.name)
                 open_stations.append(far)
         return names
+
+    @cached_property
+    def _zones(self) -> dict[str, str]:
+        """Zone of each station, by the name of its first: stations joined by links that hold no pressure back."""
+        zones = {name: name for name in self.stations}
+        for link in self.links:
+            ends = (link.upstream, link.downstream)
+            if link.name in self._apart or any(end in (*self.vessels, MANIFOLD) for end in ends):
+                continue
+            kept, joined = (zones[end] for end in ends)
+            zones = {name: kept if zone == joined else zone for name, zone in zones.items()}
+        return zones
+
+    @cached_property
+    def _set_pressures(self) -> dict[str, tuple[tuple[FloatLike, bool], ...]]:
+        """Pressures held on purpose in each zone, Pa, each with whether the manifold's adds to it."""
+        held: dict[str, tuple[tuple[FloatLike, bool], ...]] = {}
+        ends: list[tuple[str, PlacedRegulator | PlacedReducer, str | None]] = [
+            *((link.upstream, link.part, link.reference) for link in self.regulators),
+            *((link.downstream, link.part, link.reference) for link in self.reducers),
+        ]
+        for station, part, reference in ends:
+            zone = self._zones[station]
+            held[zone] = (*held.get(zone, ()), (part.set_pressure, reference == MANIFOLD))
+        return held
+
+    def dead_heads(self, of_pump: Mapping[str, float]) -> dict[str, float]:
+        """Return the greatest pressure at each station with every way blocked; pumps in series add up.
+
+        Parameters
+        ----------
+        of_pump : mapping of str to float
+            Dead-head pressure of each pump, Pa.
+
+        Returns
+        -------
+        dict of str to float
+            By station, Pa above the atmosphere; 0 in vessels.
+        """
+        reached = dict.fromkeys(self.stations, 0.0)
+        for _ in self.links:
+            before = dict(reached)
+            for link in self.links:
+                own = reached[link.upstream] + of_pump.get(link.name, 0.0)
+                if link.downstream not in self.vessels:
+                    reached[link.downstream] = max(reached[link.downstream], own)
+            if reached == before:
+                break
+        return reached
+
+    @cached_property
+    def _rated_dead_heads(self) -> dict[str, float]:
+        return self.dead_heads({link.name: link.part.dead_head_pressure for link in self.pumps})
+
+    @cached_property
+    def _possible_dead_heads(self) -> dict[str, float]:
+        return self.dead_heads({link.name: link.part.dead_head_to_withstand for link in self.pumps})
 
     def _on(self, side: str, kind: type[KindT]) -> tuple[PlannedLink[KindT], ...]:
         return tuple(link for link in self._of(kind) if self._sides[link.name] == side)
@@ -263,19 +443,32 @@ class Plumbing:
         return tuple(link for link in self.links if link.downstream == VESSEL)
 
     @property
+    def supply_links(self) -> tuple[PlannedLink[Part], ...]:
+        """The links that take fuel out of the tank."""
+        return tuple(link for link in self.links if link.upstream == VESSEL)
+
+    @property
     def has_return(self) -> bool:
-        """Whether a return line runs back to the tank."""
+        """Whether a return line runs back to a vessel."""
         return bool(self.return_lines)
 
     @property
     def sweeps_rail(self) -> bool:
         """Whether the bypass passes through a rail, and so carries vapour out of it."""
-        return any(link.upstream in self.rails for link in self.regulators)
+        behind = {link.downstream for rail in self.planned_rails for link in rail.bores}
+        behind |= {self.link(name).downstream for name in self._reached(behind)}
+        return any(link.upstream in behind for link in self.regulators)
 
     @property
     def path(self) -> tuple[str, ...]:
         """Links from the tank to the first rail, in order."""
         return tuple(link.name for link in self.between(VESSEL, self.rails[0]))
+
+    @cached_property
+    def main_pump(self) -> PlannedLink[Pump]:
+        """The last pump on the way to the first rail."""
+        on_path = [link for link in self.pumps if link.name in self.path]
+        return (on_path or list(self.pumps))[-1]
 
     def between(self, start: str, end: str) -> tuple[PlannedLink[Part], ...]:
         """Return the links of the shortest way from one station to another, along the flow.
@@ -285,6 +478,7 @@ class Plumbing:
         InputError
             For a station that does not lie on the way to the other.
         """
+        start, end = (self.also_named.get(name, name) for name in (start, end))
         ways: dict[str, tuple[PlannedLink[Part], ...]] = {start: ()}
         open_stations = [start]
         while open_stations:
@@ -305,27 +499,41 @@ class Plumbing:
 
     @property
     def stations_to_rail(self) -> tuple[str, ...]:
-        """Tank, pump's inlet and outlet, rail's inlet and rail, of the way to the first rail."""
-        pump, bore = self.pumps[0], self.rail_bores[0]
-        return (VESSEL, pump.upstream, pump.downstream, bore.upstream, self.rails[0])
+        """Tank, inlet and outlet of the main pump, rail's inlet and rail, of the way to the first rail."""
+        pump, rail = self.main_pump, self.planned_rails[0]
+        inlet = () if rail.inlet is None else (rail.inlet.upstream,)
+        return (VESSEL, pump.upstream, pump.downstream, *inlet, rail.name)
 
-    @property
+    @cached_property
     def under_pressure(self) -> dict[str, PressureRating]:
         """Every part that a car file can rate and that may see a pump's pressure, by table.
 
         Parts between a pump and the rails or regulators and those attached to a rail stand under it always; parts of a
         return do where it is pinched or blocked behind them. A rail's own bore has no rating to give.
         """
-        parts: dict[str, tuple[Ratings, bool]] = {}
+        bores = {link.name for rail in self.planned_rails for link in rail.bores}
+        parts: dict[str, PressureRating] = {}
         for link in self.links:
             side = self._sides[link.name]
-            if side in ("pressure", "return") and link.table != "rail":
-                parts[link.table] = (link.part, side == "pressure")
-        parts |= {table: (part, True) for table, part in self.attached.items()}
-        return {
-            table: PressureRating(getattr(part, "working_pressure", None), always)
-            for table, (part, always) in parts.items()
-        }
+            if side in ("pressure", "return") and link.name not in bores:
+                parts[link.table] = self._rating(link.part, side == "pressure", link.upstream)
+        at_rail = self.rails[0]
+        return parts | {table: self._rating(part, True, at_rail) for table, part in self.attached.items()}
+
+    def _rating(self, part: Ratings, always: bool, station: str) -> PressureRating:
+        """Return the rating of a part with what acts on it at a station."""
+        zone = self._zones[station]
+        held = self._set_pressures.get(zone, ())
+        if not held and not any(self._zones[rail] == zone for rail in self.rails):
+            # Nothing is held where a lift pump fills a pot: what the pump can reach is no working pressure there.
+            held = ((0.0, False),)
+        return PressureRating(
+            getattr(part, "working_pressure", None),
+            always,
+            self._rated_dead_heads[station],
+            self._possible_dead_heads[station],
+            held,
+        )
 
     def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
         """Return the highest pressure held on purpose, Pa above the atmosphere.
@@ -340,169 +548,20 @@ class Plumbing:
         float or array
             Set pressure with boost; the pumps' dead-head pressure where no regulator limits it.
         """
-        held: FloatLike = 0.0
-        for link in self.regulators:
-            held = np.maximum(held, link.part.set_pressure + (boost if link.reference == MANIFOLD else 0.0))
-        return held if self.regulators else self.dead_head_pressure
+        held = [pressure for zone in self._set_pressures.values() for pressure in zone]
+        return _highest_held(held, boost, self.dead_head_pressure)
 
     @property
     def dead_head_pressure(self) -> float:
-        """The highest dead-head pressure of the pumps, Pa."""
-        return max(link.part.dead_head_pressure for link in self.pumps)
+        """The highest pressure that the pumps reach with every way blocked, Pa above the atmosphere."""
+        return max(self._rated_dead_heads.values())
 
     @property
     def dead_head_to_withstand(self) -> float:
-        """The highest dead-head pressure that the pumps may have by their class, Pa."""
-        return max(link.part.dead_head_to_withstand for link in self.pumps)
+        """The highest pressure that the pumps may reach by their class, Pa above the atmosphere."""
+        return max(self._possible_dead_heads.values())
 
     @property
     def tables(self) -> tuple[str, ...]:
         """Tables of the car that this layout uses, in the order of flow."""
         return tuple(dict.fromkeys((VESSEL, *(link.table for link in self.links), *self.attached)))
-
-
-def plumb(car: Car, name: str) -> Plumbing:
-    """Return a car plumbed in one layout.
-
-    Parameters
-    ----------
-    car : Car
-    name : str
-        Name of a layout.
-
-    Raises
-    ------
-    InputError
-        For an unknown layout, or a part the layout needs and the car lacks.
-
-    Examples
-    --------
-    >>> plumbing = plumb(Car.named("finch"), "return")
-    >>> plumbing.path
-    ('strainer', 'pump', 'filter', 'feed', 'rail_bore')
-    >>> list(plumbing.under_pressure)
-    ['filter', 'feed', 'return_line']
-    """
-    layout = layout_named(car, name)
-    links: list[PlannedLink[Part]] = []
-    for run in layout.runs:
-        links += _run_links(car, layout, tuple(item for item in run if not _left_out(car, item)))
-    attached: dict[str, Ratings] = {} if car.damper is None else {"damper": car.damper}
-    return Plumbing(layout, tuple(links), _heights(car, links), attached)
-
-
-def _part(car: Car, name: str) -> Ratings | None:
-    """Return the part of a name, None for a vessel or a junction."""
-    if name == VESSEL:
-        return None
-    if name == "bay_line" and car.bay_line is None:
-        return replace(
-            plain_table(car.feed, "feed"), length=SHORT_BAY_LINE, loss_coefficient=0.0, fittings="", zone="bay"
-        )
-    part = getattr(car, name, None)
-    return part if isinstance(part, Ratings) else None
-
-
-def _left_out(car: Car, name: str) -> bool:
-    """Whether a name is a table that this car does without."""
-    return name in vars(car) and _part(car, name) is None and name != VESSEL
-
-
-def _run_links(car: Car, layout: Layout, run: tuple[str, ...]) -> list[PlannedLink[Part]]:
-    """Return the links of one run."""
-    parts = [_part(car, name) for name in run]
-    between = [_station(layout, run, parts, index) for index in range(len(run) - 1)]
-    links: list[PlannedLink[Part]] = []
-    for index, (name, part) in enumerate(zip(run, parts, strict=True)):
-        # A rail at the start of a run is the station at which another run begins.
-        if part is None or index == 0:
-            continue
-        upstream = between[index - 1]
-        if isinstance(part, Rail):
-            links.append(PlannedLink("rail_bore", name, upstream, name, part.line(), _exchange(car, part)))
-            links.append(PlannedLink("injectors", "injectors", name, MANIFOLD, car.injectors))
-        elif isinstance(part, Part):
-            reference = part.reference if isinstance(part, PlacedRegulator) else None
-            label = layout.names.get(name, name)
-            links.append(PlannedLink(label, name, upstream, between[index], part, _exchange(car, part), reference))
-    return links
-
-
-def _station(layout: Layout, run: tuple[str, ...], parts: list[Ratings | None], index: int) -> str:
-    """Return the station between one name of a run and the next."""
-    first, second = run[index], run[index + 1]
-    if parts[index] is None or isinstance(parts[index], Rail):
-        return first
-    if parts[index + 1] is None:
-        return second
-    outlet, inlet = f"{first}_outlet", f"{second}_inlet"
-    for name in (outlet, inlet):
-        if name in layout.names:
-            return layout.names[name]
-    before_pump = any(isinstance(part, Pump) for part in parts[index + 1 :])
-    return inlet if before_pump or isinstance(parts[index + 1], Rail) else outlet
-
-
-def _exchange(car: Car, part: Ratings) -> Exchange:
-    """Return the heat exchange of a part."""
-    if isinstance(part, PlumbedLine):
-        return _line_exchange(part)
-    if isinstance(part, Pump):
-        return Exchange("tank" if part.mounting == "in_tank" else "underfloor", PUMP_BODY_CONDUCTANCE)
-    if isinstance(part, Rail):
-        return Exchange("bay", part.air_conductance, engine_conductance=part.engine_conductance)
-    if isinstance(part, Cooler):
-        zone = "ambient" if part.coolant_temperature is None else "coolant"
-        return Exchange(zone, part.heat_conductance, moving_conductance=part.moving_heat_conductance)
-    return Exchange()
-
-
-def _line_exchange(line: PlumbedLine) -> Exchange:
-    material = WALLS[line.material]
-    wall = Wall(
-        material, line.bore, material.thickness if line.wall_thickness is None else line.wall_thickness, line.length
-    )
-    facing = RADIATED_SHARE * math.pi * wall.outside_diameter * line.length
-    passed = float(shield_factor(line.exhaust_shields, shield_emissivity=line.shield_emissivity))
-    radiation = line.exhaust_flux * passed * facing
-    if line.heat_conductance is None:
-        return Exchange(line.zone, wall=wall, radiation=radiation)
-    return Exchange(line.zone, line.heat_conductance * line.length, radiation=radiation)
-
-
-def _heights(car: Car, links: list[PlannedLink[Part]]) -> dict[str, float]:
-    """Return the height of every station, m above the tank's floor.
-
-    Pumps, rails and coolers (which hang where the pump does) fix the height of their stations; a filter, valve or
-    regulator that does not touch the tank has both ends at one height; what is left stands at the height of the next
-    station downstream.
-    """
-    heights = {VESSEL: float(car.tank.fuel_level), MANIFOLD: float(plain_table(car.rail, "rail").height)}
-    for link in links:
-        if isinstance(link.part, Pump):
-            heights |= {link.upstream: car.pump_height, link.downstream: car.pump_height}
-        elif isinstance(link.part, Cooler):
-            heights[link.downstream] = car.pump_height
-        elif link.table == "rail":
-            height = plain_table(car.rail, "rail").height
-            heights |= {link.upstream: height, link.downstream: height}
-    level = [
-        link
-        for link in links
-        if isinstance(link.part, (Filter, CheckValve, PlacedRegulator))
-        and VESSEL not in (link.upstream, link.downstream)
-    ]
-    while True:
-        known = len(heights)
-        for link in (*level, *reversed(level)):
-            for here, there in ((link.upstream, link.downstream), (link.downstream, link.upstream)):
-                if here in heights:
-                    heights.setdefault(there, heights[here])
-        if len(heights) > known:
-            continue
-        open_links = [link for link in links if link.upstream not in heights]
-        below = [link for link in open_links if link.downstream in heights and link.downstream != VESSEL]
-        if not open_links:
-            return heights
-        # A station with nothing downstream but the tank stands where the pump does.
-        heights[(below or open_links)[-1].upstream] = heights[below[-1].downstream] if below else car.pump_height

@@ -15,25 +15,55 @@ from fuelsim.laws.link import Regime
 from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.outcome import Outcome
+from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, PointArray, TextArray
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from fuelsim.parts.pump.pump import Pump
 
-__all__ = ["Run", "collect"]
+__all__ = ["RailResult", "Run", "collect"]
 
 Column = TypeVar("Column")
 
+LEAST_POT_LOSS = 1e-4
+"""Share of what leaves a pot by which it must empty to count as running dry."""
 SOME_VAPOUR = 1e-3
 """V/L at a pump's inlet from which it counts as ingesting vapour."""
+
+
+@dataclass(frozen=True)
+class RailResult:
+    """One rail at every operating point; every array has the shape of the conditions.
+
+    Attributes
+    ----------
+    injectors : int
+        Number of injectors on the rail.
+    pressure, gauge_pressure : array
+        Pressure, Pa absolute, and pressure above the atmosphere, Pa.
+    pressure_difference : array
+        Pressure of the rail over the manifold, Pa.
+    injector_duty : array
+        Fraction of the time an injector is open; 1 is held open.
+    flow, mass_flow : array
+        Through the rail's injectors, m3/s and kg/s.
+    """
+
+    injectors: int
+    pressure: FloatArray
+    gauge_pressure: FloatArray
+    pressure_difference: FloatArray
+    injector_duty: FloatArray
+    flow: FloatArray
+    mass_flow: FloatArray
 
 
 @dataclass(frozen=True)
@@ -84,6 +114,13 @@ class Run:
         failed.
     tank_heat_flow : array
         Heat that the returning fuel brings into the tank, W.
+    by_rail : mapping of rail to RailResult
+        Pressure, flow and duty of each rail.
+    pot_overflow : mapping of pot to array
+        Flow that runs over to the tank, m3/s; negative is the flow by which a pot empties, because more leaves it than
+        comes in.
+    pot_time : mapping of pot to array
+        Time until a full pot is empty, s; infinite where it stays full.
     regime : mapping of link to array of str
         What each part does, as words of `Regime`.
     outcome : Outcome
@@ -119,6 +156,9 @@ class Run:
     pump_flow_lost: FloatArray
     over_vapour_limit: Mapping[str, BoolArray]
     tank_heat_flow: FloatArray
+    by_rail: Mapping[str, RailResult]
+    pot_overflow: Mapping[str, FloatArray]
+    pot_time: Mapping[str, FloatArray]
     regime: Mapping[str, TextArray]
     outcome: Outcome
 
@@ -139,8 +179,14 @@ class Run:
 
     @property
     def supply_mass_flow(self) -> FloatArray:
-        """Mass flow that the pumps draw from the tank, kg/s."""
-        return np.asarray(sum(self.mass_flow[link.name] for link in self.plumbing.pumps))
+        """Mass flow out of the tank, kg/s."""
+        return np.asarray(sum(self.mass_flow[link.name] for link in self.plumbing.supply_links))
+
+    @property
+    def rail_spread(self) -> FloatArray:
+        """Greatest less least pressure of the rails over the manifold, Pa; 0 with one rail."""
+        differences = np.stack([np.asarray(rail.pressure_difference) for rail in self.by_rail.values()])
+        return np.asarray(np.ptp(differences, axis=0))
 
     @property
     def regulator_regime(self) -> TextArray:
@@ -170,7 +216,7 @@ class _Collector:
         self, car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, solution: CoupledSolution
     ) -> None:
         self.car, self.plumbing, self.tables, self.points, self.solution = car, plumbing, tables, points, solution
-        self.converged: BoolArray = solution.outcome.converged
+        self.converged: BoolArray = solution.outcome.has_values
         self.flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
 
     def looked_up(self, table: Callable[[FloatArray], FloatArray], values: FloatArray) -> FloatArray:
@@ -189,17 +235,40 @@ class _Collector:
         pressure = self.solution.pressure
         return least_at_each_point([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
 
-    def injector_duty(self) -> PointArray:
-        """Return the duty of the injectors of the rail where it is greatest."""
+    def injector_duties(self) -> dict[str, PointArray]:
+        """Return the duty of the injectors of each rail."""
         solution, points = self.solution, self.points
-        duties = []
+        duties = {}
         for link in self.plumbing.injectors:
             vapour = np.nan_to_num(solution.vapour_liquid_ratio[link.upstream])
-            injectors = replace(self.car.injectors, vapour_liquid_ratio=vapour)
+            injectors = replace(link.part, vapour_liquid_ratio=vapour)
             difference = solution.pressure[link.upstream] - solution.pressure[MANIFOLD]
             mass, density = solution.mass_flow[link.name], solution.density[link.name]
-            duties.append(injectors.duty(mass, difference, density, points.rpm, points.supply_voltage))
-        return greatest_at_each_point(duties)
+            duties[link.upstream] = injectors.duty(mass, difference, density, points.rpm, points.supply_voltage)
+        return duties
+
+    def pot_overflow(self) -> dict[str, PointArray]:
+        """Return what runs over from each pot, m3/s; negative where it empties."""
+        return {
+            pot: np.asarray(sum(self.flow[link.name] for link in self.plumbing.overflows(pot)))
+            for pot in self.plumbing.pots
+        }
+
+    def pot_times(self) -> dict[str, PointArray]:
+        """Return the time until each full pot is empty, s; infinite where it stays full."""
+        times = {}
+        for pot, overflow in self.pot_overflow().items():
+            emptying = overflow < -LEAST_POT_LOSS * self.through_pot(pot)
+            with np.errstate(divide="ignore"):
+                lasts = self.plumbing.pots[pot].volume / np.where(emptying, -overflow, 0.0)
+            times[pot] = np.where(self.converged, lasts, np.nan)
+        return times
+
+    def through_pot(self, pot: str) -> PointArray:
+        """Return the flow out of a pot without what runs over, m3/s."""
+        over = {link.name for link in self.plumbing.overflows(pot)}
+        leaving = [link.name for link in self.plumbing.links if link.upstream == pot and link.name not in over]
+        return np.asarray(sum(np.abs(self.flow[name]) for name in leaving))
 
     def hysteresis(self) -> PointArray:
         """Return half the regulator's hysteresis where it regulates, 0 elsewhere, NaN where the point failed; Pa."""
@@ -257,7 +326,7 @@ class _Collector:
         return limits
 
     def outcome(self, over_limit: Mapping[str, BoolArray]) -> Outcome:
-        """Return the outcome, whose reason says what vapour does at points that solved."""
+        """Return the outcome, whose reason says what vapour does at points that solved, and where a pot runs dry."""
         reason = np.array(self.solution.outcome.reason, dtype=object)
         for link in self.plumbing.pumps:
             ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
@@ -265,7 +334,17 @@ class _Collector:
                 amount = f"{ratio[point]:.2g} volumes of gas per volume of fuel at the pump's inlet"
                 beyond = over_limit[link.name][point]
                 reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
-        return replace(self.solution.outcome, reason=reason)
+        code, worst = np.array(self.solution.outcome.code), np.array(self.solution.outcome.worst_part, dtype=object)
+        for pot, time in self.pot_times().items():
+            leaving, overflow = self.through_pot(pot), self.pot_overflow()[pot]
+            for point in np.flatnonzero(np.isfinite(time)):
+                out, come = (shown(flow[point], "volume flow") for flow in (leaving, leaving + overflow))
+                reason[point] = (
+                    f"the pot '{pot}' runs dry in {shown(time[point], 'time', digits=3)}: {out} leave it and {come} "
+                    "come in; a lift pump that brings more, or more return into the pot"
+                )
+                code[point], worst[point] = OutcomeCode.RUNS_DRY, pot
+        return replace(self.solution.outcome, code=code, worst_part=worst, reason=reason)
 
 
 def collect(
@@ -302,6 +381,7 @@ def collect(
             what,
             list(values),
             [cast("Column", shaped(cast("FloatArray", value))) for value in values.values()].__getitem__,
+            {other: name for other, name in plumbing.also_named.items() if name in values},
         )
 
     stations = plumbing.fuel_stations
@@ -310,20 +390,37 @@ def collect(
     bubble = of.looked_up(tables.bubble_temperature, pressure)
     beyond_bubble = dict(zip(stations, pressure - of.looked_up(tables.bubble_pressure, as_liquid), strict=True))
     over_limit = of.over_vapour_limit()
+    gauge = {name: value - points.atmospheric_pressure for name, value in solution.pressure.items()}
+    duties = of.injector_duties()
+    by_rail = {
+        rail.name: RailResult(
+            rail.injectors.part.count,
+            *(
+                shaped(values)
+                for values in (
+                    solution.pressure[rail.name],
+                    gauge[rail.name],
+                    solution.pressure[rail.name] - solution.pressure[MANIFOLD],
+                    duties[rail.name],
+                    of.flow[rail.injectors.name],
+                    solution.mass_flow[rail.injectors.name],
+                )
+            ),
+        )
+        for rail in plumbing.planned_rails
+    }
     return Run(
         plumbing=plumbing,
         conditions=replace(conditions, vapour_space_pressure=shaped(points.vapour_space_pressure)),
         pressure=named("station", solution.pressure),
-        gauge_pressure=named(
-            "station", {name: value - points.atmospheric_pressure for name, value in solution.pressure.items()}
-        ),
+        gauge_pressure=named("station", gauge),
         flow=named("link", of.flow),
         mass_flow=named("link", solution.mass_flow),
         temperature=named("station", dict(zip(stations, np.minimum(as_liquid, bubble), strict=True))),
         vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
         vapour_margin=named("station", dict(zip(stations, bubble - as_liquid, strict=True))),
         pressure_margin=named("station", beyond_bubble),
-        injector_duty=shaped(of.injector_duty()),
+        injector_duty=shaped(greatest_at_each_point(list(duties.values()))),
         injector_pressure_difference=shaped(of.injector_pressure_difference()),
         pump_duty=shaped(points.pump_duty),
         pump_voltage=named("pump", {name: pump["terminal_voltage"] for name, pump in solution.pump.items()}),
@@ -335,6 +432,9 @@ def collect(
         pump_flow_lost=shaped(of.pump_flow_lost()),
         over_vapour_limit=named("pump", over_limit),
         tank_heat_flow=shaped(of.tank_heat_flow()),
+        by_rail=ByName("rail", list(by_rail), list(by_rail.values()).__getitem__),
+        pot_overflow=named("pot", of.pot_overflow()),
+        pot_time=named("pot", of.pot_times()),
         regime=named("link", solution.regime),
         outcome=of.outcome(over_limit).mapped(shaped),
     )

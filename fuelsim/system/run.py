@@ -15,7 +15,8 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import couple
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.operating_points import OperatingPoints
-from fuelsim.system.plumbing import Plumbing, plumb
+from fuelsim.system.plumb import plumb
+from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.results import Run, collect
 from fuelsim.typing import FloatLike, Given
 

@@ -94,7 +94,7 @@ class PumpControl(Ratings):
         ----------
         pump : Pump
             The pump.
-        supply_voltage, wire_resistance, wear, fuel_density
+        supply_voltage, wire_resistance, wear, fuel_density : optional
             As `Pump.at`. Without voltage the pump stands.
         base_pressure : float or array (points,), optional
             Pressure of the reference, Pa absolute; not needed where that is the pump's inlet.
