@@ -30,8 +30,8 @@ class PlumbingDescription(Ratings):
     title: str = text("Title for people; left out, the name.", default="", example="twin rails with crossover")
     heights: NamedValues[float] = quantities(
         "length",
-        "Height of junctions and of the ends of parts above the tank's floor, by station; left out, that of what is "
-        "connected.",
+        "Height of junctions, of parts (both ends) and of single ends above the tank's floor, by name; left out, that "
+        "of what is connected.",
         least=-2.0,
         most=3.0,
         example="0.5 m",

@@ -269,8 +269,9 @@ def _overflows(runs: _Runs) -> None:
 
 
 def _heights(runs: _Runs, name: str, heights: Iterable[str]) -> None:
-    """Raise for a height of a station that is none of the runs, or that has its height from a table."""
-    stations = [each for each in runs.uses if each not in runs.parts and each != VESSEL]
+    """Raise for a height of what is no station or part of the runs, or has its height from a table."""
+    with_height = [*runs.named(Rail), *runs.named(Pot)]
+    stations = [each for each in runs.uses if each not in with_height and each != VESSEL]
     stations += [f"{part}{ending}" for part in runs.parts if not runs.is_vessel(part) for ending in STATION_ENDINGS]
     for station in heights:
         if station not in stations:

@@ -168,7 +168,7 @@ def _least_over(system: System, acting: Callable[[PressureRating], FloatLike]) -
 
 def _rating_over_set(system: System, run: Run) -> Value:
     boost = float(np.max(system.car.engine.boost_pressure))
-    return _least_over(system, lambda rating: rating.held_pressure(boost))
+    return _least_over(system, lambda rating: rating.held.held_pressure(boost))
 
 
 def _rating_over_dead_head(system: System, run: Run) -> Value:

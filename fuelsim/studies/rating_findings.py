@@ -6,7 +6,7 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
-from fuelsim.system.plumbing import Plumbing, PressureRating
+from fuelsim.system.plumbing import HeldPressure, Plumbing, PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -29,12 +29,12 @@ def _held(system: System) -> float:
     return float(np.max(system.plumbing.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
 
 
-def _held_at(system: System, rating: PressureRating) -> float:
+def _held_at(system: System, held: HeldPressure) -> float:
     """Return the highest pressure held on purpose where a part stands, Pa above the atmosphere."""
-    return float(np.max(rating.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
+    return float(np.max(held.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
 
 
-def _held_in_words(system: System, held: PressureRating | Plumbing) -> str:
+def _held_in_words(system: System, held: HeldPressure | Plumbing) -> str:
     boost = float(np.max(system.car.engine.boost_pressure))
     total, alone = float(np.max(held.held_pressure(boost))), float(np.max(held.held_pressure()))
     if not system.plumbing.regulators:
@@ -77,13 +77,13 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
         Finding(
             Severity.FAILURE,
             name,
-            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_held_in_words(system, rating)}",
+            f"rated {shown(rated, 'pressure difference', digits=3)}, below {_held_in_words(system, rating.held)}",
             "fit a part of a higher rating before anything is run",
             caution=FIRE,
             source=RULE,
         )
         for name, rating in system.plumbing.under_pressure.items()
-        if rating.always and (rated := rating.least) is not None and rated < _held_at(system, rating)
+        if rating.always and (rated := rating.least) is not None and rated < _held_at(system, rating.held)
     ]
 
 
@@ -123,7 +123,7 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
         for name, rating in system.plumbing.under_pressure.items()
         if (rated := rating.least) is not None
         and rated < rating.dead_head_to_withstand
-        and (rated >= _held_at(system, rating) or not rating.always)
+        and (rated >= _held_at(system, rating.held) or not rating.always)
     ]
 
 
@@ -184,7 +184,8 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     dead_head, regulator = system.plumbing.dead_head_pressure, system.plumbing.regulator
     if regulator is None or _held(system) < dead_head:
         return []
-    text = f"{_held_in_words(system, system.plumbing)} is not reached: the pump's dead-head is {shown(dead_head, 'pressure difference')}"
+    reached = shown(dead_head, "pressure difference")
+    text = f"{_held_in_words(system, system.plumbing)} is not reached: the pump's dead-head is {reached}"
     advice = "a lower set pressure, or a pump of a higher one"
     return [Finding(Severity.FAILURE, regulator.name, text, advice, source=cite("computed"))]
 
@@ -218,9 +219,11 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
     objections = []
     for pump in system.plumbing.pumps:
         relief = pump.part.relief_pressure
-        if relief is not None and float(np.min(relief)) < _held(system):
+        if relief is not None and float(np.min(relief)) < _held_at(
+            system, held := system.plumbing.held_at(pump.downstream)
+        ):
             opens = shown(float(np.min(relief)), "pressure difference")
-            text = f"its relief valve opens at {opens}, below {_held_in_words(system, system.plumbing)}"
+            text = f"its relief valve opens at {opens}, below {_held_in_words(system, held)}"
             advice = "a pump of a higher relief pressure"
             objections.append(Finding(Severity.WARNING, pump.name, text, advice, source=cite("computed")))
     return objections

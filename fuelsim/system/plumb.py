@@ -1,8 +1,8 @@
 """From the runs of a layout to links and stations.
 
-Every part of a run has two ends, ``<part>_inlet`` and ``<part>_outlet``; a vessel, a pot or a junction is one point. Ends
-that meet are one station, whose name in results is that of the vessel, pot or junction there, else that of one of the
-parts; the other names lead to it too.
+Every part of a run has two ends, ``<part>_inlet`` and ``<part>_outlet``; a vessel, a pot or a junction is one point.
+Ends that meet are one station, whose name in results is that of the vessel, pot or junction there, else that of one of
+the parts; the other names lead to it too.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from fuelsim.car.car import Car
 from fuelsim.car.heat_parts import Cooler, Pot
@@ -133,7 +134,7 @@ def _stations(car: Car, layout: Layout, runs: Iterable[tuple[str, ...]]) -> _Sta
         ends = [_ends(part, name, layout) for part, name in zip(parts, run, strict=True)]
         for name in (end for pair in ends for end in pair):
             groups.setdefault(name, [name])
-        for index, ((_, outlet), (inlet, _)) in enumerate(zip(ends, ends[1:], strict=False)):
+        for index, ((_, outlet), (inlet, _)) in enumerate(pairwise(ends)):
             if groups[outlet] is not groups[inlet]:
                 groups[outlet].extend(groups[inlet])
                 for name in groups[inlet]:
@@ -253,9 +254,7 @@ class _Links:
         self.rails.append(PlannedRail(name, self._table(name), injectors, inlet, outlet))
 
 
-def _with_overflows(
-    car: Car, links: list[PlannedLink[Part]], pots: dict[str, Pot]
-) -> list[PlannedLink[Part]]:
+def _with_overflows(car: Car, links: list[PlannedLink[Part]], pots: dict[str, Pot]) -> list[PlannedLink[Part]]:
     """Return the links with those through which a pot runs over as overflows into the tank's vapour space.
 
     They are the ways from a pot to the tank without a pump; their far end stands at the pot's own height, since the

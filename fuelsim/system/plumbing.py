@@ -29,7 +29,7 @@ from fuelsim.system.exchange import Exchange
 from fuelsim.system.pot_parts import JetSuction, OverflowLine
 from fuelsim.typing import BoolArray, FloatLike, IndexArray
 
-__all__ = ["MANIFOLD", "PlannedLink", "PlannedRail", "Plumbing", "PressureRating"]
+__all__ = ["MANIFOLD", "HeldPressure", "PlannedLink", "PlannedRail", "Plumbing", "PressureRating"]
 
 MANIFOLD = "manifold"
 """Station into which the injectors deliver."""
@@ -100,6 +100,35 @@ class PlannedRail:
         return tuple(link for link in (self.inlet, self.outlet) if link is not None)
 
 
+class HeldPressure(NamedTuple):
+    """Pressures that regulators hold on purpose at one place.
+
+    Attributes
+    ----------
+    set_pressures : tuple of (float or array, bool)
+        Set pressures, Pa, each with whether the manifold's pressure adds to it.
+    otherwise : float
+        What is held where there is no regulator, Pa above the atmosphere.
+    """
+
+    set_pressures: tuple[tuple[FloatLike, bool], ...]
+    otherwise: float
+
+    def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
+        """Return the highest pressure held on purpose, Pa above the atmosphere.
+
+        Parameters
+        ----------
+        boost : float or array
+            Manifold pressure above the atmosphere, Pa; a regulator that sees the manifold adds it to its set pressure.
+        """
+        held: FloatLike | None = None
+        for pressure, sees_manifold in self.set_pressures:
+            total = pressure + (boost if sees_manifold else 0.0)
+            held = total if held is None else np.maximum(held, total)
+        return self.otherwise if held is None else held
+
+
 class PressureRating(NamedTuple):
     """Working pressure of a part that may see a pump's pressure.
 
@@ -113,40 +142,20 @@ class PressureRating(NamedTuple):
     dead_head_pressure, dead_head_to_withstand : float
         The highest pressure that the pumps before it reach with every way blocked, as rated and as their class allows,
         Pa above the atmosphere.
-    set_pressures : tuple of (float or array, bool)
-        Pressures held on purpose where it stands, Pa, each with whether the manifold's pressure adds to it.
+    held : HeldPressure
+        What is held on purpose where it stands.
     """
 
     working_pressure: FloatLike | None
     always: bool
     dead_head_pressure: float
     dead_head_to_withstand: float
-    set_pressures: tuple[tuple[FloatLike, bool], ...]
+    held: HeldPressure
 
     @property
     def least(self) -> float | None:
         """Least working pressure over the operating points, Pa; None where it is not given."""
         return None if self.working_pressure is None else float(np.min(self.working_pressure))
-
-    def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
-        """Return the highest pressure held on purpose where the part stands, Pa above the atmosphere.
-
-        Parameters
-        ----------
-        boost : float or array
-            Manifold pressure above the atmosphere, Pa; a regulator that sees the manifold adds it to its set pressure.
-        """
-        return _highest_held(self.set_pressures, boost, self.dead_head_pressure)
-
-
-def _highest_held(
-    set_pressures: Iterable[tuple[FloatLike, bool]], boost: FloatLike, dead_head: float
-) -> FloatLike:
-    held: FloatLike | None = None
-    for pressure, sees_manifold in set_pressures:
-        total = pressure + (boost if sees_manifold else 0.0)
-        held = total if held is None else np.maximum(held, total)
-    return dead_head if held is None else held
 
 
 @dataclass(frozen=True)
@@ -522,18 +531,27 @@ class Plumbing:
 
     def _rating(self, part: Ratings, always: bool, station: str) -> PressureRating:
         """Return the rating of a part with what acts on it at a station."""
-        zone = self._zones[station]
-        held = self._set_pressures.get(zone, ())
-        if not held and not any(self._zones[rail] == zone for rail in self.rails):
-            # Nothing is held where a lift pump fills a pot: what the pump can reach is no working pressure there.
-            held = ((0.0, False),)
         return PressureRating(
             getattr(part, "working_pressure", None),
             always,
             self._rated_dead_heads[station],
             self._possible_dead_heads[station],
-            held,
+            self.held_at(station),
         )
+
+    def held_at(self, station: str) -> HeldPressure:
+        """Return what is held on purpose at a station.
+
+        Parameters
+        ----------
+        station : str
+            Without a regulator a rail stands at the dead-head pressure of its pumps; where a lift pump fills a pot
+            nothing is held.
+        """
+        zone = self._zones[station]
+        with_rail = any(self._zones[rail] == zone for rail in self.rails)
+        otherwise = self._rated_dead_heads[station] if with_rail else 0.0
+        return HeldPressure(self._set_pressures.get(zone, ()), otherwise)
 
     def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
         """Return the highest pressure held on purpose, Pa above the atmosphere.
@@ -548,8 +566,8 @@ class Plumbing:
         float or array
             Set pressure with boost; the pumps' dead-head pressure where no regulator limits it.
         """
-        held = [pressure for zone in self._set_pressures.values() for pressure in zone]
-        return _highest_held(held, boost, self.dead_head_pressure)
+        everywhere = tuple(pressure for zone in self._set_pressures.values() for pressure in zone)
+        return HeldPressure(everywhere, self.dead_head_pressure).held_pressure(boost)
 
     @property
     def dead_head_pressure(self) -> float:

@@ -113,9 +113,7 @@ def test_a_run_may_begin_at_a_rail(monkeypatch):
         ("tank", "strainer", "suction", "pump", "filter", "feed", "rail"),
         ("rail", "rail_regulator", "return_line", "tank"),
     )
-    in_two = Layout(
-        "in_two", "return in two runs", runs, ("rail_regulator", "return_line"), injectors_at_rail_end=True
-    )
+    in_two = Layout("in_two", "return in two runs", runs, ("rail_regulator", "return_line"), injectors_at_rail_end=True)
     monkeypatch.setitem(layouts(), "in_two", in_two)
     car, rpm = fs.Car.named("finch"), [900.0, 6000.0]
     one, two = (car.system(name).solve(rpm=rpm).gauge_pressure["rail"] for name in ("return", "in_two"))
