@@ -337,7 +337,13 @@ class PlumbedLine(Line):
 
 @dataclass(frozen=True)
 class Rail(Ratings):
-    """Fuel rail with its heat exchange."""
+    """Fuel rail with its heat exchange.
+
+    Examples
+    --------
+    >>> Rail(length="0.4 m", bore="14 mm").height
+    0.5
+    """
 
     length: Quantity = quantity(
         "length", "Length of the bore, all rails in series.", least=0.02, most=5.0, example="0.4 m"
@@ -390,13 +396,30 @@ class Rail(Ratings):
         return compliance
 
     def line(self) -> Line:
-        """Return the rail's bore as a line."""
+        """Return the rail's bore as a line.
+
+        Returns
+        -------
+        Line
+            Of the whole length.
+
+        Examples
+        --------
+        >>> Rail(length="0.4 m", bore="14 mm").line().length
+        0.4
+        """
         return Line(length=self.length, bore=self.bore)
 
 
 @dataclass(frozen=True)
 class PlacedRegulator(ReturnRegulator):
-    """A return regulator and the reference above which it holds its set pressure."""
+    """A return regulator and the reference above which it holds its set pressure.
+
+    Examples
+    --------
+    >>> PlacedRegulator(set_pressure="300 kPa", reference="manifold").reference
+    'manifold'
+    """
 
     reference: str = choice(REFERENCES, "Reference above which the set pressure is held.", default="atmosphere")
 

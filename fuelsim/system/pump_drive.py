@@ -22,7 +22,7 @@ class PumpDrive(NamedTuple):
     supply_voltage : array
         V at the battery or alternator.
     resistance : array
-        Of the pump's wire and controller, ohm.
+        Resistance of the pump's wire and controller, ohm.
     duty : array
         Share of the time the pump is switched on.
     speed : array

@@ -15,6 +15,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.file_format import toml_value
 from fuelsim.car.read import read_table
 from fuelsim.data_files import data_path, names
+from fuelsim.declaration import declarations
 
 DEMOS = {name: tomllib.loads(data_path("cars", f"{name}.toml").read_text(encoding="utf-8")) for name in names("cars")}
 DEMOS["every optional table"] = {
@@ -48,13 +49,26 @@ def written(document):
     return "\n".join(lines)
 
 
+NAMED = {name for name, item in declarations(Car).items() if item.form == "tables"}
+
+
 def places(document):
-    """Return every (table, key); table None for keys at the top."""
+    """Return every (table, key); table None for keys at the top, and dotted for named tables."""
     for key, value in document.items():
-        if isinstance(value, dict):
+        if key in NAMED:
+            yield from ((f"{key}.{name}", below) for name, values in value.items() for below in values)
+        elif isinstance(value, dict):
             yield from ((key, below) for below in value)
         else:
             yield None, key
+
+
+def table_at(document, table):
+    """Return a table of a document, made where it is missing; the document itself for None."""
+    holder = document
+    for key in () if table is None else table.split("."):
+        holder = holder.setdefault(key, {})
+    return holder
 
 
 def wrong_values(value):
@@ -74,7 +88,7 @@ def wrong_values(value):
 
 
 # A text may be any words, so that these are wrong only where words are not free.
-FREE_TEXT = {(None, "name"), (None, "about")}
+FREE_TEXT = {(None, "name"), (None, "about")} | {(f"plumbing.{name}", "title") for name in DEMOS["plover"]["plumbing"]}
 
 
 def mutations(count):
@@ -84,7 +98,7 @@ def mutations(count):
         name = chance.choice(sorted(DEMOS))
         document = copy.deepcopy(DEMOS[name])
         table, key = chance.choice(sorted(places(document), key=str))
-        holder = document if table is None else document[table]
+        holder = table_at(document, table)
         dotted = key if table is None else f"{table}.{key}"
         if key in ("pump_height", "height"):
             holder[key] = "1.50 m" if key == "pump_height" else "2.50 m"  # so that a minus sign is wrong too
@@ -129,7 +143,7 @@ def test_a_mutated_demo_car_is_one_message_with_file_and_key(number, name, docum
 def test_every_missing_table_and_key_is_a_message_or_a_declared_default(name):
     for table, key in places(DEMOS[name]):
         document = copy.deepcopy(DEMOS[name])
-        del (document if table is None else document[table])[key]
+        del table_at(document, table)[key]
         read_or_refuse(document, f"{table}.{key}" if table else key)
     for table in [key for key, value in DEMOS[name].items() if isinstance(value, dict)]:
         read_or_refuse({key: value for key, value in DEMOS[name].items() if key != table}, table)
@@ -170,9 +184,10 @@ def test_anything_anywhere_is_read_or_refused_with_an_input_error(place, value, 
     document = copy.deepcopy(DEMOS["heron"])
     table, key = place
     if as_table and table is not None:
-        document[table] = value
+        outer, _, name = table.rpartition(".")
+        table_at(document, outer or None)[name] = value
     else:
-        (document if table is None else document.setdefault(table, {}))[key] = value
+        table_at(document, table)[key] = value
     error = refusal(document)
     assert error is None or (error.key and str(error).isprintable())
 

@@ -17,8 +17,9 @@ def read(tmp_path, text):
 
 
 @pytest.mark.parametrize("name", names("cars"))
-def test_every_demo_car_reads_and_has_all_three_layouts(name):
-    assert fs.Car.named(name).layouts() == ["return", "returnless_tank", "returnless_bay"]
+def test_every_demo_car_reads_and_has_all_three_layouts_or_its_own(name):
+    car = fs.Car.named(name)
+    assert car.layouts() == (list(car.plumbing) or ["return", "returnless_tank", "returnless_bay"])
 
 
 @pytest.mark.parametrize(
