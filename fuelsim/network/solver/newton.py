@@ -65,8 +65,12 @@ UNDAMPED_STEPS = 20
 """Number of Newton steps before the fallbacks."""
 _SET_ASIDE_FRACTION = 0.12
 """Fraction of a chunk's points below which they are set aside, to be iterated together with those of other chunks."""
-_COMPACTION_FRACTION = 0.7
-"""Converged points are stored and taken out of the arrays when less than this fraction is left."""
+_LEAST_FRACTION_TAKEN_OUT = 0.15
+_LEAST_VALUES_TAKEN_OUT = 4000
+"""Fraction of the points, and links times points, from which converged points are stored and taken out of the arrays;
+to iterate fewer along with the others takes less time for some iterations, but not for many."""
+_TAKEN_OUT_FROM = 5
+"""Iteration from which every converged point is taken out."""
 
 
 @dataclass
@@ -460,7 +464,7 @@ def newton(
             error[at] = 0.0
         return np.zeros(0, dtype=np.intp)
     few = _SET_ASIDE_FRACTION * batch.size if set_aside else 0.0
-    size = len(batch.plan.contraction.kept)
+    size, links = len(batch.plan.contraction.kept), len(batch.plan.topology.laws)
     for iteration in range(steps + 1):
         rough = secant_start and iteration < _ROUGH_STEPS and steps > _ROUGH_STEPS
         iterate = evaluate_iterate(batch, flow, pressure, errors=not rough)
@@ -474,8 +478,8 @@ def newton(
         if count == batch.size:
             solution.store(batch.plan, at, iterate, slice(None), iteration)
             return np.zeros(0, dtype=np.intp)
-        # Few converged points are iterated along with the others, which takes less time than to take them out.
-        if count and (iteration == steps or batch.size - count < max(_COMPACTION_FRACTION * batch.size, few)):
+        many = count > _LEAST_FRACTION_TAKEN_OUT * batch.size and count * links > _LEAST_VALUES_TAKEN_OUT
+        if count and (many or iteration >= min(_TAKEN_OUT_FROM, steps) or batch.size - count <= few):
             at = _positions(at)
             chosen, remaining = np.flatnonzero(converged), np.flatnonzero(~converged)
             solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
