@@ -125,11 +125,10 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
         at_knot, at_next = _indices(c.slope, knot)
     flat = c.slope.reshape(-1)
     slope_left, slope_right = flat.take(at_knot, mode="clip"), flat.take(at_next, mode="clip")
-    slope_left, slope_right = slope_left * step, slope_right * step
-    value, tangent = hermite(t, left, right, slope_left, slope_right)
-    tangent = tangent / step
+    value, tangent = hermite(t, left, right, slope_left * step, slope_right * step)
+    tangent /= step
     if not beyond.any():
-        return -value, -tangent
+        return np.negative(value, out=value), np.negative(tangent, out=tangent)
     # Outside: the end slope, and a steep slope that ramps up over one knot's width, which keeps the slope continuous.
     steep = (c.rise[0] - c.rise[-1]) / step
     ramp = np.minimum(np.maximum(beyond, -step), step)

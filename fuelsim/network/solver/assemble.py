@@ -266,8 +266,9 @@ def assemble(
         template = inputs.templates[merged] = Template.of(merged_plan, inputs, heights, density, scales)
     plan, groups, kinks = template.plan, template.groups, template.kinks
     if any(offset is not None for offset in carried.offsets):
-        groups = _with_offsets(plan.groups, groups, carried.offsets)
-        if kinks is not None:
+        before, groups = groups, _with_offsets(plan.groups, groups, carried.offsets)
+        shifted = [own is not old for own, old in zip(groups, before, strict=True)]
+        if any(moved and group.law.kinks is not None for moved, group in zip(shifted, plan.groups, strict=True)):
             kinks = chain_kinks(plan, groups)
     end_flows = [carried.offsets[end.link] for end in plan.contraction.dead_ends]
     fixed = stacked(pressures)
