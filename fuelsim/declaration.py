@@ -235,7 +235,7 @@ class Declaration:
             try:
                 checked_name(name)
             except InputError as error:
-                raise error.at(key=name if isinstance(name, str) and name else '""') from None
+                raise error.at(key=str(name) or '""') from None
         return list(value.items())
 
     def _one_quantity(self, name: str, value: Given) -> float:

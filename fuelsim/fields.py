@@ -414,6 +414,42 @@ class Ratings:
             Where ratings contradict each other, with the key filled in.
         """
 
+    def value_of(self, key: str) -> object:
+        """Return a rating, a table or named tables by key.
+
+        Parameters
+        ----------
+        key : str
+            As `with_values` takes it: dotted keys reach into tables, as in ``"feed.bore"`` or ``"lines.crossover"``.
+
+        Returns
+        -------
+        object
+            As the field holds it; None for what is left out.
+
+        Raises
+        ------
+        InputError
+            For an unknown key, with the nearest known one.
+
+        Examples
+        --------
+        >>> from fuelsim.parts.orifice import Orifice
+        >>> Orifice(diameter="0.8 mm").value_of("diameter")
+        0.0008
+        """
+        value: object = self
+        for name in key.split("."):
+            known: Mapping[str, object] = {}
+            if isinstance(value, Ratings):
+                known = {item: getattr(value, item) for item in declarations(type(value))}
+            elif isinstance(value, NamedValues):
+                known = value
+            if name not in known:
+                raise InputError("unknown key", accepted=nearest(name, known) if known else "a key of a table", key=key)
+            value = known[name]
+        return value
+
     def with_values(self, values: Mapping[str, Given]) -> Self:
         """Return a copy with some ratings replaced.
 

@@ -252,7 +252,7 @@ def _parts(sheet: HandOver) -> list[PartRow]:
     apart = [name for name, kind in tables.items() if name not in NOT_PARTS and not issubclass(kind or object, Part)]
     rows = []
     for name in dict.fromkeys((*plumbing.tables, *apart)):
-        part = getattr(car, name, None)
+        part = car.value_of(name)
         if not isinstance(part, Ratings):
             continue
         under, known = plumbing.under_pressure.get(name), ""
@@ -262,7 +262,7 @@ def _parts(sheet: HandOver) -> list[PartRow]:
             known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
             if part.dead_head_to_withstand > part.dead_head_pressure:
                 known += f", up to {shown(part.dead_head_to_withstand, 'pressure difference', digits=3)} by its class"
-        rows.append(PartRow(name.replace("_", " "), ratings_in_words(part), known))
+        rows.append(PartRow(name.rpartition(".")[2].replace("_", " "), ratings_in_words(part), known))
     return rows
 
 

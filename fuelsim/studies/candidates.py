@@ -203,9 +203,7 @@ def _ratings(key: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, f
 
 def _value(car: Car, key: str, entry: Given) -> Candidate:
     """Return a candidate that is one rating; with_values checks it once."""
-    value: object = car.with_values({key: entry})
-    for name in key.split("."):
-        value = getattr(value, name)
+    value = car.with_values({key: entry}).value_of(key)
     label = f"{entry:g}" if isinstance(entry, float) else f"{entry}"
     if isinstance(value, float) and key.split(".")[0] not in WHOLE_BATCH:
         return Candidate(label, value, {key: value}, {})
@@ -291,7 +289,7 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
         link.table: [name for name in catalogue_names("pumps") if _usable_pump(car, plumbing, name)]
         for link in plumbing.pumps
     }
-    names |= {link.table: list(TUBES) for link in plumbing.lines if getattr(car, link.table) is not None}
+    names |= {link.table: list(TUBES) for link in plumbing.lines if car.value_of(link.table) is not None}
     names |= {link.table: _injector_names(car, plumbing) for link in plumbing.injectors}
     return names | {"wire": list(GAUGES)}
 

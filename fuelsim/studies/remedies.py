@@ -179,7 +179,7 @@ def _larger_tank(case: _Case) -> _Case | None:
 def _shields(case: _Case) -> _Case | None:
     values: dict[str, Given] = {}
     for link in plumb(case.car, case.layout).lines:
-        if getattr(case.car, link.table) is not None and link.part.exhaust_flux > 0.0:
+        if case.car.value_of(link.table) is not None and link.part.exhaust_flux > 0.0:
             values[f"{link.table}.exhaust_shields"] = link.part.exhaust_shields + 1
     return dataclasses.replace(case, car=case.car.with_values(values)) if values else None
 

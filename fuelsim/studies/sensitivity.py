@@ -147,7 +147,7 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
         spread[f"{link.table}.set_pressure"] = (0.98 * part.set_pressure, 1.02 * part.set_pressure)
         spread[f"{link.table}.droop"] = (0.5 * part.droop, 2.0 * part.droop)
     for line in plumbing.lines:
-        if getattr(car, line.table) is not None:
+        if car.value_of(line.table) is not None:
             bore, loss = line.part.bore, line.part.loss_coefficient
             spread[f"{line.table}.bore"] = (0.95 * bore, 1.05 * bore)
             spread[f"{line.table}.loss_coefficient"] = (2.0 * loss, 0.5 * loss)

@@ -103,8 +103,8 @@ def declared_kind(key: str) -> str:
 
     Examples
     --------
-    >>> declared_kind("feed.bore"), declared_kind("wire.size")
-    ('bore', '')
+    >>> declared_kind("feed.bore"), declared_kind("lines.crossover.bore"), declared_kind("wire.size")
+    ('bore', 'bore', '')
     """
     conditions = declarations(Conditions)
     if key in conditions:
@@ -112,6 +112,10 @@ def declared_kind(key: str) -> str:
     table: type | None = Car
     declaration = None
     for name in key.split("."):
+        if declaration is not None and declaration.member is not None:
+            # The name of one of several tables of a kind.
+            table, declaration = declaration.member, None
+            continue
         declaration = None if table is None else declarations(table).get(name)
         if declaration is None:
             return ""
