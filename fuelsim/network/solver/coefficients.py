@@ -118,12 +118,13 @@ class ChainKinks(NamedTuple):
 
 def stacked(rows: Sequence[FloatLike]) -> FloatArray:
     """Stack scalars and arrays (1 or points,) into (rows, 1 or points)."""
-    sizes = [np.size(row) for row in rows if type(row) is not float and np.ndim(row)]
-    if not sizes:
+    arrays = [(number, row) for number, row in enumerate(rows) if type(row) is not float and np.ndim(row)]
+    if not arrays:
         return np.array(rows, dtype=float).reshape(len(rows), 1)
-    out = np.empty((len(rows), max(sizes)))
-    for target, row in zip(out, rows, strict=True):
-        target[:] = row
+    scalars = [row if type(row) is float or not np.ndim(row) else 0.0 for row in rows]
+    out = np.repeat(np.array(scalars, dtype=float)[:, None], max(np.size(row) for _, row in arrays), axis=1)
+    for number, row in arrays:
+        out[number] = row
     return out
 
 

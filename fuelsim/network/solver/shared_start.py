@@ -30,7 +30,7 @@ from fuelsim.typing import LinkArray, NodeArray
 
 __all__ = ["SharedStart", "shared_start"]
 
-_MEAN_TOLERANCE = 0.03
+_MEAN_TOLERANCE = 0.1
 """Largest error of the flows of the mean, over the largest flow; the first step of the points takes the rest away."""
 
 
