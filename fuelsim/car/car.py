@@ -54,6 +54,7 @@ class Car(CarTables):
                 key="surroundings.supply_voltage",
             )
         self._check_steps()
+        self._check_control()
         check_names(self)
         for name in self.plumbing:
             check_runs(self, name)
@@ -96,6 +97,26 @@ class Car(CarTables):
                     accepted="speed" if controlled else "duty or resistance",
                     key=f"pump_steps.{key}",
                 )
+
+    def _check_control(self) -> None:
+        """Check that no pump has two controllers."""
+        plain = "pump" if self.pump_control is not None else None
+        if plain is not None and self.pump is None:
+            raise InputError(
+                "a controller without its pump",
+                accepted="a table [pump], or [pump_controls.<pump>]",
+                key="pump_control",
+            )
+        if plain in self.pump_controls:
+            raise InputError(
+                "the pump has two controllers",
+                accepted="either a table [pump_control] or [pump_controls.pump]",
+                key="pump_controls.pump",
+            )
+        if self.pump_steps is not None and (plain is not None or "pump" in self.pump_controls):
+            raise InputError(
+                "the pump has two controllers", accepted="either [pump_steps] or [pump_control]", key="pump_steps"
+            )
 
     def part(self, name: str) -> Ratings | None:
         """Return a part by its name in runs.

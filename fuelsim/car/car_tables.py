@@ -24,6 +24,7 @@ from fuelsim.parts.damper import Damper
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.orifice import Orifice
+from fuelsim.parts.pump.control import PumpControl, PumpStage
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.supply import PumpSteps, Supply
 from fuelsim.parts.tank_parts import JetPump
@@ -81,6 +82,9 @@ class CarTables(Ratings):
         "Controller that slows the pump at low fuel demand; left out, the pump runs at full speed.",
         default=None,
     )
+    pump_control: PumpControl | None = table(
+        PumpControl, "Controller that holds a pressure by the speed or duty of the pump.", default=None
+    )
     anti_siphon: CheckValve | None = table(
         CheckValve, "Anti-siphon valve between the tank and the suction line.", default=None
     )
@@ -103,6 +107,18 @@ class CarTables(Ratings):
         "Wires of pumps, by the pump's name; a pump without one has that of the table wire.",
         owners="pumps",
         example="lift",
+    )
+    pump_controls: NamedTables[PumpControl] = tables(
+        PumpControl,
+        "Controllers that hold a pressure by the speed or duty of pumps, by the pump's name.",
+        owners="pumps",
+        example="left_pump",
+    )
+    pump_stages: NamedTables[PumpStage] = tables(
+        PumpStage,
+        "Switches that add a pump where it is needed, by the pump's name.",
+        owners="pumps",
+        example="right_pump",
     )
     filters: NamedTables[Filter] = tables(
         Filter, "Filters and strainers of the car's own plumbings, by name.", example="lift_strainer"

@@ -12,7 +12,10 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.typing import FloatLike, Given, PointArray
 
-__all__ = ["Conditions"]
+__all__ = ["STAGINGS", "Conditions"]
+
+STAGINGS = ("rising", "falling")
+"""Histories of pumps that are staged."""
 
 
 @dataclass(frozen=True)
@@ -124,8 +127,23 @@ class Conditions(Ratings):
         default=(), repr=False, metadata={"doc": "Names of the axes of the batch, in order, as `grid` sets them."}
     )
 
+    staging: str = field(
+        default="rising",
+        metadata={
+            "doc": "History of pumps that are staged, which decides between their thresholds: 'rising', off until what"
+            " switches them on, or 'falling', on until what switches them off."
+        },
+    )
+
     def check(self) -> None:
         """Raise InputError, naming two inputs, where shapes do not broadcast."""
+        if self.staging not in STAGINGS:
+            raise InputError(
+                "no history of staged pumps",
+                given=self.staging,
+                accepted=nearest(str(self.staging), STAGINGS),
+                key="staging",
+            )
         given = [(name, np.shape(getattr(self, name))) for name in declarations(type(self))]
         for index, (name, shape) in enumerate(given):
             for other, other_shape in given[:index]:

@@ -25,7 +25,7 @@ from fuelsim.network.network import Network
 from fuelsim.network.state import State
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump.pump import Pump
+from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.fixed_point import MOST_VAPOUR, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
@@ -33,7 +33,7 @@ from fuelsim.system.heat_exchange import SurroundingsOfLinks, fuel_temperatures,
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.system.pot_parts import JetSuction
-from fuelsim.system.pump_drive import PumpDrive, pump_drive
+from fuelsim.system.pump_drive import running_pumps, staged_by_demand, staged_by_pressure
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray, TextArray
 
 __all__ = ["CoupledSolution", "couple"]
@@ -49,7 +49,7 @@ leaks less): by mass, so that all links in series stand together, whatever vapou
 JET_TOLERANCE = 1e-5
 """Greatest relative change of what drives a jet pump from one round to the next."""
 _RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
-_PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel")
+_PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel", "share")
 
 
 class JetDrive(NamedTuple):
@@ -78,7 +78,11 @@ class CoupledSolution:
     vapour_liquid_ratio : dict of str to array
         By station, after an isenthalpic drop from the all-liquid state.
     pump : dict of str to dict of str to array
-        By pump: ``"current"`` (A), ``"terminal_voltage"`` (V), ``"electrical_power"`` and ``"heat_into_fuel"`` (W).
+        By pump: ``"current"`` (A), ``"terminal_voltage"`` (V), ``"electrical_power"`` and ``"heat_into_fuel"`` (W),
+        and ``"share"``, of the time switched on or of the highest speed.
+    cycles : dict of str to bool array
+        By staged pump: whether it switches on and off in turn, because its own step of pressure reaches from one
+        threshold to the other.
     regime : dict of str to array of str
         By link.
     outcome : Outcome
@@ -92,6 +96,7 @@ class CoupledSolution:
     density: dict[str, PointArray]
     vapour_liquid_ratio: dict[str, PointArray]
     pump: dict[str, dict[str, PointArray]]
+    cycles: dict[str, BoolArray]
     regime: dict[str, TextArray]
     outcome: Outcome
 
@@ -112,15 +117,32 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     CoupledSolution
     """
     solved = _Collected(plumbing, len(points))
-    active = np.arange(len(points))
+    staged_on = staged_by_demand(plumbing, tables, points)
     problem = _Problem(
         car,
         plumbing,
         tables,
         points,
         surroundings_of_links(car, plumbing, tables, points),
-        _running_pumps(plumbing, tables, points),
+        running_pumps(plumbing, tables, points, staged_on),
     )
+    _solve(problem, np.arange(len(points)), solved)
+    for _ in plumbing.stages:
+        after = staged_by_pressure(plumbing, points, solved.pressure, staged_on)
+        changed = np.flatnonzero(np.any([after[name] != staged_on[name] for name in after], axis=0))
+        if not changed.size:
+            break
+        staged_on = after
+        problem = dataclasses.replace(problem, pumps=running_pumps(plumbing, tables, points, staged_on))
+        solved.clear(changed)
+        _solve(problem.take(changed), changed, solved)
+    after = staged_by_pressure(plumbing, points, solved.pressure, staged_on)
+    return solved.solution({name: after[name] != staged_on[name] for name in after})
+
+
+def _solve(problem: _Problem, active: IndexArray, solved: _Collected) -> None:
+    """Solve a problem, whose points are those of some numbers, and collect what comes out."""
+    plumbing, points, tables = problem.plumbing, problem.points, problem.tables
     iterate = Iterate.all_liquid(
         len(plumbing.stations), len(plumbing.links), len(plumbing.pumps), points.tank_temperature
     )
@@ -138,7 +160,7 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
             active, iterate = active[staying], iterate.take(staying)
             problem, state, density = problem.take(staying), state.take(staying), density[:, staying]
             start = None if start is None else start.take(staying)
-        update = problem.update(state, density)
+        update = problem.update(iterate, state, density)
         converged = iterate.converged(update) & problem.jets_converged(start, state)
         leaving = converged | (number == ROUNDS)
         solved.store(active, leaving, converged, number, state, update)
@@ -149,31 +171,6 @@ def couple(car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPo
         iterate = iterate.next(update).take(staying)
         problem = problem.take(staying)
         start = state.take(staying)
-    return solved.solution()
-
-
-def _running_pumps(plumbing: Plumbing, tables: FuelTables, points: OperatingPoints) -> dict[str, RunningPump]:
-    """Return each pump at every operating point; points with the same supply and wire share one computed curve."""
-    density = float(tables.density(293.15))
-    return {
-        link.name: dataclasses.replace(
-            _running_pump(link.part, pump_drive(plumbing, link, points), density), wear=points.pump_wear
-        )
-        for link in plumbing.pumps
-    }
-
-
-def _running_pump(pump: Pump, drive: PumpDrive, density: float) -> RunningPump:
-    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive)), axis=1, return_inverse=True)
-    own = PumpDrive(*kinds)
-    running = pump.at(
-        supply_voltage=own.supply_voltage,
-        wire_resistance=own.resistance,
-        duty=own.duty,
-        speed=None if pump.speed is None else own.speed,
-        fuel_density=density,
-    )
-    return running.take(which.reshape(-1))
 
 
 @dataclass(frozen=True)
@@ -194,7 +191,7 @@ class _Problem:
     tables: FuelTables
     points: OperatingPoints
     surroundings: SurroundingsOfLinks
-    pumps: dict[str, RunningPump]
+    pumps: dict[str, RunningPump | ControlledRunningPump]
 
     def take(self, index: IndexArray) -> _Problem:
         """Return the problem of some points only."""
@@ -233,14 +230,8 @@ class _Problem:
     def _running_parts(self, iterate: Iterate) -> dict[str, Part]:
         """Return pumps and injectors with the fuel that the iterate brings to them."""
         plumbing = self.plumbing
-        inlets = iterate.nodes[plumbing.upstream_rows[plumbing.pump_rows]]
         rows = {link.name: len(plumbing.pumps) + row for row, link in enumerate(plumbing.links)}
-        parts: dict[str, Part] = {}
-        for row, link in enumerate(plumbing.pumps):
-            parts[link.name] = self.pumps[link.name].with_inlet(
-                vapour_liquid_ratio=np.expm1(iterate.vapour[row]),
-                fuel_temperature=inlets[row],
-            )
+        parts: dict[str, Part] = {**self._pumps_at(iterate)}
         total = sum(link.part.count for link in plumbing.injectors)
         for rail in plumbing.planned_rails:
             injectors = rail.injectors.part
@@ -250,6 +241,17 @@ class _Problem:
                 vapour_liquid_ratio=np.expm1(iterate.vapour[rows[rail.bores[0].name]]),
             )
         return parts
+
+    def _pumps_at(self, iterate: Iterate) -> dict[str, RunningPump | ControlledRunningPump]:
+        """Return the pumps with the fuel that the iterate brings to them."""
+        plumbing = self.plumbing
+        inlets = iterate.nodes[plumbing.upstream_rows[plumbing.pump_rows]]
+        return {
+            link.name: self.pumps[link.name].with_inlet(
+                vapour_liquid_ratio=np.expm1(iterate.vapour[row]), fuel_temperature=inlets[row]
+            )
+            for row, link in enumerate(plumbing.pumps)
+        }
 
     def _driven_jets(self, before: State | None) -> dict[str, Part]:
         """Return the suction of each jet pump, driven by what passed its nozzle in the round before."""
@@ -293,17 +295,21 @@ class _Problem:
             for row, link in enumerate(plumbing.links)
         }
 
-    def update(self, state: State, density: LinkArray) -> _CoupledUpdate:
-        """Return the temperatures and vapour that follow from the flows and pressures of a solved network."""
+    def update(self, iterate: Iterate, state: State, density: LinkArray) -> _CoupledUpdate:
+        """Return the temperatures and vapour that follow from the flows and pressures of the network at an iterate."""
         plumbing, tables = self.plumbing, self.tables
         pressure, mass_flow = (
             {name: np.asarray(values) for name, values in results.items()}
             for results in (state.pressure, state.mass_flow)
         )
         densities = {link.name: density[row] for row, link in enumerate(plumbing.links)}
+        pumps = self._pumps_at(iterate)
         operations = {
-            link.name: self.pumps[link.name].operating(
-                mass_flow[link.name] / densities[link.name], pressure[link.downstream] - pressure[link.upstream]
+            link.name: _operating(
+                pumps[link.name],
+                mass_flow[link.name] / densities[link.name],
+                pressure[link.downstream] - pressure[link.upstream],
+                np.asarray(state.regime[link.name]),
             )
             for link in plumbing.pumps
         }
@@ -342,6 +348,14 @@ class _Problem:
         )
 
 
+def _operating(
+    pump: RunningPump | ControlledRunningPump, flow: PointArray, rise: PointArray, regime: TextArray
+) -> PumpOperation:
+    if isinstance(pump, ControlledRunningPump):
+        return pump.operating(flow, rise, regime)
+    return pump.operating(flow, rise)
+
+
 class _Collected:
     """Collects the points as they leave the batch."""
 
@@ -364,6 +378,17 @@ class _Collected:
         self._residuals = {name: np.full(count, np.nan) for name in _RESIDUALS}
         self._worst = np.full(count, "", dtype=object)
         self._reason = np.full(count, "", dtype=object)
+
+    @property
+    def pressure(self) -> dict[str, PointArray]:
+        """Pressure by station, Pa absolute, NaN where the point failed."""
+        return self._by_station["pressure"]
+
+    def clear(self, where: IndexArray) -> None:
+        """Forget the results of points that are solved anew."""
+        for group in (*self._by_station.values(), *self._by_link.values(), *self._by_pump.values()):
+            for column in group.values():
+                column[where] = np.nan
 
     def store_failed(self, where: IndexArray, number: int, outcome: Outcome) -> None:
         """Store the outcome of points that the network could not solve; their results stay NaN."""
@@ -407,8 +432,8 @@ class _Collected:
         for name, column in self._residuals.items():
             column[where] = getattr(outcome, name)[leaving]
 
-    def solution(self) -> CoupledSolution:
-        """Return everything collected."""
+    def solution(self, cycles: dict[str, BoolArray]) -> CoupledSolution:
+        """Return everything collected, with where staged pumps switch on and off in turn."""
         outcome = Outcome(
             code=self._code,
             iterations=self._iterations,
@@ -417,5 +442,5 @@ class _Collected:
             **self._residuals,
         )
         return CoupledSolution(
-            **self._by_station, **self._by_link, pump=self._by_pump, regime=self._regime, outcome=outcome
+            **self._by_station, **self._by_link, pump=self._by_pump, cycles=cycles, regime=self._regime, outcome=outcome
         )

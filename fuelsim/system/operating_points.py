@@ -10,7 +10,7 @@ from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import IndexArray, PointArray
+from fuelsim.typing import BoolArray, IndexArray, PointArray
 
 __all__ = ["OperatingPoints"]
 
@@ -47,6 +47,8 @@ class OperatingPoints:
         Resistance that the steps of the car's plain pump put into its wire, ohm.
     pump_wear : array
         Share of its flow that a pump has lost.
+    staged_before : bool array
+        Whether pumps that are staged ran before, which decides between their two thresholds.
     bay_temperature, underfloor_temperature : array or None
         K; None where they follow from the air's temperature.
     """
@@ -66,6 +68,7 @@ class OperatingPoints:
     pump_speed: PointArray
     pump_resistance: PointArray
     pump_wear: PointArray
+    staged_before: BoolArray
     bay_temperature: PointArray | None = None
     underfloor_temperature: PointArray | None = None
 
@@ -119,6 +122,7 @@ class OperatingPoints:
             pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),
             pump_resistance=np.zeros(np.shape(burnt)) if steps is None else steps.resistance_at(burnt),
             pump_wear=asked["pump_wear"],
+            staged_before=np.full(np.shape(burnt), conditions.staging == "falling"),
             bay_temperature=asked.get("bay_temperature"),
             underfloor_temperature=asked.get("underfloor_temperature"),
         )

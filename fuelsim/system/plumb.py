@@ -32,6 +32,7 @@ from fuelsim.parts.wire import Wire
 from fuelsim.system.exchange import RADIATED_SHARE, Exchange, Wall
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, PlannedRail, Plumbing
 from fuelsim.system.pot_parts import JetSuction, OverflowLine
+from fuelsim.system.pump_sensors import planned_stages, with_sensors
 
 __all__ = ["plumb"]
 
@@ -74,6 +75,8 @@ def plumb(car: Car, name: str) -> Plumbing:
     rails = tuple(_with_own_manifold(rail, rails_first=built.rails[0], car=car) for rail in built.rails)
     injectors = {rail.injectors.name: rail.injectors for rail in rails}
     links = [injectors.get(link.name, link) for link in links]
+    stations_of_rails = [rail.name for rail in rails]
+    links, controls = with_sensors(car, links, built.pump_names, stations_of_rails)
     return Plumbing(
         layout,
         tuple(links),
@@ -83,6 +86,8 @@ def plumb(car: Car, name: str) -> Plumbing:
         pots,
         {link.name: built.wire(link) for link in links if isinstance(link.part, Pump)},
         stations.also_named | built.also_named | ({"injectors": rails[0].injectors.name} if len(rails) == 1 else {}),
+        controls,
+        planned_stages(car, links, built.pump_names, stations_of_rails),
     )
 
 
@@ -172,7 +177,7 @@ class _Links:
         self.rails: list[PlannedRail] = []
         self.also_named: dict[str, str] = {}
         self.shares = injector_shares(car, layout)
-        self._pump_names: dict[str, str] = {}
+        self.pump_names: dict[str, str] = {}
 
     def add_run(self, run: tuple[str, ...], starts: set[str]) -> None:
         """Add the links of one run; a rail at which another run starts does not end here."""
@@ -193,7 +198,7 @@ class _Links:
 
     def wire(self, pump: PlannedLink[Part]) -> Wire:
         """Return the wire of a pump, by its link."""
-        name = self._pump_names[pump.name]
+        name = self.pump_names[pump.name]
         wire = self.car.wires.get(name, self.car.wire)
         if wire is None:
             raise InputError(
@@ -210,7 +215,7 @@ class _Links:
         if label != name:
             self.also_named[name] = label
         if isinstance(part, Pump):
-            self._pump_names[label] = name
+            self.pump_names[label] = name
         inlet, outlet = (self.station[end] for end in _ends(part, name, self.layout))
         table = self._table(name)
         self.links.append(PlannedLink(label, table, inlet, outlet, part, _exchange(self.car, part), reference))

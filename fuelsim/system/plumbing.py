@@ -23,6 +23,7 @@ from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.orifice import Orifice
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump.control import PumpControl, PumpStage
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 from fuelsim.system.exchange import Exchange
@@ -54,7 +55,8 @@ class PlannedLink(Generic[PartT]):
     exchange : Exchange
         Its heat exchange with what surrounds it.
     reference : str or None
-        What a regulator's spring side is open to: ``"manifold"`` or ``"atmosphere"``.
+        What a regulator's spring side is open to, ``"manifold"`` or ``"atmosphere"``; of a pump that is controlled the
+        station of the sensor.
     discharge : str or None
         Another name of the downstream station's fluid at this link's own height: the vapour space above a pot, or the
         manifold at another rail.
@@ -129,6 +131,20 @@ class HeldPressure(NamedTuple):
         return self.otherwise if held is None else held
 
 
+class PlannedStage(NamedTuple):
+    """The stage of one pump.
+
+    Attributes
+    ----------
+    stage : PumpStage
+    sensor : str
+        Station at which a stage by pressure measures it.
+    """
+
+    stage: PumpStage
+    sensor: str
+
+
 class PressureRating(NamedTuple):
     """Working pressure of a part that may see a pump's pressure.
 
@@ -179,6 +195,10 @@ class Plumbing:
         Wire of each pump, by the pump's name.
     also_named : dict of str to str
         Other names of stations and links, each with the one that results have.
+    controls : dict of str to PumpControl
+        Controller of each pump that holds a pressure, by the pump's name.
+    stages : dict of str to PlannedStage
+        Stage of each pump that is added where it is needed, by the pump's name.
     """
 
     layout: Layout
@@ -189,6 +209,8 @@ class Plumbing:
     pots: dict[str, Pot] = field(default_factory=dict)
     wires: dict[str, Wire] = field(default_factory=dict)
     also_named: dict[str, str] = field(default_factory=dict)
+    controls: dict[str, PumpControl] = field(default_factory=dict)
+    stages: dict[str, PlannedStage] = field(default_factory=dict)
 
     vessel = VESSEL
     """The vessel from which the runs start."""
@@ -379,6 +401,9 @@ class Plumbing:
         for station, part, reference in ends:
             zone = self._zones[station]
             held[zone] = (*held.get(zone, ()), (part.set_pressure, reference == MANIFOLD))
+        for name, control in self.controls.items():
+            zone = self._zones[self.link(name).reference or VESSEL]
+            held[zone] = (*held.get(zone, ()), (control.set_pressure, control.reference == MANIFOLD))
         return held
 
     def dead_heads(self, of_pump: Mapping[str, float]) -> dict[str, float]:

@@ -1,17 +1,23 @@
-"""What drives each pump: its own wire from the one supply, and what its controller makes of it."""
+"""What drives each pump: its own wire from the one supply, its controller, and whether it is staged on."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.fuel.tables import FuelTables
+from fuelsim.parts.pump.control import PumpControl
+from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.parts.pump.running_pump import RunningPump
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import PlannedLink, Plumbing
-from fuelsim.typing import FloatLike, PointArray
+from fuelsim.typing import BoolArray, FloatLike, PointArray
 
-__all__ = ["PumpDrive", "pump_drive"]
+__all__ = ["PumpDrive", "pump_drive", "running_pumps", "staged_by_demand", "staged_by_pressure"]
 
 
 class PumpDrive(NamedTuple):
@@ -20,7 +26,7 @@ class PumpDrive(NamedTuple):
     Attributes
     ----------
     supply_voltage : array
-        V at the battery or alternator.
+        V at the battery or alternator; 0 for a pump that is switched off.
     resistance : array
         Resistance of the pump's wire and controller, ohm.
     duty : array
@@ -36,7 +42,7 @@ class PumpDrive(NamedTuple):
 
 
 def pump_drive(plumbing: Plumbing, pump: PlannedLink[Pump], points: OperatingPoints) -> PumpDrive:
-    """Return what drives a pump at each operating point.
+    """Return what drives a pump at each operating point, without its stage and without a controller of pressure.
 
     Parameters
     ----------
@@ -44,6 +50,10 @@ def pump_drive(plumbing: Plumbing, pump: PlannedLink[Pump], points: OperatingPoi
     pump : PlannedLink
         One of its pumps.
     points : OperatingPoints
+
+    Returns
+    -------
+    PumpDrive
 
     Examples
     --------
@@ -59,3 +69,131 @@ def pump_drive(plumbing: Plumbing, pump: PlannedLink[Pump], points: OperatingPoi
         )
     speed = np.full(len(points), pump.part.bench_speed or 0.0)
     return PumpDrive(points.supply_voltage, resistance, points.asked_duty, speed)
+
+
+def running_pumps(
+    plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, staged_on: Mapping[str, BoolArray]
+) -> dict[str, RunningPump | ControlledRunningPump]:
+    """Return each pump at every operating point; points with the same supply and wire share one computed curve.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    tables : FuelTables
+        Property tables of the fuel.
+    points : OperatingPoints
+    staged_on : mapping of str to bool array (points,)
+        Whether each staged pump runs.
+
+    Returns
+    -------
+    dict of str to RunningPump or ControlledRunningPump
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.system.conditions import Conditions
+    >>> system = fs.Car.named("finch").system("return")
+    >>> filled = Conditions(rpm=[800, 5000]).filled(system._defaults(Conditions(rpm=800)))
+    >>> points = OperatingPoints.of(system.car, system.fuel, filled)
+    >>> list(running_pumps(system.plumbing, system.fuel.tables(), points, {}))
+    ['pump']
+    """
+    density = float(tables.density(293.15))
+    pumps: dict[str, RunningPump | ControlledRunningPump] = {}
+    for link in plumbing.pumps:
+        drive = pump_drive(plumbing, link, points)
+        if link.name in staged_on:
+            drive = drive._replace(supply_voltage=np.where(staged_on[link.name], drive.supply_voltage, 0.0))
+        control = plumbing.controls.get(link.name)
+        if control is None:
+            pumps[link.name] = replace(_running_pump(link.part, drive, density), wear=points.pump_wear)
+        else:
+            pumps[link.name] = _controlled_pump(link.part, control, drive, density, points)
+    return pumps
+
+
+def _running_pump(pump: Pump, drive: PumpDrive, density: float) -> RunningPump:
+    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive)), axis=1, return_inverse=True)
+    own = PumpDrive(*kinds)
+    running = pump.at(
+        supply_voltage=own.supply_voltage,
+        wire_resistance=own.resistance,
+        duty=own.duty,
+        speed=None if pump.speed is None else own.speed,
+        fuel_density=density,
+    )
+    return running.take(which.reshape(-1))
+
+
+def _controlled_pump(
+    pump: Pump, control: PumpControl, drive: PumpDrive, density: float, points: OperatingPoints
+) -> ControlledRunningPump:
+    by_speed = pump.speed is not None
+    slowest, fastest = (
+        replace(
+            _running_pump(
+                pump,
+                drive._replace(speed=drive.speed * share) if by_speed else drive._replace(duty=drive.duty * share),
+                density,
+            ),
+            wear=points.pump_wear,
+        )
+        for share in (control.least_share, control.most_share)
+    )
+    base = {"manifold": points.manifold_pressure, "atmosphere": points.atmospheric_pressure, "inlet": None}
+    return ControlledRunningPump(fastest, slowest, control.set_pressure, control.droop, base[control.reference])
+
+
+def staged_by_demand(plumbing: Plumbing, tables: FuelTables, points: OperatingPoints) -> dict[str, BoolArray]:
+    """Return whether each staged pump runs as far as demand, manifold and what was before decide.
+
+    Parameters
+    ----------
+    plumbing, tables, points
+        As `running_pumps`.
+
+    Returns
+    -------
+    dict of str to bool array (points,)
+        A pump staged by pressure is as it was before.
+    """
+    states: dict[str, BoolArray] = {}
+    for name, (stage, _) in plumbing.stages.items():
+        before = np.array(points.staged_before)
+        if stage.measure == "demand":
+            states[name] = stage.staged_on(points.fuel_mass_flow / tables.density(points.tank_temperature), before)
+        elif stage.measure == "manifold_pressure":
+            states[name] = stage.staged_on(points.manifold_pressure, before)
+        else:
+            states[name] = before
+    return states
+
+
+def staged_by_pressure(
+    plumbing: Plumbing,
+    points: OperatingPoints,
+    pressure: Mapping[str, PointArray],
+    states: Mapping[str, BoolArray],
+) -> dict[str, BoolArray]:
+    """Return whether each pump staged by pressure would run at the pressures that were solved.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    points : OperatingPoints
+    pressure : mapping of str to array (points,)
+        By station, Pa absolute; not a number where the point failed, which counts as too low a pressure.
+    states : mapping of str to bool array (points,)
+        Whether each staged pump ran.
+
+    Returns
+    -------
+    dict of str to bool array (points,)
+    """
+    after = dict(states)
+    for name, (stage, sensor) in plumbing.stages.items():
+        if stage.measure == "pressure":
+            gauge = np.nan_to_num(pressure[sensor] - points.atmospheric_pressure, nan=-np.inf)
+            after[name] = stage.staged_on(gauge, states[name])
+    return after

@@ -97,6 +97,14 @@ class Run:
         Pressure of the rail over the manifold, Pa.
     pump_duty : array
         Share of the time the pump is switched on: as asked, times what the car's pump steps make of it.
+    pump_share : mapping of pump to array
+        Fraction of the time each pump is switched on, or of a speed-controlled one its speed over the highest tested;
+        0 where it is switched off.
+    pump_on : mapping of pump to bool array
+        Whether each pump runs: False where its stage or its controller stops it, and where the point failed.
+    pump_cycles : mapping of staged pump to bool array
+        Whether a pump switches on and off in turn, because its own step of pressure reaches from one threshold of its
+        stage to the other.
     pump_voltage, pump_current, pump_power : mapping of pump to array
         Voltage at the terminals, V, current, A, and electrical power, W; voltage and current while it is switched on.
     bypass_flow : array
@@ -147,6 +155,9 @@ class Run:
     injector_duty: FloatArray
     injector_pressure_difference: FloatArray
     pump_duty: FloatArray
+    pump_share: Mapping[str, FloatArray]
+    pump_on: Mapping[str, BoolArray]
+    pump_cycles: Mapping[str, BoolArray]
     pump_voltage: Mapping[str, FloatArray]
     pump_current: Mapping[str, FloatArray]
     pump_power: Mapping[str, FloatArray]
@@ -423,6 +434,9 @@ def collect(
         injector_duty=shaped(greatest_at_each_point(list(duties.values()))),
         injector_pressure_difference=shaped(of.injector_pressure_difference()),
         pump_duty=shaped(points.pump_duty),
+        pump_share=named("pump", {name: pump["share"] for name, pump in solution.pump.items()}),
+        pump_on=named("pump", {name: pump["share"] > 0.0 for name, pump in solution.pump.items()}),
+        pump_cycles=named("staged pump", solution.cycles),
         pump_voltage=named("pump", {name: pump["terminal_voltage"] for name, pump in solution.pump.items()}),
         pump_current=named("pump", {name: pump["current"] for name, pump in solution.pump.items()}),
         pump_power=named("pump", {name: pump["electrical_power"] for name, pump in solution.pump.items()}),
