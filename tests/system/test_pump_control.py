@@ -131,7 +131,7 @@ def both_ways(stage):
     ],
 )
 def test_two_staged_pumps_change_over_with_the_hysteresis_set(stage, measured, on, off):
-    """The thresholds are the ones given; the held pressure steps by the regulator's droop times the change of bypass."""
+    """The thresholds are the ones given; the held pressure steps by droop times change of bypass."""
     rising, falling = both_ways(stage)
     value = measured(rising)
     assert rising.pump_on["second"].tolist() == (value >= on).tolist()
