@@ -124,6 +124,23 @@ def test_38_the_least_duty_that_holds_the_set_pressure():
         assert 0.30 < found < 0.42
 
 
+def ask_38_of_a_car():
+    """Can the pump of this car be slowed to 40 %, if a controller holds 300 kPa at the rail?"""
+    control = fs.PumpControl(set_pressure="300 kPa")
+    car = fs.Car.named("finch").with_values({"pump": fs.Pump.named("in_tank_220"), "pump_control": control})
+    car = car.with_plumbing("held", runs=[["tank", "strainer", "pump", "filter", "feed", "rail"]])
+    return car.system("held").solve(rpm=800.0, load=0.0, tank_temperature="20 degC", supply_voltage="13.5 V")
+
+
+def test_38_a_controller_slows_the_pump_of_a_car_to_that_duty_at_idle():
+    # The same (B p + C + Q)/A, of the voltage that the wire leaves; the rail stands 0.5 m above the pump.
+    run = ask_38_of_a_car()
+    needed = 13.5 - (248.0 - run.flow["pump"] / L_H) / ((248.0 - 207.0) / 1.5)
+    assert run.gauge_pressure["rail"] == pytest.approx(300e3, abs=400.0)
+    assert run.pump_share["pump"] == pytest.approx(needed / run.pump_voltage["pump"], abs=0.015)
+    assert 0.30 < run.pump_share["pump"] < 0.42
+
+
 def ask_45(discharge_coefficient):
     """What does a drilled bleed of 0.5 mm cost, with its discharge coefficient?"""
     net = fs.Network()
