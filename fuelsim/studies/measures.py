@@ -14,7 +14,8 @@ import numpy as np
 from fuelsim.car.tables import PlumbedLine, plain_table
 from fuelsim.errors import InputError, nearest
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing, PressureRating
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.pressure_rating import PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike
 

@@ -6,7 +6,8 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
-from fuelsim.system.plumbing import HeldPressure, Plumbing, PressureRating
+from fuelsim.system.plumbing import Plumbing
+from fuelsim.system.pressure_rating import HeldPressure, PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 

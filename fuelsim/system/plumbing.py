@@ -28,9 +28,10 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 from fuelsim.system.exchange import Exchange
 from fuelsim.system.pot_parts import JetSuction, OverflowLine
+from fuelsim.system.pressure_rating import HeldPressure, PressureRating
 from fuelsim.typing import BoolArray, FloatLike, IndexArray
 
-__all__ = ["MANIFOLD", "HeldPressure", "PlannedLink", "PlannedRail", "Plumbing", "PressureRating"]
+__all__ = ["MANIFOLD", "PlannedLink", "PlannedRail", "PlannedStage", "Plumbing"]
 
 MANIFOLD = "manifold"
 """Station into which the injectors deliver."""
@@ -102,35 +103,6 @@ class PlannedRail:
         return tuple(link for link in (self.inlet, self.outlet) if link is not None)
 
 
-class HeldPressure(NamedTuple):
-    """Pressures that regulators hold on purpose at one place.
-
-    Attributes
-    ----------
-    set_pressures : tuple of (float or array, bool)
-        Set pressures, Pa, each with whether the manifold's pressure adds to it.
-    otherwise : float
-        What is held where there is no regulator, Pa above the atmosphere.
-    """
-
-    set_pressures: tuple[tuple[FloatLike, bool], ...]
-    otherwise: float
-
-    def held_pressure(self, boost: FloatLike = 0.0) -> FloatLike:
-        """Return the highest pressure held on purpose, Pa above the atmosphere.
-
-        Parameters
-        ----------
-        boost : float or array
-            Manifold pressure above the atmosphere, Pa; a regulator that sees the manifold adds it to its set pressure.
-        """
-        held: FloatLike | None = None
-        for pressure, sees_manifold in self.set_pressures:
-            total = pressure + (boost if sees_manifold else 0.0)
-            held = total if held is None else np.maximum(held, total)
-        return self.otherwise if held is None else held
-
-
 class PlannedStage(NamedTuple):
     """The stage of one pump.
 
@@ -143,35 +115,6 @@ class PlannedStage(NamedTuple):
 
     stage: PumpStage
     sensor: str
-
-
-class PressureRating(NamedTuple):
-    """Working pressure of a part that may see a pump's pressure.
-
-    Attributes
-    ----------
-    working_pressure : float, array (points,) or None
-        Pa above the atmosphere; None where it is not given.
-    always : bool
-        Whether the part stands under the regulated pressure while the pump runs; a part of the return sees the pump's
-        pressure only where it is pinched or blocked.
-    dead_head_pressure, dead_head_to_withstand : float
-        The highest pressure that the pumps before it reach with every way blocked, as rated and as their class allows,
-        Pa above the atmosphere.
-    held : HeldPressure
-        What is held on purpose where it stands.
-    """
-
-    working_pressure: FloatLike | None
-    always: bool
-    dead_head_pressure: float
-    dead_head_to_withstand: float
-    held: HeldPressure
-
-    @property
-    def least(self) -> float | None:
-        """Least working pressure over the operating points, Pa; None where it is not given."""
-        return None if self.working_pressure is None else float(np.min(self.working_pressure))
 
 
 @dataclass(frozen=True)
