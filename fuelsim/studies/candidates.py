@@ -299,7 +299,7 @@ def _usable_pump(car: Car, plumbing: Plumbing, name: str) -> bool:
     pump = Pump.named(name)
     reach = np.max(plumbing.held_pressure(float(np.max(car.engine.boost_pressure))))
     return pump.mounting == plain_table(car.pump, "pump").mounting and (
-        not plumbing.regulators or pump.dead_head_pressure > reach
+        not plumbing.holders or pump.dead_head_pressure > reach
     )
 
 

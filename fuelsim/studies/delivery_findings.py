@@ -16,7 +16,9 @@ __all__ = [
     "guessed_pump_figures",
     "injectors_at_their_limits",
     "points_without_solution",
+    "pump_control_out_of_range",
     "regulator_out_of_control",
+    "staged_pump_that_cycles",
     "vapour_at_the_pump",
     "vapour_in_the_rail",
 ]
@@ -101,6 +103,82 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
         source = cite("computed", rests_on="regulator_slope")
         objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     return objections
+
+
+def pump_control_out_of_range(system: System, run: Run) -> list[Finding]:
+    """A controlled pump that does not hold its pressure at its greatest, or not even at its least speed or duty.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> control = fs.PumpControl(set_pressure="300 kPa", least_share="90 %")
+    >>> car = fs.Car.named("finch").with_values({"pump_control": control})
+    >>> system = car.with_plumbing("own", [["tank", "strainer", "pump", "feed", "rail"]]).system("own")
+    >>> print(pump_control_out_of_range(system, everyday_run(system))[0])
+    warning, pump: at its least share at some points, so that the pressure rises to ... kPa gauge; ...
+    """
+    objections = []
+    for name in system.plumbing.controls:
+        regime, station = np.asarray(run.regime[name]), system.plumbing.link(name).reference or ""
+        gauge = np.asarray(run.gauge_pressure[station])
+        if np.any(regime == "full speed"):
+            lowest = shown(least(gauge[regime == "full speed"]), "pressure difference", digits=3)
+            statement = f"does not hold the set pressure at its greatest share: it falls to {lowest} gauge"
+            advice = "a larger pump, better wire, or less loss before the sensor"
+            objections.append(Finding(Severity.FAILURE, name, statement, advice, source=cite("computed")))
+        if np.any(regime == "least speed"):
+            highest = shown(greatest(gauge[regime == "least speed"]), "pressure difference", digits=3)
+            statement = f"at its least share at some points, so that the pressure rises to {highest} gauge"
+            advice = "a smaller least share, a smaller pump, or a bleed back to the tank"
+            objections.append(Finding(Severity.WARNING, name, statement, advice, source=cite("computed")))
+    return objections
+
+
+def staged_pump_that_cycles(system: System, run: Run) -> list[Finding]:
+    """A pump staged by pressure whose own step of pressure switches it off again.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").system("return")
+    >>> staged_pump_that_cycles(system, everyday_run(system))
+    []
+    """
+    statement = (
+        "switches on and off in turn at some points: its step of pressure reaches from one threshold to the other"
+    )
+    advice = "thresholds farther apart, or a stage by demand"
+    return [
+        Finding(Severity.WARNING, name, statement, advice, source=cite("computed"))
+        for name in system.plumbing.stages
+        if np.any(run.pump_cycles[name])
+    ]
 
 
 def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:

@@ -14,7 +14,7 @@ import numpy as np
 from fuelsim.car.tables import PlumbedLine, plain_table
 from fuelsim.errors import InputError, nearest
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.plumbing import PlannedLink, Plumbing
 from fuelsim.system.pressure_rating import PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike
@@ -128,12 +128,12 @@ def _inlets(system: System) -> list[str]:
 
 
 def _held(system: System, run: Run) -> Value:
-    """Return the rail's pressure above the regulator's reference, as a multiple of its set pressure."""
-    regulator = system.plumbing.regulator
-    if regulator is None:
+    """Return the rail's pressure above the reference of what holds it, as a multiple of the set pressure."""
+    holders = system.plumbing.holders
+    if not holders:
         return None
-    held = run.injector_pressure_difference if regulator.reference == MANIFOLD else _rail(system, run.gauge_pressure)
-    fraction: FloatArray = held / regulator.part.set_pressure
+    held = run.injector_pressure_difference if holders[0].sees_manifold else _rail(system, run.gauge_pressure)
+    fraction: FloatArray = held / holders[0].set_pressure
     return fraction
 
 

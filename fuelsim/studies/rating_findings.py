@@ -38,7 +38,7 @@ def _held_at(system: System, held: HeldPressure) -> float:
 def _held_in_words(system: System, held: HeldPressure | Plumbing) -> str:
     boost = float(np.max(system.car.engine.boost_pressure))
     total, alone = float(np.max(held.held_pressure(boost))), float(np.max(held.held_pressure()))
-    if not system.plumbing.regulators:
+    if not system.plumbing.holders:
         return f"the pump's dead-head of {shown(total, 'pressure difference', digits=3)}"
     set_pressure = f"the set pressure of {shown(alone, 'pressure difference', digits=3)}"
     if total == alone:
@@ -160,7 +160,7 @@ def unrated_parts(system: System, run: Run) -> list[Finding]:
 
 
 def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
-    """A regulator that never regulates, because the pump does not reach its set pressure.
+    """A regulator or controller that never regulates, because the pump does not reach its set pressure.
 
     Parameters
     ----------
@@ -182,17 +182,17 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     >>> print(set_pressure_above_dead_head(system, everyday_run(system))[0])
     failure, regulator: the set pressure of 750 kPa is not reached: the pump's dead-head is ... kPa; ...
     """
-    dead_head, regulator = system.plumbing.dead_head_pressure, system.plumbing.regulator
-    if regulator is None or _held(system) < dead_head:
+    dead_head, holders = system.plumbing.dead_head_pressure, system.plumbing.holders
+    if not holders or _held(system) < dead_head:
         return []
     reached = shown(dead_head, "pressure difference")
     text = f"{_held_in_words(system, system.plumbing)} is not reached: the pump's dead-head is {reached}"
     advice = "a lower set pressure, or a pump of a higher one"
-    return [Finding(Severity.FAILURE, regulator.name, text, advice, source=cite("computed"))]
+    return [Finding(Severity.FAILURE, holders[0].name, text, advice, source=cite("computed"))]
 
 
 def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
-    """A relief valve in the pump that opens before the regulator does.
+    """A relief valve in the pump that opens below the pressure that is held.
 
     Parameters
     ----------
@@ -215,7 +215,7 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
     >>> print(relief_below_set_pressure(system, everyday_run(system))[0])
     warning, pump: its relief valve opens at 600 kPa, below the set pressure of 650 kPa; ...
     """
-    if not system.plumbing.regulators:
+    if not system.plumbing.holders:
         return []
     objections = []
     for pump in system.plumbing.pumps:

@@ -208,10 +208,10 @@ def _slower_pump(case: _Case) -> _Case | None:
 
 
 def _higher_set_pressure(case: _Case) -> _Case | None:
-    regulators = plumb(case.car, case.layout).regulators
-    if not regulators:
+    holders = plumb(case.car, case.layout).holders
+    if not holders:
         return None
-    raised = {f"{link.table}.set_pressure": link.part.set_pressure + 100e3 for link in regulators}
+    raised = {f"{holder.table}.set_pressure": holder.set_pressure + 100e3 for holder in holders}
     return dataclasses.replace(case, car=case.car.with_values(raised))
 
 

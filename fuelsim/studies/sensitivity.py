@@ -142,10 +142,9 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
         "filter_clogging": (4.0, 1.0),
         "tank_temperature": (tank - 10.0, tank + 10.0),
     }
-    for link in plumbing.regulators:
-        part = link.part
-        spread[f"{link.table}.set_pressure"] = (0.98 * part.set_pressure, 1.02 * part.set_pressure)
-        spread[f"{link.table}.droop"] = (0.5 * part.droop, 2.0 * part.droop)
+    for holder in plumbing.holders:
+        spread[f"{holder.table}.set_pressure"] = (0.98 * holder.set_pressure, 1.02 * holder.set_pressure)
+        spread[f"{holder.table}.droop"] = (0.5 * holder.droop, 2.0 * holder.droop)
     for line in plumbing.lines:
         if car.value_of(line.table) is not None:
             bore, loss = line.part.bore, line.part.loss_coefficient

@@ -28,10 +28,10 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 from fuelsim.system.exchange import Exchange
 from fuelsim.system.pot_parts import JetSuction, OverflowLine
-from fuelsim.system.pressure_rating import HeldPressure, PressureRating
+from fuelsim.system.pressure_rating import HeldPressure, Holder, PressureRating
 from fuelsim.typing import BoolArray, FloatLike, IndexArray
 
-__all__ = ["MANIFOLD", "PlannedLink", "PlannedRail", "PlannedStage", "Plumbing"]
+__all__ = ["MANIFOLD", "PlannedControl", "PlannedLink", "PlannedRail", "PlannedStage", "Plumbing"]
 
 MANIFOLD = "manifold"
 """Station into which the injectors deliver."""
@@ -103,6 +103,20 @@ class PlannedRail:
         return tuple(link for link in (self.inlet, self.outlet) if link is not None)
 
 
+class PlannedControl(NamedTuple):
+    """The controller of one pump.
+
+    Attributes
+    ----------
+    control : PumpControl
+    table : str
+        Key of the car's table that holds its ratings.
+    """
+
+    control: PumpControl
+    table: str
+
+
 class PlannedStage(NamedTuple):
     """The stage of one pump.
 
@@ -138,7 +152,7 @@ class Plumbing:
         Wire of each pump, by the pump's name.
     also_named : dict of str to str
         Other names of stations and links, each with the one that results have.
-    controls : dict of str to PumpControl
+    controls : dict of str to PlannedControl
         Controller of each pump that holds a pressure, by the pump's name.
     stages : dict of str to PlannedStage
         Stage of each pump that is added where it is needed, by the pump's name.
@@ -152,7 +166,7 @@ class Plumbing:
     pots: dict[str, Pot] = field(default_factory=dict)
     wires: dict[str, Wire] = field(default_factory=dict)
     also_named: dict[str, str] = field(default_factory=dict)
-    controls: dict[str, PumpControl] = field(default_factory=dict)
+    controls: dict[str, PlannedControl] = field(default_factory=dict)
     stages: dict[str, PlannedStage] = field(default_factory=dict)
 
     vessel = VESSEL
@@ -257,6 +271,25 @@ class Plumbing:
         at_rails = [link for link in self.regulators if self._zones[link.upstream] in with_rails]
         return next(iter((*at_rails, *self.regulators)), None)
 
+    @property
+    def holders(self) -> tuple[Holder, ...]:
+        """The regulators that spill and the controlled pumps: what holds the rails' pressure, that of the rails first.
+
+        A regulator that stands beside a controlled pump comes first.
+        """
+        first = self.regulator
+        regulators = () if first is None else (first, *(link for link in self.regulators if link is not first))
+        return (
+            *(
+                Holder(link.name, link.table, link.part.set_pressure, link.part.droop, link.reference == MANIFOLD)
+                for link in regulators
+            ),
+            *(
+                Holder(name, table, control.set_pressure, control.droop, control.reference == MANIFOLD)
+                for name, (control, table) in self.controls.items()
+            ),
+        )
+
     @cached_property
     def jets(self) -> tuple[PlannedLink[JetSuction], ...]:
         """The suction sides of jet pumps; each is driven by the link of the same table."""
@@ -344,7 +377,7 @@ class Plumbing:
         for station, part, reference in ends:
             zone = self._zones[station]
             held[zone] = (*held.get(zone, ()), (part.set_pressure, reference == MANIFOLD))
-        for name, control in self.controls.items():
+        for name, (control, _) in self.controls.items():
             zone = self._zones[self.link(name).reference or VESSEL]
             held[zone] = (*held.get(zone, ()), (control.set_pressure, control.reference == MANIFOLD))
         return held

@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.typing import FloatLike
 
-__all__ = ["HeldPressure", "PressureRating"]
+__all__ = ["HeldPressure", "Holder", "PressureRating"]
 
 
 class HeldPressure(NamedTuple):
@@ -38,6 +38,28 @@ class HeldPressure(NamedTuple):
             total = pressure + (boost if sees_manifold else 0.0)
             held = total if held is None else np.maximum(held, total)
         return self.otherwise if held is None else held
+
+
+class Holder(NamedTuple):
+    """What holds the rails' pressure: a regulator or a controlled pump.
+
+    Attributes
+    ----------
+    name : str
+        Its name in results.
+    table : str
+        Key of the car's table that holds its set pressure and droop.
+    set_pressure, droop : float or array
+        Pa, and change of the held pressure with the flow, Pa s/m3.
+    sees_manifold : bool
+        Whether the manifold's pressure adds to the set pressure.
+    """
+
+    name: str
+    table: str
+    set_pressure: FloatLike
+    droop: FloatLike
+    sees_manifold: bool
 
 
 class PressureRating(NamedTuple):

@@ -105,11 +105,11 @@ def running_pumps(
         drive = pump_drive(plumbing, link, points)
         if link.name in staged_on:
             drive = drive._replace(supply_voltage=np.where(staged_on[link.name], drive.supply_voltage, 0.0))
-        control = plumbing.controls.get(link.name)
-        if control is None:
+        planned = plumbing.controls.get(link.name)
+        if planned is None:
             pumps[link.name] = replace(_running_pump(link.part, drive, density), wear=points.pump_wear)
         else:
-            pumps[link.name] = _controlled_pump(link.part, control, drive, density, points)
+            pumps[link.name] = _controlled_pump(link.part, planned.control, drive, density, points)
     return pumps
 
 

@@ -10,7 +10,7 @@ from fuelsim.car.layouts import VESSEL
 from fuelsim.errors import InputError, nearest
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.control import OUTLET_SENSOR, PumpControl, PumpStage
-from fuelsim.system.plumbing import PlannedLink, PlannedStage
+from fuelsim.system.plumbing import PlannedControl, PlannedLink, PlannedStage
 
 __all__ = ["planned_stages", "pump_control", "with_sensors"]
 
@@ -84,7 +84,7 @@ def _sensor(
 
 def with_sensors(
     car: Car, links: Sequence[PlannedLink[Part]], pump_names: dict[str, str], rails: Sequence[str]
-) -> tuple[list[PlannedLink[Part]], dict[str, PumpControl]]:
+) -> tuple[list[PlannedLink[Part]], dict[str, PlannedControl]]:
     """Return the links with the sensors of controlled pumps as references, and the controllers by the pump's link.
 
     Parameters
@@ -99,7 +99,7 @@ def with_sensors(
     Returns
     -------
     links : list of PlannedLink
-    controls : dict of str to PumpControl
+    controls : dict of str to PlannedControl
 
     Raises
     ------
@@ -112,13 +112,13 @@ def with_sensors(
     ([], {})
     """
     changed: list[PlannedLink[Part]] = []
-    controls: dict[str, PumpControl] = {}
+    controls: dict[str, PlannedControl] = {}
     for link in links:
         name = pump_names.get(link.name)
         control = None if name is None else pump_control(car, name)
         if control is not None:
             key = f"pump_controls.{name}" if name in car.pump_controls else "pump_control"
-            controls[link.name] = control
+            controls[link.name] = PlannedControl(control, key)
             link = replace(link, reference=_sensor(car, link, control, key, links, rails))
         changed.append(link)
     return changed, controls
