@@ -266,8 +266,8 @@ class _Starter:
             elif needed:
                 lines.append(f"{name} = {_example(declaration)}")
         if not lines:
-            first = next(iter(known.values()))
-            lines = [f"{first.name} = {_example(first)}"]
+            shown = getattr(part, "starter_keys", None) or (next(iter(known)),)
+            lines = [f"{name} = {_example(known[name])}" for name in shown]
         return lines
 
     def _reference(self, part: type, prefix: str) -> list[str]:

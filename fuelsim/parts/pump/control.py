@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 
@@ -171,6 +171,9 @@ class PumpStage(Ratings):
     >>> stage.measure
     'demand'
     """
+
+    starter_keys: ClassVar[tuple[str, ...]] = ("demand_on", "demand_off")
+    """Keys that an example of a table shows, where none must be given."""
 
     demand_on: Quantity = _threshold(
         "volume flow", "Volume flow that the engine asks, from which the pump runs.", 0.0, 1e-2, "100 L/h"
