@@ -224,6 +224,13 @@ class _Links:
         """Add the nozzle, and the suction from the tank to where the nozzle delivers."""
         inlet, outlet = self.station[f"{name}_inlet"], self.station[f"{name}_outlet"]
         table = self._table(name)
+        if outlet == VESSEL:
+            raise InputError(
+                f"the jet pump '{name}' delivers into the tank that it draws from",
+                accepted="a run in which it delivers into a pot",
+                key=table,
+                file=self.car.file,
+            )
         self.links.append(PlannedLink(name, table, inlet, outlet, part.nozzle()))
         self.links.append(PlannedLink(f"{name}_suction", table, VESSEL, outlet, JetSuction(jet=part)))
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.car import Car
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
 from fuelsim.laws.motor import vapour_flow_factor
@@ -35,6 +36,8 @@ Column = TypeVar("Column")
 
 LEAST_POT_LOSS = 1e-4
 """Share of what leaves a pot by which it must empty to count as running dry."""
+LEAST_EMPTYING = 0.01 * L_PER_HOUR
+"""Flow by which a pot must empty to count as running dry, m3/s: pots of litres last for days at less."""
 SOME_VAPOUR = 1e-3
 """V/L at a pump's inlet from which it counts as ingesting vapour."""
 
@@ -269,7 +272,7 @@ class _Collector:
         """Return the time until each full pot is empty, s; infinite where it stays full."""
         times = {}
         for pot, overflow in self.pot_overflow().items():
-            emptying = overflow < -LEAST_POT_LOSS * self.through_pot(pot)
+            emptying = overflow < -np.maximum(LEAST_POT_LOSS * self.through_pot(pot), LEAST_EMPTYING)
             with np.errstate(divide="ignore"):
                 lasts = self.plumbing.pots[pot].volume / np.where(emptying, -overflow, 0.0)
             times[pot] = np.where(self.converged, lasts, np.nan)
