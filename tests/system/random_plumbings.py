@@ -82,7 +82,9 @@ class RandomPlumbing:
         pick, source = self.chance, "tank"
         if pick.random() < 0.5:
             source = self.part("pots", fs.Pot(volume=pick.uniform(0.5e-3, 3e-3), height=pick.uniform(0.0, 0.6)))
-            self.runs.append(["tank", *self.some(self.line, self.filter, most=2), self.pump(LIFTS), self.line(), source])
+            self.runs.append(
+                ["tank", *self.some(self.line, self.filter, most=2), self.pump(LIFTS), self.line(), source]
+            )
             self.runs.append([source, self.line(), *self.some(self.line, self.cooler, most=1), "tank"])
         self._mains(source)
         rears = self._rails()

@@ -12,7 +12,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.outcome import OutcomeCode
-from system.random_plumbings import faults, mass_errors
+from random_plumbings import faults, mass_errors
 
 RPM = np.array([900.0, 3000.0, 6200.0])
 LOAD = np.array([0.0, 0.5, 1.0])
