@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -121,7 +122,7 @@ class RandomPlumbing:
                 rears.append(f"rear_{number}")
                 run.append(rears[-1])
             self.runs.append(run)
-        for one, other in zip(rears, rears[1:], strict=False):
+        for one, other in pairwise(rears):
             self.runs.append([one, self.line(), other])
         return rears
 

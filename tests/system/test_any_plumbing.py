@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from random_plumbings import faults, mass_errors
 
 import fuelsim as fs
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.outcome import OutcomeCode
-from random_plumbings import faults, mass_errors
 
 RPM = np.array([900.0, 3000.0, 6200.0])
 LOAD = np.array([0.0, 0.5, 1.0])
