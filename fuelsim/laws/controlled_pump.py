@@ -150,6 +150,8 @@ def controlled_pump_regime(
     >>> controlled_pump_regime(flow, np.full((1, 3), 1e5), outlet, rail, c).tolist()
     [[0, 1, 2]]
     """
+    # A point that did not solve has no flow and no regime; it must not warn for the whole batch.
+    flow = np.nan_to_num(flow)
     difference = p_up - p_down
     most = pump_loss(flow, c.most)[0] - difference
     control = _control(flow, p_up, p_reference, c)

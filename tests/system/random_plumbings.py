@@ -20,6 +20,7 @@ class RandomPlumbing:
     """Makes the tables and runs of one random plumbing."""
 
     def __init__(self, seed: int) -> None:
+        self.seed = seed
         self.chance = random.Random(seed)
         self.tables: dict[str, object] = {}
         self.runs: list[list[str]] = []
@@ -90,6 +91,8 @@ class RandomPlumbing:
         self._mains(source)
         rears = self._rails()
         self._returns(source, rears)
+        if self.seed % 3 == 0:
+            self._controllers()
         shared = {"injectors.count": 4 * sum(key.startswith("rails.") for key in self.tables)}
         base = fs.Car.named("plover").with_values({**self.tables, **shared})
         return base.with_plumbing("own", runs=self.runs)
@@ -139,6 +142,28 @@ class RandomPlumbing:
         if pick.random() < 0.3:
             self.runs.append(["tee", self.regulator(), self.line(), *back])
 
+    def _controllers(self) -> None:
+        """Controllers that hold a pressure, and stages of all main pumps but the first."""
+        pick = random.Random(-self.seed - 1)
+        mains = [name for run in self.runs if run[-1] == "tee" for name in run if f"pumps.{name}" in self.tables]
+        stages = (
+            fs.PumpStage(demand_on="30 L/h", demand_off="20 L/h"),
+            fs.PumpStage(pressure_on="250 kPa", pressure_off="300 kPa"),
+            fs.PumpStage(manifold_pressure_on="80 kPa", manifold_pressure_off="60 kPa"),
+        )
+        for number, name in enumerate(mains):
+            if pick.random() < 0.6:
+                self.tables[f"pump_controls.{name}"] = fs.PumpControl(
+                    set_pressure=pick.uniform(1e5, 6e5),
+                    droop=pick.uniform(1e8, 1e9),
+                    reference=pick.choice(("manifold", "atmosphere", "inlet")),
+                    sensor=pick.choice((None, None, "outlet")),
+                    least_share=pick.choice((0.0, 0.3, 0.6)),
+                    most_share=pick.choice((0.8, 1.0)),
+                )
+            if number and pick.random() < 0.6:
+                self.tables[f"pump_stages.{name}"] = pick.choice(stages)
+
 
 def random_car(seed: int) -> fs.Car:
     """Return a random car whose plumbing "own" has 8 to about 40 parts."""
@@ -168,6 +193,10 @@ def faults(seed: int, points: int = 6) -> list[str]:
         for key, values in mapping.items():
             if np.any(np.isfinite(values) != good):
                 wrong.append(f"seed {seed}: {name} of {key} is {values}, with outcomes {run.outcome.code}")
+    for name, mapping in (("power", run.pump_power), ("current", run.pump_current), ("share", run.pump_share)):
+        for key, values in mapping.items():
+            if np.any(values[good] < 0.0):
+                wrong.append(f"seed {seed}: {name} of {key} is {values}")
     error = np.max(mass_errors(run)[:, good], initial=0.0)
     if error > 1e-6:
         wrong.append(f"seed {seed}: mass is not closed by {error:.2g}")
