@@ -1,19 +1,20 @@
 """Wide random networks solved, judged and counted: the work of the test and of the long run.
 
 Solved points are put back into each link's own law and each node's balance, apart from the solver's merging of links.
-Points without a result are judged by scipy's hybrid method from several starts on all flows and pressures, and the
-largest draw that is said to work by a bisection on the draw.
+Every point that did not converge and a share of all others are put to scipy from several starts, which know nothing of
+the solver, and the largest draw that is said to work to a bisection on the draw.
 """
 
 from __future__ import annotations
 
 import warnings
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from plumbing import ATMOSPHERE, GRAVITY, L_H
-from scipy.optimize import root
+from scipy_judge import ScipyJudge
 from wide_networks import WideNetwork, wide_network
 
 from fuelsim.network.network import Network
@@ -21,9 +22,16 @@ from fuelsim.network.solver.newton import FLOW_TOLERANCE, PRESSURE_TOLERANCE
 from fuelsim.network.state import State
 from fuelsim.outcome import OutcomeCode
 
-STARTS = 20
 MOST_LINKS_JUDGED = 40
-"""Larger networks are not put to scipy, which takes minutes for each and rarely ends."""
+"""Larger networks are not put to scipy, which rarely ends on them."""
+
+
+CLASSES = {
+    OutcomeCode.SOLVED: "solved",
+    OutcomeCode.CUT_OFF: "cut off",
+    OutcomeCode.NOT_CONVERGED: "not converged",
+    OutcomeCode.OUTSIDE_RATINGS: "outside ratings",
+}
 
 
 @dataclass
@@ -36,8 +44,11 @@ class WideTally:
     overdrawn: int = 0
     outside_ratings: int = 0
     not_converged: list[tuple[int, int]] = field(default_factory=list)
-    judged: int = 0
-    found_by_judge: list[tuple[int, int]] = field(default_factory=list)
+    too_large_to_judge: int = 0
+    judged: Counter[str] = field(default_factory=Counter)
+    found_by_judge: Counter[str] = field(default_factory=Counter)
+    missed: list[tuple[int, int]] = field(default_factory=list)
+    differing: list[tuple[int, int]] = field(default_factory=list)
     limits_checked: int = 0
     limits_wrong: list[tuple[int, int]] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
@@ -48,27 +59,34 @@ class WideTally:
         for name, value in vars(other).items():
             setattr(self, name, getattr(self, name) + value)
 
+    def verdicts(self) -> str:
+        """What scipy found, by class."""
+        return ", ".join(f"{name} {self.found_by_judge[name]} of {self.judged[name]}" for name in sorted(self.judged))
+
     def sentence(self) -> str:
         """The counts in words."""
         return (
             f"{self.points} points: {self.solved} solved, {self.cut_off} cut off, {self.overdrawn} overdrawn with the "
             f"largest draw said, {self.outside_ratings} otherwise outside ratings, {len(self.not_converged)} not "
-            f"converged; {self.judged} put to scipy, which solved {len(self.found_by_judge)}; "
+            f"converged ({self.too_large_to_judge} of them too large for scipy); solved by scipy: {self.verdicts()}; "
+            f"{len(self.missed)} without a result solved by scipy, {len(self.differing)} solved otherwise by it; "
             f"{self.limits_checked} largest draws bisected, {len(self.limits_wrong)} wrong by more than 2 %; "
             f"{len(self.wrong)} wrong; iterations median {np.median(self.iterations):.0f}, "
             f"99 % {np.percentile(self.iterations, 99):.0f}, most {max(self.iterations)}"
         )
 
 
-def run_wide(seeds: range, *, judge_every: int = 0, bisect_every: int = 0) -> WideTally:
+def run_wide(seeds: range, *, judged_share: float = 0.0, bisect_every: int = 0) -> WideTally:
     """Solve the network of each seed at all its draws.
 
     Parameters
     ----------
     seeds : range
-    judge_every, bisect_every : int, optional
-        Every so many points that are outside ratings are put to scipy, and every so many largest draws are bisected; 0
-        for none. Points that did not converge are always put to scipy unless it is 0.
+    judged_share : float, optional
+        Share of the points of networks to 40 links that are put to scipy, drawn by lot; those that did not converge are
+        put to it unless it is 0.
+    bisect_every : int, optional
+        Every so many largest draws are bisected; 0 for none.
     """
     tally = WideTally()
     for seed in seeds:
@@ -84,31 +102,28 @@ def run_wide(seeds: range, *, judge_every: int = 0, bisect_every: int = 0) -> Wi
         _check_solved(tally, seed, made, net, state, code == OutcomeCode.SOLVED)
         if made.cut_off and np.any(code != OutcomeCode.CUT_OFF):
             tally.wrong.append(f"seed {seed}: '{made.cut_off}' is cut off and not said to be")
-        for point in np.flatnonzero(code != OutcomeCode.SOLVED).tolist():
-            _judge(tally, seed, point, made, net, state, judge_every, bisect_every)
+        lot = np.random.default_rng(seed)
+        for point in range(size):
+            name = CLASSES[OutcomeCode(code[point])]
+            if code[point] != OutcomeCode.SOLVED:
+                name = _classify(tally, seed, point, made, net, state, bisect_every)
+            if judged_share and (lot.random() < judged_share or code[point] == OutcomeCode.NOT_CONVERGED):
+                _judge(tally, seed, point, made, net, state, name)
         tally.solved += int(np.count_nonzero(code == OutcomeCode.SOLVED))
     return tally
 
 
-def _judge(
-    tally: WideTally,
-    seed: int,
-    point: int,
-    made: WideNetwork,
-    net: Network,
-    state: State,
-    judge_every: int,
-    bisect_every: int,
-) -> None:
-    """Count a point without a result, and judge it where its turn has come."""
-    code = int(np.atleast_1d(state.outcome.code)[point])
+def _classify(
+    tally: WideTally, seed: int, point: int, made: WideNetwork, net: Network, state: State, bisect_every: int
+) -> str:
+    """Count a point without a result, bisect its largest draw where its turn has come, and return its class."""
+    code = OutcomeCode(int(np.atleast_1d(state.outcome.code)[point]))
     limit = float(np.atleast_1d(state.outcome.largest_draw)[point])
     if not str(np.atleast_1d(state.outcome.reason)[point]):
         tally.wrong.append(f"seed {seed}, point {point}: no reason")
     if code == OutcomeCode.CUT_OFF:
         tally.cut_off += 1
-        return
-    if code == OutcomeCode.NOT_CONVERGED:
+    elif code == OutcomeCode.NOT_CONVERGED:
         tally.not_converged.append((seed, point))
     elif np.isfinite(limit):
         tally.overdrawn += 1
@@ -116,13 +131,30 @@ def _judge(
             tally.limits_checked += 1
             if not _limit_is_right(made, net, point, limit):
                 tally.limits_wrong.append((seed, point))
+        return "overdrawn"
     else:
         tally.outside_ratings += 1
-    turn = code == OutcomeCode.NOT_CONVERGED or (tally.overdrawn + tally.outside_ratings) % max(judge_every, 1) == 0
-    if judge_every and turn and len(net.links) <= MOST_LINKS_JUDGED:
-        tally.judged += 1
-        if solved_by_scipy(made, net, point, np.random.default_rng(seed)):
-            tally.found_by_judge.append((seed, point))
+    return CLASSES[code]
+
+
+def _judge(tally: WideTally, seed: int, point: int, made: WideNetwork, net: Network, state: State, name: str) -> None:
+    """Put a point to scipy and count its verdict."""
+    if len(net.links) > MOST_LINKS_JUDGED:
+        tally.too_large_to_judge += name == CLASSES[OutcomeCode.NOT_CONVERGED]
+        return
+    draws = {node: float(draw[point]) for node, draw in made.draws.items()}
+    flow = ScipyJudge(made, _at_point(net, point), draws).solution(np.random.default_rng(seed))
+    tally.judged[name] += 1
+    if flow is None:
+        return
+    tally.found_by_judge[name] += 1
+    if name != CLASSES[OutcomeCode.SOLVED]:
+        tally.missed.append((seed, point))
+        return
+    size = next(iter(made.draws.values())).size
+    own = np.array([np.broadcast_to(state.flow[link], (size,))[point] for link in net.links])
+    if np.abs(own - flow).max() > 1e-3 * max(np.abs(own).max(), L_H):
+        tally.differing.append((seed, point))
 
 
 def _limit_is_right(made: WideNetwork, net: Network, point: int, limit: float) -> bool:
@@ -215,50 +247,3 @@ def _check_solved(
             tally.wrong.append(f"seed {seed}: '{node}' does not balance")
     if any(np.any(values[solved] < -1.0) for values in pressure.values()):
         tally.wrong.append(f"seed {seed}: a solved point is below a vacuum")
-
-
-def solved_by_scipy(made: WideNetwork, net: Network, point: int, random: np.random.Generator) -> bool:
-    """Whether scipy's hybrid method finds a solution within ratings from any of its starts.
-
-    Pressures are unknown in 100 kPa, flows through the inverse hyperbolic sine of their value in L/h, so that both the
-    leak of a shut valve and a full flow are of order one.
-    """
-    single = _at_point(net, point)
-    equations = _equations(single, made)
-    links, nodes = list(single.links), list(single.nodes)
-    fixed = {name: float(reservoir.pressure) for name, reservoir in single.reservoirs.items()}
-    draws = {name: float(draw[point]) for name, draw in made.draws.items()}
-    largest = max(*draws.values(), L_H)
-
-    def unpack(x: np.ndarray) -> tuple[dict[str, Any], dict[str, Any]]:
-        flow = dict(zip(links, np.sinh(np.clip(x[: len(links)], -40.0, 40.0)) * 1e-3 * L_H, strict=True))
-        return flow, fixed | dict(zip(nodes, x[len(links) :] * 1e5, strict=True))
-
-    def residuals(x: np.ndarray) -> np.ndarray:
-        flow, pressure = unpack(x)
-        errors = _errors(single, equations, flow, pressure)
-        values = [float(np.arcsinh(residual[0] / 1e3)) for residual, _ in errors.values()]
-        for node in nodes:
-            balance = -draws.get(node, 0.0)
-            for name, link in single.links.items():
-                balance += flow[name] * ((link.down == node) * 1.0 - (link.up == node) * 1.0)
-            values.append(balance / L_H)
-        return np.array(values)
-
-    for _ in range(STARTS):
-        start = np.concatenate(
-            [
-                np.arcsinh(random.uniform(-1.0, 1.0, len(links)) * largest / L_H * 1e3),
-                random.uniform(0.5, 6.0, len(nodes)),
-            ]
-        )
-        with warnings.catch_warnings(), np.errstate(all="ignore"):
-            warnings.simplefilter("ignore")
-            found = root(residuals, start, method="hybr", options={"maxfev": 200 * start.size, "xtol": 1e-12})
-        flow, pressure = unpack(found.x)
-        errors = _errors(single, equations, flow, pressure)
-        close = all(abs(residual[0]) < 10.0 for residual, _ in errors.values())
-        balanced = bool(np.all(np.abs(residuals(found.x)[len(links) :]) * L_H < 1e-5 * largest))
-        if close and balanced and min(pressure.values()) >= 0.0:
-            return True
-    return False

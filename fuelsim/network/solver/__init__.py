@@ -39,6 +39,7 @@ Order of reading:
 `contraction`             dead ends and series links taken out, so that few unknowns remain
 `elimination`             the linear system of the pressures, for all points together
 `loops`                   the same step by the flows around loops, where these are fewer than the pressures
+`column_sum_elimination`  the same for badly scaled systems
 `plan`                    index arrays made once per topology
 `coefficients`            coefficients of each law's links, and where they turn steep
 `equations`               a batch, and its link equations evaluated
@@ -46,6 +47,7 @@ Order of reading:
 `newton`                  iterate, step, stop rule
 `shared_start`            starts of all points from the solution of their mean
 `initial_guess`           starts of a large batch interpolated between a few solved points
+`pseudo_transient`        continuation in time, for networks whose pressures depend on leaks
 `fallbacks`               damped steps and continuation where plain steps do not converge
 `solve`                   the order of all these, and the results spread to every node and link
 `failure_reasons`         outcome of each point, with a sentence

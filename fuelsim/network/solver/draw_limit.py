@@ -15,8 +15,9 @@ import numpy as np
 from fuelsim.laws.link import Regime
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import Solved, expand_to_links, regime_of
-from fuelsim.network.solver.fallbacks import damped_newton
+from fuelsim.network.solver.fallbacks import damped_newton, run_fallbacks
 from fuelsim.network.solver.newton import LEAST_STEP, Solution, newton, typical_start
+from fuelsim.network.solver.pseudo_transient import pseudo_transient
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = ["DrawLimits", "Violations", "find_draw_limits", "limiting_link", "violations"]
@@ -30,6 +31,8 @@ _WIDEST_STEP = 0.25
 """Ratio of the ends of a bracket above which its middle is their geometric mean."""
 _RUN_OFF_PRESSURE = 1e9
 """Pressure that no network of real parts reaches, Pa."""
+_MOST_ITERATIONS = 480
+"""Iterations after which a bracket is left as it is."""
 _TRIAL_STEPS = 16
 """Newton steps of one trial, which starts from a solution at a smaller draw."""
 
@@ -141,15 +144,30 @@ class _Trial(NamedTuple):
 
 
 def _attempt(
-    batch: Batch, fraction: PointArray, flow: LinkArray, pressure: NodeArray, steps: int, *, damped: bool = False
+    batch: Batch,
+    fraction: PointArray,
+    flow: LinkArray,
+    pressure: NodeArray,
+    steps: int,
+    *,
+    damped: bool = False,
+    all_fallbacks: bool = False,
 ) -> _Trial:
-    """Solve a batch with a fraction, (points,), of its draws, from given flows and pressures; then by damped steps."""
+    """Solve a batch with a fraction, (points,), of its draws, from given flows and pressures.
+
+    What fails is tried by damped steps and in time from there, or by all fallbacks."""
     reduced = batch.with_draws(fraction)
     solution = Solution.empty(reduced)
     start = pressure.copy()
     failed = newton(reduced, flow, pressure, solution, np.arange(batch.size), least_step=LEAST_STEP, steps=steps)
     if damped and failed.size:
-        damped_newton(reduced.points(failed, failed.size), flow[:, failed], start[:, failed], solution, failed)
+        some = reduced.points(failed, failed.size)
+        failed = damped_newton(some, flow[:, failed], start[:, failed], solution, failed)
+        if failed.size:
+            some = reduced.points(failed, failed.size)
+            pseudo_transient(some, flow[:, failed], start[:, failed], solution, failed)
+    elif all_fallbacks and failed.size:
+        run_fallbacks(reduced, solution, failed)
     solved = expand_to_links(reduced, solution)
     worst = violations(reduced, solved)
     # An iterate that runs off towards an infinite suction or pressure has no solution ahead of it.
@@ -252,6 +270,7 @@ def find_draw_limits(
     at = at[(np.broadcast_to(batch.node_draw, (len(batch.node_draw), batch.size))[:, at] != 0.0).any(axis=0)]
     if not at.size:
         return
+    before = solution.iterations.copy()
     bracket = _without_draws(batch, solved, worst, at)
     for _ in range(_MOST_ROUNDS):
         if not bracket.at.size:
@@ -265,8 +284,9 @@ def find_draw_limits(
         whole = trial.within & (middle == 1.0)
         if whole.any():
             solution.put(bracket.at[whole], trial.solution, np.flatnonzero(whole))
-        closed = bracket.closed()
-        doubtful = np.flatnonzero(closed & ~whole & ~bracket.proven)
+        spent = solution.iterations[bracket.at] - before[bracket.at] > _MOST_ITERATIONS
+        closed = bracket.closed() | spent
+        doubtful = np.flatnonzero(closed & ~whole & ~bracket.proven & ~spent)
         if doubtful.size:
             closed[doubtful[_advanced(solution, bracket, doubtful)]] = False
         _store(limits, bracket, closed & ~whole & bracket.outside)
@@ -277,7 +297,8 @@ def find_draw_limits(
 def _without_draws(batch: Batch, solved: Solved, worst: Violations, at: IndexArray) -> _Bracket:
     """Return the brackets of the points that are within ratings without any draw."""
     some = batch.points(at, at.size)
-    trial = _attempt(some, np.zeros(at.size), *typical_start(some, limited=True), 4 * _TRIAL_STEPS)
+    start = typical_start(some, limited=True)
+    trial = _attempt(some, np.zeros(at.size), *start, 4 * _TRIAL_STEPS, all_fallbacks=True)
     solved.solution.iterations[at] += trial.solution.iterations
     link, node = np.zeros(at.size, dtype=np.intp), np.zeros(at.size, dtype=np.intp)
     outside = solved.solution.converged[at]

@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.network.solver.column_sum_elimination import ColumnSumElimination
 from fuelsim.network.solver.signed_sums import SignedSums
-from fuelsim.typing import FloatArray, IndexArray
+from fuelsim.typing import FloatArray, IndexArray, PointArray
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -93,6 +94,15 @@ class Elimination:
     def shared_solver(self, z: FloatArray) -> SharedSolver:
         """Return the solver of x, (size, points), for one set of values z (width, 1) and many right-hand sides b."""
         return self._dense.shared_solver(z) if self.size <= _DENSE_SIZE else self._sparse.shared_solver(z)
+
+    def solve_grounded(self, z: FloatArray, b: FloatArray, ground: PointArray) -> FloatArray:
+        """Return x, (size, points), with `ground` (points,) added to the diagonal; slow, but for any scales of z."""
+        return self._by_column_sums.solve(z, b, ground)
+
+    @cached_property
+    def _by_column_sums(self) -> ColumnSumElimination:
+        order = [pivot for pivots in self._rounds for pivot in pivots]
+        return ColumnSumElimination(order, self._sources, self._width)
 
     @cached_property
     def _dense(self) -> _Dense:

@@ -92,6 +92,8 @@ def _failure(
         return _overdrawn(batch, result, labels, outside, point)
     if result.solved.solution.converged[point]:
         return _outside_ratings(batch, result, labels, outside, point)
+    if result.sunk[point]:
+        return _sunk(labels, outside, point)
     return _not_converged(result, worst, point)
 
 
@@ -153,6 +155,17 @@ def _outside_ratings(batch: Batch, result: BatchResult, labels: Labels, outside:
         node,
         f"'{node}' would be at {_kilopascals(pressure)} absolute, below a vacuum; try less flow, a larger bore or a "
         "lower lift before it",
+    )
+
+
+def _sunk(labels: Labels, outside: Violations, point: int) -> _Failure:
+    """Return the failure of a point of which a pressure sinks without end, and no smaller draw is known to work."""
+    node = labels.nodes[int(outside.node[point])]
+    return _Failure(
+        OutcomeCode.OUTSIDE_RATINGS,
+        node,
+        f"'{node}' would be far below a vacuum, and no smaller draw was found to work; try less flow, a larger bore or "
+        "a lower lift before it",
     )
 
 

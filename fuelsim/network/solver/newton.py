@@ -345,7 +345,7 @@ def newton_step(batch: Batch, iterate: Iterate, solve: SharedSolver | None = Non
     batch : Batch
     iterate : Iterate
     solve : SharedSolver, optional
-        Solver with one matrix for all points, instead of that of each point.
+        Solver of the pressures' changes used instead of that with each point's own matrix.
     """
     plan, value = batch.plan, iterate.evaluation
     losses, size = plan.loss_chains, len(plan.contraction.kept)

@@ -45,12 +45,15 @@ class BatchResult:
         Largest draws of points that are outside ratings.
     cut_off : bool array (points,)
         Whether a node with a draw is cut off from every fixed pressure; such points are not iterated.
+    sunk : bool array (points,)
+        Whether a point has no solution within ratings, because a pressure sinks without end whatever is drawn.
     """
 
     solved: Solved
     outside: Violations
     limits: DrawLimits
     cut_off: BoolArray
+    sunk: BoolArray
 
 
 def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) -> BatchResult:
@@ -70,13 +73,15 @@ def solve_batch(batch: Batch, start: tuple[LinkArray, NodeArray] | None = None) 
         solution, limits = Solution.empty(batch), DrawLimits.empty(batch.size)
         _store_start(batch, solution, np.flatnonzero(cut_off))
         connected = np.flatnonzero(~cut_off)
+        sunk = np.zeros(batch.size, dtype=bool)
         if connected.size:
             some = batch.points(connected, connected.size)
             part = _solve(some, None if start is None else (start[0][:, connected], start[1][:, connected]))
             limits = limits.with_points(connected, part.limits)
+            sunk[connected] = part.sunk
             solution.put(connected, part.solved.solution)
         solved = expand_to_links(batch, solution)
-        return BatchResult(solved, violations(batch, solved), limits, cut_off)
+        return BatchResult(solved, violations(batch, solved), limits, cut_off, sunk)
 
 
 def _cut_off(batch: Batch) -> BoolArray:
@@ -126,18 +131,18 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
         remaining = newton(some, *limited, solution, remaining, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
     solved = expand_to_links(batch, solution)
     outside = violations(batch, solved)
-    limits = DrawLimits.empty(batch.size)
+    limits, sunk = DrawLimits.empty(batch.size), np.zeros(batch.size, dtype=bool)
     if remaining.size or outside.any.any():
         find_draw_limits(batch, solved, outside, remaining, limits)
         remaining = remaining[~solution.converged[remaining] & ~limits.found[remaining]]
         if remaining.size:
-            run_fallbacks(batch, solution, remaining)
+            sunk[run_fallbacks(batch, solution, remaining)] = True
         solved = expand_to_links(batch, solution)
         outside = violations(batch, solved)
         late = remaining[solution.converged[remaining]]
         if outside.any[late].any():
             find_draw_limits(batch, solved, outside, late[:0], limits)
-    return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool))
+    return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool), sunk)
 
 
 def _worth_a_shared_start(batch: Batch) -> bool:
