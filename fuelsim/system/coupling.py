@@ -195,9 +195,11 @@ class _Problem:
 
     def take(self, index: IndexArray) -> _Problem:
         """Return the problem of some points only."""
+        car = at_points(self.car, index)
         return _Problem(
-            at_points(self.car, index),
-            at_points(self.plumbing, index),
+            car,
+            # A car without lists of ratings has none in its plumbing either.
+            self.plumbing if car is self.car else at_points(self.plumbing, index),
             self.tables,
             self.points.take(index),
             self.surroundings.take(index),

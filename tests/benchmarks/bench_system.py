@@ -25,12 +25,29 @@ def best(action, repeats=5):
     return min(times)
 
 
+def of_25_links():
+    """Return the demo V8 with its pot, with a cooler, a bleed and two more lines: 25 links."""
+    plover = fs.Car.named("plover")
+    runs = [list(run) for run in plover.plumbing["pot"].runs]
+    runs[7] = ["left_rear", "rail_end", "behind"]
+    runs += [["right_rear", "bleed", "bleed_hose", "behind"], ["behind", "fin_cooler", "return_hose", "pot"]]
+    runs[0] = ["tank", "lift_strainer", "riser", "lift", "lift_line", "pot"]
+    hose = fs.PlumbedLine(length="0.5 m", bore="8 mm", material="rubber")
+    parts = {
+        "lines.riser": hose,
+        "lines.bleed_hose": hose,
+        "orifices.bleed": fs.Orifice(diameter="0.6 mm"),
+        "coolers.fin_cooler": fs.Cooler(),
+    }
+    return plover.with_values({**parts, "name": "25 links"}).with_plumbing("pot", runs=runs)
+
+
 def main():
     print(
         f"{'car':12s} {'layout':16s} {'points':>7s} {'coupled s':>10s} {'network s':>10s} {'ratio':>6s}  solved, rounds"
     )
-    for name in ("finch", "heron"):
-        car = fs.Car.named(name)
+    for car in (fs.Car.named("finch"), fs.Car.named("heron"), fs.Car.named("plover"), of_25_links()):
+        name = car.name
         for layout in car.layouts():
             system = car.system(layout)
             system.solve(rpm=[1000, 2000])
