@@ -80,7 +80,12 @@ class Loops:
 
     def independent_loops(self) -> list[Cycle]:
         """Return the chains of each loop, each with 1 or -1 where it is passed along or against its direction."""
-        return _paths_and_loops(self._size, self._up, self._down)[1]
+        return self._paths_and_loops[1]
+
+    @cached_property
+    def are_short(self) -> bool:
+        """Whether a chain lies in two loops on average at most, as in a plane network, so that few loops meet."""
+        return sum(len(loop) for loop in self.independent_loops()) <= 2 * len(self._up)
 
     def step(
         self, slope: LinkArray, residual: LinkArray, imbalance: NodeArray, *, balanced: bool = False
@@ -109,9 +114,13 @@ class Loops:
         return flow_change, sums.along_paths(loss)
 
     @cached_property
+    def _paths_and_loops(self) -> tuple[list[Cycle], list[Cycle]]:
+        return _paths_and_loops(self._size, self._up, self._down)
+
+    @cached_property
     def _sums(self) -> _Sums:
         size, chains = self._size, len(self._up)
-        paths, loops = _paths_and_loops(size, self._up, self._down)
+        paths, loops = self._paths_and_loops
         around = _by_chain(loops, chains)
         terms = [
             Term(row, column, chain, sign * other)

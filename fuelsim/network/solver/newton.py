@@ -352,9 +352,10 @@ def newton_step(batch: Batch, iterate: Iterate, solve: SharedSolver | None = Non
     conductance = iterate.conductance
     if batch.size == 1 and solve is None and plan.incidence is not None and losses == len(plan.up) and size:
         return _single_step(plan.incidence[:, :size], iterate)
-    if solve is None and plan.loops is not None and batch.size >= _LEAST_POINTS_FOR_LOOPS:
+    loops = plan.loops if solve is None and batch.size >= _LEAST_POINTS_FOR_LOOPS else None
+    if loops is not None and loops.are_short:
         balanced = bool(iterate.mass_error.max() < _BALANCED)
-        return plan.loops.step(1.0 / iterate.conductance, value.residual, iterate.imbalance, balanced=balanced)
+        return loops.step(1.0 / iterate.conductance, value.residual, iterate.imbalance, balanced=balanced)
     right = plan.balance(iterate.correction)
     np.subtract(iterate.imbalance, right, out=right)
     change = plan.elimination.solve(matrix_values(plan, iterate), right) if solve is None else solve(right)
