@@ -8,7 +8,6 @@ import pytest
 from browser import browse, needs_browser, requested
 
 import fuelsim as fs
-from fuelsim.car.layouts import layouts
 
 HOSTILE = {
     "name": '<script>console.error("ran")</script>',
@@ -53,8 +52,7 @@ def test_user_text_is_escaped_and_nothing_is_requested(page):
     assert "&lt;img src=&#34;http://example.invalid" in text
     assert not re.search(r'(src|href)="(?!data:)', text)
     assert "@import" not in text
-    assert "url(#tip)" in text
-    assert "url(http" not in text
+    assert "url(" not in text
 
 
 def test_predictions_stand_beside_empty_fields_for_what_is_measured(sheet, page):
@@ -89,18 +87,6 @@ def test_dead_head_is_left_out_where_a_part_is_not_rated_for_it(sheet):
     assert "rated below dead-head: feed" in told["weak"].how
     assert told["weak"].predicted == ""
     assert "rating not known: feed" in told["unknown"].how
-
-
-@pytest.mark.parametrize("layout", list(layouts()))
-def test_every_layout_has_a_schematic_with_all_its_parts(layout):
-    from fuelsim.show.system_drawing import system_drawing
-
-    system = fs.Car.named("heron").system(layout)
-    drawing = system_drawing(system, system.solve(rpm=[5400]))
-    for link in system.plumbing.links:
-        assert f">{link.name.replace('_', ' ')}<" in drawing
-    places = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)"', drawing)
-    assert len(set(places)) == len(places), "no two nodes on one place"
 
 
 def test_a_sheet_that_cannot_be_written_says_so(sheet, tmp_path):
