@@ -229,16 +229,16 @@ def _backward(edges: Sequence[Edge], start: str) -> set[Edge]:
         on_way, stack = {first}, [(first, iter(after.get(first, [])))]
         while stack:
             station, onward = stack[-1]
-            edge = next(onward, None)
-            if edge is None:
+            following = next(onward, None)
+            if following is None:
                 on_way.discard(station)
                 stack.pop()
-            elif edge.downstream in on_way:
-                backward.add(edge)
-            elif edge.downstream not in seen:
-                seen.add(edge.downstream)
-                on_way.add(edge.downstream)
-                stack.append((edge.downstream, iter(after.get(edge.downstream, []))))
+            elif following.downstream in on_way:
+                backward.add(following)
+            elif following.downstream not in seen:
+                seen.add(following.downstream)
+                on_way.add(following.downstream)
+                stack.append((following.downstream, iter(after.get(following.downstream, []))))
     return backward
 
 
