@@ -86,7 +86,8 @@ class Run:
     mass_flow : mapping of link to array
         Mass flow, kg/s.
     temperature : mapping of node to array
-        Temperature, K; where fuel boils, the bubble temperature at the local pressure.
+        Temperature, K; where fuel boils, that of liquid and vapour after an isenthalpic drop from the last all-liquid
+        state.
     vapour_liquid_ratio : mapping of node to array
         Ratio of vapour to liquid volume, after an isenthalpic drop from the last all-liquid state.
     vapour_margin : mapping of node to array
@@ -233,9 +234,10 @@ class _Collector:
         self.converged: BoolArray = solution.outcome.has_values
         self.flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
 
-    def looked_up(self, table: Callable[[FloatArray], FloatArray], values: FloatArray) -> FloatArray:
+    def looked_up(self, table: Callable[..., FloatArray], *values: FloatArray) -> FloatArray:
         """Look up converged points only; failed ones are NaN and stay so."""
-        return np.where(self.converged, table(np.where(self.converged, values, 300.0)), np.nan)
+        asked = (np.where(self.converged, value, 300.0) for value in values)
+        return np.where(self.converged, table(*asked), np.nan)
 
     def bypass_flow(self) -> PointArray:
         """Return the flow through all regulators that are not shut, m3/s."""
@@ -402,6 +404,7 @@ def collect(
     pressure = np.stack([solution.pressure[name] for name in stations])
     as_liquid = np.stack([solution.temperature[name] for name in stations])
     bubble = of.looked_up(tables.bubble_temperature, pressure)
+    boiled = of.looked_up(tables.temperature_after_drop, as_liquid, pressure)
     beyond_bubble = dict(zip(stations, pressure - of.looked_up(tables.bubble_pressure, as_liquid), strict=True))
     over_limit = of.over_vapour_limit()
     gauge = {name: value - points.atmospheric_pressure for name, value in solution.pressure.items()}
@@ -430,7 +433,7 @@ def collect(
         gauge_pressure=named("station", gauge),
         flow=named("link", of.flow),
         mass_flow=named("link", solution.mass_flow),
-        temperature=named("station", dict(zip(stations, np.minimum(as_liquid, bubble), strict=True))),
+        temperature=named("station", dict(zip(stations, boiled, strict=True))),
         vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
         vapour_margin=named("station", dict(zip(stations, bubble - as_liquid, strict=True))),
         pressure_margin=named("station", beyond_bubble),

@@ -84,3 +84,19 @@ def test_ten_thousand_random_hot_cases_end_in_an_outcome(name, layout):
     assert np.all(np.isfinite(rail) == solved)
     assert np.mean(solved) > 0.99
     assert all(run.outcome.sentence(int(i)) for i in np.flatnonzero(~solved))
+
+
+def test_a_station_where_fuel_boils_has_the_temperature_of_the_isenthalpic_flash():
+    """The flash is that of the fuel model itself, which is tested against thermo and CoolProp; here it is not the table.
+
+    Cooler than as if all liquid, and warmer than the bubble point, which the light ends leave behind as they boil off.
+    """
+    system = fs.Car.named("heron").with_values({"suction.bore": "5.2 mm", "suction.length": "3 m"}).system("return")
+    run = system.solve(rpm=2500.0, load=0.3, tank_temperature=["46 degC", "47 degC", "50 degC"])
+    for point in range(3):
+        pressure = float(run.pressure["pump_inlet"][point])
+        bubble = float(system.fuel.bubble_temperature(pressure))
+        as_liquid = bubble - float(run.vapour_margin["pump_inlet"][point])
+        flash = float(np.ravel(system.fuel.adiabatic_flash(as_liquid, pressure).temperature)[0])
+        assert float(run.temperature["pump_inlet"][point]) == pytest.approx(flash, abs=0.02)
+        assert bubble < flash < as_liquid
