@@ -127,7 +127,7 @@ def loaded_voltage(
     """Return terminal voltage and current of a motor behind a wire.
 
     The motor draws I = I_bench + c (duty U_t - V_bench) and the wire leaves U_t = U - R I. A motor that cannot turn at
-    this current stands still and draws its locked-rotor current, duty U_t/R_w with the resistance R_w of its winding;
+    this current is stalled and draws its locked-rotor current, duty U_t/R_w with the resistance R_w of its winding;
     without voltage it draws none.
 
     Parameters

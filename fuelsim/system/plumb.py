@@ -270,7 +270,7 @@ def _with_overflows(car: Car, links: list[PlannedLink[Part]], pots: dict[str, Po
     """Return the links with those through which a pot runs over as overflows into the tank's vapour space.
 
     They are the ways from a pot to the tank without a pump; their far end stands at the pot's own height, since the
-    fuel falls through the vapour space and no column of it hangs on the pot.
+    fuel falls through the vapour space and no column of it draws on the pot.
     """
     changed = {link.name: link for link in links}
     for pot in pots:
