@@ -87,7 +87,7 @@ def test_ten_thousand_random_hot_cases_end_in_an_outcome(name, layout):
 
 
 def test_a_station_where_fuel_boils_has_the_temperature_of_the_isenthalpic_flash():
-    """The flash is that of the fuel model itself, which is tested against thermo and CoolProp; it is not the table here.
+    """The flash is that of the fuel model itself, not of its table; it is tested against thermo and CoolProp.
 
     Cooler than as if all liquid, and warmer than the bubble point, which the light ends leave behind as they boil off.
     """
