@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.car.tables import PlacedRegulator
 from fuelsim.finding import Finding, Severity
+from fuelsim.laws.motor import vapour_flow_factor
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.measures import MEASURES
+from fuelsim.system.plumbing import PlannedLink
+from fuelsim.system.plumbing_paths import regulator_groups
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -27,7 +32,7 @@ FIRE_CAUTION = "petrol under pressure burns; release the pressure before opening
 
 
 def points_without_solution(system: System, run: Run) -> list[Finding]:
-    """Operating points without a solution: nothing is known of them.
+    """Operating points without a solution: nothing is known of them; a pot that runs dry has a finding of its own.
 
     Parameters
     ----------
@@ -49,7 +54,7 @@ def points_without_solution(system: System, run: Run) -> list[Finding]:
     >>> print(points_without_solution(system, everyday_run(system))[0])
     failure, return: 0 of 13 operating points solved; ...
     """
-    if np.all(run.outcome.converged):
+    if np.all(run.outcome.has_values):
         return []
     return [Finding(Severity.FAILURE, run.layout, run.outcome.summary(), "read the outcome of these points")]
 
@@ -77,31 +82,38 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
     >>> print(regulator_out_of_control(system, everyday_run(system))[0])
     warning, regulator: wide open at some points: ...
     """
-    link = system.plumbing.regulator
-    if link is None:
-        return []
-    regime, objections = np.asarray(run.regime[link.name]), []
+    return [
+        finding for group in regulator_groups(system.plumbing) for finding in _group_out_of_control(system, run, group)
+    ]
+
+
+def _group_out_of_control(system: System, run: Run, group: tuple[PlannedLink[PlacedRegulator], ...]) -> list[Finding]:
+    """Return the findings on regulators that stand at one pressure: together they hold it."""
+    regimes, objections, name = [np.asarray(run.regime[link.name]) for link in group], [], group[0].name
     rpm = np.broadcast_to(run.conditions.rpm, run.conditions.shape)
-    bypass = least(run.bypass_flow)
-    if np.any(regime == "shut"):
+    shut = np.all([regime == "shut" for regime in regimes], axis=0)
+    flows = [np.where(np.asarray(run.regime[link.name]) == "shut", 0.0, run.flow[link.name]) for link in group]
+    bypass = least(np.sum(flows, axis=0))
+    if np.any(shut):
         lowest = shown(least(MEASURES["rail_pressure"].of(system, run)), "pressure difference", digits=3)
         statement = (
-            f"shut from {np.min(rpm[regime == 'shut']):.0f} rpm: the pump does not hold the set pressure; "
+            f"shut from {np.min(rpm[shut]):.0f} rpm: the pump does not hold the set pressure; "
             f"the rail falls to {lowest} gauge"
         )
         advice = "a larger pump, better wire, or less loss before the regulator"
-        objections.append(Finding(Severity.FAILURE, link.name, statement, advice, source=cite("computed")))
+        objections.append(Finding(Severity.FAILURE, name, statement, advice, source=cite("computed")))
     elif bypass < limits.BYPASS.value:
         remaining = shown(bypass, "volume flow", digits=2)
         prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
         statement = f"{remaining} of bypass is left at peak demand; {prudent} is prudent"
         advice = "a larger pump: wear, heat and a dirty filter take the rest"
-        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=limits.BYPASS.citation))
-    if np.any(regime == "wide open"):
-        statement = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
-        advice = "a larger return line or regulator, or less pump at idle"
-        source = cite("computed", rests_on="regulator_slope")
-        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
+        objections.append(Finding(Severity.WARNING, name, statement, advice, source=limits.BYPASS.citation))
+    for link, regime in zip(group, regimes, strict=True):
+        if np.any(regime == "wide open"):
+            statement = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
+            advice = "a larger return line or regulator, or less pump at idle"
+            source = cite("computed", rests_on="regulator_slope")
+            objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     return objections
 
 
@@ -249,8 +261,7 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
         beyond_npsh = least(run.pressure_margin[pump.upstream] - pump.part.npsh_required)
         if margin < 0.0:
             statement = (
-                f"its inlet is {kelvin} beyond boiling: vapour takes up to {greatest(run.pump_flow_lost):.0%} of the "
-                "flow"
+                f"its inlet is {kelvin} beyond boiling: vapour takes up to {_flow_lost(run, pump):.0%} of the flow"
             )
             source = cite("computed", rests_on="allowed_vapour")
             objections.append(Finding(Severity.FAILURE, pump.name, statement, advice, FIRE_CAUTION, source))
@@ -263,6 +274,12 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
             source = limits.NPSH_REQUIRED_SOURCE
             objections.append(Finding(Severity.WARNING, pump.name, statement, advice, source=source))
     return objections
+
+
+def _flow_lost(run: Run, pump: PlannedLink[Pump]) -> float:
+    """Return the greatest share of its flow that vapour takes from a pump."""
+    ratio = np.asarray(run.vapour_liquid_ratio[pump.upstream])
+    return greatest(1.0 - np.asarray(vapour_flow_factor(ratio, pump.part.tolerated_vapour)))
 
 
 def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from fuelsim.car.tables import plain_table
 from fuelsim.finding import Finding, Severity
 from fuelsim.studies import limits
+from fuelsim.studies.circuits import circuits
 from fuelsim.studies.extremes import greatest, least
-from fuelsim.studies.measures import MEASURES
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -40,21 +39,27 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
     """
     hot = float(np.max(system.car.surroundings.air_temperature)) > limits.HOT_DAY
     limit = limits.FUSE_LOADING if hot else limits.COOL_FUSE_LOADING
-    loading = greatest(MEASURES["fuse_loading"].of(system, run))
-    if not loading > limit.value:
-        return []
-    current = shown(greatest(MEASURES["pump_current"].of(system, run)), "current", digits=3)
-    return [
-        Finding(
-            Severity.WARNING if loading <= 1.0 else Severity.FAILURE,
-            "wire",
-            f"the pump draws {current}, {loading:.0%} of the fuse's rating; above {limit.value:.0%} its "
-            "holder overheats before it blows",
-            "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
-            caution="a fuse larger than its wire carries sets the wire on fire",
-            source=limit.citation,
+    objections = []
+    for circuit in circuits(system):
+        if circuit.wire.fuse_rating is None:
+            continue
+        amperes = circuit.greatest_current(run)
+        loading = greatest(circuit.wire.fuse_loading(amperes))
+        if not loading > limit.value:
+            continue
+        current = shown(greatest(amperes), "current", digits=3)
+        objections.append(
+            Finding(
+                Severity.WARNING if loading <= 1.0 else Severity.FAILURE,
+                circuit.table,
+                f"{circuit.hungriest(system, run)} draws {current}, {loading:.0%} of the fuse's rating; above "
+                f"{limit.value:.0%} its holder overheats before it blows",
+                "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
+                caution="a fuse larger than its wire carries sets the wire on fire",
+                source=limit.citation,
+            )
         )
-    ]
+    return objections
 
 
 def unknown_fuse(system: System, run: Run) -> list[Finding]:
@@ -80,9 +85,9 @@ def unknown_fuse(system: System, run: Run) -> list[Finding]:
     >>> print(unknown_fuse(system, everyday_run(system))[0])
     note, wire: no fuse rating given, so its loading is not checked; give fuse_rating
     """
-    if plain_table(system.car.wire, "wire").fuse_rating is not None:
-        return []
-    return [Finding(Severity.NOTE, "wire", "no fuse rating given, so its loading is not checked", "give fuse_rating")]
+    unknown = [circuit.table for circuit in circuits(system) if circuit.wire.fuse_rating is None]
+    statement = "no fuse rating given, so its loading is not checked"
+    return [Finding(Severity.NOTE, table, statement, "give fuse_rating") for table in unknown]
 
 
 def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
@@ -108,16 +113,21 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     >>> print(voltage_lost_in_the_wire(system, everyday_run(system))[0])
     warning, wire: ... lost before the pump, which gets ...; thicker or shorter wire, a fresh relay and ground
     """
-    # A resistor that slows the pump on purpose is not held against the wire, so the drop is that of the wire alone.
-    lost = plain_table(system.car.wire, "wire").voltage_drop(MEASURES["pump_current"].at_points(system, run))
-    drop, remaining = greatest(lost), least(run.conditions.supply_voltage - lost)
-    if remaining < limits.PUMP_VOLTAGE.value:
-        severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation
-    elif drop > limits.SUPPLY_DROP.value:
-        severity, source = Severity.WARNING, limits.SUPPLY_DROP.citation
-    else:
-        return []
-    statement = (
-        f"{shown(drop, 'voltage', digits=3)} lost before the pump, which gets {shown(remaining, 'voltage', digits=3)}"
-    )
-    return [Finding(severity, "wire", statement, "thicker or shorter wire, a fresh relay and ground", source=source)]
+    objections = []
+    for circuit in circuits(system):
+        # A resistor that slows the pump on purpose is not held against the wire: the drop is that of the wire alone.
+        lost = circuit.wire.voltage_drop(circuit.greatest_current(run))
+        drop, remaining = greatest(lost), least(run.conditions.supply_voltage - lost)
+        if remaining < limits.PUMP_VOLTAGE.value:
+            severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation
+        elif drop > limits.SUPPLY_DROP.value:
+            severity, source = Severity.WARNING, limits.SUPPLY_DROP.citation
+        else:
+            continue
+        statement = (
+            f"{shown(drop, 'voltage', digits=3)} lost before {circuit.hungriest(system, run)}, which gets "
+            f"{shown(remaining, 'voltage', digits=3)}"
+        )
+        advice = "thicker or shorter wire, a fresh relay and ground"
+        objections.append(Finding(severity, circuit.table, statement, advice, source=source))
+    return objections

@@ -2,7 +2,8 @@
 
 Every check takes a car plumbed in one layout and a run of it, and returns what it finds, with its figures in the
 preferred units. A finding is advice for the workbench; none says that a car is safe. The checks stand by subject in
-`rating_findings`, `temperature_findings`, `electrical_findings`, `line_findings` and `delivery_findings`.
+`rating_findings`, `temperature_findings`, `electrical_findings`, `line_findings`, `delivery_findings` and
+`plumbing_findings`.
 """
 
 from __future__ import annotations
@@ -30,6 +31,13 @@ from fuelsim.studies.line_findings import (
     tank_pulled_down,
     uncovered_pick_up,
 )
+from fuelsim.studies.plumbing_findings import (
+    pots_that_run_dry,
+    pumps_without_check_valves,
+    reducers_without_supply,
+    tables_without_use,
+    unequal_rails,
+)
 from fuelsim.studies.rating_findings import (
     ratings_below_dead_head,
     ratings_below_set_pressure,
@@ -53,6 +61,7 @@ CHECKS: tuple[Check, ...] = (
     unrated_parts,
     lines_above_their_temperature,
     points_without_solution,
+    pots_that_run_dry,
     overloaded_fuse,
     unknown_fuse,
     voltage_lost_in_the_wire,
@@ -62,12 +71,16 @@ CHECKS: tuple[Check, ...] = (
     pump_control_out_of_range,
     regulator_out_of_control,
     staged_pump_that_cycles,
+    reducers_without_supply,
+    pumps_without_check_valves,
+    unequal_rails,
     injectors_at_their_limits,
     vapour_at_the_pump,
     vapour_in_the_rail,
     filters_in_the_wrong_place,
     guessed_pump_figures,
     uncovered_pick_up,
+    tables_without_use,
 )
 """Every check, in the order in which a practitioner would ask."""
 

@@ -49,6 +49,7 @@ COOL_FUSE_LOADING = Limit(
 HOT_DAY = 308.15
 """Temperature of the air from which a fuse in the bay or boot is hot, K [assumed]."""
 RAIL_VAPOUR_MARGIN = Limit(5.0, source="assumed", note="5 K", rests_on="bay_temperature")
+RAIL_SPREAD = Limit(0.01, source="assumed", note="1 % of injector flow between banks, 2 % of pressure")
 SUCTION_DEPRESSION = Limit(7e3, source="common_practice", note="3-7 kPa at an external pump")
 SUCTION_VELOCITY = Limit(1.0, source="common_practice", note="0.5 good, 1.0 m/s limit")
 FEED_VELOCITY = Limit(3.0, source="common_practice", note="1.5-3 m/s")

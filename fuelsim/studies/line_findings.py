@@ -10,6 +10,7 @@ from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.system.manoeuvre import uncovering_accelerations
+from fuelsim.system.plumbing_paths import drawn_from, pumps_behind
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
@@ -92,7 +93,8 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
     """
     objections = []
     for pump in system.plumbing.pumps:
-        depression = greatest(run.pressure[system.plumbing.vessel] - run.pressure[pump.upstream])
+        vessel = drawn_from(system.plumbing, pump.upstream)
+        depression = greatest(run.pressure[vessel] - run.pressure[pump.upstream])
         if pump.part.mounting != "external" or not depression > limits.SUCTION_DEPRESSION.value:
             continue
         usual = shown(limits.SUCTION_DEPRESSION.value, "pressure difference", digits=2)
@@ -101,7 +103,7 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
                 Severity.WARNING,
                 pump.name,
                 f"the pressure at its inlet is {shown(depression, 'pressure difference', digits=3)} below that of the "
-                f"tank; up to {usual} is usual",
+                f"{vessel}; up to {usual} is usual",
                 "a larger or shorter suction line, a clean strainer, a lower pump",
                 source=limits.SUCTION_DEPRESSION.citation,
             )
@@ -178,9 +180,9 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
                 statement = f"stands on the {side} side, but is made for the {link.part.side} side"
                 advice = "correct its side, or fit another"
                 objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=practice))
-    sucking = any(pump.part.mounting == "external" for pump in plumbing.pumps)
     for link in plumbing.strainers:
         fineness = link.part.fineness
+        sucking = any(pump.part.mounting == "external" for pump in pumps_behind(plumbing, link))
         if sucking and fineness is not None and fineness < 0.99 * FINEST_BEFORE_PUMP:
             statement = (
                 f"{shown(float(fineness), 'particle size', digits=3)} is finer than a pump can draw through freely"
@@ -191,7 +193,10 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
     for link in plumbing.filters:
         drop = greatest(run.pressure[link.upstream] - run.pressure[link.downstream])
         change, source = float(np.min(link.part.change_drop)), cite("common_practice", "35-70 kPa")
-        if float(np.max(plumbing.held_pressure())) <= limits.LOW_PRESSURE and limits.LOW_PRESSURE_FILTER.value < change:
+        if (
+            float(np.max(plumbing.held_at(link.upstream).held_pressure())) <= limits.LOW_PRESSURE
+            and limits.LOW_PRESSURE_FILTER.value < change
+        ):
             change, source = limits.LOW_PRESSURE_FILTER.value, limits.LOW_PRESSURE_FILTER.citation
         if drop > change:
             drop_in_words = shown(drop, "pressure difference", digits=3)

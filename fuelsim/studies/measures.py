@@ -11,10 +11,13 @@ from functools import reduce
 
 import numpy as np
 
-from fuelsim.car.tables import PlumbedLine, plain_table
+from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
+from fuelsim.laws.link import Regime
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
+from fuelsim.studies.circuits import circuits
 from fuelsim.system.plumbing import PlannedLink, Plumbing
+from fuelsim.system.plumbing_paths import drawn_from, regulator_groups
 from fuelsim.system.pressure_rating import PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike
@@ -127,24 +130,43 @@ def _inlets(system: System) -> list[str]:
     return [pump.upstream for pump in system.plumbing.pumps]
 
 
-def _held(system: System, run: Run) -> Value:
-    """Return the rail's pressure above the reference of what holds it, as a multiple of the set pressure."""
-    holders = system.plumbing.holders
-    if not holders:
-        return None
-    held = run.injector_pressure_difference if holders[0].sees_manifold else _rail(system, run.gauge_pressure)
-    fraction: FloatArray = held / holders[0].set_pressure
-    return fraction
+def _held(system: System, run: Run) -> list[FloatArray]:
+    """Return the pressure of each rail above the reference of what holds it, as a multiple of the set pressure.
+
+    Rails at which nothing holds a pressure on purpose are left out.
+    """
+    held: list[FloatArray] = []
+    for name, rail in run.by_rail.items():
+        set_pressures = system.plumbing.held_at(name).set_pressures
+        if set_pressures:
+            pressure, sees_manifold = set_pressures[0]
+            held.append((rail.pressure_difference if sees_manifold else rail.gauge_pressure) / pressure)
+    return held
 
 
 def _shortfall(system: System, run: Run) -> Value:
     held = _held(system, run)
-    return None if held is None else 1.0 - held
+    return 1.0 - least_at_each_point(held) if held else None
 
 
 def _excess(system: System, run: Run) -> Value:
     held = _held(system, run)
-    return None if held is None else held - 1.0
+    return greatest_at_each_point(held) - 1.0 if held else None
+
+
+def _bypass(system: System, run: Run) -> Value:
+    """Return the flow through the regulators of the rails, m3/s, where several groups of them do their own: the least.
+
+    None where no regulator spills; what a regulator of a lift circuit spills is no reserve of the rails.
+    """
+    groups = regulator_groups(system.plumbing)
+    if len(groups) == 1 and len(groups[0]) == len(system.plumbing.regulators):
+        return run.bypass_flow
+    flows = [
+        np.sum([np.where(run.regime[link.name] == Regime.SHUT, 0.0, run.flow[link.name]) for link in group], axis=0)
+        for group in groups
+    ]
+    return least_at_each_point(flows) if flows else None
 
 
 def _velocity(lines: Callable[[Plumbing], tuple[PlannedLink[PlumbedLine], ...]]) -> Callable[[System, Run], Value]:
@@ -184,13 +206,19 @@ def _pulse_margin(system: System, run: Run) -> Value:
 
 
 def _pump_margin(system: System, run: Run) -> Value:
+    bypass = _bypass(system, run)
+    if bypass is None:
+        return None
     with np.errstate(divide="ignore", invalid="ignore"):
-        return run.bypass_flow / run.burnt_flow
+        return bypass / run.burnt_flow
 
 
 def _depression(system: System, run: Run) -> Value:
-    """Return by how much the pressure at the pump's inlet is below that of the tank, Pa."""
-    return run.pressure[system.plumbing.vessel] - _least(run.pressure, _inlets(system))
+    """Return by how much the pressure at a pump's inlet is below that of the tank or pot it draws from, Pa."""
+    return greatest_at_each_point(
+        run.pressure[drawn_from(system.plumbing, pump.upstream)] - run.pressure[pump.upstream]
+        for pump in system.plumbing.pumps
+    )
 
 
 def _filter_drop(system: System, run: Run) -> Value:
@@ -199,12 +227,25 @@ def _filter_drop(system: System, run: Run) -> Value:
 
 
 def _fuse_loading(system: System, run: Run) -> Value:
-    wire = plain_table(system.car.wire, "wire")
-    return None if wire.fuse_rating is None else wire.fuse_loading(_greatest(run.pump_current, run.pump_current))
+    """Return the greatest current over fuse rating of all circuits; those whose fuse is not known are left out."""
+    loadings = [
+        circuit.wire.fuse_loading(circuit.greatest_current(run))
+        for circuit in circuits(system)
+        if circuit.wire.fuse_rating is not None
+    ]
+    return greatest_at_each_point(loadings) if loadings else None
 
 
 def _pump_voltage(system: System, run: Run) -> Value:
-    return _least(run.pump_voltage, run.pump_voltage)
+    """Return the least voltage of the pumps that run, V; NaN where none does."""
+    if not system.plumbing.stages:
+        return _least(run.pump_voltage, run.pump_voltage)
+    return reduce(np.fmin, [np.where(run.pump_on[name], volts, np.nan) for name, volts in run.pump_voltage.items()])
+
+
+def _supply_drop(system: System, run: Run) -> Value:
+    voltage = _pump_voltage(system, run)
+    return None if voltage is None else run.conditions.supply_voltage - voltage
 
 
 _ALL = (
@@ -217,7 +258,7 @@ _ALL = (
     ),
     Measure("rail_shortfall", "rail pressure below set, as a share of set", "fraction", _shortfall),
     Measure("rail_excess", "rail pressure above set, as a share of set", "fraction", _excess),
-    Measure("bypass", "bypass through the regulator", "volume flow", lambda s, r: r.bypass_flow),
+    Measure("bypass", "bypass through the regulator", "volume flow", _bypass),
     Measure("pump_margin", "bypass over what the engine burns", "fraction", _pump_margin),
     Measure("injector_duty", "injector duty", "fraction", lambda s, r: r.injector_duty),
     Measure("pulse_margin", "pulse beyond the injectors' shortest", "pulse time", _pulse_margin),
@@ -226,7 +267,7 @@ _ALL = (
         "supply_drop",
         "voltage lost before the pump",
         "voltage",
-        lambda s, r: r.conditions.supply_voltage - _pump_voltage(s, r),
+        _supply_drop,
     ),
     Measure("pump_current", "pump current", "current", lambda s, r: _greatest(r.pump_current, r.pump_current)),
     Measure("pump_power", "pump power", "electrical power", lambda s, r: sum(r.pump_power.values())),

@@ -6,7 +6,6 @@ import numpy as np
 
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
-from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.pressure_rating import HeldPressure, PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
@@ -25,20 +24,15 @@ RULE = cite(
 FIRE = "petrol under pressure burns; a line that bursts near an exhaust starts a fire"
 
 
-def _held(system: System) -> float:
-    """Return the highest pressure held on purpose, Pa above the atmosphere."""
-    return float(np.max(system.plumbing.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
-
-
 def _held_at(system: System, held: HeldPressure) -> float:
     """Return the highest pressure held on purpose where a part stands, Pa above the atmosphere."""
     return float(np.max(held.held_pressure(float(np.max(system.car.engine.boost_pressure)))))
 
 
-def _held_in_words(system: System, held: HeldPressure | Plumbing) -> str:
+def _held_in_words(system: System, held: HeldPressure) -> str:
     boost = float(np.max(system.car.engine.boost_pressure))
     total, alone = float(np.max(held.held_pressure(boost))), float(np.max(held.held_pressure()))
-    if not system.plumbing.holders:
+    if not held.set_pressures:
         return f"the pump's dead-head of {shown(total, 'pressure difference', digits=3)}"
     set_pressure = f"the set pressure of {shown(alone, 'pressure difference', digits=3)}"
     if total == alone:
@@ -154,7 +148,8 @@ def unrated_parts(system: System, run: Run) -> list[Finding]:
     unknown = [name for name, rating in system.plumbing.under_pressure.items() if rating.working_pressure is None]
     if not unknown:
         return []
-    reach = shown(system.plumbing.dead_head_to_withstand, "pressure difference", digits=3)
+    seen = max(system.plumbing.under_pressure[name].dead_head_to_withstand for name in unknown)
+    reach = shown(seen, "pressure difference", digits=3)
     text = f"no working pressure given; they see {reach} when a way is blocked"
     return [Finding(Severity.NOTE, ", ".join(unknown), text, "read it off the part and give it", source=RULE)]
 
@@ -182,13 +177,24 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     >>> print(set_pressure_above_dead_head(system, everyday_run(system))[0])
     failure, regulator: the set pressure of 750 kPa is not reached: the pump's dead-head is ... kPa; ...
     """
-    dead_head, holders = system.plumbing.dead_head_pressure, system.plumbing.holders
-    if not holders or _held(system) < dead_head:
-        return []
-    reached = shown(dead_head, "pressure difference")
-    text = f"{_held_in_words(system, system.plumbing)} is not reached: the pump's dead-head is {reached}"
-    advice = "a lower set pressure, or a pump of a higher one"
-    return [Finding(Severity.FAILURE, holders[0].name, text, advice, source=cite("computed"))]
+    plumbing, objections = system.plumbing, []
+    reached_at = plumbing.dead_heads({pump.name: pump.part.dead_head_pressure for pump in plumbing.pumps})
+    places = [
+        *((link.name, link.upstream) for link in plumbing.regulators),
+        *((link.name, link.downstream) for link in plumbing.reducers),
+        *((name, plumbing.link(name).reference or plumbing.vessel) for name in plumbing.controls),
+    ]
+    # The first of those that stand at one pressure speaks for all.
+    first = {plumbing.zone(station): (name, station) for name, station in reversed(places)}
+    for name, station in reversed(first.values()):
+        held = plumbing.held_at(station)
+        if _held_at(system, held) < reached_at[station]:
+            continue
+        reached = shown(reached_at[station], "pressure difference")
+        text = f"{_held_in_words(system, held)} is not reached: the pump's dead-head is {reached}"
+        advice = "a lower set pressure, or a pump of a higher one"
+        objections.append(Finding(Severity.FAILURE, name, text, advice, source=cite("computed")))
+    return objections
 
 
 def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
@@ -215,14 +221,11 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
     >>> print(relief_below_set_pressure(system, everyday_run(system))[0])
     warning, pump: its relief valve opens at 600 kPa, below the set pressure of 650 kPa; ...
     """
-    if not system.plumbing.holders:
-        return []
     objections = []
     for pump in system.plumbing.pumps:
-        relief = pump.part.relief_pressure
-        if relief is not None and float(np.min(relief)) < _held_at(
-            system, held := system.plumbing.held_at(pump.downstream)
-        ):
+        relief, held = pump.part.relief_pressure, system.plumbing.held_at(pump.downstream)
+        # Where nothing holds a pressure on purpose, the relief valve is what limits it.
+        if relief is not None and held.set_pressures and float(np.min(relief)) < _held_at(system, held):
             opens = shown(float(np.min(relief)), "pressure difference")
             text = f"its relief valve opens at {opens}, below {_held_in_words(system, held)}"
             advice = "a pump of a higher relief pressure"

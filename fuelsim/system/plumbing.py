@@ -366,6 +366,10 @@ class Plumbing:
             zones = {name: kept if zone == joined else zone for name, zone in zones.items()}
         return zones
 
+    def zone(self, station: str) -> str:
+        """Return the first station of those that links join to a station without holding pressure back."""
+        return self._zones[station]
+
     @cached_property
     def _set_pressures(self) -> dict[str, tuple[tuple[FloatLike, bool], ...]]:
         """Pressures held on purpose in each zone, Pa, each with whether the manifold's adds to it."""
