@@ -58,7 +58,8 @@ def test_a_pot_that_runs_dry_is_found_with_the_flow_that_would_keep_it_full():
     needed = float((run.flow["left_pump"] + run.flow["right_pump"] - run.flow["return_hose"])[0])
     seconds = 1.5e-3 / (needed - float(run.flow["lift_line"][0]))
     assert f"{needed / L_H:.3g} L/h are needed" in dry.statement
-    assert f"runs dry in {seconds:.3g} s at 6600 rpm" in dry.statement
+    told = float(dry.statement.removeprefix("runs dry in ").split(" s at 6600 rpm")[0])
+    assert told == pytest.approx(seconds, rel=0.01)  # fuel that returns hot takes a little more room
 
 
 def test_no_assessment_of_a_pot_that_runs_dry_is_met():
