@@ -19,6 +19,7 @@ from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.style import figure, label_panel, line_style
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.studies.circuits import circuits
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
@@ -31,6 +32,15 @@ if TYPE_CHECKING:
 
 __all__ = ["handover_figure", "handover_html", "points_table", "steps_table", "write_handover"]
 
+OWNED = {
+    "wires": "wire of ",
+    "pump_controls": "controller of ",
+    "pump_stages": "stage of ",
+    "dampers": "damper of ",
+}
+"""Named tables that bear the name of the part they belong to, in words."""
+OF_STANDARD_LAYOUTS = ("pump", "wire", "rail", "pump_steps", "surge_pot", "damper")
+"""Tables that belong to the parts of the standard layouts; a plumbing of the car's own lists those that it uses."""
 NOT_PARTS = ("fuel", "engine", "plan", "surroundings")
 """Tables of a car that are no part of its fuel delivery."""
 
@@ -76,22 +86,34 @@ def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
     """
     import pandas as pd
 
-    run = sheet.run
+    run, plumbing = sheet.run, sheet.system.plumbing
+    one_pump = len(plumbing.pumps) == 1
     with np.errstate(divide="ignore", invalid="ignore"):
         table = frame(
             [
                 Entry("engine", "engine speed", run.conditions.rpm),
                 Entry("supply", "voltage", run.conditions.supply_voltage),
                 Entry("fuel_burnt", "volume flow", np.maximum(run.burnt_flow, 0.0)),
-                Entry("rail", "pressure difference", run.gauge_pressure["rail"], "gauge"),
+                *(Entry(rail, "pressure difference", run.gauge_pressure[rail], "gauge") for rail in plumbing.rails),
                 Entry("rail_minus_manifold", "pressure difference", run.injector_pressure_difference),
                 Entry("bypass", "volume flow", run.bypass_flow),
+                *(Entry(f"{pot}_overflow", "volume flow", flow) for pot, flow in run.pot_overflow.items()),
                 Column("duty_percent", 100.0 * np.asarray(run.injector_duty)),
                 *(Entry(name, "voltage", value) for name, value in run.pump_voltage.items()),
                 *(Entry(name, "current", value) for name, value in run.pump_current.items()),
-                Entry("pump_inlet_to_boiling", "temperature difference", run.vapour_margin["pump_inlet"]),
-                Entry("rail", "temperature", run.temperature["rail"]),
-                Entry("rail_to_boiling", "temperature difference", run.vapour_margin["rail"]),
+                *(
+                    Entry(
+                        "pump_inlet_to_boiling" if one_pump else f"{pump.name}_inlet_to_boiling",
+                        "temperature difference",
+                        run.vapour_margin[pump.upstream],
+                    )
+                    for pump in plumbing.pumps
+                ),
+                *(Entry(rail, "temperature", run.temperature[rail]) for rail in plumbing.rails),
+                *(
+                    Entry(f"{rail}_to_boiling", "temperature difference", run.vapour_margin[rail])
+                    for rail in plumbing.rails
+                ),
             ],
             units,
         )
@@ -142,8 +164,11 @@ def demand_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
             Entry("manifold", "absolute pressure", sheet.demand.manifold_pressure, "absolute"),
             Entry("bypass_new", "volume flow", sheet.new.bypass_flow),
             Entry("bypass_worn", "volume flow", sheet.worn.bypass_flow),
-            Entry("rail_new", "pressure difference", sheet.new.gauge_pressure["rail"], "gauge"),
-            Entry("rail_worn", "pressure difference", sheet.worn.gauge_pressure["rail"], "gauge"),
+            *(
+                Entry(f"{rail}_{state}", "pressure difference", run.gauge_pressure[rail], "gauge")
+                for rail in sheet.system.plumbing.rails
+                for state, run in (("new", sheet.new), ("worn", sheet.worn))
+            ),
         ],
         units,
     )
@@ -190,7 +215,7 @@ def handover_html(sheet: HandOver) -> str:
     counts = {severity: sum(finding.severity is severity for finding in sheet.findings) for severity in Severity}
     return page_template("handover.html").render(
         car=sheet.car,
-        layout=layout_title(sheet.system.layout),
+        layout=layout_title(sheet.system.layout, sheet.car),
         weather=_weather(sheet),
         fuel=_fuel(sheet),
         cautions=CAUTIONS,
@@ -250,6 +275,12 @@ def _parts(sheet: HandOver) -> list[PartRow]:
     tables = {name: item.part for name, item in declarations(type(car)).items() if item.form == "table"}
     # In the order of flow, then what is no link (wire, supply, controller); parts of other layouts are left out.
     apart = [name for name, kind in tables.items() if name not in NOT_PARTS and not issubclass(kind or object, Part)]
+    if plumbing.layout.own:
+        apart = [name for name in apart if name not in OF_STANDARD_LAYOUTS]
+    apart += [f"pots.{name}" for name in plumbing.pots]
+    apart += [circuit.table for circuit in circuits(sheet.system)]
+    apart += [table for _, table in plumbing.controls.values()]
+    apart += [f"pump_stages.{name}" for name in plumbing.stages]
     rows = []
     for name in dict.fromkeys((*plumbing.tables, *apart)):
         part = car.value_of(name)
@@ -262,7 +293,14 @@ def _parts(sheet: HandOver) -> list[PartRow]:
             known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
             if part.dead_head_to_withstand > part.dead_head_pressure:
                 known += f", up to {shown(part.dead_head_to_withstand, 'pressure difference', digits=3)} by its class"
-        rows.append(PartRow(name.rpartition(".")[2].replace("_", " "), ratings_in_words(part), known))
+        kind, _, own = name.rpartition(".")
+        of_pump = {
+            "wires": "wire of ",
+            "pump_controls": "controller of ",
+            "pump_stages": "stage of ",
+            "dampers": "damper of ",
+        }
+        rows.append(PartRow(of_pump.get(kind, "") + own.replace("_", " "), ratings_in_words(part), known))
     return rows
 
 

@@ -11,6 +11,8 @@ from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.commissioning import FULL_LOAD, HOT_RAIL, HOT_RAIL_SOURCE, IDLE, KEY_ON, Step
 from fuelsim.studies.measures import MEASURES
+from fuelsim.system.plumbing_paths import filling_links, pumps_side_by_side, pumps_to_rails, regulator_groups
+from fuelsim.typing import FloatArray
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -46,14 +48,20 @@ def commissioning_steps(sheet: HandOver) -> tuple[Step, ...]:
     return (
         *_before_the_engine_runs(sheet, key_on),
         *_at_idle(sheet, idle),
-        Step(
-            "Rail pressure, full load",
-            f"Log at {full_load.rpm:.0f} rpm, full load, on a dynamometer or a closed road.",
-            full_load.rail,
-            "± 5 %",
-            f"rail minus manifold {full_load.difference}",
+        *(
+            Step(
+                f"Rail pressure, full load{named}",
+                f"Log at {full_load.rpm:.0f} rpm, full load, on a dynamometer or a closed road.",
+                full_load.rail_of(rail),
+                "± 5 %",
+                f"rail minus manifold {full_load.difference_of(rail)}",
+            )
+            for rail, named in _named(sheet.system.plumbing.rails)
         ),
-        Step("Volts at the pump, full load", "Logged with the pressure.", full_load.volts, "± 0.3 V"),
+        *(
+            Step(f"Volts at {pump}, full load", "Logged with the pressure.", full_load.volts_of(name), "± 0.3 V")
+            for name, pump in _pumps_in_words(full_load)
+        ),
         Step("Injector duty, full load", "From the controller's log.", full_load.duty, "± 5 points"),
         _dead_head(sheet.dead_head),
         _hot_restart(sheet.residual_pressure),
@@ -87,21 +95,24 @@ class _Point:
     def rpm(self) -> float:
         return float(np.broadcast_to(self.run.conditions.rpm, self.run.conditions.shape)[self.index])
 
-    @property
-    def rail(self) -> str:
-        return f"{self.shown('rail_pressure')} gauge"
+    def rail_of(self, rail: str) -> str:
+        return f"{self._shown(self.run.gauge_pressure[rail], 'pressure difference')} gauge"
 
-    @property
-    def difference(self) -> str:
-        return self.shown("injector_pressure_difference")
+    def difference_of(self, rail: str) -> str:
+        return self._shown(self.run.by_rail[rail].pressure_difference, "pressure difference")
 
-    @property
-    def volts(self) -> str:
-        return self.shown("pump_voltage")
+    def volts_of(self, pump: str) -> str:
+        return self._shown(self.run.pump_voltage[pump], "voltage")
 
-    @property
-    def amps(self) -> str:
-        return self.shown("pump_current")
+    def amps_of(self, pump: str) -> str:
+        return self._shown(self.run.pump_current[pump], "current")
+
+    def flow_of(self, link: str) -> float:
+        """Return the flow through a link at this point, m3/s."""
+        return float(np.asarray(self.run.flow[link])[self.index])
+
+    def _shown(self, values: FloatArray, kind: str) -> str:
+        return shown(float(np.asarray(values)[self.index]), kind, digits=3)
 
     @property
     def bypass(self) -> str:
@@ -133,12 +144,15 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
             "dry paper at each joint",
             "stop at the first drop",
         ),
-        Step(
-            "Rail pressure, key on",
-            "Gauge at the rail, pump running, engine off.",
-            key_on.rail,
-            "± 5 %",
-            sheet.key_on_supply,
+        *(
+            Step(
+                f"Rail pressure, key on{named}",
+                "Gauge at the rail, pump running, engine off.",
+                key_on.rail_of(rail),
+                "± 5 %",
+                sheet.key_on_supply,
+            )
+            for rail, named in _named(sheet.system.plumbing.rails)
         ),
         Step(
             "Leak check",
@@ -147,16 +161,100 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
             f"falls at most {shown(LEAK_DOWN, 'pressure difference', digits=3)}",
             _leak_down_limits(),
         ),
-        Step(
-            "Volts at the pump, key on",
-            "At the pump's own terminals, pump running.",
-            key_on.volts,
-            f"at least {shown(limits.PUMP_VOLTAGE.value, 'voltage')}",
-            limits.PUMP_VOLTAGE.citation,
+        *(
+            Step(
+                f"Volts at {pump}, key on",
+                "At the pump's own terminals, pump running.",
+                key_on.volts_of(name),
+                f"at least {shown(limits.PUMP_VOLTAGE.value, 'voltage')}",
+                limits.PUMP_VOLTAGE.citation,
+            )
+            for name, pump in _pumps_in_words(key_on)
         ),
-        Step("Amps of the pump, key on", "Clamp meter on the pump's wire.", key_on.amps, "± 15 %", "class tolerance"),
+        *(
+            Step(
+                f"Amps of {pump}, key on",
+                "Clamp meter on the pump's wire.",
+                key_on.amps_of(name),
+                "± 15 %",
+                "class tolerance",
+            )
+            for name, pump in _pumps_in_words(key_on)
+        ),
         *_return_flow(sheet, key_on),
+        *_flow_of_each_pump(sheet, key_on),
+        *_pots(sheet),
     ]
+
+
+def _named(rails: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Return each rail with what tells it apart in the name of a step: nothing for the only one."""
+    return [(rail, "" if len(rails) == 1 else f", {rail.replace('_', ' ')}") for rail in rails]
+
+
+def _pumps_in_words(point: _Point) -> list[tuple[str, str]]:
+    """Return the pumps that run at a point, each with its name in a sentence: the pump, where it is the only one."""
+    pumps = point.system.plumbing.pumps
+    running = [pump.name for pump in pumps if np.asarray(point.run.pump_on[pump.name])[point.index]]
+    return [(name, "the pump" if len(pumps) == 1 else name.replace("_", " ")) for name in running]
+
+
+def _flow_of_each_pump(sheet: HandOver, key_on: _Point) -> list[Step]:
+    """Return a step per pump: flow into a can; one pump alone has no step, since its return flow says the same."""
+    plumbing = sheet.system.plumbing
+    if len(plumbing.pumps) == 1:
+        return []
+    mains = {pump.name for pump in pumps_to_rails(plumbing)}
+    unprotected = {name for group in pumps_side_by_side(plumbing) for name in group.unprotected}
+    side_by_side = {name for group in pumps_side_by_side(plumbing) for name in group.pumps}
+    steps = []
+    for name, words in _pumps_in_words(key_on):
+        if name not in mains:
+            how = "Its line off the pot, into a can outdoors, earthed, far from sparks; time half a litre."
+        elif name in side_by_side and len(regulator_groups(plumbing)) == 1 and plumbing.has_return:
+            others = ", ".join(sorted(side_by_side - {name})).replace("_", " ")
+            how = f"Connector of {others} off, return line into a can outdoors, earthed, far from sparks; half a litre."
+            if unprotected & (side_by_side - {name}):
+                continue  # The flow of this pump would run back through the other.
+        else:
+            continue
+        flow = key_on.flow_of(name)
+        steps.append(Step(f"Flow of {words}, key on", how, _can(flow), "± 10 %", "class tolerance of the pump"))
+    return steps
+
+
+def _can(flow: float) -> str:
+    """Return a flow with the time it takes to fill the can; empty where nothing flows."""
+    if not flow > 0.0:
+        return ""
+    return f"{shown(flow, 'volume flow', digits=3)}, {CAN / flow:.1f} s for {shown(CAN, 'volume', digits=2)}"
+
+
+def _pots(sheet: HandOver) -> list[Step]:
+    """Return for each pot how long it lasts without its lift pump, and the flow that keeps it full."""
+    steps = []
+    for pot, part in sheet.system.plumbing.pots.items():
+        filling = [link.name for link in filling_links(sheet.system.plumbing, pot)]
+        words = []
+        for name in (IDLE, FULL_LOAD):
+            point = _Point(sheet.system, sheet.run, sheet.points.index(name))
+            needed = sum(point.flow_of(link) for link in filling) - float(
+                np.asarray(sheet.run.pot_overflow[pot])[point.index]
+            )
+            if needed > 0.0:
+                lasts = shown(float(part.volume) / needed, "time", digits=3)
+                words.append(f"{name}: lasts {lasts}, needs {shown(needed, 'volume flow', digits=3)}")
+        steps.append(
+            Step(
+                f"{pot.replace('_', ' ').capitalize()} without lift pump",
+                "Engine idling, connector of the lift pump off: the rail's gauge must stand; connector on again within"
+                " a quarter of the time computed for idle. Never under load.",
+                "; ".join(words),
+                "no fall of the rail's pressure",
+                "a pump that runs dry wears out in minutes",
+            )
+        )
+    return steps
 
 
 def _leak_down_limits() -> str:
@@ -167,31 +265,36 @@ def _leak_down_limits() -> str:
 
 def _return_flow(sheet: HandOver, key_on: _Point) -> list[Step]:
     plumbing = sheet.system.plumbing
-    if not plumbing.regulators:
+    if not regulator_groups(plumbing):
         return []
     if plumbing.has_return:
         how = "Return line into a can outdoors, earthed, far from sparks, pump running, engine off; time half a litre."
     else:
         how = "The regulator spills inside the tank: measure at a test port only if there is one."
-    bypass = key_on.value("bypass")
-    seconds = CAN / bypass if bypass > 0.0 else np.nan
-    predicted = f"{key_on.bypass}, {seconds:.1f} s for {shown(CAN, 'volume', digits=2)}" if seconds > 0.0 else ""
-    return [Step("Return flow, key on", how, predicted, "± 10 %", "class tolerance of the pump")]
+    predicted = _can(key_on.value("bypass"))
+    note = "class tolerance of the pump"
+    return [Step("Return flow, key on", how, predicted, "± 10 %", note)]
 
 
 def _at_idle(sheet: HandOver, idle: _Point) -> list[Step]:
-    if sheet.hose_off is None:
-        return [Step("Rail pressure, idle", "Warm engine, gauge at the rail.", idle.rail, "± 5 %", "no reference hose")]
-    return [
-        Step("Rail pressure, idle, hose on", "Warm engine, reference hose on the manifold.", idle.rail, "± 5 %"),
-        Step(
-            "Rail pressure, idle, hose off",
-            "Hose pulled and the manifold's nipple plugged.",
-            _Point(sheet.system, sheet.hose_off, 0).rail,
-            "± 5 %; rises by the vacuum",
-            "fuel in the hose means a torn diaphragm",
-        ),
-    ]
+    steps = []
+    for rail, named in _named(sheet.system.plumbing.rails):
+        if sheet.hose_off is None:
+            how = "Warm engine, gauge at the rail."
+            steps.append(Step(f"Rail pressure, idle{named}", how, idle.rail_of(rail), "± 5 %", "no reference hose"))
+            continue
+        how = "Warm engine, reference hose on the manifold."
+        steps.append(Step(f"Rail pressure, idle, hose on{named}", how, idle.rail_of(rail), "± 5 %"))
+        steps.append(
+            Step(
+                f"Rail pressure, idle, hose off{named}",
+                "Hose pulled and the manifold's nipple plugged.",
+                _Point(sheet.system, sheet.hose_off, 0).rail_of(rail),
+                "± 5 %; rises by the vacuum",
+                "fuel in the hose means a torn diaphragm",
+            )
+        )
+    return steps
 
 
 def _dead_head(dead_head: DeadHead) -> Step:
@@ -208,13 +311,15 @@ def _dead_head(dead_head: DeadHead) -> Step:
         why = f"rated below dead-head: {_names(dead_head.rated_below)}"
     elif dead_head.unrated:
         why = f"rating not known: {_names(dead_head.unrated)}"
-    else:
+    elif not dead_head.has_return:
         why = "there is no return line to pinch"
+    else:
+        why = "fuel gets back by more than one way"
     return Step("Dead-head", f"Not to be done ({why}).", "", "-", "a part below dead-head may burst")
 
 
 def _names(tables: tuple[str, ...]) -> str:
-    return ", ".join(table.replace("_", " ") for table in tables)
+    return ", ".join(table.rpartition(".")[2].replace("_", " ") for table in tables)
 
 
 def _hot_restart(residual_pressure: float) -> Step:

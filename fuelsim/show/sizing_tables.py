@@ -38,7 +38,10 @@ def ranking_table(result: Sizing, rows: int = 10, units: str | None = None) -> p
     ranked = result.ranking[:rows]
     labels = [result.labels(int(index)) for index in ranked]
     columns: list[Entry | Column] = [Column(axis.key, [label[axis.key] for label in labels]) for axis in result.axes]
-    columns.append(Column("fuse_A", [result.fuse(int(index)) for index in ranked]))
+    fuses = [result.fuses(int(index)) for index in ranked]
+    for table in result.circuit_current:
+        name = "fuse_A" if len(result.circuit_current) == 1 else f"{table}.fuse_A"
+        columns.append(Column(name, [fuse[table] for fuse in fuses]))
     columns += [
         Entry(f"worst_{name}", measure_named(name).kind, result.worst[name][ranked])
         for name in _MEASURES

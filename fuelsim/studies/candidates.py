@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.car.tables import PlacedRegulator, PlumbedLine, plain_table
+from fuelsim.car.tables import PlacedRegulator, PlumbedLine
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
@@ -18,12 +18,15 @@ from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize
+from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
 from fuelsim.studies import limits
+from fuelsim.studies.circuits import circuits_of
 from fuelsim.system.plumb import plumb
-from fuelsim.system.plumbing import Plumbing
+from fuelsim.system.plumbing import PlannedLink, Plumbing
+from fuelsim.system.plumbing_paths import feeds_rail, pumps_to_rails
 from fuelsim.typing import Given
 
 __all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
@@ -50,8 +53,17 @@ GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
 INJECTOR_CHOICES = 3
 COMPARED_AT = 300e3
 """Pressure at which pumps and injectors are compared by their flow, Pa."""
-WHOLE_BATCH = ("pump", "engine", "fuel", "tank", "surroundings")
+NAMED_CLASSES: dict[str, type[FittingPart]] = {
+    name: FITTING[item.member] for name, item in declarations(Car).items() if item.member in FITTING
+}
+"""Named tables of a car that can be sized, as ``lines`` of ``[lines.crossover]``, and the class of part that fits."""
+WHOLE_BATCH = (
+    *("pump", "pumps", "pump_controls", "pump_stages", "engine", "fuel", "tank", "surroundings"),
+    *("pots", "jet_pumps", "coolers", "dampers"),
+)
 """Tables of a car whose ratings cannot differ from one operating point to the next."""
+FEW_LINES = 2
+"""Number of lines of a plumbing of the car's own up to which each is sized by itself, and more of them alike."""
 
 
 @dataclass(frozen=True)
@@ -122,8 +134,10 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
     layout : str
         One of its layouts.
     given : mapping
-        Table (``"pump"``, ``"feed"``, ``"wire"``, ...) to names of the catalogue or parts, or a dotted key such as
-        ``"feed.bore"`` to values.
+        Table (``"pump"``, ``"feed"``, ``"lines.crossover"``, ``"pumps.lift"``, ...) to names of the catalogue or parts,
+        or a dotted key such as ``"feed.bore"`` to values. The name of several tables fits all alike: ``"pumps"`` the
+        pumps that feed the rails, ``"lines"`` the feed and return lines, ``"wires"``, ``"filters"``, ``"regulators"``
+        those that the layout uses.
 
     Returns
     -------
@@ -132,7 +146,7 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
     Raises
     ------
     InputError
-        For an unknown key, name or value, an empty list, or a pump that is mounted elsewhere than the car's.
+        For an unknown key, name or value, an empty list, or a pump that is mounted elsewhere than the one it replaces.
 
     Examples
     --------
@@ -140,57 +154,102 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
     >>> [(axis.key, [candidate.label for candidate in axis.candidates]) for axis in axes]
     [('feed.bore', ['6 mm', '8 mm']), ('wire', ['awg_16', 'awg_12'])]
     """
+    plumbing = plumb(car, layout)
     axes = []
     for key, entries in given.items():
         members: list[Given] = [entries] if isinstance(entries, (str, Ratings)) else list(entries)
         if not members:
             raise InputError("no candidates", accepted="names of the catalogue, parts or values", key=key)
-        _check_key(car, key)
-        candidates = [_candidate(car, key, entry) for entry in members]
+        tables = _tables_of(car, plumbing, key)
+        candidates = [_candidate(car, key, tables, entry) for entry in members]
         axes.append(Axis(key, tuple(sorted(candidates, key=lambda candidate: candidate.size))))
-    tables = plumb(car, layout).tables
-    return tuple(sorted(axes, key=lambda axis: _rank(axis.key, tables)))
+    return tuple(sorted(axes, key=lambda axis: _rank(axis.key, plumbing.tables)))
 
 
 def _rank(key: str, tables: tuple[str, ...]) -> tuple[int, int]:
     """Return the rank of a key: by class of part, then in the order of flow."""
-    table = key.split(".")[0]
-    classes = list(FITTING.values())
-    rank = classes.index(CLASSES[table]) if table in CLASSES else len(classes)
-    return rank, tables.index(table) if table in tables else len(tables)
+    table, classes = key.split(".")[0], list(FITTING.values())
+    kind = CLASSES.get(table, NAMED_CLASSES.get(table))
+    rank = len(classes) if kind is None else classes.index(kind)
+    places = [
+        place for place, name in enumerate(tables) if f"{key}.".startswith(f"{name}.") or name.startswith(f"{key}.")
+    ]
+    return rank, places[0] if places else len(tables)
 
 
-def _check_key(car: Car, key: str) -> None:
-    """Raise where there is nothing to size under a key."""
-    table, dot, _ = key.partition(".")
+def _tables_of(car: Car, plumbing: Plumbing, key: str) -> tuple[str, ...]:
+    """Return the tables that the candidates of a key go into; none for a key that is one rating.
+
+    Raises where there is nothing to size under the key.
+    """
+    table, dot, rest = key.partition(".")
+    known = [*CLASSES, *NAMED_CLASSES]
     if table not in declarations(Car):
-        raise InputError("no such table in a car", accepted=nearest(table, CLASSES), key=key)
+        raise InputError("no such table in a car", accepted=nearest(table, known), key=key)
+    if table in NAMED_CLASSES:
+        if not dot:
+            return _all_alike(car, plumbing, table)
+        names = getattr(car, table)
+        name = rest.partition(".")[0]
+        if name not in names:
+            raise InputError("the car has no such part to size", accepted=nearest(name, names), key=key, file=car.file)
+        return () if "." in rest else (key,)
     if not dot and table not in CLASSES:
-        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(table, CLASSES), key=key)
+        raise InputError("nothing to choose here", accepted="a dotted key, or " + nearest(table, known), key=key)
     if getattr(car, table) is None:
         raise InputError("the car has no such part to size", accepted=f"a table [{table}]", key=key, file=car.file)
+    return () if dot else (key,)
 
 
-def _candidate(car: Car, key: str, entry: Given) -> Candidate:
-    if "." in key:
+def _all_alike(car: Car, plumbing: Plumbing, kind: str) -> tuple[str, ...]:
+    """Return the tables of a kind that are fitted alike; pumps and lines that fill a pot are left out."""
+    links: dict[str, Sequence[PlannedLink[Part]]] = {
+        "pumps": pumps_to_rails(plumbing),
+        "lines": _lines_of_rails(plumbing),
+        "filters": plumbing.filters,
+        "regulators": plumbing.regulators,
+    }
+    if kind == "wires":
+        tables = [circuit.table for circuit in circuits_of(car, plumbing)]
+    else:
+        tables = [link.table for link in links[kind]]
+    if not tables:
+        raise InputError("this layout has no such part to size", accepted="another key", key=kind)
+    return tuple(dict.fromkeys(tables))
+
+
+def _candidate(car: Car, key: str, tables: tuple[str, ...], entry: Given) -> Candidate:
+    """Return a candidate of a key, fitted in each of its tables."""
+    if not tables:
         return _value(car, key, entry)
-    kind = CLASSES[key]
+    first, *others = [_part(car, key, table, entry) for table in tables]
+    listed, fixed = dict(first.listed), dict(first.fixed)
+    for other in others:
+        listed |= other.listed
+        fixed |= other.fixed
+    return Candidate(first.label, first.size, listed, fixed)
+
+
+def _part(car: Car, key: str, table: str, entry: Given) -> Candidate:
+    """Return a part that may be fitted in one table of the car."""
+    top = table.split(".")[0]
+    kind = CLASSES[top] if top in CLASSES else NAMED_CLASSES[top]
     label = entry if isinstance(entry, str) else ""
     part = kind.named(entry) if isinstance(entry, str) else entry
     if not isinstance(part, kind):
         raise InputError("not a part for this table", given=entry, accepted=f"a {kind.__name__} or its name", key=key)
     if isinstance(part, Pump):
-        return _pump(car, part, label)
+        return _pump(car, table, part, label)
     if isinstance(part, LineSize):
-        return _line(key, part, label)
+        return _line(table, part, label)
     if isinstance(part, Injectors):
         return _injectors(car, part, label)
     if isinstance(part, Wire):
-        return _wire(car, part, label)
+        return _wire(car, table, part, label)
     if isinstance(part, Filter):
         names = ("rated_flow", "rated_drop", "viscous_share", "working_pressure")
-        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(key, part, names))
-    ratings = _ratings(key, part, [item.name for item in fields(ReturnRegulator)])
+        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(table, part, names))
+    ratings = _ratings(table, part, [item.name for item in fields(ReturnRegulator)])
     return Candidate(label or f"own, {part.set_pressure / 1e3:g} kPa", float(part.set_pressure), *ratings)
 
 
@@ -211,16 +270,18 @@ def _value(car: Car, key: str, entry: Given) -> Candidate:
     return Candidate(label, size, {}, {key: entry})
 
 
-def _pump(car: Car, pump: Pump, label: str) -> Candidate:
-    mounting = plain_table(car.pump, "pump").mounting
+def _pump(car: Car, table: str, pump: Pump, label: str) -> Candidate:
+    replaced = car.value_of(table)
+    mounting = replaced.mounting if isinstance(replaced, Pump) else pump.mounting
     if pump.mounting != mounting:
+        own = "the car's" if table == "pump" else f"that of [{table}]"
         raise InputError(
-            f"the pump '{label or 'given'}' is mounted {pump.mounting}, the car's {mounting}",
+            f"the pump '{label or 'given'}' is mounted {pump.mounting}, {own} {mounting}",
             accepted="pumps of the same mounting, or another car: car.with_pump_in_tank()",
-            key="pump",
+            key=table,
         )
     flow = float(pump.at(supply_voltage=13.5).flow(COMPARED_AT))
-    return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {"pump": pump})
+    return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {table: pump})
 
 
 def _line(key: str, size: LineSize, label: str) -> Candidate:
@@ -241,23 +302,27 @@ def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
     return Candidate(label or f"{part.static_flow * 6e7:.0f} mL/min", size, listed, fixed)
 
 
-def _wire(car: Car, part: Wire, label: str) -> Candidate:
+def _wire(car: Car, table: str, part: Wire, label: str) -> Candidate:
     """Return a circuit of the car's own length; as one resistance, so that circuits share a batch."""
-    length = plain_table(car.wire, "wire").length if label else part.length
+    own = car.value_of(table)
+    length = own.length if label and isinstance(own, Wire) else part.length
     circuit = Wire(
         length=length,
         size=part.size,
         temperature=part.temperature,
         **{name: getattr(part, name) for name in ("relay", "fuse", "connectors", "ground", "other")},
     )
-    zero = dict.fromkeys(("wire.length", "wire.relay", "wire.fuse", "wire.connectors", "wire.ground"), 0.0)
-    known, unknown = _ratings("wire", part, ("fuse_rating",))
-    listed = {**zero, "wire.other": float(circuit.resistance), **known}
+    zero = dict.fromkeys((f"{table}.{name}" for name in ("length", "relay", "fuse", "connectors", "ground")), 0.0)
+    known, unknown = _ratings(table, part, ("fuse_rating",))
+    listed = {**zero, f"{table}.other": float(circuit.resistance), **known}
     return Candidate(label or part.size, circuit.area, listed, unknown)
 
 
 def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
-    """Return what is tried where the user gives no list: all catalogue pumps of the car's mounting, tubes, wires.
+    """Return what is tried where the user gives no list: all catalogue pumps of the same mounting, tubes, wires.
+
+    Of a plumbing of the car's own with several pumps to the rails, or many feed and return lines, all are tried alike
+    under one key.
 
     Of the injectors the three sizes from the least that gives the engine's fuel at a duty of 0.85 and the layout's set
     pressure; regulator, filter and strainer stay the car's own.
@@ -285,22 +350,38 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
     ['feed', 'injectors', 'pump', 'wire']
     """
     plumbing = plumb(car, layout)
-    names: dict[str, list[str]] = {
-        link.table: [name for name in catalogue_names("pumps") if _usable_pump(car, plumbing, name)]
-        for link in plumbing.pumps
-    }
-    names |= {link.table: list(TUBES) for link in plumbing.lines if car.value_of(link.table) is not None}
+    names: dict[str, list[str]] = {}
+    for key in _alike_or_each("pumps", [link.table for link in pumps_to_rails(plumbing)], most=1):
+        tables = _tables_of(car, plumbing, key)
+        names[key] = [name for name in catalogue_names("pumps") if _usable_pump(car, plumbing, tables, name)]
+    lines = [link.table for link in plumbing.lines if car.value_of(link.table) is not None]
+    if plumbing.layout.own:
+        lines = _alike_or_each("lines", [link.table for link in _lines_of_rails(plumbing)], most=FEW_LINES)
+    names |= {key: list(TUBES) for key in lines}
     names |= {link.table: _injector_names(car, plumbing) for link in plumbing.injectors}
-    return names | {"wire": list(GAUGES)}
+    mains = {pump.name for pump in pumps_to_rails(plumbing)}
+    return names | {circuit.table: list(GAUGES) for circuit in circuits_of(car, plumbing) if mains & set(circuit.pumps)}
 
 
-def _usable_pump(car: Car, plumbing: Plumbing, name: str) -> bool:
-    """Whether a pump has the car's mounting and can reach the held pressure at all."""
+def _lines_of_rails(plumbing: Plumbing) -> list[PlannedLink[PlumbedLine]]:
+    """Return the lines between the pumps and the rails, and those that bring fuel back."""
+    feed = [link for link in plumbing.feed_lines if feeds_rail(plumbing, link.upstream)]
+    return [*feed, *plumbing.return_lines]
+
+
+def _alike_or_each(kind: str, tables: Sequence[str], most: int) -> list[str]:
+    """Return the tables themselves while they are few, else the key of all of a kind alike; few keys are tried."""
+    return list(dict.fromkeys(tables)) if len(tables) <= most else [kind]
+
+
+def _usable_pump(car: Car, plumbing: Plumbing, tables: tuple[str, ...], name: str) -> bool:
+    """Whether a pump has the mounting of those it replaces and can reach the held pressure at all."""
     pump = Pump.named(name)
-    reach = np.max(plumbing.held_pressure(float(np.max(car.engine.boost_pressure))))
-    return pump.mounting == plain_table(car.pump, "pump").mounting and (
-        not plumbing.holders or pump.dead_head_pressure > reach
-    )
+    rails = [plumbing.held_at(rail) for rail in plumbing.rails]
+    boost = float(np.max(car.engine.boost_pressure))
+    reach = max((float(np.max(held.held_pressure(boost))) for held in rails if held.set_pressures), default=0.0)
+    mountings = {old.mounting for table in tables if isinstance(old := car.value_of(table), Pump)}
+    return mountings == {pump.mounting} and pump.dead_head_pressure > reach
 
 
 def _injector_names(car: Car, plumbing: Plumbing) -> list[str]:

@@ -6,12 +6,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.car.car import Car
 from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.parts.wire import Wire
+from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
 
-__all__ = ["Circuit", "circuits"]
+__all__ = ["Circuit", "circuits", "circuits_of"]
 
 
 class Circuit(NamedTuple):
@@ -37,20 +39,21 @@ class Circuit(NamedTuple):
         ----------
         run : Run
             The operating points.
+
+        Returns
+        -------
+        array
+            A.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> system = fs.Car.named("finch").system("return")
+        >>> run = system.solve(rpm=[3000])
+        >>> bool(circuits(system)[0].greatest_current(run) == run.pump_current["pump"])
+        True
         """
         return greatest_at_each_point(run.pump_current[pump] for pump in self.pumps)
-
-    def supply(self, system: System) -> str:
-        """Return what the circuit supplies, in words: the pump, or the pumps by name where there are several.
-
-        Parameters
-        ----------
-        system : System
-            The car in its layout.
-        """
-        if len(system.plumbing.pumps) == 1:
-            return "the pump"
-        return " and ".join(self.pumps) if len(self.pumps) < 3 else ", ".join(self.pumps)
 
     def hungriest(self, system: System, run: Run) -> str:
         """Return the pump with the greatest current in words: the pump, or its name where there are several.
@@ -61,6 +64,17 @@ class Circuit(NamedTuple):
             The car in its layout.
         run : Run
             The operating points.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> system = fs.Car.named("finch").system("return")
+        >>> circuits(system)[0].hungriest(system, system.solve(rpm=3000))
+        'the pump'
         """
         if len(system.plumbing.pumps) == 1:
             return "the pump"
@@ -86,8 +100,32 @@ def circuits(system: System) -> tuple[Circuit, ...]:
     >>> [(circuit.table, circuit.pumps) for circuit in circuits(fs.Car.named("plover").system("pot"))]
     [('wires.lift', ('lift',)), ('wire', ('left_pump', 'right_pump'))]
     """
+    return circuits_of(system.car, system.plumbing)
+
+
+def circuits_of(car: Car, plumbing: Plumbing) -> tuple[Circuit, ...]:
+    """Return the circuits of a car plumbed in one way, as `circuits` does of a system.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    plumbing : Plumbing
+        How it is plumbed.
+
+    Returns
+    -------
+    tuple of Circuit
+        In the order of flow of their first pumps.
+
+    Examples
+    --------
+    >>> car = Car.named("finch")
+    >>> circuits_of(car, car.system("return").plumbing)[0].table
+    'wire'
+    """
     pumps: dict[str, list[str]] = {}
-    for pump in system.plumbing.pumps:
+    for pump in plumbing.pumps:
         own = pump.table.rpartition(".")[2]
-        pumps.setdefault(f"wires.{own}" if own in system.car.wires else "wire", []).append(pump.name)
-    return tuple(Circuit(table, system.plumbing.wires[names[0]], tuple(names)) for table, names in pumps.items())
+        pumps.setdefault(f"wires.{own}" if own in car.wires else "wire", []).append(pump.name)
+    return tuple(Circuit(table, plumbing.wires[names[0]], tuple(names)) for table, names in pumps.items())

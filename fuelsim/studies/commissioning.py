@@ -24,6 +24,7 @@ from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbing import MANIFOLD
+from fuelsim.system.plumbing_paths import regulator_groups, ways_back
 from fuelsim.system.run import Run, System
 from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.typing import FloatArray
@@ -83,6 +84,9 @@ class DeadHead:
         Tables of parts whose rating is not known.
     has_return : bool
         Whether there is a return line to pinch.
+    ways_back : int
+        Number of ways by which fuel gets back from the rails: regulators, bleeds and jet pumps. With several of them a
+        pinched one is no dead-head.
 
     Examples
     --------
@@ -94,11 +98,12 @@ class DeadHead:
     rated_below: tuple[str, ...]
     unrated: tuple[str, ...]
     has_return: bool
+    ways_back: int = 1
 
     @property
     def permitted(self) -> bool:
-        """Whether every part that would see the pressure is known to be rated for it, and a return can be pinched."""
-        return self.has_return and not self.rated_below and not self.unrated
+        """Whether every part that would see the pressure is known to be rated for it, and one return can be pinched."""
+        return self.has_return and self.ways_back == 1 and not self.rated_below and not self.unrated
 
 
 @dataclass(frozen=True)
@@ -297,10 +302,12 @@ def key_on_voltage(car: Car) -> float:
 
 def _hose_off(system: System) -> Run | None:
     """Return the run at idle with the regulator's reference hose pulled off, if it has one."""
-    regulator = system.plumbing.regulator
-    if regulator is None or regulator.reference != MANIFOLD:
+    plumbing = system.plumbing
+    tables = [link.table for group in regulator_groups(plumbing) for link in group if link.reference == MANIFOLD]
+    tables += [link.table for link in plumbing.reducers if link.reference == MANIFOLD]
+    if not tables:
         return None
-    car = system.car.with_values({f"{regulator.table}.reference": "atmosphere"})
+    car = system.car.with_values({f"{table}.reference": "atmosphere" for table in tables})
     return car.system(system.layout).solve(Conditions(rpm=[car.engine.idle_speed], load=0.0))
 
 
@@ -325,4 +332,5 @@ def _dead_head(system: System) -> DeadHead:
         ),
         unrated=tuple(table for table, rating in rated.items() if rating.least is None),
         has_return=plumbing.has_return,
+        ways_back=len(ways_back(plumbing)),
     )

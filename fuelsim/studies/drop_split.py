@@ -10,6 +10,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
+from fuelsim.system.plumbing_paths import way_to_rail
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
 
@@ -87,6 +88,12 @@ class DropSplit:
         return opener.drop_table(self, units)
 
 
+def _weakest_rail(run: Run) -> str:
+    """Return the rail with the least pressure over the manifold; the first where no point solved."""
+    least = {name: np.nan_to_num(np.ravel(rail.pressure_difference), nan=np.inf) for name, rail in run.by_rail.items()}
+    return min(least, key=lambda name: float(np.min(least[name])))
+
+
 def split_drop(system: System, run: Run, start: str | None = None, end: str | None = None) -> DropSplit:
     """Split the drop between two stations by part.
 
@@ -97,7 +104,8 @@ def split_drop(system: System, run: Run, start: str | None = None, end: str | No
     run : Run
         The operating points.
     start, end : str, optional
-        Stations, the second downstream of the first; left out, pump outlet and rail.
+        Stations, the second downstream of the first; left out, the rail of least pressure and the outlet of the last
+        pump before it.
 
     Returns
     -------
@@ -119,8 +127,10 @@ def split_drop(system: System, run: Run, start: str | None = None, end: str | No
     if run.layout != system.layout:
         raise InputError("a run of another layout", given=run.layout, accepted=system.layout, part="split_drop")
     plumbing = system.plumbing
-    start = plumbing.pumps[0].downstream if start is None else start
-    end = plumbing.rails[0] if end is None else end
+    end = _weakest_rail(run) if end is None else end
+    if start is None:
+        way = way_to_rail(plumbing, end) if end in plumbing.rails else ()
+        start = way[0].upstream if way else plumbing.main_pump.downstream
     for key, station in (("start", start), ("end", end)):
         if station not in plumbing.fuel_stations:
             raise InputError(

@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.errors import InputError
+from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes, solve_changed
@@ -138,7 +139,7 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     spread: dict[str, Spread] = {
         "pump_wear": (0.10, -0.10),
         "supply_voltage": (12.0, 14.4),
-        "wire.other": (0.1, 0.0),
+        **{f"{circuit.table}.other": (0.1, 0.0) for circuit in circuits(system)},
         "filter_clogging": (4.0, 1.0),
         "tank_temperature": (tank - 10.0, tank + 10.0),
     }

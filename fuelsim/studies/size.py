@@ -15,6 +15,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.studies.candidates import Axis, axes_of, default_candidates
+from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import measure_named
 from fuelsim.studies.progress import run_steps
 from fuelsim.studies.proving import proving_conditions
@@ -50,8 +51,9 @@ def size(
         One of its layouts.
     candidates : mapping, optional
         Table of the car to parts or names of the catalogue, as in ``{"pump": ["in_tank_130", "in_tank_220"], "feed":
-        ["steel_tube_three_eighths_inch"]}``, or dotted key to values, as in ``{"feed.bore": ["6 mm", "8 mm"]}``; left
-        out, `default_candidates`.
+        ["steel_tube_three_eighths_inch"]}``, or dotted key to values, as in ``{"feed.bore": ["6 mm", "8 mm"]}``; named
+        tables as ``"lines.crossover"``, or several alike, as ``"pumps"`` or ``"lines"``; left out,
+        `default_candidates`.
     requirements : Requirements, optional
         Limits that the combinations are held to; left out, the defaults.
     conditions : Conditions, optional
@@ -96,12 +98,15 @@ class _BatchResult(NamedTuple):
         Margin of each requirement as a multiple of its limit.
     unsolved : int array (members,)
         Number of operating points that did not solve.
+    circuit_current : dict of str to array (members,)
+        Greatest current of a pump of each circuit, A.
     """
 
     members: IndexArray
     worst: dict[str, FloatArray]
     margin: FloatArray
     unsolved: IndexArray
+    circuit_current: dict[str, FloatArray]
 
 
 @dataclass(frozen=True)
@@ -155,7 +160,11 @@ class _Study:
             worst[name] = pick.reduce(values, axis=1)
         margin = np.stack([signed_margin(rule, limit, worst[rule.name]) for rule, limit in rules], axis=1)
         unsolved = np.sum(~np.asarray(run.outcome.converged).reshape(shape), axis=1)
-        return _BatchResult(members, worst, margin, unsolved)
+        currents = {
+            circuit.table: np.fmax.reduce(circuit.greatest_current(run).reshape(shape), axis=1)
+            for circuit in circuits(system)
+        }
+        return _BatchResult(members, worst, margin, unsolved, currents)
 
     def gathered(self, results: list[_BatchResult], interrupted: bool) -> Sizing:
         """Return all batches as one result."""
@@ -164,11 +173,14 @@ class _Study:
         margin = np.full((combinations, len(self.requirements.asked())), np.nan)
         unsolved = np.zeros(combinations, dtype=np.intp)
         worst: dict[str, FloatArray] = {}
+        currents: dict[str, FloatArray] = {}
         for batch in results:
             members = batch.members
             finished[members], margin[members], unsolved[members] = True, batch.margin, batch.unsolved
             for name, values in batch.worst.items():
                 worst.setdefault(name, np.full(combinations, np.nan))[members] = values
+            for table, values in batch.circuit_current.items():
+                currents.setdefault(table, np.full(combinations, np.nan))[members] = values
         return Sizing(
             car=self.car,
             layout=self.layout,
@@ -180,5 +192,6 @@ class _Study:
             worst=worst,
             margin=margin,
             unsolved=unsolved,
+            circuit_current=currents,
             interrupted=interrupted,
         )

@@ -59,6 +59,11 @@ def pareto_front(first: FloatArray, second: FloatArray) -> IndexArray:
     return front
 
 
+def _usual_fuse(current: float) -> float:
+    """Return the least usual fuse that a current loads to 75 % at most, A; NaN beyond all."""
+    return next((rating for rating in FUSES if rating >= current / limits.FUSE_LOADING.value), np.nan)
+
+
 @dataclass(frozen=True)
 class Sizing:
     """Every combination of candidates, judged.
@@ -85,6 +90,8 @@ class Sizing:
         Least margin of each requirement as a ratio to its limit; NaN where it does not apply.
     unsolved : int array (combinations,)
         Number of operating points that did not solve.
+    circuit_current : dict of str to array (combinations,)
+        Greatest current of a pump of each circuit, A, by the table of its wire.
     interrupted : bool
         Whether Ctrl-C ended it early.
 
@@ -106,6 +113,7 @@ class Sizing:
     worst: dict[str, FloatArray]
     margin: FloatArray
     unsolved: IndexArray
+    circuit_current: dict[str, FloatArray]
     interrupted: bool
 
     @property
@@ -194,13 +202,12 @@ class Sizing:
         for axis, index in zip(self.axes, self.chosen[combination], strict=True):
             candidate = axis.candidates[index]
             changes |= {**candidate.fixed, **candidate.listed}
-        fuse = self.fuse(combination)
-        if not np.isnan(fuse):
-            changes["wire.fuse_rating"] = fuse
+        fuses = {f"{table}.fuse_rating": fuse for table, fuse in self.fuses(combination).items()}
+        changes |= {key: fuse for key, fuse in fuses.items() if not np.isnan(fuse)}
         return self.car.with_values(changes)
 
     def fuse(self, combination: int) -> float:
-        """Return the least usual fuse that the greatest current loads to 75 % at most, as where it is hot.
+        """Return the least usual fuse that the greatest current of a pump loads to 75 % at most, as where it is hot.
 
         Parameters
         ----------
@@ -219,8 +226,29 @@ class Sizing:
         >>> sizing.fuse(0) in FUSES
         True
         """
-        needed = self.worst["pump_current"][combination] / limits.FUSE_LOADING.value
-        return next((rating for rating in FUSES if rating >= needed), np.nan)
+        return _usual_fuse(self.worst["pump_current"][combination])
+
+    def fuses(self, combination: int) -> dict[str, float]:
+        """Return the fuse of each circuit, chosen as `fuse` is.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` lists them.
+
+        Returns
+        -------
+        dict of str to float
+            Fuse rating, A, by the table of the wire; NaN beyond all usual fuses.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.fuses(0) == {"wire": sizing.fuse(0)}
+        True
+        """
+        return {table: _usual_fuse(current[combination]) for table, current in self.circuit_current.items()}
 
     @property
     def best(self) -> Car:
@@ -421,10 +449,12 @@ class Sizing:
         if meets:
             best = int(self.ranking[0])
             parts = ", ".join(f"{key} {label}" for key, label in self.labels(best).items())
-            clauses.append(f"least: {parts}, fuse {self.fuse(best):g} A")
+            fuses = self.fuses(best)
+            named = ", ".join(f"{fuse:g} A for {table}" for table, fuse in fuses.items())
+            clauses.append(f"least: {parts}, fuse {named if len(fuses) > 1 else f'{self.fuse(best):g} A'}")
         rejected = np.flatnonzero(self.finished & ~self.meets)
         if rejected.size:
             reasons = [self.failed_requirement(int(number)) for number in rejected]
-            most = max(set(reasons), key=reasons.count)
+            most = max(dict.fromkeys(reasons), key=reasons.count)
             clauses.append(f"{most} rejects most ({reasons.count(most)})")
         return "; ".join(clauses) + "."

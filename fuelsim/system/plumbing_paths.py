@@ -21,6 +21,7 @@ __all__ = [
     "pumps_to_rails",
     "regulator_groups",
     "way_to_rail",
+    "ways_back",
 ]
 
 
@@ -243,3 +244,25 @@ def regulator_groups(plumbing: Plumbing) -> tuple[tuple[PlannedLink[PlacedRegula
         if link.upstream in fed:
             groups.setdefault(plumbing.zone(link.upstream), []).append(link)
     return tuple(tuple(group) for group in groups.values())
+
+
+def ways_back(plumbing: Plumbing) -> tuple[PlannedLink[Part], ...]:
+    """Return the links by which fuel leaves the rails' pressure other than through injectors and reducers.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> [link.name for link in ways_back(fs.Car.named("plover").system("pot").plumbing)]
+    ['rail_end']
+    """
+    fed = set()
+    for pump in pumps_to_rails(plumbing):
+        fed.update(_reach(plumbing, pump.downstream, up_to=(PlacedRegulator, Orifice)))
+    jets = {plumbing.nozzle(jet).name for jet in plumbing.jets}
+    apart = (PlacedRegulator, Orifice)
+    ways = [link for link in plumbing.links if isinstance(link.part, apart) or link.name in jets]
+    return tuple(link for link in ways if link.upstream in fed)
