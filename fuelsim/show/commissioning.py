@@ -21,6 +21,7 @@ from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
+from fuelsim.studies.proving import altitude_in_words
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
@@ -243,16 +244,21 @@ def _summary(sheet: HandOver) -> str:
     failures = [rule.measure.about for rule in missed if rule.severity is Severity.FAILURE]
     warnings = [rule.measure.about for rule in missed if rule.severity is Severity.WARNING]
     points = int(np.size(sheet.assessment.run.outcome.code))
-    judged = f"{len(sheet.assessment.items)} requirements on {points} operating points, cold to hot, new to worn"
+    altitude = sheet.assessment.run.conditions.altitude
+    judged = (
+        f"{len(sheet.assessment.items)} requirements on {points} operating points, cold to hot, new to worn,"
+        f" {altitude_in_words(altitude)}"
+    )
     met = f"not met: {'; '.join(failures)}." if failures else "every mandatory requirement is met in the computation."
     recommended = f" Recommended but not met: {'; '.join(warnings)}." if warnings else ""
-    return f"Judged by {judged}: {met}{recommended}"
+    below = " Lower down the engine burns more fuel: judge it there too." if np.min(altitude) > 0.0 else ""
+    return f"Judged by {judged}: {met}{recommended}{below}"
 
 
 def _weather(sheet: HandOver) -> str:
     air = shown(sheet.car.surroundings.air_temperature, "temperature", digits=3)
     tank = shown(float(np.ravel(sheet.run.conditions.tank_temperature)[0]), "temperature", digits=3)
-    return f"air {air}, tank {tank}"
+    return f"air {air}, tank {tank}, {altitude_in_words(sheet.car.surroundings.altitude)}"
 
 
 def _fuel(sheet: HandOver) -> str:

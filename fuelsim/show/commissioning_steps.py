@@ -11,6 +11,7 @@ from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.commissioning import FULL_LOAD, HOT_RAIL, HOT_RAIL_SOURCE, IDLE, KEY_ON, Step
 from fuelsim.studies.measures import MEASURES
+from fuelsim.studies.proving import altitude_in_words
 from fuelsim.system.plumbing_paths import filling_links, pumps_side_by_side, pumps_to_rails, regulator_groups
 from fuelsim.typing import FloatArray
 from fuelsim.units import shown
@@ -64,7 +65,7 @@ def commissioning_steps(sheet: HandOver) -> tuple[Step, ...]:
         ),
         Step("Injector duty, full load", "From the controller's log.", full_load.duty, "± 5 points"),
         _dead_head(sheet.dead_head),
-        _hot_restart(sheet.residual_pressure),
+        _hot_restart(sheet),
         Step(
             "Hot recheck",
             "After the first hot run: look at every joint again, engine off.",
@@ -322,13 +323,13 @@ def _names(tables: tuple[str, ...]) -> str:
     return ", ".join(table.rpartition(".")[2].replace("_", " ") for table in tables)
 
 
-def _hot_restart(residual_pressure: float) -> Step:
+def _hot_restart(sheet: HandOver) -> Step:
     rail = shown(HOT_RAIL, "temperature", digits=3)
-    needed = shown(max(residual_pressure, 0.0), "pressure difference", digits=3)
+    needed = shown(max(sheet.residual_pressure, 0.0), "pressure difference", digits=3)
     return Step(
         "Hot restart",
         "Hot engine off for 20 minutes, bonnet shut. Read the gauge before key-on, then the seconds of cranking.",
         f"liquid at {rail} in the rail needs {needed} gauge",
         "starts without long cranking",
-        HOT_RAIL_SOURCE,
+        f"{altitude_in_words(sheet.car.surroundings.altitude)}; {HOT_RAIL_SOURCE}",
     )

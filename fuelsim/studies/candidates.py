@@ -324,8 +324,8 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
     Of a plumbing of the car's own with several pumps to the rails, or many feed and return lines, all are tried alike
     under one key.
 
-    Of the injectors the three sizes from the least that gives the engine's fuel at a duty of 0.85 and the layout's set
-    pressure; regulator, filter and strainer stay the car's own.
+    Of the injectors the three sizes from the least that gives the engine's fuel at sea level, where it takes most, at a
+    duty of 0.85 and the layout's set pressure; regulator, filter and strainer stay the car's own.
 
     Parameters
     ----------

@@ -15,6 +15,7 @@ from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.car.engine import EngineDemand
 from fuelsim.finding import Finding
+from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.sources import cite
 from fuelsim.studies.assessment import Assessment, assess
@@ -36,7 +37,7 @@ KEY_ON, IDLE, FULL_LOAD = "key on, engine off", "idle", "full load, peak power"
 """Names of the operating points that the commissioning sheet predicts."""
 HOT_RAIL = 363.15
 """Temperature of the rail in a soak, K: 80-105 degC; `HOT_RAIL_SOURCE` says how sure that is."""
-HOT_RAIL_SOURCE = cite("memory", "at sea level; rail temperature typical of a soak, low confidence")
+HOT_RAIL_SOURCE = cite("memory", "rail temperature typical of a soak, low confidence")
 DEMAND_SPEEDS = 9
 
 
@@ -135,8 +136,8 @@ class HandOver:
     dead_head : DeadHead
         What the pump reaches with the return pinched.
     residual_pressure : float
-        Pressure that keeps the fuel in a hot rail liquid, Pa above the atmosphere at sea level; negative where none is
-        needed.
+        Pressure that keeps the fuel in a hot rail liquid, Pa above the atmosphere at the car's altitude; negative where
+        none is needed.
 
     Examples
     --------
@@ -243,6 +244,7 @@ def hand_over(
     'key on, engine off'
     """
     system, engine = car.system(layout), car.engine
+    atmosphere = standard_pressure(car.surroundings.altitude)
     peak = float(engine.peak_power_speed or engine.red_line)
     half = 0.5 * engine.red_line
     running = float(car.supply_voltage(half))
@@ -267,6 +269,7 @@ def hand_over(
             speeds,
             1.0,
             stoichiometric_air_fuel_ratio=system.fuel.stoichiometric_air_fuel_ratio,
+            atmospheric_pressure=atmosphere,
             air_temperature=car.surroundings.air_temperature,
         ),
         new=system.solve(Conditions(rpm=speeds)),
@@ -275,7 +278,7 @@ def hand_over(
         assessment=assess(system, requirements, conditions),
         findings=tuple(findings(system)),
         dead_head=_dead_head(system),
-        residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL)),
+        residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
     )
 
 

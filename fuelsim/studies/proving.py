@@ -7,9 +7,9 @@ import numpy as np
 from fuelsim import units
 from fuelsim.car.car import Car
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import Given
+from fuelsim.typing import FloatLike, Given
 
-__all__ = ["OLD_FILTER", "WORN_PUMP", "point_in_words", "proving_conditions"]
+__all__ = ["OLD_FILTER", "WORN_PUMP", "altitude_in_words", "point_in_words", "proving_conditions"]
 
 WORN_PUMP = 0.10
 """Fraction of its flow that a worn pump has lost."""
@@ -26,14 +26,16 @@ def proving_conditions(
     pump_wear: Given = WORN_PUMP,
     filter_clogging: Given = OLD_FILTER,
     supply_voltage: Given | None = None,
-    altitude: Given = 0.0,
+    altitude: Given | None = None,
 ) -> Conditions:
     """Return the operating points a car is proved on: idle to red line, cold, mild and hot, new and worn.
+
+    They are at the car's own altitude, with its own air and tank temperatures as the hot day.
 
     Parameters
     ----------
     car : Car
-        The car, whose own air and tank temperatures are the hot day.
+        The car.
     speeds : int
         Number of engine speeds: idle, and the others at full load up to the red line.
     cold, mild : float or str
@@ -44,8 +46,9 @@ def proving_conditions(
         Factor on the viscous resistance of the old filter, 1 to 10 [memory].
     supply_voltage : float or str, optional
         Voltage of battery or alternator, V; left out, the car's own.
-    altitude : float or str
-        Altitude above sea level, m.
+    altitude : float or str, optional
+        Altitude above sea level, m; left out, the car's own. Lower down the engine burns more fuel, higher up fuel
+        boils sooner: a car that is driven at both is proved at both.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def proving_conditions(
 
 
 def point_in_words(conditions: Conditions, index: int) -> str:
-    """Return one operating point in words.
+    """Return one operating point in words; the altitude where it is not sea level.
 
     Parameters
     ----------
@@ -97,14 +100,42 @@ def point_in_words(conditions: Conditions, index: int) -> str:
     --------
     >>> point_in_words(Conditions(rpm=[900.0, 6000.0], tank_temperature="40 degC", pump_wear=0.1), 1)
     '6000 rpm, full load, tank at 40 °C, pump worn 10 %'
+    >>> point_in_words(Conditions(rpm=900.0, load=0.0, tank_temperature="40 degC", altitude="2300 m"), 0)
+    '900 rpm, idle, tank at 40 °C, at 2300 m'
     """
     point = {name: float(values[index]) for name, values in conditions.points().items()}
     load = point["load"]
     load_in_words = {0.0: "idle", 1.0: "full load"}.get(load, f"load {100.0 * load:.0f} %")
     tank = units.shown(point["tank_temperature"], "temperature", digits=3)
     words = [f"{point['rpm']:.0f} rpm", load_in_words, f"tank at {tank}"]
+    if point.get("altitude", 0.0):
+        words.append(altitude_in_words(point["altitude"]))
     if point["pump_wear"]:
         words.append(f"pump worn {100.0 * point['pump_wear']:.0f} %")
     if point.get("filter_clogging", 1.0) != 1.0:
         words.append("old filter")
     return ", ".join(words)
+
+
+def altitude_in_words(altitude: FloatLike) -> str:
+    """Return where one or many operating points are.
+
+    Parameters
+    ----------
+    altitude : float or array
+        Altitude above sea level, m.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> altitude_in_words(0.0), altitude_in_words(2300.0), altitude_in_words(np.array([0.0, 2300.0]))
+    ('at sea level', 'at 2300 m', 'from 0 m to 2300 m')
+    """
+    least, greatest = float(np.min(altitude)), float(np.max(altitude))
+    lower, upper = (units.shown(value, "altitude", digits=4) for value in (least, greatest))
+    if least < greatest:
+        return f"from {lower} to {upper}"
+    return f"at {upper}" if greatest else "at sea level"

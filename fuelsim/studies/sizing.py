@@ -15,6 +15,7 @@ from fuelsim.studies import limits
 from fuelsim.studies.assessment import Assessment, assess
 from fuelsim.studies.candidates import Axis
 from fuelsim.studies.measures import measure_named
+from fuelsim.studies.proving import altitude_in_words
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.system.conditions import Conditions
 from fuelsim.typing import BoolArray, FloatArray, Given, IndexArray
@@ -443,7 +444,11 @@ class Sizing:
         """
         finished, meets = int(self.finished.sum()), int(self.meets.sum())
         points = self.conditions.points()["rpm"].size
-        clauses = [f"{meets} of {finished} combinations meet the requirements on {points} operating points each"]
+        altitude = self.conditions.altitude
+        altitudes = altitude_in_words(self.car.surroundings.altitude if altitude is None else altitude)
+        clauses = [
+            f"{meets} of {finished} combinations meet the requirements on {points} operating points each, {altitudes}"
+        ]
         if self.interrupted:
             clauses[0] += f" (stopped early: {self.finished.size - finished} not tried)"
         if meets:

@@ -8,6 +8,7 @@ import pytest
 from browser import browse, needs_browser, requested
 
 import fuelsim as fs
+from fuelsim.show.commissioning import handover_html
 
 HOSTILE = {
     "name": '<script>console.error("ran")</script>',
@@ -172,3 +173,18 @@ def test_the_prime_lasts_1_to_2_seconds():
     sheet = fs.hand_over(fs.Car.named("finch"), "return")
     prime = next(step for step in sheet.steps if step.what == "Prime")
     assert "1 to 2 s" in prime.how
+
+
+def test_a_sheet_is_computed_at_the_cars_own_altitude_and_says_so():
+    """Air charge with the pressure of the air (SAE J1349); the bubble pressure is more above the thinner air."""
+    car = fs.Car.named("finch")
+    high, low = (fs.hand_over(car.with_values({"surroundings.altitude": metres})) for metres in (2300.0, 0.0))
+    assert np.all(high.assessment.run.conditions.altitude == 2300.0)
+    # Standard atmosphere (ISO 2533): 76.6 kPa at 2300 m.
+    assert high.demand.fuel_mass_flow / low.demand.fuel_mass_flow == pytest.approx(76.6 / 101.3, rel=2e-3)
+    assert high.residual_pressure - low.residual_pressure == pytest.approx(101.3e3 - 76.6e3, abs=200.0)
+    page, sea = handover_html(high), handover_html(low)
+    assert page.count("at 2300 m") >= 3
+    assert "judge it there too" in page
+    assert "at sea level" in sea
+    assert "judge it there too" not in sea

@@ -87,3 +87,40 @@ def test_points_that_do_not_solve_fail_and_leave_the_rest_judged():
     result = fs.assess(car.system("return"))
     assert not result.met
     assert result.findings()[0].subject == "solution"
+
+
+HIGH = 2300.0
+"""Altitude of a town on a high plain, m."""
+
+
+@pytest.mark.parametrize("layout", ["return", "returnless_tank"])
+def test_requirements_are_judged_at_the_cars_own_altitude(layout):
+    """Judged by the car's own solve of the same points, with the altitude given in so many words."""
+    car = fs.Car.named("finch").with_values({"surroundings.altitude": HIGH})
+    system, points = car.system(layout), fs.proving_conditions(car)
+    own = system.solve(points.with_values({"altitude": HIGH}))
+    inlet = np.nanmin(own.vapour_margin[system.plumbing.main_pump.upstream])
+    result = fs.assess(system)
+    assert np.all(result.run.conditions.altitude == HIGH)
+    assert result.item("inlet_vapour_margin").worst == pytest.approx(inlet, abs=1e-6)
+    assert result.item("bypass").worst == pytest.approx(np.nanmin(own.bypass_flow), rel=1e-9)
+    assert "at 2300 m" in result.item("inlet_vapour_margin").where
+    at_sea_level = fs.assess(system, conditions=fs.proving_conditions(car, altitude=0.0))
+    assert at_sea_level.item("inlet_vapour_margin").worst > inlet + 5.0
+    assert "2300" not in at_sea_level.item("inlet_vapour_margin").where
+
+
+def test_a_design_is_sized_at_the_cars_own_altitude():
+    car = fs.Car.named("finch").with_values({"surroundings.altitude": HIGH})
+    bores = ["6 mm", "8 mm"]
+    sizing = fs.size(car, "return", {"feed.bore": bores})
+    for number, bore in enumerate(bores):
+        own = fs.assess(car.with_values({"feed.bore": bore}).system("return"))
+        for measure in ("inlet_vapour_margin", "injector_duty"):
+            assert sizing.worst[measure][number] == pytest.approx(own.item(measure).worst, rel=1e-6)
+    assert "at 2300 m" in sizing.sentence()
+
+
+def test_at_sea_level_no_altitude_is_told(assessed):
+    assert not any(" m," in item.where or item.where.endswith(" m") for item in assessed.items)
+    assert np.all(assessed.run.conditions.altitude == 0.0)
