@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
@@ -11,6 +11,8 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.climate import hot_day
+from fuelsim.numerics.pointwise import least_at_each_point
+from fuelsim.system.plumb import plumb
 from fuelsim.transients.drive import drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.events import EventName
@@ -194,6 +196,7 @@ def _row(place: str, car: Car, result: Drive) -> ClimateRow:
     happened = [
         (_VERDICT_OF_EVENT[event.name], event.time) for event in result.events if event.name in _VERDICT_OF_EVENT
     ]
+    plumbing = plumb(car, result.layout)
     verdict, time = max(happened, default=(Verdict.STAYS_LIQUID, np.inf))
     return ClimateRow(
         place=place,
@@ -201,14 +204,15 @@ def _row(place: str, car: Car, result: Drive) -> ClimateRow:
         layout=result.layout,
         hottest_air=float(np.max(result.air_temperature)),
         hottest_tank=float(np.max(result.tank_temperature)),
-        least_pump_margin=_least(result, "pump_inlet"),
-        least_rail_margin=_least(result, "rail"),
+        least_pump_margin=_least(result, [pump.upstream for pump in plumbing.pumps]),
+        least_rail_margin=_least(result, plumbing.rails),
         vapour_lost=float(result.vapour_lost[-1]),
         verdict=verdict,
         verdict_time=time,
     )
 
 
-def _least(result: Drive, station: str) -> float:
-    margin = np.where(result.vapour_lock, np.nan, result.vapour_margin[station])
+def _least(result: Drive, stations: Iterable[str]) -> float:
+    margins = least_at_each_point(result.vapour_margin[station] for station in stations)
+    margin = np.where(result.vapour_lock, np.nan, margins)
     return float(np.nanmin(margin)) if np.any(np.isfinite(margin)) else np.nan

@@ -19,6 +19,7 @@ from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, PointArray, TextArray
 
@@ -84,6 +85,8 @@ class MarginMap:
         What the limit is a temperature of: ``"tank_temperature"`` or ``"air_temperature"``.
     limit : dict of str to array
         Limit of each station, K, shape of the axes; NaN where it stays liquid over the whole range solved.
+    pump_inlet : str
+        Station of the main pump's inlet.
 
     Examples
     --------
@@ -97,6 +100,7 @@ class MarginMap:
     axes: dict[str, FloatArray]
     limited: str
     limit: dict[str, FloatArray]
+    pump_inlet: str = "pump_inlet"
 
     def weakest(self) -> WeakestStation:
         """Return the lowest limit of all stations, and the station it belongs to.
@@ -130,13 +134,13 @@ class MarginMap:
         """
         return opener.margin_table(self, units)
 
-    def plot(self, station: str = "pump_inlet") -> Figure:
+    def plot(self, station: str | None = None) -> Figure:
         """Draw a map of two axes, or curves of one.
 
         Parameters
         ----------
-        station : str
-            One of the stations of `limit`.
+        station : str, optional
+            One of the stations of `limit`; left out, the main pump's inlet.
 
         Returns
         -------
@@ -149,7 +153,7 @@ class MarginMap:
         >>> len(result.plot("rail").axes)
         1
         """
-        return opener.margin_figure(self, station)
+        return opener.margin_figure(self, self.pump_inlet if station is None else station)
 
 
 def margin_map(
@@ -218,13 +222,14 @@ def margin_map(
     single = {name: value for name, value in single.items() if name not in operating}
     shape = tuple(len(values) for values in operating.values())
     offset = rise if limited == "air_temperature" else None
-    states = _solve(System(car, layout, calm_fuel(ethanol_fraction)), operating, single, offset)
+    system = System(car, layout, calm_fuel(ethanol_fraction))
+    states = _solve(system, operating, single, offset)
     limits: dict[str, FloatArray] = {}
     for station, state in states.items():
         temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in state)
         by_fuel = np.stack([_first_boiling(fuel, temperature, pressure).reshape(shape) for fuel in fuels])
         limits[station] = _ordered(by_fuel, list(grid)) - (0.0 if offset is None else offset)
-    return MarginMap(layout, grid, limited, limits)
+    return MarginMap(layout, grid, limited, limits, system.plumbing.main_pump.upstream)
 
 
 def _converted(axes: Mapping[str, Given], limited: str) -> dict[str, FloatArray]:
@@ -266,7 +271,7 @@ def _solve(
     if tank_rise is not None:
         values["air_temperature"] = np.clip(tank - tank_rise, *AIR_TEMPERATURES)
     run = system.solve(Conditions(rpm=values.pop("rpm")).with_values(values))
-    stations = system.plumbing.stations_to_rail
+    stations = _stations(system.plumbing)
     liquid = {name: np.asarray(run.vapour_liquid_ratio[name]) < 1e-9 for name in stations}
     states = {}
     for name in stations:
@@ -276,6 +281,13 @@ def _solve(
             np.where(valid, run.pressure[name], np.nan).reshape(shape),
         )
     return states
+
+
+def _stations(plumbing: Plumbing) -> tuple[str, ...]:
+    """Return the tank, the pots, both ends of every pump, and every rail with its inlet."""
+    pumps = [station for pump in plumbing.pumps for station in (pump.upstream, pump.downstream)]
+    rails = [bore.upstream for rail in plumbing.planned_rails for bore in (rail.inlet,) if bore is not None]
+    return tuple(dict.fromkeys((plumbing.vessel, *plumbing.pots, *pumps, *rails, *plumbing.rails)))
 
 
 @lru_cache(maxsize=16)

@@ -18,10 +18,12 @@ from fuelsim.car.heat_parts import Cooler
 from fuelsim.car.tables import FuelChoice, plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
+from fuelsim.parts.filter import Filter
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumb import plumb
+from fuelsim.system.plumbing_paths import drawn_from, links_before, regulator_groups
 from fuelsim.system.run import System
 from fuelsim.typing import Given
 
@@ -36,6 +38,8 @@ CAUTION = (
     "Petrol burns and its lines hold pressure: local rules and licensed practice decide on any change, and no figure "
     "here says that a car is safe."
 )
+ADDED_COOLER = "cooler_in_return"
+"""Name of the cooler that is tried in a plumbing of the car's own."""
 WIDE_SUCTION = 10.92e-3
 """Bore of the larger suction line that is tried, m: dash 10 tube."""
 
@@ -132,9 +136,30 @@ class _Margins(NamedTuple):
 
 
 def _pump_in_tank(case: _Case) -> _Case | None:
-    if plain_table(case.car.pump, "pump").mounting == "in_tank":
+    plumbing = plumb(case.car, case.layout)
+    if not plumbing.layout.own:
+        if plain_table(case.car.pump, "pump").mounting == "in_tank":
+            return None
+        return dataclasses.replace(case, car=case.car.with_pump_in_tank())
+    outside = [pump for pump in plumbing.pumps if pump.part.mounting == "external"]
+    if not outside or any(drawn_from(plumbing, pump.upstream) != plumbing.vessel for pump in outside):
         return None
-    return dataclasses.replace(case, car=case.car.with_pump_in_tank())
+    # The pumps hang in the tank: what led to them, but for the strainers, falls away.
+    mounted = case.car.with_values({f"{pump.table}.mounting": "in_tank" for pump in outside})
+    gone = {
+        link.name
+        for pump in outside
+        for link in links_before(plumbing, pump.upstream)
+        if not isinstance(link.part, Filter)
+    }
+    runs = [[name for name in run if name not in gone] for run in plumbing.layout.runs]
+    known = {name: height for name, height in plumbing.layout.heights.items() if name not in gone}
+    heights = known | {pump.name: 0.03 for pump in outside}
+    try:
+        car = mounted.with_plumbing(case.layout, runs, plumbing.layout.title, heights)
+    except InputError:
+        return None
+    return dataclasses.replace(case, car=car)
 
 
 def _bigger_suction(case: _Case) -> _Case | None:
@@ -185,15 +210,28 @@ def _shields(case: _Case) -> _Case | None:
 
 
 def _cooler(case: _Case) -> _Case | None:
-    if case.car.cooler is not None or not plumb(case.car, case.layout).has_return:
+    plumbing, cooler = plumb(case.car, case.layout), Cooler(heat_conductance=12.0)
+    if not plumbing.layout.own:
+        if case.car.cooler is not None or not plumbing.has_return:
+            return None
+        return dataclasses.replace(case, car=dataclasses.replace(case.car, cooler=cooler))
+    if any(isinstance(case.car.part(name), Cooler) for name in plumbing.layout.tables) or not plumbing.has_return:
         return None
-    return dataclasses.replace(case, car=dataclasses.replace(case.car, cooler=Cooler(heat_conductance=12.0)))
+    first = plumbing.return_lines[0].name
+    runs = [
+        [new for name in run for new in ((ADDED_COOLER, name) if name == first else (name,))]
+        for run in plumbing.layout.runs
+    ]
+    car = case.car.with_values({f"coolers.{ADDED_COOLER}": cooler})
+    car = car.with_plumbing(case.layout, runs, plumbing.layout.title, plumbing.layout.heights)
+    return dataclasses.replace(case, car=car)
 
 
 def _tank_side_regulator(case: _Case) -> _Case | None:
     if not plumb(case.car, case.layout).has_return:
         return None
-    spills_in_tank = [name for name in case.car.layouts() if not plumb(case.car, name).has_return]
+    others = {name: plumb(case.car, name) for name in case.car.layouts()}
+    spills_in_tank = [name for name, other in others.items() if other.regulators and not other.has_return]
     return dataclasses.replace(case, layout=spills_in_tank[0]) if spills_in_tank else None
 
 
@@ -208,10 +246,14 @@ def _slower_pump(case: _Case) -> _Case | None:
 
 
 def _higher_set_pressure(case: _Case) -> _Case | None:
-    holders = plumb(case.car, case.layout).holders
-    if not holders:
+    plumbing = plumb(case.car, case.layout)
+    at_rails = [link for group in regulator_groups(plumbing) for link in group]
+    set_pressures = {link.table: link.part.set_pressure for link in at_rails}
+    set_pressures |= {link.table: link.part.set_pressure for link in plumbing.reducers}
+    set_pressures |= {table: control.set_pressure for control, table in plumbing.controls.values()}
+    if not set_pressures:
         return None
-    raised = {f"{holder.table}.set_pressure": holder.set_pressure + 100e3 for holder in holders}
+    raised = {f"{table}.set_pressure": pressure + 100e3 for table, pressure in set_pressures.items()}
     return dataclasses.replace(case, car=case.car.with_values(raised))
 
 

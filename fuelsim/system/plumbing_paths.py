@@ -16,6 +16,7 @@ __all__ = [
     "drawn_from",
     "feeds_rail",
     "filling_links",
+    "links_before",
     "pumps_behind",
     "pumps_side_by_side",
     "pumps_to_rails",
@@ -60,6 +61,31 @@ def drawn_from(plumbing: Plumbing, station: str) -> str:
     up_to = (PlacedRegulator, PlacedReducer)
     vessels = (name for name in _reach(plumbing, station, backward=True, up_to=up_to) if name in plumbing.vessels)
     return next(vessels, plumbing.vessel)
+
+
+def links_before(plumbing: Plumbing, station: str) -> list[PlannedLink[Part]]:
+    """Return the links through which fuel comes from a vessel to a station, without those behind a regulator.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    station : str
+        Such as a pump's inlet.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> plumbing = fs.Car.named("plover").system("no_pot").plumbing
+    >>> [link.name for link in links_before(plumbing, plumbing.pumps[0].upstream)]
+    ['strainer_of_mains', 'mains_suction']
+    """
+    up_to = (PlacedRegulator, PlacedReducer)
+    reached = _reach(plumbing, station, backward=True, up_to=up_to)
+    return [
+        link
+        for link in plumbing.links
+        if link.downstream in reached and link.upstream in reached and link.downstream not in plumbing.vessels
+    ]
 
 
 def feeds_rail(plumbing: Plumbing, station: str) -> bool:
