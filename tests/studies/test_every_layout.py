@@ -1,9 +1,10 @@
-"""Every layout goes through every study: those of the data folder, one of the tests, one without a regulator."""
+"""Every layout goes through every study: those of the data folder, two of the tests, and plumbings of a car's own."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from plumbings import every_plumbing
 
 import fuelsim as fs
 from fuelsim.car.layouts import Layout, layouts
@@ -76,6 +77,31 @@ STUDIES = {
 def test_every_layout_goes_through_every_study(name, layout, study):
     result = STUDIES[study](fs.Car.named(name), layout)
     assert len(result)
+
+
+PLUMBINGS = every_plumbing()
+# Starters know no runs of one's own; hot soaks are tested beside the transients.
+OF_PLUMBINGS = {name: study for name, study in STUDIES.items() if name not in ("starter", "soak")} | {
+    "size": lambda car, layout: few_injectors(car, layout).table(),
+    "what if": lambda car, layout: fs.what_if(car.system(layout), {"worn": {"pump_wear": "10 %"}}).table(),
+}
+
+
+def few_injectors(car, layout):
+    return fs.size(
+        car,
+        layout,
+        candidates={"injectors": ["size_400", "size_500"], "wires": ["awg_10"]},
+        conditions=fs.Conditions(rpm=[900.0, 6000.0], load=[0.0, 1.0]),
+        progress=False,
+    )
+
+
+@pytest.mark.parametrize("study", OF_PLUMBINGS)
+@pytest.mark.parametrize("plumbing", PLUMBINGS)
+def test_every_plumbing_of_a_cars_own_goes_through_every_study(plumbing, study):
+    result = OF_PLUMBINGS[study](PLUMBINGS[plumbing], plumbing)
+    assert result is not None
 
 
 @pytest.mark.parametrize("layout", NAMES)
