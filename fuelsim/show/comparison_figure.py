@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.car.layouts import layout_title
+from fuelsim.show.stations import least_over, pump_inlets
 from fuelsim.show.style import boiling_band, caption, figure, label_panel, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures
-from fuelsim.typing import PointArray
+from fuelsim.typing import FloatArray, PointArray
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fuelsim.studies.comparison import Comparison
+    from fuelsim.system.run import Run
 
 __all__ = ["comparison_figure", "figure_sentence"]
 
@@ -38,7 +40,7 @@ def comparison_figure(result: Comparison) -> Figure:
         at_car = result.at_car[layout]
         # Layouts that behave alike lie on one another: the later ones are thinner, so that all are seen.
         style = line_style(index, len(result.rpm)) | {
-            "label": layout_title(layout),
+            "label": layout_title(layout, result.car),
             "linewidth": max(3.6 - 1.1 * index, 1.2),
         }
         full_load = slice(1, None)
@@ -46,8 +48,8 @@ def comparison_figure(result: Comparison) -> Figure:
         pressure.plot(result.rpm, shown_values(difference, "pressure difference")[0], **style)
         bypass.plot(result.rpm, shown_values(at_car.bypass_flow[full_load], "volume flow")[0], **style)
         style |= {"markevery": 1}
-        inlet.plot(tank, differences(_least_margin(result, layout, "pump_inlet")), **style)
-        rail.plot(tank, differences(result.idle[layout].vapour_margin["rail"]), **style)
+        inlet.plot(tank, differences(_least_inlet_margin(result, layout)), **style)
+        rail.plot(tank, differences(_rail_margin(result.idle[layout])), **style)
     speed, tank_label = "engine speed, rpm", f"tank temperature, {temperature_unit()}"
     margin = f"margin to boiling, {difference_unit()}"
     pressure_unit, flow_unit = (shown_values(0.0, kind)[1] for kind in ("pressure difference", "volume flow"))
@@ -82,10 +84,18 @@ def _mark_tank_boiling(axis: Axes, temperature: float) -> None:
     )
 
 
-def _least_margin(result: Comparison, layout: str, station: str) -> PointArray:
-    """Return the least margin to boiling over the rev range and idle, K, (tank temperatures,)."""
-    loaded = np.fmin.reduce(np.asarray(result.full_load[layout].vapour_margin[station]), axis=0)
-    least: PointArray = np.fmin(loaded, result.idle[layout].vapour_margin[station])
+def _rail_margin(run: Run) -> FloatArray:
+    """Return the margin to boiling of the rail that has least, K."""
+    return least_over(run.vapour_margin, run.plumbing.rails)
+
+
+def _least_inlet_margin(result: Comparison, layout: str) -> PointArray:
+    """Return the least margin to boiling at a pump's inlet over the rev range and idle, K, (tank temperatures,)."""
+    full, idle = (
+        least_over(run.vapour_margin, pump_inlets(run.plumbing))
+        for run in (result.full_load[layout], result.idle[layout])
+    )
+    least: PointArray = np.fmin(np.fmin.reduce(full, axis=0), idle)
     return least
 
 
@@ -102,12 +112,12 @@ def figure_sentence(result: Comparison) -> str:
     bypass = "every layout keeps some bypass to red line"
     if falling:
         first = min(falling, key=lambda layout: falling[layout])
-        bypass = f"{layout_title(first)} loses its bypass first, at {falling[first]:.0f} rpm"
-    margins = {layout: float(result.at_car[layout].vapour_margin["rail"][0]) for layout in result.layouts}
+        bypass = f"{layout_title(first, result.car)} loses its bypass first, at {falling[first]:.0f} rpm"
+    margins = {layout: float(_rail_margin(result.at_car[layout])[0]) for layout in result.layouts}
     nearest = min(margins, key=lambda layout: margins[layout])
     tank = float(np.ravel(result.at_car[nearest].conditions.tank_temperature)[0])
     least = shown(margins[nearest], "temperature difference", digits=2)
     return (
         f"{result.car.name}: {bypass}; at idle with a tank at {shown(tank, 'temperature', digits=2)} the rail of"
-        f" {layout_title(nearest)} is nearest to boiling ({least})."
+        f" {layout_title(nearest, result.car)} is nearest to boiling ({least})."
     )

@@ -12,6 +12,8 @@ from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from fuelsim.studies.comparison import Comparison, LayoutSummary
+    from fuelsim.system.plumbing import Plumbing
+    from fuelsim.system.run import Run
 
 __all__ = ["limits_sentence"]
 
@@ -34,8 +36,10 @@ def limits_sentence(result: Comparison, layout: str) -> str:
     summary = result.summary(layout)
     if not np.isfinite(summary.least_rail_pressure):
         return f"{layout}: no operating point solved; {result.at_car[layout].outcome.summary()}."
-    sentences = [f"{layout}: {_pressure(summary)}"]
-    if result.at_car[layout].regulator_regime[0] == "wide open":
+    system, run = result.systems[layout], result.at_car[layout]
+    sentences = [f"{layout}: {_pressure(summary, system.plumbing)}"]
+    sentences += _rails_and_pots(run)
+    if run.regulator_regime[0] == "wide open":
         sentences.append(
             "At idle the regulator is wide open and the return line sets the pressure:"
             f" {shown(summary.idle_rail_pressure, 'pressure difference', digits=2)} gauge."
@@ -46,7 +50,30 @@ def limits_sentence(result: Comparison, layout: str) -> str:
     return " ".join(sentences)
 
 
-def _pressure(summary: LayoutSummary) -> str:
+def _rails_and_pots(run: Run) -> list[str]:
+    """Return by how much several rails differ, and what each pot has to spare, from idle to red line."""
+    sentences = []
+    if len(run.by_rail) > 1:
+        spread = shown(float(np.nanmax(run.rail_spread)), "pressure difference", digits=2)
+        sentences.append(f"The rails differ by at most {spread}.")
+    for pot, overflow in run.pot_overflow.items():
+        seconds = float(np.nanmin(run.pot_time[pot]))
+        if np.isfinite(seconds):
+            sentences.append(
+                f"The {_pot_words(pot)} runs dry in {shown(seconds, 'time', digits=2)} where most leaves it."
+            )
+        else:
+            least = shown(float(np.nanmin(overflow)), "volume flow", digits=2)
+            sentences.append(f"At least {least} runs over from the {_pot_words(pot)}.")
+    return sentences
+
+
+def _pot_words(pot: str) -> str:
+    """Return a pot's name in words."""
+    return pot.replace("_", " ")
+
+
+def _pressure(summary: LayoutSummary, plumbing: Plumbing) -> str:
     """Return where the pump no longer holds the set pressure, or how much bypass is left."""
     rail = shown(summary.least_rail_pressure, "pressure difference", digits=2)
     at = f"{rail} gauge at {summary.least_rail_pressure_speed:.0f} rpm."
@@ -55,6 +82,9 @@ def _pressure(summary: LayoutSummary) -> str:
             f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the pump cannot hold the set pressure;"
             f" the rail falls to {at}"
         )
+    if not plumbing.regulators:
+        held = "the pump's controller sets the pressure" if plumbing.holders else "no regulator limits the pressure"
+        return f"{held}; the lowest rail pressure is {at}"
     bypass = shown(summary.least_bypass_flow, "volume flow", digits=2)
     return f"the regulator keeps at least {bypass} of bypass over the rev range; the lowest rail pressure is {at}"
 

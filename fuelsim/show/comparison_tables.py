@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
+from fuelsim.show.stations import greatest_over, least_over, pump_inlets
 from fuelsim.show.tables import Column, Entry, difference_kind, frame
 from fuelsim.typing import ArrayLike, PointArray
 
@@ -106,7 +107,7 @@ def _value(summary: LayoutSummary, figure: _Figure) -> float:
 
 
 def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
-    """Return one row per layout and tank temperature: the worst over the rev range and idle.
+    """Return one row per layout and tank temperature: the worst pump and rail over the rev range and idle.
 
     Margins are counted from boiling: temperature at the local pressure, pressure at the local temperature. The suction
     margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
@@ -135,22 +136,26 @@ def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.Data
     def greatest(of: Callable[[Run], ArrayLike]) -> PointArray:
         return np.fmax(np.fmax.reduce(np.asarray(of(full)), axis=0), of(idle))
 
-    inlet, rail = "pump_inlet", "rail"
+    inlets, rails = pump_inlets(full.plumbing), full.plumbing.rails
     suction = least(lambda run: run.suction_margin)
     return frame(
         [
             Column("layout", [layout] * len(suction)),
             Entry("tank", "temperature", result.tank_temperature),
-            Entry("pump_inlet_margin", "temperature difference", least(lambda run: run.vapour_margin[inlet])),
-            Entry("pump_inlet_margin", "pressure difference", least(lambda run: run.pressure_margin[inlet])),
-            Entry("pump_inlet_V_L", "number", greatest(lambda run: run.vapour_liquid_ratio[inlet])),
+            Entry(
+                "pump_inlet_margin", "temperature difference", least(lambda run: least_over(run.vapour_margin, inlets))
+            ),
+            Entry(
+                "pump_inlet_margin", "pressure difference", least(lambda run: least_over(run.pressure_margin, inlets))
+            ),
+            Entry("pump_inlet_V_L", "number", greatest(lambda run: greatest_over(run.vapour_liquid_ratio, inlets))),
             Entry("pump_noise_margin", "pressure difference", suction),
             Column("pump_noisy", suction < 0.0),
             Column("pump_flow_lost_percent", 100.0 * greatest(lambda run: run.pump_flow_lost)),
-            Entry("rail_margin", "temperature difference", least(lambda run: run.vapour_margin[rail])),
-            Entry("rail_margin", "pressure difference", least(lambda run: run.pressure_margin[rail])),
-            Entry("rail_V_L", "number", greatest(lambda run: run.vapour_liquid_ratio[rail])),
-            Entry("idle_rail", "temperature", idle.temperature[rail]),
+            Entry("rail_margin", "temperature difference", least(lambda run: least_over(run.vapour_margin, rails))),
+            Entry("rail_margin", "pressure difference", least(lambda run: least_over(run.pressure_margin, rails))),
+            Entry("rail_V_L", "number", greatest(lambda run: greatest_over(run.vapour_liquid_ratio, rails))),
+            Entry("idle_rail", "temperature", greatest_over(idle.temperature, rails)),
         ],
         units,
     )

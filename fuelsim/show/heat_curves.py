@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["drive_figure", "margin_figure", "path_figure", "soak_figure"]
 
-STATIONS = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
+PATH = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
+"""Places along the path, in words that fit every plumbing: of the main pump and the first rail."""
 _AIR_COLOUR = "#888888"
 
 
@@ -56,7 +57,7 @@ class _LeastMargin(NamedTuple):
 
 
 def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figure:
-    """Draw temperature and margin to boiling along the path from tank to rail, layouts side by side.
+    """Draw temperature and margin to boiling along the path from tank to first rail, layouts side by side.
 
     Parameters
     ----------
@@ -67,20 +68,23 @@ def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figur
     """
     fig, axes = figure(1, 2)
     warm, margin = axes[0]
-    positions = np.arange(len(STATIONS))
     least: list[_LeastMargin] = []
     for number, run in enumerate(runs):
-        style = line_style(number) | {"label": layout_title(run.layout), "markevery": 1}
-        kelvin = [float(np.asarray(run.vapour_margin[name])[index]) for name in STATIONS]
-        warm.plot(positions, temperatures([np.asarray(run.temperature[name])[index] for name in STATIONS]), **style)
-        margin.plot(positions, differences(kelvin), **style)
+        title = run.plumbing.layout.title
+        style = line_style(number) | {"label": title, "markevery": 1}
+        stations = run.plumbing.stations_to_rail
+        # A rail without a bore before its injectors has no inlet of its own.
+        places = range(len(PATH)) if len(stations) == len(PATH) else (*range(len(stations) - 1), len(PATH) - 1)
+        kelvin = [float(np.asarray(run.vapour_margin[name])[index]) for name in stations]
+        warm.plot(places, temperatures([np.asarray(run.temperature[name])[index] for name in stations]), **style)
+        margin.plot(places, differences(kelvin), **style)
         lowest = int(np.argmin(kelvin))
-        least.append(_LeastMargin(kelvin[lowest], layout_title(run.layout), STATIONS[lowest]))
+        least.append(_LeastMargin(kelvin[lowest], title, stations[lowest]))
     for axis, label in (
         (warm, f"fuel temperature, {temperature_unit()}"),
         (margin, f"margin to boiling, {difference_unit()}"),
     ):
-        axis.set_xticks(positions, [name.replace("_", "\n") for name in STATIONS])
+        axis.set_xticks(range(len(PATH)), [name.replace("_", "\n") for name in PATH])
         axis.set_ylabel(label)
     _boiling_band(margin)
     warm.legend(frameon=False, fontsize=8)

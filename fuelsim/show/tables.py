@@ -169,6 +169,9 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         *(Entry(name, "current", value) for name, value in run.pump_current.items()),
         Entry("suction_margin", "pressure difference", run.suction_margin),
         Entry("pump_flow_lost", "fraction", run.pump_flow_lost),
+        *_rail_entries(run),
+        *(Entry(f"{pot}_overflow", "volume flow", flow) for pot, flow in run.pot_overflow.items()),
+        *(Entry(f"{pot}_empty_after", "time", seconds) for pot, seconds in run.pot_time.items()),
     ]
     shape = conditions.shape
 
@@ -180,3 +183,16 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         table[f"{link}_regime"] = flat(regime)
     table["solved"] = flat(run.outcome.converged)
     return table
+
+
+def _rail_entries(run: Run) -> list[Entry]:
+    """Return what each rail has for itself, and by how much rails differ, where there are several."""
+    if len(run.by_rail) == 1:
+        return []
+    entries = [Entry("rail_spread", "pressure difference", run.rail_spread)]
+    for name, rail in run.by_rail.items():
+        entries += [
+            Entry(f"{name}_over_manifold", "pressure difference", rail.pressure_difference),
+            Entry(f"{name}_duty", "fraction", rail.injector_duty),
+        ]
+    return entries
