@@ -17,13 +17,21 @@ the rev range and over the tank's temperature, and writes figures (PNG), tables 
 
 Or, as the first word, one of
 
-  new car.toml      write a commented car file to start from; flags say what is known of the car
+  new car.toml      write a commented car file to start from; flags say what is known of the car, and with
+                    --plumbing how it is plumbed: twin_rails, twin_pumps, surge_pot, speed_controlled, ...
   check car.toml    print what was read from a car file, and what a practitioner would object to
   size car.toml     find the least pump, lines, injectors, wire and fuse that meet the requirements
   report car.toml   write the sheet to hand over: figures, findings, parts, and what to measure
   schema            print the JSON schema of a car file, with which an editor completes and checks it
 
 each with a --help of its own. A car file that is called like one of these words is given as ./new.
+"""
+NEW_DESCRIPTION = """\
+Write a commented car file to start from. Asks nothing; every flag is optional.
+
+With --plumbing the file describes a plumbing of its own as runs of names in the order of flow, each run with a comment:
+twin rails with a crossover, two pumps side by side, a lift pump with a surge pot, a speed-controlled pump without a
+regulator, or a reducing regulator before a dead-ended rail. Change the runs as the car is plumbed.
 """
 EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
@@ -79,7 +87,7 @@ def new_command(arguments: Sequence[str]) -> None:
     """Write a car file to start from."""
     from fuelsim.cli.new import FLAGS, run
 
-    options = _parser("fuelsim new", "Write a commented car file to start from. Asks nothing; every flag is optional.")
+    options = _parser("fuelsim new", NEW_DESCRIPTION)
     options.add_argument("file", help="the file to write, such as my_car.toml")
     for flag in FLAGS:
         options.add_argument(f"--{flag.name}", dest=flag.name, metavar=flag.example, help=flag.about)

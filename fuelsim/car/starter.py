@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import starter_text
 from fuelsim.car.layouts import layout_names, layouts
+from fuelsim.car.plumbing_forms import PlumbingForm, plumbing_forms, with_comments
 from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
 from fuelsim.car.tables import FuelChoice, PlacedRegulator
@@ -34,6 +35,13 @@ SIZING_DUTY = 0.80
 """Injector duty at peak power: 85 % is safe, 92 % static [injector_glossaries]."""
 SIZING_VOLTAGE = 12.5
 """V at the pump of a car whose wiring is nothing special [assumed]."""
+
+LIFT_PRESSURE = 30e3
+"""Pressure at which a lift pump is sized, Pa: height, line and strainer of a pot beside the tank [assumed]."""
+REDUCER_LOSS = 50e3
+"""Pressure that a reducing regulator and the filter before it need above its set pressure, Pa [assumed]."""
+RETURN = "return"
+"""Standard layout whose regulator and return line forms with a return have."""
 
 HEADING = """\
 {name}: a car to start from. Replace what you know; parts of the catalogue are typical, so your own bench figures win.
@@ -76,6 +84,11 @@ class Known(Ratings):
     layout: str | None = choice(
         layout_names(), "Layout to plumb the car in; left out, every standard one.", default=None
     )
+    plumbing: str | None = choice(
+        (*plumbing_forms(), *layout_names()),
+        "Usual way to plumb the car, written as runs of its own; of a standard layout, as with layout.",
+        default=None,
+    )
     set_pressure: Quantity = quantity(
         "pressure difference", "Set pressure of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
     )
@@ -86,12 +99,34 @@ class Known(Ratings):
     tank: Quantity = quantity("volume", "Volume of the tank.", least=5e-3, most=0.5, default=0.06, example="60 L")
 
     def check(self) -> None:
-        """Raise InputError for a name that is not there."""
+        """Raise InputError for a name that is not there, or two ways to plumb the car."""
+        if None not in (self.layout, self.plumbing) and self.layout != self.plumbing:
+            raise InputError(
+                "a layout and a plumbing", given=f"{self.layout} and {self.plumbing}", accepted="one", key="plumbing"
+            )
         climates = generic_parts(declarations(Car)["surroundings"].part or Car)
         for key, known in (("pump", catalogue_names("pumps")), ("fuel", names("fuels")), ("climate", climates)):
             given = getattr(self, key)
             if given is not None and given not in known:
                 raise InputError("no such name", given=given, accepted=nearest(given, known), key=key)
+
+    @property
+    def form(self) -> PlumbingForm | None:
+        """The plumbing of its own that is written; None for standard layouts."""
+        return plumbing_forms().get(self.plumbing or "")
+
+    @property
+    def standard_layouts(self) -> list[str]:
+        """Standard layouts whose regulators and return are written; of a form with a return those of the first."""
+        if self.form is not None:
+            return [RETURN] if self.form.regulator else []
+        one = self.layout or self.plumbing
+        return [one] if one else list(layout_names())
+
+    @property
+    def mounting(self) -> str:
+        """Mounting of the main pumps."""
+        return self.pump_mounting if self.form is None else self.form.mounting or self.pump_mounting
 
     @property
     def engine_power(self) -> float:
@@ -141,9 +176,57 @@ def starter_file(known: Known) -> str:
     (True, False)
     """
     values = _engine(known) | _supply(known) | _delivery(known)
-    file_text = starter_text(Car, values, heading=HEADING.format(name=known.name), references=generic_parts)
+    heading, form = HEADING.format(name=known.name), known.form
+    if form is not None:
+        values = _formed(known, form, values)
+        heading += f"\nPlumbing {form.name}: {form.about}."
+    file_text = starter_text(Car, values, heading=heading, references=generic_parts)
+    if form is not None:
+        file_text = with_comments(file_text, form)
     read_table(Car, tomllib.loads(file_text))
     return file_text
+
+
+def _formed(known: Known, form: PlumbingForm, standard: dict[str, Given]) -> dict[str, Given]:
+    """Return what is written of a plumbing of its own, from what is of the standard layouts."""
+    instead = {*form.instead, *(("suction",) if "strainer" in form.instead else ())}
+    values = {key: value for key, value in standard.items() if key.partition(".")[0] not in instead}
+    external = known.mounting == "external"
+    for pump in form.pumps:
+        values |= {
+            f"pumps.{pump}.catalogue": known.pump or _fitting_pump(known, share=len(form.pumps)),
+            f"pumps.{pump}.mounting": known.mounting,
+        }
+    if form.pump and known.pump is None:
+        values["pump.catalogue"] = form.pump
+    if form.pump_height:
+        values["pump_height"] = form.pump_height
+    if form.lift:
+        values |= {f"pumps.{form.lift}.catalogue": _fitting_lift(known, form)}
+    declared = declarations(Known)["set_pressure"]
+    held = {
+        "set_pressure": written(known.set_pressure or form.set_pressure, declared),
+        "reference": "manifold" if form.reducer or known.boost else "atmosphere",
+    }
+    for table in ([f"reducers.{form.reducer}"] if form.reducer else []) + (["pump_control"] if form.control else []):
+        values |= {f"{table}.{key}": value for key, value in held.items()}
+    runs = form.runs_with("suction" if external and "strainer" not in form.instead else None)
+    values |= form.values
+    key = f"plumbing.{form.name}"
+    values |= {f"{key}.title": form.title, f"{key}.runs": runs}
+    for number, rail in enumerate(form.rails):
+        # As equal as whole injectors can be.
+        values[f"rails.{rail}.injectors"] = (known.engine_cylinders + number) // len(form.rails)
+    return values
+
+
+def _fitting_lift(known: Known, form: PlumbingForm) -> str:
+    """Return the smallest lift pump that brings what the engine burns with a margin, or the largest."""
+    needed = PUMP_MARGIN * _peak_fuel_flow(known)[1]
+    for name in form.lifts:
+        if float(Pump.named(name).at(supply_voltage=SIZING_VOLTAGE).flow(LIFT_PRESSURE)) >= needed:
+            return name
+    return form.lifts[-1]
 
 
 def _engine(known: Known) -> dict[str, Given]:
@@ -180,13 +263,13 @@ def _highest_set(known: Known) -> float:
 
 def _supply(known: Known) -> dict[str, Given]:
     """Return tank, strainer, suction and pump."""
-    external = known.pump_mounting == "external"
+    external = known.mounting == "external"
     values: dict[str, Given] = {
         "tank.volume": written(known.tank, declarations(Known)["tank"]),
         "tank.fuel_volume": f"{known.tank * 500:.6g} L",
         "strainer.catalogue": "before_pump_wire_cloth" if external else "sock_small",
         "pump.catalogue": known.pump or _fitting_pump(known),
-        "pump.mounting": known.pump_mounting,
+        "pump.mounting": known.mounting,
         "pump_height": "0.2 m" if external else "0.03 m",
     }
     if external:
@@ -194,18 +277,15 @@ def _supply(known: Known) -> dict[str, Given]:
     return values
 
 
-def _fitting_pump(known: Known) -> str:
-    """Return the smallest pump for injection that suits the engine, or the largest there is."""
-    needed = PUMP_MARGIN * _peak_fuel_flow(known)[1]
+def _fitting_pump(known: Known, share: int = 1) -> str:
+    """Return the smallest pump for injection that suits the engine with so many like it, or the largest there is."""
+    needed = PUMP_MARGIN * _peak_fuel_flow(known)[1] / share
+    pressure = _highest_set(known) + (REDUCER_LOSS if known.form is not None and known.form.reducer else 0.0)
     flows = {}
     for name in catalogue_names("pumps"):
         pump = Pump.named(name)
-        if (
-            pump.mounting == known.pump_mounting
-            and pump.speed is None
-            and pump.dead_head_pressure > _highest_set(known)
-        ):
-            flows[name] = float(pump.at(supply_voltage=SIZING_VOLTAGE).flow(_highest_set(known)))
+        if pump.mounting == known.mounting and pump.speed is None and pump.dead_head_pressure > pressure:
+            flows[name] = float(pump.at(supply_voltage=SIZING_VOLTAGE).flow(pressure))
     if not flows:
         raise InputError("no pump of the catalogue reaches that pressure", given=known.set_pressure, key="set_pressure")
     enough = {name: flow for name, flow in flows.items() if flow >= needed}
@@ -216,7 +296,6 @@ def _delivery(known: Known) -> dict[str, Given]:
     """Return wire, filter, lines, rail, injectors, regulators and weather."""
     large = _peak_fuel_flow(known)[1] / L_PER_HOUR > 150.0
     regulators = [name for name, item in declarations(Car).items() if item.part is PlacedRegulator]
-    wanted = [known.layout] if known.layout else list(layout_names())
     values: dict[str, Given] = {
         "wire.catalogue": "awg_8" if large else "awg_10",
         "filter.catalogue": "canister_large" if large else "canister_medium",
@@ -233,7 +312,7 @@ def _delivery(known: Known) -> dict[str, Given]:
         del values["surroundings.air_temperature"]
         values["surroundings.catalogue"] = known.climate
     declared = declarations(Known)["set_pressure"]
-    for name in wanted:
+    for name in known.standard_layouts:
         needed = layouts()[name].needs
         has_return = "return_line" in needed
         for table in needed:

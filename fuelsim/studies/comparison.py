@@ -397,5 +397,5 @@ class Comparison:
             full_load, idle = (
                 MEASURES[name].at_points(system, run) for run in (self.full_load[layout], self.idle[layout])
             )
-            limits.append(self.limit_temperature(np.fmin(np.nanmin(full_load, axis=0), idle)))
+            limits.append(self.limit_temperature(np.fmin(np.fmin.reduce(full_load, axis=0), idle)))
         return SuctionLimits(*limits)

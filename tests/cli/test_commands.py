@@ -49,6 +49,33 @@ def test_a_new_file_reads_back_as_a_plausible_car_that_runs(flags, capsys):
         assert np.all(run.injector_duty < 0.95)
 
 
+@pytest.mark.parametrize("form", ["twin_rails", "surge_pot", "speed_controlled"])
+def test_a_new_file_of_another_plumbing_goes_through_every_command(form, folder, capsys):
+    assert main(["new", "car.toml", "--plumbing", form, "--power", "250 kW"]) == 0
+    for command in (["check", "car.toml"], ["report", "car.toml"], ["car.toml"]):
+        assert main(command) == 0, capsys.readouterr().err
+    said = capsys.readouterr().out
+    assert f"{form}: " in said
+    assert (folder / "fuelsim_handover.html").exists()
+
+
+def test_help_of_new_names_the_usual_forms_of_plumbing(capsys):
+    with pytest.raises(SystemExit):
+        main(["new", "--help"])
+    assert "surge pot" in " ".join(capsys.readouterr().out.split())
+
+
+def test_every_command_takes_a_car_whose_plumbings_are_its_own(folder, capsys):
+    plover = str(data_path("cars", "plover.toml"))
+    for command in (["check", plover], ["report", plover, "--layout", "no_pot"], [plover, "--output", "out"]):
+        assert main(command) == 0, capsys.readouterr().err
+    header = (folder / "out" / "pot_idle.csv").read_text(encoding="utf-8").splitlines()[0].split(",")
+    for name in ("left_rail_kPa_gauge", "left_rail_duty", "rail_spread_kPa", "pot_overflow_L_h", "left_pump_A"):
+        assert name in header
+    report = (folder / "out" / "report.html").read_text(encoding="utf-8")
+    assert "The rails differ by at most" in report
+
+
 def test_a_new_file_shows_every_key_and_says_what_it_knows(folder):
     main(["new", "car.toml", "--power", "300 hp", "--layout", "return"])
     text = (folder / "car.toml").read_text(encoding="utf-8")
@@ -75,6 +102,8 @@ def test_a_file_that_is_there_is_never_overwritten_without_being_told(folder, ca
         (["--power", "1 MPa"], "--power"),
         (["--cylinders", "four"], "--cylinders"),
         (["--layout", "retrun"], "did you mean 'return'"),
+        (["--plumbing", "twin_rail"], "did you mean 'twin_rails'"),
+        (["--plumbing", "twin_rails", "--layout", "return"], "--plumbing"),
         (["--pump", "in_tank_222"], "did you mean 'in_tank_220'"),
         (["--fuel", "../cars/finch"], "--fuel"),
         (["--climate", "phenix"], "did you mean 'phoenix'"),
