@@ -84,6 +84,10 @@ class PlumbingForm:
         suction : str or None
             Name of the line; None without one.
 
+        Returns
+        -------
+        list of list of str
+
         Examples
         --------
         >>> plumbing_forms()["twin_rails"].runs_with("suction")[0]
@@ -135,6 +139,11 @@ def with_comments(text: str, form: PlumbingForm) -> str:
         TOML in which every run stands on a line of its own, as `runs_text` writes it.
     form : PlumbingForm
         The form whose runs they are; a suction line may have been added to one.
+
+    Returns
+    -------
+    str
+        TOML.
 
     Examples
     --------

@@ -366,6 +366,8 @@ def _heights(
         if end in stations.of_end
     }
     heights = {VESSEL: float(car.tank.fuel_level)} | {pot: float(part.height) for pot, part in pots.items()} | fixed
+    # A pump that draws from a vessel leaves the surface of that vessel where it is.
+    kept = {VESSEL, *pots, *fixed}
     for link in links:
         given: dict[str, float] = {}
         part = car.part(link.table.rpartition(".")[2])
@@ -379,7 +381,7 @@ def _heights(
             given = {MANIFOLD: _rail_height(car, link.upstream)}
         elif isinstance(link.part, OverflowLine) and link.upstream in heights and link.downstream != VESSEL:
             given = {link.downstream: heights[link.upstream]}
-        heights |= {station: float(height) for station, height in given.items() if station not in fixed}
+        heights |= {station: float(height) for station, height in given.items() if station not in kept}
     level = [
         link
         for link in links

@@ -275,6 +275,16 @@ def test_two_vessels_need_a_part_between_them(plover):
         plover.with_plumbing("own", runs=[["tank", "pot"], *plover.plumbing["pot"].runs])
 
 
+def test_a_pump_that_draws_from_a_vessel_leaves_its_surface_at_its_own_height(plover):
+    heights = plover.system("pot").plumbing.heights
+    assert heights["pot"] == plover.pots["pot"].height
+    assert heights["left_pump_outlet"] == plover.pump_height
+    direct = plover.with_values({"pump_height": "0.4 m"}).with_plumbing(
+        "direct", runs=[["tank", "left_pump", "feed_line", "left_rail"]]
+    )
+    assert direct.system("direct").plumbing.heights["tank"] == plover.tank.fuel_level
+
+
 def test_a_jet_pump_that_delivers_into_the_tank_is_refused(plover):
     runs = [list(run) for run in plover.plumbing["no_pot"].runs]
     runs[-1] = ["left_rear", "rail_end", "return_hose", "jet", "tank"]
