@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.link import LawSample, LinkEquation, LinkLaw, Regime
-from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkEquation, LinkLaw, Regime
+from fuelsim.laws.valve import flows_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -32,6 +32,8 @@ _CORNER = 10.0
 """Rounding where metering gives way to saturation, Pa."""
 _LEAST_DEMAND = 1e-3
 """Demand over the flow at rated pressure below which the stiffness of metering does not rise further."""
+_LEAST_STEP_PRESSURE = 1e4
+"""Pressure that one step of the iteration may go into the shut direction at least, Pa."""
 _SATURATED = 0.99
 """Flow over static flow from which injectors count as saturated."""
 
@@ -192,7 +194,7 @@ def injector_equation(
     loss, slope = flow * root / c.conductance**2, (root + flow * flow / root) / c.conductance**2
     shut, shut_slope = shut_backwards(flow)
     rated = c.conductance * np.sqrt(_RATED_DIFFERENCE)
-    stiffness = _RATED_DIFFERENCE / np.maximum(c.demand, _LEAST_DEMAND * rated)
+    stiffness = _stiffness(c)
     leak = _LEAK * rated / _RATED_DIFFERENCE
     over = stiffness * (flow - c.demand - leak * difference)
     residual, held_open = smooth_maximum(loss + shut - difference, over, _CORNER)
@@ -229,6 +231,23 @@ def injector_regime(
     return np.where(difference <= 0.0, 3, regime)
 
 
+def _stiffness(c: InjectorCoefficients) -> FloatLike:
+    """Return by how much the residual of metering rises with the flow, Pa s/m3."""
+    rated = c.conductance * np.sqrt(_RATED_DIFFERENCE)
+    stiffness: FloatLike = _RATED_DIFFERENCE / np.maximum(c.demand, _LEAST_DEMAND * rated)
+    return stiffness
+
+
+def _kinks(c: InjectorCoefficients) -> Kinks:
+    """Return the kink at zero flow, with a margin from which the iteration does not leave the shut side again.
+
+    A step further back than the residual of metering, R demand, would leave that term the greater one, whose next step
+    goes to the whole demand: injectors that fuel cannot reach would pass it and shut again in turn, for ever.
+    """
+    pressure = np.maximum(0.5 * _stiffness(c) * c.demand, _LEAST_STEP_PRESSURE)
+    return Kinks(0.0, np.inf, pressure / SHUT_SLOPE)
+
+
 def _typical_flow(c: InjectorCoefficients) -> LinkArray:
     return np.asarray(np.minimum(c.demand, c.conductance * np.sqrt(_RATED_DIFFERENCE)))
 
@@ -245,7 +264,7 @@ INJECTOR = LinkLaw(
     coefficients=InjectorCoefficients,
     equation=injector_equation,
     typical_flow=_typical_flow,
-    kinks=kinks_of_shut,
+    kinks=_kinks,
     one_way=True,
     regimes=(Regime.METERING, Regime.SATURATED, Regime.SHUT, Regime.BACK_PRESSURED),
     regime=injector_regime,
