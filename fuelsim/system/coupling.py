@@ -328,6 +328,7 @@ class _Problem:
             at_stations,
             np.stack([operations[link.name].heat_into_fuel for link in plumbing.pumps]),
             tank,
+            self.points.pot_temperatures,
         )
         ratio = gas_liquid_ratio(
             tables,

@@ -230,6 +230,7 @@ def fuel_temperatures(
     pressure: NodeArray,
     pump_heat: LinkArray,
     tank_temperature: PointArray,
+    pot_temperatures: Mapping[str, PointArray],
 ) -> Temperatures:
     """Return the temperature of the fuel at every station and at the outlet of every link.
 
@@ -245,13 +246,17 @@ def fuel_temperatures(
         Electrical power that ends in the fuel, W.
     tank_temperature : array (points,)
         K.
+    pot_temperatures : mapping of str to array (points,)
+        Given temperatures of pots, K; a pot that is not there takes the mean of what flows in.
     """
+    given = {plumbing.vessel: tank_temperature, **pot_temperatures}
+    fixed = sorted((plumbing.stations.index(name), name) for name in given)
     upstream, downstream = plumbing.upstream_rows, plumbing.downstream_rows
     balance = heat_balance(
         len(plumbing.stations),
         tuple(upstream.tolist()),
         tuple(downstream.tolist()),
-        (plumbing.stations.index(plumbing.vessel),),
+        tuple(row for row, _ in fixed),
     )
     power = surroundings.radiation.copy()
     power[plumbing.pump_rows] += pump_heat
@@ -266,7 +271,7 @@ def fuel_temperatures(
     )
     return balance.solve(
         links,
-        tank_temperature,
+        np.stack([given[name] for _, name in fixed]),
         fuel.heat_capacity,
         stagnant_temperature=tank_temperature,
         nodes=surroundings.stations,

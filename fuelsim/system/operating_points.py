@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import BoolArray, IndexArray, PointArray
+from fuelsim.typing import BoolArray, FloatLike, IndexArray, PointArray
 
 __all__ = ["OperatingPoints"]
 
@@ -51,6 +52,8 @@ class OperatingPoints:
         Whether pumps that are staged ran before, which decides between their two thresholds.
     bay_temperature, underfloor_temperature : array or None
         K; None where they follow from the air's temperature.
+    pot_temperatures : dict of str to array
+        Given temperature of the fuel in each pot, K; a pot that is not there takes the mean of what flows in.
     """
 
     rpm: PointArray
@@ -71,6 +74,7 @@ class OperatingPoints:
     staged_before: BoolArray
     bay_temperature: PointArray | None = None
     underfloor_temperature: PointArray | None = None
+    pot_temperatures: dict[str, PointArray] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.rpm)
@@ -81,7 +85,13 @@ class OperatingPoints:
         return self.atmospheric_pressure + self.vapour_space_pressure
 
     @classmethod
-    def of(cls, car: Car, fuel: Fuel, conditions: Conditions) -> OperatingPoints:
+    def of(
+        cls,
+        car: Car,
+        fuel: Fuel,
+        conditions: Conditions,
+        pot_temperatures: Mapping[str, FloatLike] | None = None,
+    ) -> OperatingPoints:
         """Return the operating points of a car.
 
         Parameters
@@ -92,6 +102,8 @@ class OperatingPoints:
             In the tank.
         conditions : Conditions
             Filled in; its shape is that of the batch.
+        pot_temperatures : mapping of str to float or array, optional
+            Given temperature of the fuel in each pot, K; of shapes that broadcast with the conditions.
         """
         asked = conditions.points()
         atmosphere = np.asarray(standard_pressure(asked["altitude"]), dtype=float)
@@ -125,9 +137,15 @@ class OperatingPoints:
             staged_before=np.full(np.shape(burnt), conditions.staging == "falling"),
             bay_temperature=asked.get("bay_temperature"),
             underfloor_temperature=asked.get("underfloor_temperature"),
+            pot_temperatures={
+                pot: np.broadcast_to(temperature, conditions.shape).reshape(-1)
+                for pot, temperature in (pot_temperatures or {}).items()
+            },
         )
 
     def take(self, index: IndexArray) -> OperatingPoints:
         """Return some of the points."""
-        given = {item.name: getattr(self, item.name) for item in fields(self)}
-        return replace(self, **{name: value[index] for name, value in given.items() if value is not None})
+        given = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "pot_temperatures"}
+        pots = {pot: temperature[index] for pot, temperature in self.pot_temperatures.items()}
+        values = {name: value[index] for name, value in given.items() if value is not None}
+        return replace(self, pot_temperatures=pots, **values)

@@ -126,6 +126,10 @@ class Run:
         failed.
     tank_heat_flow : array
         Heat that the returning fuel brings into the tank, W.
+    shed_heat : array
+        Part of it that submerged pumps give to the fuel around them, W.
+    outlet_temperature : mapping of link to array
+        Temperature at the end of each link as if all liquid, K.
     by_rail : mapping of rail to RailResult
         Pressure, flow and duty of each rail.
     pot_overflow : mapping of pot to array
@@ -171,6 +175,8 @@ class Run:
     pump_flow_lost: FloatArray
     over_vapour_limit: Mapping[str, BoolArray]
     tank_heat_flow: FloatArray
+    shed_heat: FloatArray
+    outlet_temperature: Mapping[str, FloatArray]
     by_rail: Mapping[str, RailResult]
     pot_overflow: Mapping[str, FloatArray]
     pot_time: Mapping[str, FloatArray]
@@ -314,6 +320,11 @@ class _Collector:
             back = solution.outlet_temperature[link.name]
             capacity = self.looked_up(self.tables.heat_capacity, back)
             heat = heat + solution.mass_flow[link.name] * capacity * (back - tank)
+        return heat + self.shed_heat()
+
+    def shed_heat(self) -> PointArray:
+        """Return the heat that submerged pumps give to the fuel around them, W."""
+        heat = np.where(self.converged, 0.0, np.nan)
         for pump in self.plumbing.pumps:
             if pump.part.mounting == "in_tank":
                 heat = heat + self._shed_by(pump)
@@ -452,6 +463,8 @@ def collect(
         pump_flow_lost=shaped(of.pump_flow_lost()),
         over_vapour_limit=named("pump", over_limit),
         tank_heat_flow=shaped(of.tank_heat_flow()),
+        shed_heat=shaped(of.shed_heat()),
+        outlet_temperature=named("link", solution.outlet_temperature),
         by_rail=ByName("rail", list(by_rail), list(by_rail.values()).__getitem__),
         pot_overflow=named("pot", of.pot_overflow()),
         pot_time=named("pot", of.pot_times()),

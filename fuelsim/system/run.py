@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
+from fuelsim import units
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
-from fuelsim.errors import InputError, SolveError
+from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import couple
@@ -60,6 +62,7 @@ class System:
         air_temperature: Given | None = None,
         altitude: Given | None = None,
         supply_voltage: Given | None = None,
+        pot_temperatures: Mapping[str, Given] | None = None,
         raise_on_failure: bool = False,
     ) -> Run:
         """Run the system at one or many operating points.
@@ -74,6 +77,9 @@ class System:
         rpm, load, tank_temperature, air_temperature, altitude, supply_voltage : optional
             As in `Conditions`; numbers, text with a unit, or arrays that broadcast. `load` is 1 if left out,
             the others the car's own.
+        pot_temperatures : mapping of pot to float, str or array, optional
+            Temperature of the fuel in pots at a moment before they have settled, K; a pot that is left out has the
+            steady mean of what flows in.
         raise_on_failure : bool
             Raise `SolveError` if any point fails.
 
@@ -122,11 +128,20 @@ class System:
             )
         filled = conditions.filled(self._defaults(conditions))
         conditions, system = filled.spread(self._shape(filled)), self._at_points(filled)
-        points = OperatingPoints.of(system.car, system.fuel, conditions)
+        pots = self._given_pots(pot_temperatures or {})
+        points = OperatingPoints.of(system.car, system.fuel, conditions, pots)
         solution = couple(system.car, system.plumbing, system.fuel.tables(), points)
         if raise_on_failure and not np.all(solution.outcome.converged):
             raise SolveError(solution.outcome.summary(), solution.outcome)
         return collect(system.car, system.plumbing, system.fuel.tables(), conditions, points, solution)
+
+    def _given_pots(self, pot_temperatures: Mapping[str, Given]) -> dict[str, FloatLike]:
+        """Return given temperatures of pots, K."""
+        pots = self.plumbing.pots
+        for name in pot_temperatures:
+            if name not in pots:
+                raise InputError("no such pot", given=name, accepted=nearest(name, pots), part="solve")
+        return {name: units.convert(value, "temperature") for name, value in pot_temperatures.items()}
 
     def _shape(self, conditions: Conditions) -> tuple[int, ...]:
         """Return the shape of the operating points that conditions and lists of ratings make together."""
