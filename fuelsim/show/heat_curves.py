@@ -44,6 +44,8 @@ _EVENT_MARKS = {
     EventName.RAIL_MARGIN_GONE: _Mark("D", "fuel boils in the rail"),
     EventName.TANK_BOILS: _Mark("^", "tank boils"),
     EventName.VAPOUR_LOCK: _Mark("X", "vapour lock"),
+    EventName.POT_LOW: _Mark("<", "pot low"),
+    EventName.POT_EMPTY: _Mark(">", "pot empty"),
     EventName.FUEL_EXHAUSTED: _Mark("P", "fuel exhausted"),
 }
 
@@ -141,8 +143,8 @@ def _draw_drive(axes: tuple[Axes, Axes, Axes], result: Drive, number: int, marke
     tank.plot(hours, in_tank, **style)
     # While a vapour lock holds, the figures of the plumbing say no more than that.
     driven = ~result.vapour_lock
-    rail.plot(hours, np.where(driven, temperatures(result.temperature["rail"]), np.nan), **style)
-    margin.plot(hours, np.where(driven, differences(result.vapour_margin["pump_inlet"]), np.nan), **style)
+    rail.plot(hours, np.where(driven, temperatures(result.rail_temperature), np.nan), **style)
+    margin.plot(hours, np.where(driven, differences(result.pump_margin), np.nan), **style)
     for event in result.events:
         mark = _EVENT_MARKS[event.name]
         tank.plot(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
@@ -11,12 +11,11 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.climate import hot_day
-from fuelsim.numerics.pointwise import least_at_each_point
-from fuelsim.system.plumb import plumb
 from fuelsim.transients.drive import drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule, typical_phase
+from fuelsim.typing import PointArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -196,23 +195,22 @@ def _row(place: str, car: Car, result: Drive) -> ClimateRow:
     happened = [
         (_VERDICT_OF_EVENT[event.name], event.time) for event in result.events if event.name in _VERDICT_OF_EVENT
     ]
-    plumbing = plumb(car, result.layout)
-    verdict, time = max(happened, default=(Verdict.STAYS_LIQUID, np.inf))
+    # The worst that happens, when it first does.
+    verdict, time = max(happened, key=lambda each: (each[0], -each[1]), default=(Verdict.STAYS_LIQUID, np.inf))
     return ClimateRow(
         place=place,
         car=car.name,
         layout=result.layout,
         hottest_air=float(np.max(result.air_temperature)),
         hottest_tank=float(np.max(result.tank_temperature)),
-        least_pump_margin=_least(result, [pump.upstream for pump in plumbing.pumps]),
-        least_rail_margin=_least(result, plumbing.rails),
+        least_pump_margin=_least(result, result.pump_margin),
+        least_rail_margin=_least(result, result.rail_margin),
         vapour_lost=float(result.vapour_lost[-1]),
         verdict=verdict,
         verdict_time=time,
     )
 
 
-def _least(result: Drive, stations: Iterable[str]) -> float:
-    margins = least_at_each_point(result.vapour_margin[station] for station in stations)
+def _least(result: Drive, margins: PointArray) -> float:
     margin = np.where(result.vapour_lock, np.nan, margins)
     return float(np.nanmin(margin)) if np.any(np.isfinite(margin)) else np.nan

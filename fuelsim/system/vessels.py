@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fuelsim.system.plumbing import Plumbing
 
-__all__ = ["overflow_end", "overflow_path", "vessels_before"]
+__all__ = ["overflow_paths", "vessels_before"]
 
 
 def vessels_before(plumbing: Plumbing, station: str) -> tuple[str, ...]:
@@ -37,43 +37,26 @@ def vessels_before(plumbing: Plumbing, station: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def overflow_path(plumbing: Plumbing, pot: str) -> tuple[str, ...]:
-    """Return the links through which a pot runs over into the next vessel, in the order of flow.
+def overflow_paths(plumbing: Plumbing, pot: str) -> tuple[tuple[str, ...], ...]:
+    """Return the ways through which a pot runs over into the next vessel, each as links in the order of flow.
 
     Parameters
     ----------
     plumbing : Plumbing
     pot : str
-        Where overflows part ways, the first one is followed.
+        Where a way parts, its first branch is followed.
 
     Examples
     --------
     >>> from fuelsim.car.car import Car
-    >>> overflow_path(Car.named("plover").system("pot").plumbing, "pot")
-    ('overflow',)
+    >>> overflow_paths(Car.named("plover").system("pot").plumbing, "pot")
+    (('overflow',),)
     """
-    names: list[str] = []
-    station = pot
-    while not names or station not in plumbing.vessels:
-        link = plumbing.overflows(station)[0]
-        names.append(link.name)
-        station = link.downstream
-    return tuple(names)
-
-
-def overflow_end(plumbing: Plumbing, pot: str) -> str:
-    """Return the vessel into which a pot runs over.
-
-    Parameters
-    ----------
-    plumbing : Plumbing
-    pot : str
-        As for `overflow_path`.
-
-    Examples
-    --------
-    >>> from fuelsim.car.car import Car
-    >>> overflow_end(Car.named("plover").system("pot").plumbing, "pot")
-    'tank'
-    """
-    return plumbing.link(overflow_path(plumbing, pot)[-1]).downstream
+    paths = []
+    for link in plumbing.overflows(pot):
+        names = [link.name]
+        while link.downstream not in plumbing.vessels:
+            link = plumbing.overflows(link.downstream)[0]
+            names.append(link.name)
+        paths.append(tuple(names))
+    return tuple(paths)

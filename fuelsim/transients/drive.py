@@ -16,24 +16,44 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import units
-from fuelsim.car.tables import plain_table
+from fuelsim.car.tables import Rail
 from fuelsim.constants import GAS_CONSTANT
 from fuelsim.network.state import ByName
+from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.run import System
+from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.drive_results import Drive, HeatLedger
 from fuelsim.transients.events import Signals, find_events
+from fuelsim.transients.integration import EMPTY_LEVEL, Table, integrate
 from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, locked_points, tabulate_plumbing
+from fuelsim.transients.pot_flows import (
+    VesselFlows,
+    columns_of,
+    enthalpy,
+    flows_of,
+    overflow_flows,
+    planned_pots,
+    vessel_flows,
+)
+from fuelsim.transients.pot_table import PotTable, Stage, tabulate_pots
 from fuelsim.transients.schedule import Schedule
-from fuelsim.transients.stagnant_rail import engine_metal_temperature, rail_heat_capacity, stagnant_rail_temperature
+from fuelsim.transients.stagnant_rail import (
+    engine_metal_temperature,
+    rail_heat_capacity,
+    rails_of,
+    stagnant_rail_temperature,
+)
 from fuelsim.transients.tank import vapour_space
-from fuelsim.transients.tank_equations import TankEquations, Trajectory
+from fuelsim.transients.tank_equations import PotVector, TankEquations, Trajectory
 from fuelsim.transients.tank_fuel import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel
 from fuelsim.transients.world import DrivingState, World
-from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray, Given, IndexArray, PointArray
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
     from fuelsim.car.climate import Climate
+    from fuelsim.system.plumbing import Plumbing
+    from fuelsim.system.results import Run
 
 __all__ = ["Drive", "HeatLedger", "drive"]
 
@@ -91,28 +111,41 @@ def drive(
     (True, True)
     """
     world = World(car, schedule, climate)
-    fuel = tank_fuel(car.fuel.fuel())
-    equations = TankEquations(car, world, fuel)
+    fuel, system = tank_fuel(car.fuel.fuel()), System(car, layout)
+    equations = TankEquations(car, world, fuel, planned_pots(system.plumbing))
     start, step = equations.start(tank_temperature), float(units.convert(output_step, "time"))
-    stages = [_Stage(System(car, layout), 0.0)]
-    tables = tabulate_plumbing(stages[0].system, 0.0, fuel, world, equations.pressure_grid())
-    trajectory = equations.integrate(start, tables, step)
+    stages = [Stage(system, 0.0)]
+    tables = _first_tables(equations, stages[0])
+    trajectory = integrate(equations, start, tables, step)
     lost = float(np.max(trajectory.states.evaporated))
     if lost > WORTH_WEATHERING:
         evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
         weathered = System(car, layout, fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE))
-        stages.append(_Stage(weathered, evaporated))
-        tables = join_stages(tables, tabulate_plumbing(weathered, evaporated, fuel, world, equations.pressure_grid()))
-        trajectory = equations.integrate(start, tables, step)
+        stages.append(Stage(weathered, evaporated))
+        tables = _joined_tables(equations, tables, stages[-1])
+        trajectory = integrate(equations, start, tables, step)
     return _Collection(equations, stages, tables, trajectory).drive()
 
 
-@dataclass(frozen=True)
-class _Stage:
-    """The plumbing with the fuel of which a mass fraction has evaporated."""
+def _first_tables(equations: TankEquations, stage: Stage) -> list[Table | None]:
+    """Return the plumbing of each phase with the fresh fuel."""
+    world, fuel, pressures = equations.world, equations.fuel, equations.pressure_grid()
+    if equations.pots:
+        return list(tabulate_pots(stage, equations.pots, fuel, world, pressures))
+    return list(tabulate_plumbing(stage.system, stage.evaporated, fuel, world, pressures))
 
-    system: System
-    evaporated: float
+
+def _joined_tables(equations: TankEquations, tables: list[Table | None], stage: Stage) -> list[Table | None]:
+    """Return the plumbing of each phase with the weathered fuel beside the fresh one."""
+    if equations.pots:
+        return [table.with_stage(stage) if isinstance(table, PotTable) else None for table in tables]
+    plain = [table if isinstance(table, PlumbingTable) else None for table in tables]
+    pressures = equations.pressure_grid()
+    return list(
+        join_stages(
+            plain, tabulate_plumbing(stage.system, stage.evaporated, equations.fuel, equations.world, pressures)
+        )
+    )
 
 
 @dataclass(frozen=True)
@@ -138,15 +171,21 @@ class _Collection:
     """What the results of a drive are collected from: the equations, the plumbing, its tables, and the trajectory."""
 
     equations: TankEquations
-    stages: list[_Stage]
-    tables: list[PlumbingTable | None]
+    stages: list[Stage]
+    tables: list[Table | None]
     trajectory: Trajectory
+
+    @property
+    def plumbing(self) -> Plumbing:
+        """The plumbing."""
+        return self.stages[0].system.plumbing
 
     @cached_property
     def running(self) -> BoolArray:
         """Whether the engine runs."""
         phases = self.equations.world.schedule.phases
-        return np.array([phases[index].engine == "running" for index in self.trajectory.phase])
+        asked = np.array([phases[index].engine == "running" for index in self.trajectory.phase])
+        return asked & ~self.trajectory.out_of_fuel
 
     @cached_property
     def world(self) -> DrivingState:
@@ -157,10 +196,35 @@ class _Collection:
         )
 
     @cached_property
-    def supply_temperature(self) -> PointArray:
-        """Temperature of the fuel that the plumbing draws, K."""
+    def network_temperature(self) -> PointArray:
+        """Temperature of the fuel that the plumbing draws from the tank, K."""
         states = self.trajectory.states
         return states.supply_temperature if self.equations.supply_mass else states.temperature
+
+    @property
+    def supply_temperature(self) -> PointArray:
+        """Temperature of the fuel that the main pump draws, from the tank or from its pot, K."""
+        of_pots = dict(self.pot_temperatures)
+        for vessel in vessels_before(self.plumbing, self.plumbing.main_pump.upstream):
+            if vessel in of_pots:
+                return of_pots[vessel]
+        return self.network_temperature
+
+    @cached_property
+    def pot_temperatures(self) -> dict[str, PointArray]:
+        """Temperature of the fuel in each pot, K."""
+        pots = zip(self.equations.pots, self.trajectory.pots, strict=True)
+        return {planned.name: pot.temperature for planned, pot in pots}
+
+    @cached_property
+    def pot_levels(self) -> dict[str, PointArray]:
+        """Fuel in each pot over its volume."""
+        return {
+            planned.name: np.array(
+                [self.equations.level(planned, PotVector(*state)) for state in zip(*pot, strict=True)]
+            )
+            for planned, pot in zip(self.equations.pots, self.trajectory.pots, strict=True)
+        }
 
     @cached_property
     def tank_pressure(self) -> PointArray:
@@ -181,7 +245,12 @@ class _Collection:
 
     @cached_property
     def supply_gauge_pressure(self) -> PointArray:
-        """Pressure of the vapour space above the atmosphere with the head of the fuel's level, Pa."""
+        """Pressure of the vapour space above the atmosphere with the head of the fuel's level, Pa.
+
+        Pots stand at the pressure of the vapour space, so that with pots the head is left out.
+        """
+        if self.equations.pots:
+            return self.tank_gauge_pressure
         states = self.trajectory.states
         points = zip(states.temperature.tolist(), states.liquid.tolist(), strict=True)
         head = np.array([self.equations.head(temperature, liquid) for temperature, liquid in points])
@@ -191,21 +260,30 @@ class _Collection:
     def drive(self) -> Drive:
         """Solve the networks along the trajectory and collect everything."""
         trajectory, equations = self.trajectory, self.equations
-        states, car, phases = trajectory.states, equations.car, equations.world.schedule.phases
+        states, phases = trajectory.states, equations.world.schedule.phases
         boiling = equations.fuel.boiling_temperatures(self.tank_pressure, states.evaporated)
-        plumbing = self._solved_along()
-        fuel_mass = states.liquid + equations.supply_mass
+        plumbing, by_pump = self._solved_along()
+        fuel_mass = states.liquid + equations.supply_mass + sum(pot.mass for pot in trajectory.pots)
+        margin, pumps, rails = plumbing.vapour_margin, self.plumbing.pumps, self.plumbing.rails
+        levels = self.pot_levels
         signals = Signals(
             time=trajectory.time,
-            suction_margin=plumbing.suction_margin,
-            pump_margin=plumbing.vapour_margin["pump_inlet"],
-            rail_margin=plumbing.vapour_margin["rail"],
+            suction_margin={
+                link.name: plumbing.pressure_margin[link.upstream] - link.part.npsh_required for link in pumps
+            },
+            pump_margin={link.name: margin[link.upstream] for link in pumps},
+            rail_margin={rail: margin[rail] for rail in rails},
             tank_temperature=states.temperature,
             boiling_temperature=boiling,
-            vapour_lock=plumbing.vapour_lock,
+            vapour_lock=by_pump,
             fuel_mass=fuel_mass,
-            npsh_required=float(plain_table(car.pump, "pump").npsh_required),
+            npsh_required={link.name: float(link.part.npsh_required) for link in pumps},
+            pot_level=levels,
+            pot_empty={
+                pot: trajectory.out_of_fuel & (level <= EMPTY_LEVEL * (1.0 + 1e-3)) for pot, level in levels.items()
+            },
         )
+        ratio = plumbing.vapour_liquid_ratio
         return Drive(
             layout=self.stages[0].system.layout,
             time=trajectory.time,
@@ -226,11 +304,23 @@ class _Collection:
             ledger=self._ledger(),
             mass_error=self._mass_error(),
             interpolation_error=self._interpolation_error(plumbing),
+            rail_gauge_pressure=least_at_each_point([plumbing.gauge_pressure[rail] for rail in rails]),
+            rail_temperature=greatest_at_each_point([plumbing.temperature[rail] for rail in rails]),
+            pump_margin=least_at_each_point(list(signals.pump_margin.values())),
+            rail_margin=least_at_each_point(list(signals.rail_margin.values())),
+            pump_vapour=greatest_at_each_point([ratio[link.upstream] for link in pumps]),
+            pot_level=ByName("pot", list(levels), [np.minimum(level, 1.0) for level in levels.values()].__getitem__),
+            pot_temperature=ByName("pot", list(levels), list(self.pot_temperatures.values()).__getitem__),
+            out_of_fuel=trajectory.out_of_fuel,
             **vars(plumbing),
         )
 
     def _ledger(self) -> HeatLedger:
         first, last = self.trajectory.state(0), self.trajectory.state(-1)
+        before, after = (
+            self.equations.enthalpy(state, self.trajectory.pot_states(point))
+            for state, point in ((first, 0), (last, -1))
+        )
         return HeatLedger(
             wall=last.wall - first.wall,
             returned=last.returned - first.returned,
@@ -238,7 +328,7 @@ class _Collection:
             lift=last.lift - first.lift,
             evaporation=last.evaporation - first.evaporation,
             carried=last.carried - first.carried,
-            stored=self.equations.enthalpy(last) - self.equations.enthalpy(first),
+            stored=after - before,
         )
 
     def _mass_error(self) -> float:
@@ -246,6 +336,7 @@ class _Collection:
         first, last = self.trajectory.state(0), self.trajectory.state(-1)
         gained = (last.liquid - first.liquid) + (last.vapour - first.vapour)
         gained += (last.vented - first.vented) + (last.burnt - first.burnt)
+        gained += float(sum(pot.mass[-1] - pot.mass[0] for pot in self.trajectory.pots))
         return abs(gained) / first.liquid
 
     def _interpolation_error(self, plumbing: _Plumbing) -> float:
@@ -254,35 +345,51 @@ class _Collection:
         interpolated = np.full(trajectory.time.shape, np.nan)
         near_lock = np.zeros(trajectory.time.shape)
         for point in np.flatnonzero(self.running):
-            table = self.tables[trajectory.phase[point]]
-            if table is not None:
-                state = table.at(
-                    float(trajectory.within[point]),
-                    float(self.supply_temperature[point]),
-                    float(self.supply_gauge_pressure[point]),
-                    float(trajectory.states.evaporated[point]),
-                )
-                interpolated[point], near_lock[point] = state.rail_gauge_pressure, state.vapour_lock
-        rail = np.asarray(plumbing.gauge_pressure["rail"])
+            interpolated[point], near_lock[point] = self._interpolated(int(point))
+        rail = least_at_each_point([plumbing.gauge_pressure[name] for name in self.plumbing.rails])
         error = np.abs(interpolated - rail) / np.maximum(np.abs(rail), LEAST_RAIL_PRESSURE)
         judged = self.running & ~plumbing.vapour_lock & (near_lock == 0.0) & np.isfinite(error)
         return float(np.max(error[judged], initial=0.0))
 
-    def _solved_along(self) -> _Plumbing:
+    def _interpolated(self, point: int) -> tuple[float, float]:
+        """Return the least rail pressure above the atmosphere, Pa, and how near a lock is, in the table."""
+        trajectory = self.trajectory
+        table = self.tables[trajectory.phase[point]]
+        time, temperature = float(trajectory.within[point]), float(self.network_temperature[point])
+        gauge, evaporated = float(self.supply_gauge_pressure[point]), float(trajectory.states.evaporated[point])
+        if isinstance(table, PlumbingTable):
+            plain = table.at(time, temperature, gauge, evaporated)
+            return plain.rail_gauge_pressure, plain.vapour_lock
+        if isinstance(table, PotTable):
+            of_pots = [float(values[point]) for values in self.pot_temperatures.values()]
+            flows = table.at(time, temperature, of_pots, gauge, evaporated)
+            return flows.rail_gauge_pressure, flows.vapour_lock
+        return np.nan, 0.0
+
+    def _solved_along(self) -> tuple[_Plumbing, dict[str, BoolArray]]:
         """Solve with each fuel where it is as far below boiling as the fuel in the tank is, and mix the results.
 
         At equal distance to boiling the two fuels behave alike; at equal temperature one may boil and the other not.
+        Beside the results stands by pump where it is vapour-locked.
         """
         running = self.running
         points = np.flatnonzero(running) if np.any(running) else np.array([0])
         fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
         pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
         boils = fuel.boiling_temperatures(pressure, evaporated)
-        world, supply = self.world.take(points), self.supply_temperature[points]
-        runs, shifts = [], []
+        world, supply = self.world.take(points), self.network_temperature[points]
+        of_pots = {name: values[points] for name, values in self.pot_temperatures.items()}
+        runs: list[Run] = []
+        shifts: list[FloatArray] = []
+        flows: list[VesselFlows[PointArray]] = []
         for stage in self.stages:
             shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
-            runs.append(stage.system.solve(world.conditions(supply + shifts[-1], gauge)))
+            tank = supply + shifts[-1]
+            pots = {name: values + shifts[-1] for name, values in of_pots.items()}
+            runs.append(stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots))
+            if self.equations.pots:
+                locked = locked_points(runs[-1]).astype(float)
+                flows.append(vessel_flows(runs[-1], stage.system, self.equations.pots, fuel, tank, pots, locked))
         locks = [locked_points(run) for run in runs]
         weathering = np.zeros(points.shape)
         if len(runs) > 1:
@@ -295,27 +402,61 @@ class _Collection:
         shift = mixture.values(shifts)
         temperatures = mixture.columns([run.temperature for run in runs])
         temperatures = {name: values - shift for name, values in temperatures.items()}
-        temperatures["rail"] = self._with_soaks(temperatures["rail"])
+        for rail, ratings in rails_of(self.stages[0].system).items():
+            temperatures[rail] = self._with_soaks(ratings, temperatures[rail])
+        temperatures |= self.pot_temperatures
+        flow = mixture.columns([run.flow for run in runs])
+        heat = mixture.values([run.tank_heat_flow for run in runs])
+        if flows:
+            mixed = [mixture.values(columns) for columns in zip(*(columns_of(own) for own in flows), strict=True)]
+            shown, heat = self._with_pots(flows_of(mixed))
+            density = {name: np.asarray(runs[0].mass_flow[name]) / np.asarray(runs[0].flow[name]) for name in shown}
+            flow |= {name: mass / mixture.values([density[name]]) for name, mass in shown.items()}
+        failed = ~runs[0].outcome.has_values
+        by_pump = {}
+        for link in self.plumbing.pumps:
+            over = np.where(
+                weathering < 0.5, runs[0].over_vapour_limit[link.name], runs[-1].over_vapour_limit[link.name]
+            )
+            by_pump[link.name] = np.zeros(running.shape, dtype=bool)
+            by_pump[link.name][points] = running[points] & (over | (failed & (link is self.plumbing.main_pump)))
+        also = self.plumbing.also_named
         return _Plumbing(
-            temperature=ByName("station", list(temperatures), list(temperatures.values()).__getitem__),
-            gauge_pressure=mixture.by_name("station", [run.gauge_pressure for run in runs]),
-            vapour_margin=mixture.by_name("station", [run.vapour_margin for run in runs]),
-            pressure_margin=mixture.by_name("station", [run.pressure_margin for run in runs]),
-            vapour_liquid_ratio=mixture.by_name("station", [run.vapour_liquid_ratio for run in runs]),
-            flow=mixture.by_name("link", [run.flow for run in runs]),
+            temperature=ByName("station", list(temperatures), list(temperatures.values()).__getitem__, also),
+            gauge_pressure=mixture.by_name("station", [run.gauge_pressure for run in runs], also),
+            vapour_margin=mixture.by_name("station", [run.vapour_margin for run in runs], also),
+            pressure_margin=mixture.by_name("station", [run.pressure_margin for run in runs], also),
+            vapour_liquid_ratio=mixture.by_name("station", [run.vapour_liquid_ratio for run in runs], also),
+            flow=ByName("link", list(flow), list(flow.values()).__getitem__, also),
             suction_margin=mixture.values([run.suction_margin for run in runs]),
             bypass_flow=mixture.values([run.bypass_flow for run in runs]),
             injector_duty=mixture.values([run.injector_duty for run in runs]),
-            tank_heat_flow=mixture.values([run.tank_heat_flow for run in runs]),
+            tank_heat_flow=heat,
             pump_power=mixture.values([np.sum(list(run.pump_power.values()), axis=0) for run in runs]),
             vapour_lock=lock,
-        )
+        ), by_pump
 
-    def _with_soaks(self, rail: PointArray) -> PointArray:
-        """Return the rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
+    def _with_pots(self, flows: VesselFlows[PointArray]) -> tuple[dict[str, PointArray], PointArray]:
+        """Return what runs over from each pot by link, kg/s, and the heat that comes into the tank, W."""
+        phases, fuel, pots = self.equations.world.schedule.phases, self.equations.fuel, self.equations.pots
+        share = np.array([float(phases[index].lift_share) for index in self.trajectory.phase])
+        overflows = overflow_flows(pots, flows, list(self.pot_levels.values()), share)
+        shown: dict[str, PointArray] = {}
+        heat = flows.returned_heat
+        of_tank = enthalpy(fuel, self.trajectory.states.temperature)
+        for pot, own, (_, over) in zip(pots, flows.pots, overflows, strict=True):
+            mass = np.asarray(over)
+            shown |= dict.fromkeys((name for way in pot.overflow for name in way), mass / len(pot.overflow))
+            if pot.ends_in is None:
+                excess = enthalpy(fuel, self.pot_temperatures[pot.name]) - of_tank
+                heat = heat + mass * (excess + own.overflow_heating)
+        return shown, heat
+
+    def _with_soaks(self, ratings: Rail, rail: PointArray) -> PointArray:
+        """Return a rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
         car, time, world = self.equations.car, self.trajectory.time, self.world
         filled = np.array(rail)
-        capacity = rail_heat_capacity(car, self.stages[0].system.fuel)
+        capacity = rail_heat_capacity(ratings, self.stages[0].system.fuel)
         stopped_at = 0.0
         for point in np.flatnonzero(~self.running):
             if point == 0:
@@ -324,7 +465,7 @@ class _Collection:
             if self.running[point - 1]:
                 stopped_at = time[point - 1]
             filled[point] = stagnant_rail_temperature(
-                car,
+                ratings,
                 filled[point - 1],
                 time[point] - time[point - 1],
                 world.bay_temperature[point],
@@ -377,7 +518,9 @@ class _Mixture:
         """
         return {name: self.values([results[name] for results in of_runs]) for name in of_runs[0]}
 
-    def by_name(self, what: str, of_runs: Sequence[Mapping[str, PointArray]]) -> ByName[PointArray]:
+    def by_name(
+        self, what: str, of_runs: Sequence[Mapping[str, PointArray]], also_named: Mapping[str, str]
+    ) -> ByName[PointArray]:
         """Return `columns` as a mapping whose errors name the nearest station or link.
 
         Parameters
@@ -386,6 +529,8 @@ class _Mixture:
             ``"station"`` or ``"link"``, for messages.
         of_runs : sequence of mapping of str to array (points,)
             The results of each run, with equal names.
+        also_named : mapping of str to str
+            Other names, each with the one that results have.
         """
         columns = self.columns(of_runs)
-        return ByName(what, list(columns), list(columns.values()).__getitem__)
+        return ByName(what, list(columns), list(columns.values()).__getitem__, also_named)

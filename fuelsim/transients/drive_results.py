@@ -19,12 +19,12 @@ __all__ = ["Drive", "HeatLedger"]
 
 @dataclass(frozen=True)
 class HeatLedger:
-    """Where the heat of the tank went over a drive, all in J.
+    """Where the heat of tank and pots went over a drive, all in J.
 
     Attributes
     ----------
     wall, returned, radiated, lift : float
-        Heat that came in through the walls, with the returning fuel, by radiation and by a lift pump.
+        Heat that came in through the walls of tank and pots, with the returning fuel, by radiation and by a lift pump.
     evaporation : float
         Heat that went into vapour.
     carried : float
@@ -54,7 +54,7 @@ class HeatLedger:
 class Drive:
     """A drive's results; every array is (times,), NaN for the plumbing while the engine is stopped.
 
-    Only the rail keeps a temperature then: it soaks. What a restart takes is a question for `hot_soak`.
+    Only rails and pots keep a temperature then: they soak. What a restart takes is a question for `hot_soak`.
 
     A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
     would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
@@ -72,13 +72,13 @@ class Drive:
     air_temperature, bay_temperature, underfloor_temperature, altitude : array
         The world, K and m.
     tank_temperature, supply_temperature : array
-        Temperature in the tank, and at the pick-up or in the surge pot, K.
+        Temperature in the tank, and of the fuel that the main pump draws: at the pick-up or in its pot, K.
     boiling_temperature : array
         Temperature at which the tank's fuel, as it is by then, boils under the tank's pressure, K.
     tank_gauge_pressure : array
         Pressure of the vapour space above the atmosphere, Pa.
     fuel_mass, vapour_lost : array
-        Mass of fuel in tank and pot, and of vapour that left by the vent, kg.
+        Mass of fuel in tank and pots, and of vapour that left by the vent, kg.
     evaporated : array
         Mass fraction of the fuel that has evaporated: its light ends.
     temperature, gauge_pressure, vapour_margin, pressure_margin, vapour_liquid_ratio : mapping of station to array
@@ -88,12 +88,21 @@ class Drive:
     suction_margin, bypass_flow, injector_duty, tank_heat_flow, pump_power : array
         Pressure margin at the pump's inlet beyond the NPSH required, Pa; flow through the regulator back to the tank,
         m3/s; fraction of the time an injector is open; heat that the returning fuel brings, W; electrical power, W.
+    rail_gauge_pressure, rail_temperature : array
+        Pressure of the rail that has least, Pa, and temperature of the hottest rail, K.
+    pump_margin, rail_margin, pump_vapour : array
+        Temperature to boiling at the inlet of the pump and in the rail that have least, K; V/L at the inlet of the pump
+        that has most.
+    pot_level, pot_temperature : mapping of pot to array
+        Fuel in each pot over its volume, and its temperature, K; no pots in the standard layouts.
+    out_of_fuel : bool array
+        Whether a pot has run empty, and the engine stands until the phase is over; the plumbing is NaN then.
     vapour_lock : bool array
         Whether the pump sucks more vapour than it tolerates, or starves the injectors while it sucks vapour.
     events : list of Event
         What happened, in order of time.
     ledger : HeatLedger
-        Balance of heat in the tank.
+        Balance of heat in tank and pots.
     mass_error : float
         Fuel unaccounted for, as a share of the fuel at the start.
     interpolation_error : float
@@ -128,6 +137,14 @@ class Drive:
     injector_duty: PointArray
     tank_heat_flow: PointArray
     pump_power: PointArray
+    rail_gauge_pressure: PointArray
+    rail_temperature: PointArray
+    pump_margin: PointArray
+    rail_margin: PointArray
+    pump_vapour: PointArray
+    pot_level: ByName[PointArray]
+    pot_temperature: ByName[PointArray]
+    out_of_fuel: BoolArray
     vapour_lock: BoolArray
     events: list[Event]
     ledger: HeatLedger

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +18,9 @@ NEARLY_BOILING = 0.15
 NO_FUEL = 0.5
 """Mass of fuel below which a drive that has ended ended for want of fuel, kg."""
 
+LOW_LEVEL = 0.25
+"""Level of a pot that is low, as a share of its volume."""
+
 
 class EventName(StrEnum):
     """Kind of an event; its value is its name for people."""
@@ -26,6 +30,8 @@ class EventName(StrEnum):
     RAIL_MARGIN_GONE = "rail margin gone"
     TANK_BOILS = "tank boils"
     VAPOUR_LOCK = "vapour lock"
+    POT_LOW = "pot low"
+    POT_EMPTY = "pot empty"
     FUEL_EXHAUSTED = "fuel exhausted"
 
 
@@ -41,11 +47,14 @@ class Event:
         What kind of event it is.
     statement : str
         What happened, with its figures, for people.
+    part : str
+        Pump, rail, pot or tank that it happened to; '' for the car.
     """
 
     time: float
     name: EventName
     statement: str
+    part: str = ""
 
     def __str__(self) -> str:
         return f"{self.time / 60.0:.0f} min, {self.name}: {self.statement}"
@@ -59,63 +68,99 @@ class Signals:
     ----------
     time : array
         Time since the start, s.
-    suction_margin : array
-        Pressure at the pump's inlet above boiling, beyond the NPSH required, Pa.
-    pump_margin, rail_margin : array
-        Temperature to boiling at the pump's inlet and in the rail, K.
+    suction_margin : dict of str to array
+        By pump: pressure at its inlet above boiling, beyond the NPSH required, Pa.
+    pump_margin, rail_margin : dict of str to array
+        Temperature to boiling at the inlet of each pump and in each rail, K.
     tank_temperature, boiling_temperature : array
         Temperature of the tank, and that at which it boils, K.
-    vapour_lock : bool array
-        Whether the pump is vapour-locked.
+    vapour_lock : dict of str to bool array
+        By pump: whether it is vapour-locked.
     fuel_mass : array
         Mass of fuel on board, kg.
-    npsh_required : float
-        NPSH that the pump requires, Pa.
+    npsh_required : dict of str to float
+        NPSH that each pump requires, Pa.
+    pot_level : dict of str to array
+        Fuel in each pot over its volume.
+    pot_empty : dict of str to bool array
+        Whether each pot has run empty.
     """
 
     time: PointArray
-    suction_margin: PointArray
-    pump_margin: PointArray
-    rail_margin: PointArray
+    suction_margin: dict[str, PointArray]
+    pump_margin: dict[str, PointArray]
+    rail_margin: dict[str, PointArray]
     tank_temperature: PointArray
     boiling_temperature: PointArray
-    vapour_lock: BoolArray
+    vapour_lock: dict[str, BoolArray]
     fuel_mass: PointArray
-    npsh_required: float
+    npsh_required: dict[str, float]
+    pot_level: dict[str, PointArray]
+    pot_empty: dict[str, BoolArray]
+
+
+class _Watched(NamedTuple):
+    """An event that happens when its margin falls below zero: kind, part, margin and statement."""
+
+    name: EventName
+    part: str
+    margin: PointArray
+    statement: str
 
 
 def find_events(signals: Signals) -> list[Event]:
-    """Return the first time of each event, in order of time.
+    """Return the first time of each event at each part, in order of time.
 
     Parameters
     ----------
     signals : Signals
         What a drive brought.
     """
-    needed = shown(signals.npsh_required, "pressure difference", digits=2)
-    to_boiling = signals.boiling_temperature - signals.tank_temperature
-    # An event happens when its margin falls below zero.
-    watched = (
-        (
-            EventName.NOISE,
-            signals.suction_margin,
-            f"the pump's inlet has less than the {needed} above boiling that it needs to run quietly",
-        ),
-        (EventName.PUMP_MARGIN_GONE, signals.pump_margin, "fuel boils at the pump's inlet"),
-        (EventName.RAIL_MARGIN_GONE, signals.rail_margin, "fuel boils in the rail"),
-        (EventName.TANK_BOILS, to_boiling - NEARLY_BOILING, "the heat goes into vapour that leaves by the vent"),
-        (EventName.VAPOUR_LOCK, np.where(signals.vapour_lock, -1.0, 1.0), "the pump starves the engine"),
-    )
     events = []
-    for name, margin, statement in watched:
+    for name, part, margin, statement in _watched(signals):
         time = first_crossing(signals.time, margin)
         if time is not None:
             kelvin = float(np.interp(time, signals.time, signals.tank_temperature))
             tank = shown(kelvin, "temperature", digits=3)
-            events.append(Event(time, name, f"{statement}; the tank is at {tank}"))
+            events.append(Event(time, name, f"{statement}; the tank is at {tank}", part))
+    for pot, empty in signals.pot_empty.items():
+        if np.any(empty):
+            gone = f"{_of('pot', pot)} is empty: the pumps behind it have nothing to draw, and the engine stops"
+            events.append(Event(float(signals.time[int(np.argmax(empty))]), EventName.POT_EMPTY, gone, pot))
     if signals.fuel_mass[-1] < NO_FUEL and signals.time[-1] > 0.0:
         events.append(Event(float(signals.time[-1]), EventName.FUEL_EXHAUSTED, "the pick-up is bare"))
     return sorted(events, key=lambda event: event.time)
+
+
+def _watched(signals: Signals) -> list[_Watched]:
+    """Return every event that is watched for."""
+    to_boiling = signals.boiling_temperature - signals.tank_temperature
+    vapour = "the heat goes into vapour that leaves by the vent"
+    watched = [_Watched(EventName.TANK_BOILS, "tank", to_boiling - NEARLY_BOILING, vapour)]
+    several = len(signals.pump_margin) > 1
+    for pump, margin in signals.pump_margin.items():
+        inlet = f"the inlet of {_of('pump', pump)}" if several else "the pump's inlet"
+        needed = shown(signals.npsh_required[pump], "pressure difference", digits=2)
+        noisy = f"{inlet} has less than the {needed} above boiling that it needs to run quietly"
+        starves = f"{_of('pump', pump)} starves the engine" if several else "the pump starves the engine"
+        locked = np.where(signals.vapour_lock[pump], -1.0, 1.0)
+        watched += [
+            _Watched(EventName.NOISE, pump, signals.suction_margin[pump], noisy),
+            _Watched(EventName.PUMP_MARGIN_GONE, pump, margin, f"fuel boils at {inlet}"),
+            _Watched(EventName.VAPOUR_LOCK, pump, locked, starves),
+        ]
+    for rail, margin in signals.rail_margin.items():
+        where = _of("rail", rail) if len(signals.rail_margin) > 1 else "the rail"
+        watched.append(_Watched(EventName.RAIL_MARGIN_GONE, rail, margin, f"fuel boils in {where}"))
+    for pot, level in signals.pot_level.items():
+        low = f"{_of('pot', pot)} is down to {LOW_LEVEL:.0%} of its volume"
+        watched.append(_Watched(EventName.POT_LOW, pot, level - LOW_LEVEL, low))
+    return watched
+
+
+def _of(kind: str, name: str) -> str:
+    """Return a part in words, as in "the pump 'left_pump'"; a name that says the kind is enough by itself."""
+    return f"the {kind}" if name == kind else f"the {kind} '{name}'"
 
 
 def first_crossing(time: ArrayLike, margin: ArrayLike) -> float | None:

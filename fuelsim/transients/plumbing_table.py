@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Generic, NamedTuple
 
 import numpy as np
 
+from fuelsim.numerics.pointwise import least_at_each_point
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import BoolArray, FloatArray, PointArray, Values
 
@@ -46,7 +47,7 @@ class PlumbingState(NamedTuple, Generic[Values]):
     returned_heat : float or array
         Heat that comes back, above the temperature of the supply, W.
     rail_gauge_pressure : float or array
-        Pressure of the rail above the atmosphere, Pa.
+        Pressure above the atmosphere of the rail that has least, Pa.
     vapour_lock : float or array
         1 where the pump is vapour-locked; between 0 and 1 where only some of the grid points around are.
     """
@@ -70,7 +71,7 @@ def locked_points(run: Run) -> BoolArray:
     run : Run
         Results of a system.
     """
-    locked: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.converged])
+    locked: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.has_values])
     return locked
 
 
@@ -81,7 +82,7 @@ def _plumbing_states(run: Run) -> FloatArray:
         supply=supply,
         returned=supply - run.burnt_mass_flow,
         returned_heat=run.tank_heat_flow,
-        rail_gauge_pressure=run.gauge_pressure["rail"],
+        rail_gauge_pressure=least_at_each_point([rail.gauge_pressure for rail in run.by_rail.values()]),
         vapour_lock=locked_points(run).astype(float),
     )
     return np.stack(states, axis=-1)

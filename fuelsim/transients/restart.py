@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fuelsim.car.tables import plain_table
-from fuelsim.system.plumbing import Plumbing
+from fuelsim.numerics.pointwise import greatest_at_each_point
+from fuelsim.parts.pump.pump import Pump
+from fuelsim.parts.pump.running_pump import RunningPump
+from fuelsim.system.plumbing import PlannedLink, Plumbing
+from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.shut_in_fuel import ShutInFuel, ShutInState
-from fuelsim.typing import FloatArray, PointArray
+from fuelsim.typing import BoolArray, FloatArray, PointArray
 
 __all__ = ["Restart", "restart_times"]
 
@@ -37,7 +40,7 @@ class Restart:
         Time until the injectors get liquid, s: with a return the flow sweeps the rail, a dead-ended rail has to burn
         its way through what boils.
     pump_vapour : array
-        V/L at the pump's inlet as it starts.
+        V/L at a pump's inlet as it starts; of the pump that has most.
     """
 
     seconds_to_pressure: PointArray
@@ -45,50 +48,44 @@ class Restart:
     pump_vapour: PointArray
 
 
-def restart_times(
-    fuel: ShutInFuel, plumbing: Plumbing, time: PointArray, rail_temperature: PointArray, state: ShutInState
-) -> Restart:
-    """Return what a restart takes at each time of a soak.
+def restart_times(fuel: ShutInFuel, time: PointArray, rail_temperatures: FloatArray, state: ShutInState) -> Restart:
+    """Return what a restart takes at each time of a soak, with every pump that feeds a rail at work.
 
     The vapour's room is filled at the pressure it is under, first with what was in the suction line, then with fuel
-    from the tank; then the fuel is pressed until the pressure is back, dt = C dp / Q(p).
+    from the tank or pot; then the fuel is pressed until the pressure is back, dt = C dp / Q(p).
 
     Parameters
     ----------
     fuel : ShutInFuel
         The stopped car.
-    plumbing : Plumbing
-        The layout: it says whether the rail is swept or dead-ended.
     time : array (times,)
         Time since the stop, s.
-    rail_temperature : array (times,)
-        Temperature of the rail, K.
+    rail_temperatures : array (rails, times)
+        Temperature of each rail, K.
     state : ShutInState
-        Pressure and vapour of the rail, (times,).
+        Pressure and vapour of the rails, (times,).
     """
-    car, tables = fuel.car, fuel.tables
-    pressure, vapour = state
+    plumbing, pressure, vapour = fuel.system.plumbing, state.pressure, state.vapour_volume
     restored = fuel.atmospheric_pressure + RESTORED_FRACTION * fuel.set_pressure
-    tank = fuel.atmospheric_pressure + car.tank.gauge_pressure(0.0)
-    at_tank_pressure = np.full(time.shape, tank)
-    tank_temperature = np.full(time.shape, fuel.tank_temperature)
-    tank_ratio = tables.vapour_liquid_ratio_after_drop(tank_temperature, at_tank_pressure)
-    suction_volume, inlet_temperature = 0.0, tank_temperature
-    if plumbing.suction_lines:
-        suction_volume = float(np.sum([link.part.volume for link in plumbing.suction_lines]))
-        inlet_temperature = np.asarray(fuel.feed_temperature(time))
-    inlet_ratio = tables.vapour_liquid_ratio_after_drop(inlet_temperature, at_tank_pressure)
-    pump = plain_table(car.pump, "pump").at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=car.wire)
-    on_suction = pump.with_inlet(vapour_liquid_ratio=inlet_ratio, fuel_temperature=inlet_temperature)
-    on_tank = pump.with_inlet(vapour_liquid_ratio=tank_ratio, fuel_temperature=tank_temperature)
+    tank = fuel.atmospheric_pressure + float(fuel.car.tank.gauge_pressure(0.0))
+    pumps = [_StartingPump.after(fuel, link, time, tank) for link in _pumps_of_rails(plumbing)]
+    inlets = {link.upstream for link in _pumps_of_rails(plumbing)}
+    suction_volume = float(
+        sum(
+            link.part.volume
+            for link in plumbing.suction_lines
+            if plumbing.zones[link.downstream] in {plumbing.zones[inlet] for inlet in inlets}
+        )
+    )
 
     def seconds_per_volume(of_suction: bool, at_pressure: FloatArray) -> FloatArray:
-        flow: FloatArray = (on_suction if of_suction else on_tank).flow(at_pressure - tank)
+        flow = sum(np.where(pump.bound, 0.0, pump.flow(of_suction, at_pressure - tank)) for pump in pumps)
         return 1.0 / np.maximum(flow, LEAST_FLOW)
 
-    bubble = tables.bubble_pressure(rail_temperature)
+    bubble = fuel.tables.bubble_pressure(rail_temperatures.max(axis=0))
+    suction_ratio = greatest_at_each_point([pump.suction_ratio for pump in pumps])
     filling = np.minimum(np.maximum(bubble, pressure), restored)
-    from_suction = np.minimum(vapour, suction_volume / (1.0 + inlet_ratio))
+    from_suction = np.minimum(vapour, suction_volume / (1.0 + suction_ratio))
     seconds = from_suction * seconds_per_volume(True, filling)
     seconds = seconds + (vapour - from_suction) * seconds_per_volume(False, filling)
     # Gauss-Legendre quadrature of C dp / Q(p) from the pressure left to the pressure restored
@@ -107,5 +104,73 @@ def restart_times(
         idle = float(fuel.run_before.burnt_flow)
         sweep = np.full(time.shape, fuel.rail_volume / max(idle, LEAST_FLOW))
     boils_on = bubble > fuel.atmospheric_pressure + fuel.set_pressure
-    seconds = np.where(tank_ratio > BOUND_RATIO * plain_table(car.pump, "pump").tolerated_vapour, np.inf, seconds)
-    return Restart(seconds, seconds + np.where(boils_on, sweep, 0.0), inlet_ratio)
+    all_bound = np.all([pump.bound for pump in pumps], axis=0)
+    seconds = np.where(all_bound, np.inf, seconds)
+    return Restart(seconds, seconds + np.where(boils_on, sweep, 0.0), suction_ratio)
+
+
+def _pumps_of_rails(plumbing: Plumbing) -> list[PlannedLink[Pump]]:
+    """Return the pumps that deliver into the rails; where a reducer stands between, those before it."""
+    with_rails = {plumbing.zones[rail] for rail in plumbing.rails}
+    ends = with_rails | {
+        plumbing.zones[link.upstream] for link in plumbing.reducers if plumbing.zones[link.downstream] in with_rails
+    }
+    return [link for link in plumbing.pumps if plumbing.zones[link.downstream] in ends] or [plumbing.main_pump]
+
+
+@dataclass(frozen=True)
+class _StartingPump:
+    """One pump at key-on, with what stands in its suction line and with fuel from the tank or pot behind it.
+
+    Attributes
+    ----------
+    on_suction, on_vessel : RunningPump
+        The pump with each of both fuels.
+    suction_ratio : array (times,)
+        V/L of what stands at its inlet.
+    bound : bool array (times,)
+        Whether even the fuel from the tank or pot vapour-binds it.
+    """
+
+    on_suction: RunningPump
+    on_vessel: RunningPump
+    suction_ratio: PointArray
+    bound: BoolArray
+
+    @classmethod
+    def after(cls, fuel: ShutInFuel, link: PlannedLink[Pump], time: PointArray, tank: float) -> _StartingPump:
+        """Return a pump at each time of a soak.
+
+        Parameters
+        ----------
+        fuel : ShutInFuel
+            The stopped car.
+        link : PlannedLink
+            The pump.
+        time : array (times,)
+            Time since the stop, s.
+        tank : float
+            Pressure in tank and pots, Pa absolute.
+        """
+        plumbing, tables = fuel.system.plumbing, fuel.tables
+        pots = [name for name in vessels_before(plumbing, link.upstream) if name in plumbing.pots]
+        # A pump that draws from several pots at once starts with the hottest.
+        of_pots = [fuel.pot_temperature(pot, time) for pot in pots]
+        of_vessel = greatest_at_each_point(of_pots) if of_pots else np.full(time.shape, fuel.tank_temperature)
+        of_suction = of_vessel
+        if any(plumbing.zones[line.downstream] == plumbing.zones[link.upstream] for line in plumbing.suction_lines):
+            of_suction = np.asarray(fuel.feed_temperature(time))
+        pressure = np.full(time.shape, tank)
+        ratios = [tables.vapour_liquid_ratio_after_drop(own, pressure) for own in (of_suction, of_vessel)]
+        pump = link.part.at(supply_voltage=np.full(time.shape, KEY_ON_VOLTAGE), wire=plumbing.wires[link.name])
+        on_suction, on_vessel = (
+            pump.with_inlet(vapour_liquid_ratio=ratio, fuel_temperature=own)
+            for ratio, own in zip(ratios, (of_suction, of_vessel), strict=True)
+        )
+        bound = ratios[1] > BOUND_RATIO * link.part.tolerated_vapour
+        return cls(on_suction, on_vessel, np.asarray(ratios[0]), np.asarray(bound))
+
+    def flow(self, of_suction: bool, rise: FloatArray) -> FloatArray:
+        """Return the flow at a pressure rise, Pa, m3/s."""
+        flow: FloatArray = (self.on_suction if of_suction else self.on_vessel).flow(rise)
+        return flow

@@ -52,6 +52,13 @@ class Phase(Ratings):
         most=1.0,
         default=1.0,
     )
+    lift_share: Quantity = quantity(
+        "fraction",
+        "Share of the time that lift pumps suck fuel into the pots of the plumbing; in a long corner they suck air.",
+        least=0.0,
+        most=1.0,
+        default=1.0,
+    )
     engine: str = choice(("running", "stopped"), "Whether engine and pump run.", default="running")
 
 

@@ -1,7 +1,8 @@
 """The fuel shut in between check valve and regulator after the engine has stopped.
 
 As it warms it expands against the regulator; as it cools or leaks its pressure falls; and where the pressure would fall
-below the bubble pressure of the rail's fuel, vapour takes the room of what is missing.
+below the bubble pressure of the rail's fuel, vapour takes the room of what is missing. Several rails share one
+pressure; each has its own temperature, and the hottest boils first.
 """
 
 from __future__ import annotations
@@ -12,14 +13,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.car.tables import plain_table
+from fuelsim.car.tables import Rail
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.numerics.smooth import smooth_maximum
+from fuelsim.parts.damper import Damper
 from fuelsim.transients.stagnant_rail import (
     engine_metal_temperature,
     rail_heat_capacity,
-    rail_volume,
     rail_warming_rate,
+    rails_of,
 )
 from fuelsim.transients.world import SOAK_DECAY_TIME, bay_rise_after_stop
 from fuelsim.typing import FloatArray, FloatLike
@@ -34,12 +36,17 @@ __all__ = ["ShutInFuel", "ShutInState", "liquid_factor"]
 FEED_COOLING_TIME = 600.0
 """Time constant with which the fuel in the feed line takes the temperature of the air under the floor, s [assumed]."""
 
+ALIKE = 2e3
+"""Difference of bubble pressure over which the vapour of a warmer rail outweighs that of a cooler one by e, Pa
+(numerical: about 0.5 K)."""
+
 
 class ShutInState(NamedTuple):
-    """Rail pressure, Pa absolute, and volume of vapour in the rail, m3."""
+    """Rail pressure, Pa absolute, volume of vapour in all rails, m3, and in each rail, (rails, ...), m3."""
 
     pressure: FloatArray
     vapour_volume: FloatArray
+    vapour_in_rail: FloatArray
 
 
 def liquid_factor(vapour_fraction: FloatLike) -> FloatLike:
@@ -73,6 +80,8 @@ class ShutInFuel:
     ----------
     car : Car
         The car.
+    system : System
+        The car in its layout.
     run_before : Run
         The steady state at idle before the stop.
     tables : FuelTables
@@ -86,15 +95,15 @@ class ShutInFuel:
         Temperatures of the ambient air and of the tank, K.
     atmospheric_pressure : float
         Pressure outside, Pa absolute.
-    rail_volume, feed_volume : float
-        Volumes of the rail and of the feed line, m3.
-    rail_capacity : float
-        Heat capacity of the rail and the fuel in it, J/K.
+    rails : dict of str to Rail
+        The rails, by the station at which their pressure is read.
+    feed_volume : float
+        Volume of the lines under rail pressure, m3.
     compliance : float
         Share of the volume by which fuel, line, rail and damper give way per pressure, 1/Pa.
     """
 
-    car: Car
+    system: System
     run_before: Run
     tables: FuelTables
     set_pressure: float
@@ -102,9 +111,8 @@ class ShutInFuel:
     air_temperature: float
     tank_temperature: float
     atmospheric_pressure: float
-    rail_volume: float
+    rails: dict[str, Rail]
     feed_volume: float
-    rail_capacity: float
     compliance: float
 
     @classmethod
@@ -122,17 +130,18 @@ class ShutInFuel:
         peak_bay_rise : float
             Greatest rise of the bay's air above ambient after the stop, K.
         """
-        car, lines = system.car, [link.part for link in system.plumbing.feed_lines]
+        plumbing, rails = system.plumbing, rails_of(system)
+        with_rails = {plumbing.zones[name] for name in rails}
+        lines = [link.part for link in plumbing.feed_lines if plumbing.zones[link.upstream] in with_rails]
         feed_volume = float(sum(line.volume for line in lines))
-        volume = rail_volume(car)
-        bulk_modulus = float(system.fuel.bulk_modulus(float(run.temperature["rail"])))
-        elastic = float(plain_table(car.rail, "rail").compliance) + sum(
-            float(line.wall_compliance * line.volume) for line in lines
-        )
-        if car.damper is not None:
-            elastic += float(car.damper.compliance)
+        volume = sum(float(rail.line().volume) for rail in rails.values())
+        hottest = max(float(run.temperature[name]) for name in rails)
+        bulk_modulus = float(system.fuel.bulk_modulus(hottest))
+        elastic = sum(float(rail.compliance) for rail in rails.values())
+        elastic += sum(float(line.wall_compliance * line.volume) for line in lines)
+        elastic += sum(float(part.compliance) for part in plumbing.attached.values() if isinstance(part, Damper))
         return cls(
-            car=car,
+            system=system,
             run_before=run,
             tables=system.fuel.tables(),
             set_pressure=set_pressure,
@@ -140,11 +149,30 @@ class ShutInFuel:
             air_temperature=float(run.conditions.air_temperature),
             tank_temperature=float(run.conditions.tank_temperature),
             atmospheric_pressure=float(standard_pressure(run.conditions.altitude)),
-            rail_volume=volume,
+            rails=rails,
             feed_volume=feed_volume,
-            rail_capacity=rail_heat_capacity(car, system.fuel),
             compliance=1.0 / bulk_modulus + elastic / (volume + feed_volume),
         )
+
+    @property
+    def car(self) -> Car:
+        """The car."""
+        return self.system.car
+
+    @cached_property
+    def rail_volumes(self) -> FloatArray:
+        """Volume of each rail, (rails,), m3."""
+        return np.array([float(rail.line().volume) for rail in self.rails.values()])
+
+    @cached_property
+    def rail_volume(self) -> float:
+        """Volume of all rails, m3."""
+        return float(self.rail_volumes.sum())
+
+    @cached_property
+    def rail_capacities(self) -> list[float]:
+        """Heat capacity of each rail and the fuel in it, J/K."""
+        return [rail_heat_capacity(rail, self.system.fuel) for rail in self.rails.values()]
 
     @property
     def volume(self) -> float:
@@ -157,14 +185,14 @@ class ShutInFuel:
         return self.compliance * self.volume
 
     @cached_property
-    def start_temperature(self) -> float:
-        """Temperature of the rail at the stop, K."""
-        return float(self.run_before.temperature["rail"])
+    def start_temperatures(self) -> FloatArray:
+        """Temperature of each rail at the stop, (rails,), K."""
+        return np.array([float(self.run_before.temperature[name]) for name in self.rails])
 
     @cached_property
     def start_pressure(self) -> float:
-        """Pressure of the rail above the atmosphere at the stop, Pa."""
-        return float(self.run_before.gauge_pressure["rail"])
+        """Pressure of the rail that has most, above the atmosphere at the stop, Pa."""
+        return max(float(self.run_before.gauge_pressure[name]) for name in self.rails)
 
     def bay_temperature(self, time: FloatLike) -> FloatLike:
         """Return the temperature of the air in the bay, K.
@@ -176,19 +204,35 @@ class ShutInFuel:
         """
         return self.air_temperature + bay_rise_after_stop(time, self.car.surroundings.bay_rise, self.peak_bay_rise)
 
-    def warming_rate(self, time: float, temperature: float) -> float:
-        """Return how fast the rail warms, K/s.
+    def warming_rates(self, time: float, temperatures: list[float]) -> list[float]:
+        """Return how fast each rail warms, K/s.
 
         Parameters
         ----------
         time : float
             Time since the stop, s.
-        temperature : float
-            Temperature of the rail, K.
+        temperatures : list of float
+            Temperature of each rail, K.
         """
         metal = engine_metal_temperature(self.car, self.air_temperature, time)
         bay = float(self.bay_temperature(time))
-        return rail_warming_rate(self.car, temperature, bay, metal, self.rail_capacity)
+        rails = zip(self.rails.values(), temperatures, self.rail_capacities, strict=True)
+        return [rail_warming_rate(rail, temperature, bay, metal, capacity) for rail, temperature, capacity in rails]
+
+    def floor_temperature(self, time: FloatLike) -> FloatLike:
+        """Return the temperature of the air under the floor, K.
+
+        Parameters
+        ----------
+        time : float or array
+            Time since the stop, s.
+        """
+        surroundings = self.car.surroundings
+        floor: FloatLike = self.air_temperature + surroundings.cruising_underfloor_rise
+        floor = floor + (surroundings.underfloor_rise - surroundings.cruising_underfloor_rise) * np.exp(
+            -time / SOAK_DECAY_TIME
+        )
+        return floor
 
     def feed_temperature(self, time: FloatLike) -> FloatLike:
         """Return the temperature of the fuel in the feed line, K: within minutes that of the air under the floor.
@@ -198,52 +242,101 @@ class ShutInFuel:
         time : float or array
             Time since the stop, s.
         """
-        surroundings = self.car.surroundings
-        floor = self.air_temperature + surroundings.cruising_underfloor_rise
-        floor = floor + (surroundings.underfloor_rise - surroundings.cruising_underfloor_rise) * np.exp(
-            -time / SOAK_DECAY_TIME
-        )
-        start = float(self.run_before.temperature["pump_outlet"])
+        floor = self.floor_temperature(time)
+        start = float(self.run_before.temperature[self.system.plumbing.main_pump.downstream])
         temperature: FloatLike = floor + (start - floor) * np.exp(-time / FEED_COOLING_TIME)
         return temperature
 
-    def missing_volume(self, time: FloatLike, temperature: FloatLike, leaked: FloatLike) -> FloatLike:
+    def pot_temperature(self, pot: str, time: FloatArray) -> FloatArray:
+        """Return the temperature of the fuel in a full pot without flow, K.
+
+        Parameters
+        ----------
+        pot : str
+            Name of the pot.
+        time : array (times,)
+            Time since the stop, s, ascending from 0.
+
+        Notes
+        -----
+        Lumped capacity, m c dT/dt = UA (T_air - T), solved exactly from time to time with the mean of the air.
+        """
+        ratings = self.system.plumbing.pots[pot]
+        around = {
+            "bay": np.asarray(self.bay_temperature(time)),
+            "underfloor": np.asarray(self.floor_temperature(time)),
+            "tank": np.full(time.shape, self.tank_temperature),
+        }.get(ratings.zone, np.full(time.shape, self.air_temperature))
+        start = float(self.run_before.temperature[pot])
+        capacity = float(ratings.volume * self.tables.density(start) * self.tables.heat_capacity(start))
+        temperature = np.full(time.shape, start)
+        for point in range(1, len(time)):
+            passed = np.exp(-ratings.heat_conductance * (time[point] - time[point - 1]) / capacity)
+            air = 0.5 * (around[point] + around[point - 1])
+            temperature[point] = air + (temperature[point - 1] - air) * passed
+        return temperature
+
+    def missing_volume(self, time: FloatLike, temperatures: FloatArray, leaked: FloatLike) -> FloatLike:
         """Return how much less room the shut-in fuel needs than at the stop, m3.
 
         Parameters
         ----------
         time : float or array
             Time since the stop, s.
-        temperature : float or array
-            Temperature of the rail, K.
+        temperatures : array (rails, ...)
+            Temperature of each rail, K.
         leaked : float or array
             Volume of liquid lost, m3.
         """
         density = self.tables.density
-        rail = self.rail_volume * (density(self.start_temperature) / density(temperature) - 1.0)
+        gained: FloatLike = 0.0
+        for volume, start, temperature in zip(self.rail_volumes, self.start_temperatures, temperatures, strict=True):
+            gained = gained + volume * (density(start) / density(temperature) - 1.0)
         cool, warm = density(self.feed_temperature(time)), density(self.feed_temperature(0.0))
         feed = self.feed_volume * (warm / cool - 1.0)
-        missing: FloatLike = leaked - rail - feed
+        missing: FloatLike = leaked - gained - feed
         return missing
 
-    def state(self, time: FloatLike, temperature: FloatLike, leaked: FloatLike) -> ShutInState:
+    def state(self, time: FloatLike, temperatures: FloatArray, leaked: FloatLike) -> ShutInState:
         """Return rail pressure and vapour volume.
 
         Without vapour the pressure falls by what is missing over the elastic volume. Vapour holds the bubble pressure
-        as long as there is liquid in the rail to boil; a rail that has run empty falls to the atmosphere
-        (`liquid_factor`). Where the bubble pressure is below the atmosphere, the check valve lets fuel in.
+        of the hottest rail as long as there is liquid in it to boil, then that of the next; rails that have run empty
+        fall to the atmosphere (`liquid_factor`). Where the bubble pressure is below the atmosphere, the check valve
+        lets fuel in.
 
         Parameters
         ----------
-        time, temperature, leaked : float or array
+        time, temperatures, leaked : float or array
             As in `missing_volume`.
         """
         outside, elastic = self.atmospheric_pressure, self.elastic_volume
-        missing = np.asarray(self.missing_volume(time, temperature, leaked))
+        missing = np.asarray(self.missing_volume(time, temperatures, leaked))
         all_liquid = outside + self.start_pressure - missing / elastic
-        bubble_gauge = np.maximum(self.tables.bubble_pressure(temperature) - outside, 0.0)
-        vapour_fraction = np.clip((outside + bubble_gauge - all_liquid) * elastic / self.rail_volume, 0.0, 1.0)
-        held = outside + bubble_gauge * np.asarray(liquid_factor(vapour_fraction))
+        bubble_gauge = np.stack(
+            [np.maximum(self.tables.bubble_pressure(temperature) - outside, 0.0) for temperature in temperatures]
+        )
+        order = np.argsort(-bubble_gauge, axis=0, kind="stable")
+        held, dry_before = np.full(all_liquid.shape, outside), np.zeros(all_liquid.shape)
+        for rank in order:
+            bubble = np.take_along_axis(bubble_gauge, rank[None], axis=0)[0]
+            volume = self.rail_volumes[rank]
+            vapour_fraction = np.clip(((outside + bubble - all_liquid) * elastic - dry_before) / volume, 0.0, 1.0)
+            held = np.maximum(held, outside + bubble * np.asarray(liquid_factor(vapour_fraction)))
+            dry_before = dry_before + volume
         pressure = smooth_maximum(all_liquid, held, 100.0)[0]
-        vapour = np.where(bubble_gauge > 0.0, (pressure - all_liquid) * elastic, 0.0)
-        return ShutInState(pressure, np.clip(vapour, 0.0, self.rail_volume))
+        vapour = np.where(np.any(bubble_gauge > 0.0, axis=0), (pressure - all_liquid) * elastic, 0.0)
+        vapour = np.clip(vapour, 0.0, self.rail_volume)
+        return ShutInState(pressure, vapour, self._shared_out(vapour, bubble_gauge))
+
+    def _shared_out(self, vapour: FloatArray, bubble_gauge: FloatArray) -> FloatArray:
+        """Return the vapour in each rail, (rails, ...), m3: the hottest is filled first, rails alike fill alike."""
+        volumes = self.rail_volumes.reshape(-1, *(1,) * np.ndim(vapour))
+        weight = volumes * np.exp((bubble_gauge - bubble_gauge.max(axis=0)) / ALIKE)
+        inside = np.zeros(bubble_gauge.shape)
+        for _ in range(len(volumes)):
+            open_weight = np.where(inside < volumes, weight, 0.0)
+            left = vapour - inside.sum(axis=0)
+            share = open_weight / np.maximum(open_weight.sum(axis=0), 1e-300)
+            inside = np.minimum(inside + left * share, volumes)
+        return inside

@@ -14,6 +14,7 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.errors import InputError, SolveError
+from fuelsim.network.state import ByName
 from fuelsim.system.conditions import Conditions
 from fuelsim.transients.restart import Restart, restart_times
 from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from fuelsim.car.car import Car
 
-__all__ = ["Restart", "Soak", "hot_soak"]
+__all__ = ["RailSoak", "Restart", "Soak", "hot_soak"]
 
 RESEAT = 28e3
 """Pressure that a system loses at once as pump and regulator reseat, Pa: 400 to 372 kPa on a good car
@@ -45,6 +46,28 @@ RELIEF_SLOPE = 1e-12
 
 
 @dataclass(frozen=True)
+class RailSoak:
+    """One rail during a soak; every array is (times,).
+
+    Attributes
+    ----------
+    volume : float
+        Volume of fuel in the full rail, m3.
+    temperature : array
+        Temperature of the rail, K.
+    pressure_needed : array
+        Gauge pressure below which its fuel boils, Pa.
+    vapour_volume : array
+        Volume of vapour in it, m3.
+    """
+
+    volume: float
+    temperature: PointArray
+    pressure_needed: PointArray
+    vapour_volume: PointArray
+
+
+@dataclass(frozen=True)
 class Soak:
     """A hot soak; every array is (times,).
 
@@ -55,11 +78,11 @@ class Soak:
     time : array
         Time since the engine stopped, s.
     bay_temperature, rail_temperature : array
-        Temperatures of the air in the bay and of the rail, K.
+        Temperatures of the air in the bay and of the hottest rail, K.
     rail_gauge_pressure : array
-        Pressure of the rail above the atmosphere, Pa.
+        Pressure of the rails, which stand under one pressure, above the atmosphere, Pa.
     pressure_needed : array
-        Gauge pressure below which the rail's fuel boils, Pa.
+        Gauge pressure below which the fuel of the hottest rail boils, Pa.
     vapour_volume : array
         Volume of vapour between check valve and regulator, m3.
     leaked : array
@@ -68,6 +91,8 @@ class Soak:
         Volume of fuel between check valve and regulator, m3.
     restart : Restart
         What a restart takes at each time.
+    by_rail : mapping of rail to RailSoak
+        Temperature and vapour of each rail.
     """
 
     layout: str
@@ -80,6 +105,7 @@ class Soak:
     leaked: PointArray
     shut_in_volume: float
     restart: Restart
+    by_rail: ByName[RailSoak]
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
@@ -160,30 +186,42 @@ def hot_soak(
             tank_temperature=tank_temperature,
         )
     )
-    if not np.all(run.outcome.converged):
+    if not np.all(run.outcome.has_values):
         raise InputError("the car does not run before the stop", given=run.outcome.sentence(), part="hot_soak")
     peak = float(units.convert(peak_bay_rise, "temperature difference"))
-    fuel = ShutInFuel.after(system, run, float(np.max(system.plumbing.held_pressure())), peak)
+    plumbing = system.plumbing
+    held = max(float(np.max(plumbing.held_at(rail).held_pressure())) for rail in plumbing.rails)
+    fuel = ShutInFuel.after(system, run, held, peak)
     seconds, step = (float(units.convert(value, "time")) for value in (duration, output_step))
     time = np.linspace(0.0, seconds, max(int(np.ceil(seconds / step)), 1) + 1)
     leak = _Leak(
         float(units.convert(leak_flow, "volume flow")),
         BLEED_DISCHARGE * 0.25 * math.pi * float(units.convert(bleed_diameter, "bore")) ** 2,
-        float(fuel.tables.density(fuel.start_temperature)),
+        float(fuel.tables.density(float(fuel.start_temperatures.max()))),
     )
-    rail_temperature, leaked = _integrate(fuel, leak, time)
-    state = fuel.state(time, rail_temperature, leaked)
+    temperatures, leaked = _integrate(fuel, leak, time)
+    state = fuel.state(time, temperatures, leaked)
+    hottest = temperatures.max(axis=0)
     return Soak(
         layout=layout,
         time=time,
         bay_temperature=np.asarray(fuel.bay_temperature(time)),
-        rail_temperature=rail_temperature,
+        rail_temperature=hottest,
         rail_gauge_pressure=state.pressure - fuel.atmospheric_pressure,
-        pressure_needed=fuel.tables.bubble_pressure(rail_temperature) - fuel.atmospheric_pressure,
+        pressure_needed=fuel.tables.bubble_pressure(hottest) - fuel.atmospheric_pressure,
         vapour_volume=state.vapour_volume,
         leaked=leaked,
         shut_in_volume=fuel.volume,
-        restart=restart_times(fuel, system.plumbing, time, rail_temperature, state),
+        restart=restart_times(fuel, time, temperatures, state),
+        by_rail=ByName(
+            "rail",
+            list(fuel.rails),
+            [
+                RailSoak(float(volume), own, fuel.tables.bubble_pressure(own) - fuel.atmospheric_pressure, vapour)
+                for volume, own, vapour in zip(fuel.rail_volumes, temperatures, state.vapour_in_rail, strict=True)
+            ].__getitem__,
+            plumbing.also_named,
+        ),
     )
 
 
@@ -204,31 +242,31 @@ class _Leak:
         return flow
 
 
-def _integrate(fuel: ShutInFuel, leak: _Leak, time: PointArray) -> tuple[PointArray, PointArray]:
-    """Return the rail's temperature, K, and the volume leaked, m3, at each time."""
+def _integrate(fuel: ShutInFuel, leak: _Leak, time: PointArray) -> tuple[FloatArray, PointArray]:
+    """Return the temperature of each rail, (rails, times), K, and the volume leaked, m3, at each time."""
     from scipy.integrate import solve_ivp
 
     def rates(t: float, y: FloatArray) -> list[float]:
-        temperature, leaked = y.tolist()
-        state = fuel.state(t, temperature, leaked)
+        *temperatures, leaked = y.tolist()
+        state = fuel.state(t, y[:-1], leaked)
         gauge = max(float(state.pressure) - fuel.atmospheric_pressure, 0.0)
         flow = leak.at(gauge) + RELIEF_SLOPE * max(gauge - fuel.set_pressure, 0.0)
         # What has left the rail as liquid cannot leave again; vapour passes a leak without moving much liquid.
         return [
-            fuel.warming_rate(t, temperature),
+            *fuel.warming_rates(t, temperatures),
             flow * float(liquid_factor(float(state.vapour_volume) / fuel.rail_volume)),
         ]
 
     answer = solve_ivp(
         rates,
         (0.0, float(time[-1])),
-        [fuel.start_temperature, RESEAT * fuel.elastic_volume],
+        [*fuel.start_temperatures.tolist(), RESEAT * fuel.elastic_volume],
         method="LSODA",
         t_eval=time,
         rtol=1e-7,
-        atol=[1e-4, 1e-11],
+        atol=[*[1e-4] * len(fuel.rails), 1e-11],
         max_step=60.0,
     )
     if answer.status < 0:
         raise SolveError(f"the soak could not be integrated: {answer.message}")
-    return answer.y[0], answer.y[1]
+    return answer.y[:-1], answer.y[-1]

@@ -6,17 +6,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.car.tables import plain_table
+from fuelsim.car.tables import Rail
+from fuelsim.errors import InputError
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
     from fuelsim.fuel.fuel import Fuel
+    from fuelsim.system.run import System
 
 __all__ = [
     "engine_metal_temperature",
     "rail_heat_capacity",
-    "rail_volume",
     "rail_warming_rate",
+    "rails_of",
     "stagnant_rail_temperature",
 ]
 
@@ -26,29 +28,35 @@ TYPICAL_TEMPERATURE = 340.0
 """Temperature at which the fuel's properties are taken for the heat capacity of a rail, K."""
 
 
-def rail_volume(car: Car) -> float:
-    """Return the volume of the rail's bore, m3.
+def rails_of(system: System) -> dict[str, Rail]:
+    """Return the ratings of each rail, by the station at which its pressure is read.
 
     Parameters
     ----------
-    car : Car
-        The car.
+    system : System
+        The car in its layout.
     """
-    return float(plain_table(car.rail, "rail").line().volume)
+    rails = {}
+    for planned in system.plumbing.planned_rails:
+        part = system.car.part(planned.table.rpartition(".")[2])
+        if not isinstance(part, Rail):
+            raise InputError("no such rail", given=planned.table, accepted="a table of a rail", file=system.car.file)
+        rails[planned.name] = part
+    return rails
 
 
-def rail_heat_capacity(car: Car, fuel: Fuel) -> float:
+def rail_heat_capacity(rail: Rail, fuel: Fuel) -> float:
     """Return the heat capacity of rail and fuel together, J/K.
 
     Parameters
     ----------
-    car : Car
-        The car.
+    rail : Rail
+        The rail.
     fuel : Fuel
-        The fuel in its rail.
+        The fuel in it.
     """
-    mass = rail_volume(car) * fuel.density(TYPICAL_TEMPERATURE)
-    return float(plain_table(car.rail, "rail").heat_capacity + mass * fuel.heat_capacity(TYPICAL_TEMPERATURE))
+    mass = rail.line().volume * fuel.density(TYPICAL_TEMPERATURE)
+    return float(rail.heat_capacity + mass * fuel.heat_capacity(TYPICAL_TEMPERATURE))
 
 
 def engine_metal_temperature(car: Car, air_temperature: float, time: float) -> float:
@@ -68,27 +76,26 @@ def engine_metal_temperature(car: Car, air_temperature: float, time: float) -> f
 
 
 def rail_warming_rate(
-    car: Car, rail_temperature: float, bay_temperature: float, metal_temperature: float, capacity: float
+    rail: Rail, rail_temperature: float, bay_temperature: float, metal_temperature: float, capacity: float
 ) -> float:
     """Return how fast a rail without flow warms, K/s.
 
     Parameters
     ----------
-    car : Car
-        The car, whose rail says how well it exchanges heat.
+    rail : Rail
+        The rail, which says how well it exchanges heat.
     rail_temperature, bay_temperature, metal_temperature : float
         Temperatures of the rail, of the air in the bay and of the engine's metal, K.
     capacity : float
         Heat capacity of rail and fuel, J/K.
     """
-    rail = plain_table(car.rail, "rail")
     heat = rail.air_conductance * (bay_temperature - rail_temperature)
     heat = heat + rail.engine_conductance * (metal_temperature - rail_temperature)
     return float(heat / capacity)
 
 
 def stagnant_rail_temperature(
-    car: Car,
+    rail: Rail,
     rail_temperature: float,
     duration: float,
     bay_temperature: float,
@@ -99,8 +106,8 @@ def stagnant_rail_temperature(
 
     Parameters
     ----------
-    car : Car
-        The car, whose rail says how well it exchanges heat.
+    rail : Rail
+        The rail, which says how well it exchanges heat.
     rail_temperature : float
         Temperature of the rail at the beginning, K.
     duration : float
@@ -118,11 +125,10 @@ def stagnant_rail_temperature(
     Examples
     --------
     >>> import fuelsim as fs
-    >>> finch = fs.Car.named("finch")
-    >>> round(float(stagnant_rail_temperature(finch, 320.0, 1e6, 350.0, 350.0, 500.0)), 6)
+    >>> rail = fs.Car.named("finch").rail
+    >>> round(float(stagnant_rail_temperature(rail, 320.0, 1e6, 350.0, 350.0, 500.0)), 6)
     350.0
     """
-    rail = plain_table(car.rail, "rail")
     total = rail.air_conductance + rail.engine_conductance
     if total <= 0.0:
         return rail_temperature

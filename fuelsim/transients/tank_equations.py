@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Generic, NamedTuple
@@ -11,28 +10,25 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.constants import GAS_CONSTANT, GRAVITY, ZERO_CELSIUS
-from fuelsim.errors import InputError, SolveError
+from fuelsim.errors import InputError
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.transients.plumbing_table import AT_REST, PlumbingState, PlumbingTable
+from fuelsim.transients.pot_flows import PlannedPot
+from fuelsim.transients.schedule import Phase
 from fuelsim.transients.tank import TankState, tank_rates, vapour_space
 from fuelsim.transients.tank_fuel import TankFuel
 from fuelsim.transients.world import World
-from fuelsim.typing import FloatArray, Given, IndexArray, PointArray, Values
+from fuelsim.typing import BoolArray, Given, IndexArray, PointArray, Values
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
 
-__all__ = ["TankEquations", "TankVector", "Trajectory"]
+__all__ = ["Around", "PotVector", "TankEquations", "TankVector", "Trajectory"]
 
-LEAST_FUEL = 0.3
-"""Mass of fuel at which the pick-up is bare and the drive ends, kg."""
 PICK_UP_VOLUME = 1e-3
 """Volume around the pick-up in which returned fuel lingers, m3 [assumed]."""
 POT_BOILING_CONDUCTANCE = 500.0
 """Heat that boils off in a pot per kelvin above its boiling point, W/K (numerical; it overshoots by less than 1 K)."""
-RELATIVE_TOLERANCE = 1e-5
-LONGEST_STEP = 300.0
-"""Longest step of the integration, s: no phase is stepped over."""
 WORLD_STEP = 60.0
 """Time between the points on which the world is interpolated within a phase, s."""
 
@@ -109,12 +105,28 @@ class Trajectory:
         Time since that phase began, s.
     states : TankVector of arrays
         The tank.
+    pots : tuple of PotVector of arrays
+        The pots.
+    out_of_fuel : bool array
+        Whether a pot has run empty and the engine stands until the phase is over.
     """
 
     time: PointArray
     phase: IndexArray
     within: PointArray
     states: TankVector[PointArray]
+    pots: tuple[PotVector[PointArray], ...]
+    out_of_fuel: BoolArray
+
+    def pot_states(self, point: int) -> list[PotVector[float]]:
+        """Return the state of each pot at one of the times.
+
+        Parameters
+        ----------
+        point : int
+            Number of the time; negative counts from the end.
+        """
+        return [PotVector(*(float(values[point]) for values in pot)) for pot in self.pots]
 
     def state(self, point: int) -> TankVector[float]:
         """Return the state at one of the times.
@@ -125,6 +137,25 @@ class Trajectory:
             Number of the time; negative counts from the end.
         """
         return TankVector(*(float(values[point]) for values in self.states))
+
+
+class PotVector(NamedTuple, Generic[Values]):
+    """The state of one pot that is integrated.
+
+    Attributes
+    ----------
+    mass : float or array
+        Mass of liquid fuel in the pot, kg.
+    temperature : float or array
+        Its temperature, K.
+    """
+
+    mass: Values
+    temperature: Values
+
+
+POT_TOLERANCE = PotVector(mass=1e-7, temperature=1e-5)
+"""Absolute tolerance of the integration for a pot."""
 
 
 class _SupplyRates(NamedTuple):
@@ -149,23 +180,28 @@ class _SupplyRates(NamedTuple):
     boiled: float = 0.0
 
 
+class Around(NamedTuple):
+    """Pressure of the atmosphere, Pa absolute, and temperatures of the air around the parts, K."""
+
+    pressure: float
+    underfloor: float
+    bay: float
+    ambient: float
+
+
 @dataclass(frozen=True)
 class _Outside:
-    """Air pressure and temperature under the floor within a phase, tabulated at equal steps of time."""
+    """The air within a phase, tabulated at equal steps of time."""
 
     step: float
-    pressures: list[float]
-    floor_temperatures: list[float]
+    values: list[Around]
 
-    def at(self, time: float) -> tuple[float, float]:
-        """Return pressure, Pa absolute, and temperature under the floor, K, by linear interpolation."""
-        low = min(int(time / self.step), len(self.pressures) - 2)
+    def at(self, time: float) -> Around:
+        """Return the air by linear interpolation."""
+        low = min(int(time / self.step), len(self.values) - 2)
         position = time / self.step - low
-        pressure, floor = (
-            values[low] * (1.0 - position) + values[low + 1] * position
-            for values in (self.pressures, self.floor_temperatures)
-        )
-        return pressure, floor
+        before, after = self.values[low], self.values[low + 1]
+        return Around(*(a * (1.0 - position) + b * position for a, b in zip(before, after, strict=True)))
 
 
 @dataclass(frozen=True)
@@ -180,15 +216,23 @@ class TankEquations:
         Schedule and surroundings.
     fuel : TankFuel
         The fuel as the tank sees it.
+    pots : tuple of PlannedPot
+        The pots of the plumbing.
     """
 
     car: Car
     world: World
     fuel: TankFuel
+    pots: tuple[PlannedPot, ...] = ()
 
     @cached_property
     def supply_mass(self) -> float:
-        """Mass of fuel apart from the tank's, in a surge pot or around the pick-up, kg; 0 where all of it mixes."""
+        """Mass of fuel apart from the tank's, in the plain surge pot or around the pick-up, kg.
+
+        It is 0 where all of it mixes, and where the plumbing has pots of its own, which are integrated themselves.
+        """
+        if self.pots:
+            return 0.0
         density = self.fuel.density(300.0).value
         if self.car.surge_pot is not None:
             return float(density * self.car.surge_pot.volume)
@@ -238,6 +282,29 @@ class TankEquations:
             vapour=vapour * space / thermal * self.fuel.vapour(temperature, 0.0).molar_mass,
         )
 
+    def pots_at_start(self, temperature: float) -> list[PotVector[float]]:
+        """Return full pots at the temperature of the tank, K.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+        """
+        density = self.fuel.density(temperature).value
+        return [PotVector(float(density * pot.pot.volume), temperature) for pot in self.pots]
+
+    def level(self, pot: PlannedPot, state: PotVector[float]) -> float:
+        """Return the volume of fuel in a pot over that of the pot.
+
+        Parameters
+        ----------
+        pot : PlannedPot
+            The pot.
+        state : PotVector
+            What is in it.
+        """
+        return state.mass / (self.fuel.density(state.temperature).value * float(pot.pot.volume))
+
     def pressure_grid(self) -> list[float]:
         """Return tank pressures above the atmosphere for which the plumbing is to be solved, Pa."""
         vent = self.car.tank.vent
@@ -268,10 +335,9 @@ class TankEquations:
         table: PlumbingTable | None,
         time: float,
         state: TankVector[float],
-        outside: float,
-        floor: float,
+        around: Around,
     ) -> TankVector[float]:
-        """Return the time derivative of the state.
+        """Return the time derivative of the state of a tank without pots.
 
         Parameters
         ----------
@@ -283,11 +349,10 @@ class TankEquations:
             Time since the phase began, s.
         state : TankVector
             The state.
-        outside : float
-            Pressure of the atmosphere, Pa absolute.
-        floor : float
-            Temperature of the air under the floor, K.
+        around : Around
+            The air.
         """
+        outside, floor = around.pressure, around.underfloor
         tank, fuel, phase = self.car.tank, self.fuel, self.world.schedule.phases[index]
         temperature, evaporated = state.temperature, state.evaporated
         contents = TankState(temperature, max(state.liquid, 0.01), max(state.air, 1e-9), evaporated)
@@ -300,8 +365,7 @@ class TankEquations:
             gauge += self.head(temperature, contents.liquid)
             plumbing = table.at(time, supply_temperature, gauge, evaporated)
         burnt = plumbing.supply - plumbing.returned
-        moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
-        conductance = float(between(tank.heat_conductance, moving, moving_share(phase.vehicle_speed)))
+        conductance = self.wall_conductance(phase)
         running = table is not None
         supply = self._supply_rates(state, plumbing, running, outside, floor)
         wall = conductance * (floor - temperature) + supply.wall
@@ -329,6 +393,18 @@ class TankEquations:
             evaporation=latent_heat,
             carried=carried,
         )
+
+    def wall_conductance(self, phase: Phase) -> float:
+        """Return the heat conductance from the air under the floor to the tank, W/K.
+
+        Parameters
+        ----------
+        phase : Phase
+            The phase of the drive.
+        """
+        tank = self.car.tank
+        moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
+        return float(between(tank.heat_conductance, moving, moving_share(phase.vehicle_speed)))
 
     def _supply_rates(
         self, state: TankVector[float], plumbing: PlumbingState[float], running: bool, outside: float, floor: float
@@ -359,96 +435,35 @@ class TankEquations:
         rate = (heat - boiled * latent_heat) / (self.supply_mass * fuel.heat_capacity(temperature))
         return _SupplyRates(into_tank, wall, lift, rate, boiled)
 
-    # ---- integration ---------------------------------------------------------------------------------------------
-
-    def integrate(self, start: TankVector[float], tables: list[PlumbingTable | None], output_step: float) -> Trajectory:
-        """Integrate phase by phase, until the schedule or the fuel is at its end.
-
-        Parameters
-        ----------
-        start : TankVector
-            The first state.
-        tables : list of PlumbingTable or None
-            Plumbing of each phase.
-        output_step : float
-            Time between the states kept, s.
-
-        Raises
-        ------
-        SolveError
-            If the integration fails.
-        """
-        times, phases, within, states = [], [], [], []
-        y = np.array(start)
-        starts = self.world.schedule.starts
-        for index, table in enumerate(tables):
-            t, values, ended = self._integrate_phase(index, table, y, output_step)
-            times.append(starts[index] + t)
-            phases.append(np.full(t.shape, index))
-            within.append(t)
-            states.append(values)
-            y = values[:, -1]
-            if ended:
-                break
-        return Trajectory(
-            np.concatenate(times),
-            np.concatenate(phases),
-            np.concatenate(within),
-            TankVector(*np.concatenate(states, axis=-1)),
-        )
-
-    def _integrate_phase(
-        self, index: int, table: PlumbingTable | None, start: FloatArray, output_step: float
-    ) -> tuple[FloatArray, FloatArray, bool]:
-        """Return times within a phase, states there (states, times), and whether the fuel came to its end."""
-        from scipy.integrate import solve_ivp
-
-        phase = self.world.schedule.phases[index]
-        outside = self._outside(index)
-
-        def derivative(time: float, y: FloatArray) -> TankVector[float]:
-            return self.rates(index, table, time, TankVector(*y.tolist()), *outside.at(time))
-
-        answer = solve_ivp(
-            derivative,
-            (0.0, phase.duration),
-            start,
-            method="LSODA",
-            t_eval=np.linspace(0.0, phase.duration, max(int(np.ceil(phase.duration / output_step)), 1) + 1),
-            rtol=RELATIVE_TOLERANCE,
-            atol=np.array(ABSOLUTE_TOLERANCE),
-            events=_fuel_left(),
-            max_step=LONGEST_STEP,
-        )
-        if answer.status < 0:
-            raise SolveError(f"the drive could not be integrated in phase '{phase.name}': {answer.message}")
-        return answer.t, answer.y, answer.status == 1
-
-    def _outside(self, index: int) -> _Outside:
-        duration = self.world.schedule.phases[index].duration
-        times = np.linspace(0.0, duration, max(int(np.ceil(duration / WORLD_STEP)), 2) + 1)
-        world = self.world.at(index, times)
-        return _Outside(
-            float(times[1] - times[0]), world.atmospheric_pressure.tolist(), world.underfloor_temperature.tolist()
-        )
-
-    def enthalpy(self, state: TankVector[float]) -> float:
-        """Return the enthalpy of the liquid fuel in tank and pot above 315 K, J.
+    def enthalpy(self, state: TankVector[float], pots: list[PotVector[float]]) -> float:
+        """Return the enthalpy of the liquid fuel in tank and pots above 315 K, J.
 
         Parameters
         ----------
         state : TankVector
-            The state.
+            The state of the tank.
+        pots : list of PotVector
+            That of the pots.
         """
         in_tank = state.liquid * self.fuel.enthalpy(state.temperature)
-        return in_tank + self.supply_mass * self.fuel.enthalpy(state.supply_temperature)
+        in_pots = sum(pot.mass * self.fuel.enthalpy(pot.temperature) for pot in pots)
+        return in_tank + in_pots + self.supply_mass * self.fuel.enthalpy(state.supply_temperature)
 
+    def outside(self, index: int) -> _Outside:
+        """Return the air within one phase, tabulated.
 
-def _fuel_left() -> Callable[[float, FloatArray], float]:
-    """Return the event that ends a drive: the fuel above what the pick-up cannot reach, kg, falls to zero."""
-
-    def fuel_left(time: float, y: FloatArray) -> float:
-        return TankVector[float](*y.tolist()).liquid - LEAST_FUEL
-
-    fuel_left.terminal = True  # type: ignore[attr-defined]
-    return fuel_left
+        Parameters
+        ----------
+        index : int
+            Number of the phase.
+        """
+        duration = self.world.schedule.phases[index].duration
+        times = np.linspace(0.0, duration, max(int(np.ceil(duration / WORLD_STEP)), 2) + 1)
+        world = self.world.at(index, times)
+        columns = (
+            world.atmospheric_pressure,
+            world.underfloor_temperature,
+            world.bay_temperature,
+            world.air_temperature,
+        )
+        return _Outside(float(times[1] - times[0]), [Around(*row) for row in np.transpose(columns).tolist()])

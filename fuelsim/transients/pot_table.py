@@ -1,0 +1,223 @@
+"""Steady states of a plumbing with pots, tabulated over the temperatures of tank and pots as a drive needs them.
+
+With every pot the table has another axis; of all its cells a drive passes through few. So a cell is solved when it is
+first asked for, with its neighbours along the pots' axes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, field, replace
+from itertools import product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim.transients.plumbing_table import (
+    LEAST_TEMPERATURE,
+    MARGINS,
+    MOST_TEMPERATURE,
+    locked_points,
+    times_within,
+)
+from fuelsim.transients.pot_flows import PlannedPot, VesselFlows, columns_of, flows_of, vessel_flows
+from fuelsim.transients.world import DrivingState
+from fuelsim.typing import FloatArray
+
+if TYPE_CHECKING:
+    from fuelsim.system.run import System
+    from fuelsim.transients.tank_fuel import TankFuel
+    from fuelsim.transients.world import World
+
+__all__ = ["PotTable", "Stage", "tabulate_pots"]
+
+NEIGHBOURS = (3, 1)
+"""Cells to either side solved with the one asked for, along the axis of the only pot, and along those of several."""
+_MARGIN_LIST: list[float] = MARGINS.tolist()
+
+_Key = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The plumbing with the fuel of which a mass fraction has evaporated."""
+
+    system: System
+    evaporated: float
+
+
+@dataclass(frozen=True, eq=False)
+class PotTable:
+    """States of a plumbing with pots within one phase.
+
+    Attributes
+    ----------
+    stages : list of Stage
+        The plumbing with the fuel fresh and, where it weathers, weathered.
+    pots : tuple of PlannedPot
+        Its pots.
+    fuel : TankFuel
+        The fuel as the tank sees it.
+    times, pressures : list of float
+        Times since the phase began, s, and pressures in the tank above the atmosphere, Pa, of the grid.
+    driving : DrivingState
+        The world at those times.
+    boiling : list of array (times, pressures)
+        Boiling temperature of the tank, of each stage, K.
+    """
+
+    stages: list[Stage]
+    pots: tuple[PlannedPot, ...]
+    fuel: TankFuel
+    times: list[float]
+    pressures: list[float]
+    driving: DrivingState
+    boiling: list[FloatArray]
+    _rows: dict[_Key, FloatArray] = field(default_factory=dict, init=False, repr=False)
+    _cells: dict[_Key, FloatArray] = field(default_factory=dict, init=False, repr=False)
+
+    def with_stage(self, stage: Stage) -> PotTable:
+        """Return the table with a further stage of evaporation; what has been solved is kept.
+
+        Parameters
+        ----------
+        stage : Stage
+            The plumbing with the weathered fuel.
+        """
+        absolute = self.driving.atmospheric_pressure[:, None] + np.array(self.pressures)
+        boiling = [*self.boiling, self.fuel.boiling_temperatures(absolute, stage.evaporated)]
+        table = replace(self, stages=[*self.stages, stage], boiling=boiling)
+        table._rows.update(self._rows)
+        return table
+
+    def at(
+        self, time: float, temperature: float, pot_temperatures: list[float], pressure: float, evaporated: float
+    ) -> VesselFlows[float]:
+        """Return the flows at one moment, by linear interpolation along every axis.
+
+        Parameters
+        ----------
+        time : float
+            Time since the phase began, s.
+        temperature : float
+            Temperature of the tank, K.
+        pot_temperatures : list of float
+            Temperature of each pot, K.
+        pressure : float
+            Pressure in the tank above the atmosphere, Pa.
+        evaporated : float
+            Mass fraction evaporated.
+        """
+        i, by_time = _cell(self.times, time)
+        k, by_pressure = _cell(self.pressures, pressure)
+        weights = self._stage_weights(evaporated)
+        boils = 0.0
+        for number, weight in weights:
+            corner = self.boiling[number][i : i + 2, k : k + 2]
+            along = corner[0] + by_time * (corner[1] - corner[0])
+            boils += weight * float(along[0] + by_pressure * (along[1] - along[0]))
+        cells = [_cell(_MARGIN_LIST, boils - own) for own in (temperature, *pot_temperatures)]
+        positions = (by_time, by_pressure, *(position for _, position in cells))
+        total: FloatArray | float = 0.0
+        for number, weight in weights:
+            values = self._corners((number, i, k, *(cell for cell, _ in cells)))
+            for position in positions:
+                values = values[0] + position * (values[1] - values[0])
+            total = total + weight * values
+        return flows_of(np.asarray(total).tolist())
+
+    def _stage_weights(self, evaporated: float) -> list[tuple[int, float]]:
+        if len(self.stages) == 1:
+            return [(0, 1.0)]
+        share = min(max(evaporated / self.stages[-1].evaporated, 0.0), 1.0)
+        return [(number, weight) for number, weight in enumerate((1.0 - share, share)) if weight > 0.0]
+
+    def _corners(self, key: _Key) -> FloatArray:
+        """Return the columns at the corners of a cell, (2, 2, 2 of the tank, 2 of each pot, columns)."""
+        if key not in self._cells:
+            number, *cell = key
+            corners = list(product(*((low, low + 1) for low in cell)))
+            if any((number, *corner) not in self._rows for corner in corners):
+                self._solve_around(number, cell)
+            rows = np.stack([self._filled((number, *corner)) for corner in corners])
+            self._cells[key] = rows.reshape(*(2,) * len(cell), -1)
+        return self._cells[key]
+
+    def _solve_around(self, number: int, cell: list[int]) -> None:
+        """Solve the corners of a cell and of its neighbours."""
+        i, k, tank, *pots = cell
+        width = NEIGHBOURS[0] if len(pots) == 1 else NEIGHBOURS[1]
+        along_pots = [range(max(j - width, 0), min(j + width + 2, len(MARGINS))) for j in pots]
+        wanted = product((i, i + 1), (k, k + 1), (tank, tank + 1), *along_pots)
+        self._solve(number, [point for point in wanted if (number, *point) not in self._rows])
+
+    def _solve(self, number: int, points: list[_Key]) -> None:
+        """Solve some points of the grid."""
+        stage = self.stages[number]
+        i, k, tank, *pots = (np.array(column) for column in zip(*points, strict=True))
+        boils = self.boiling[number][i, k]
+        tank_temperature, *of_pots = (
+            np.clip(boils - MARGINS[margin], LEAST_TEMPERATURE, MOST_TEMPERATURE) for margin in (tank, *pots)
+        )
+        pot_temperatures = {pot.name: own for pot, own in zip(self.pots, of_pots, strict=True)}
+        run = stage.system.solve(
+            self.driving.take(i).conditions(tank_temperature, np.array(self.pressures)[k]),
+            pot_temperatures=pot_temperatures,
+        )
+        locked = locked_points(run).astype(float)
+        flows = vessel_flows(run, stage.system, self.pots, self.fuel, tank_temperature, pot_temperatures, locked)
+        rows = np.stack([np.asarray(column, dtype=float) for column in columns_of(flows)], axis=-1)
+        for point, row in zip(points, rows, strict=True):
+            self._rows[(number, *point)] = row
+
+    def _filled(self, key: _Key) -> FloatArray:
+        """Return a corner's columns; where it did not solve, those of the nearest cooler one that did."""
+        number, i, k, *margins = key
+        while True:
+            if (number, i, k, *margins) not in self._rows:
+                self._solve(number, [(i, k, *margins)])
+            row = self._rows[(number, i, k, *margins)]
+            if np.all(np.isfinite(row)):
+                return row
+            cooler = [min(margin + 1, len(MARGINS) - 1) for margin in margins]
+            if cooler == margins:
+                return np.nan_to_num(row)
+            margins = cooler
+
+
+def _cell(grid: list[float], value: float) -> tuple[int, float]:
+    """Return the lower grid point of the cell around a value, and its position in the cell; the nearest end beyond."""
+    below = min(max(bisect_right(grid, value) - 1, 0), len(grid) - 2)
+    position = (value - grid[below]) / (grid[below + 1] - grid[below])
+    return below, min(max(position, 0.0), 1.0)
+
+
+def tabulate_pots(
+    stage: Stage, pots: tuple[PlannedPot, ...], fuel: TankFuel, world: World, pressures: list[float]
+) -> list[PotTable | None]:
+    """Return a table for each phase, None where the engine is stopped; nothing is solved yet.
+
+    Parameters
+    ----------
+    stage : Stage
+        The plumbing with the fresh fuel.
+    pots : tuple of PlannedPot
+        Its pots.
+    fuel : TankFuel
+        The fuel as the tank sees it.
+    world : World
+        Schedule and surroundings.
+    pressures : list of float
+        Pressures in the tank above the atmosphere, Pa.
+    """
+    tables: list[PotTable | None] = []
+    for index, phase in enumerate(world.schedule.phases):
+        if phase.engine != "running":
+            tables.append(None)
+            continue
+        times = times_within(phase.duration)
+        driving = world.at(index, times)
+        absolute = driving.atmospheric_pressure[:, None] + np.array(pressures)
+        boiling = [fuel.boiling_temperatures(absolute, stage.evaporated)]
+        tables.append(PotTable([stage], pots, fuel, times.tolist(), list(pressures), driving, boiling))
+    return tables
