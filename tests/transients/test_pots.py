@@ -1,0 +1,158 @@
+"""Pots in a drive, and drives, soaks and restarts of plumbings with several rails and pumps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.transients.drive import drive
+from fuelsim.transients.pot_flows import PlannedPot, PotFlows, VesselFlows, at_rest, overflow_flows
+from fuelsim.transients.schedule import Phase, Schedule, typical_phase
+from fuelsim.transients.soak import hot_soak
+
+LAYOUTS = fs.Car.named("plover").layouts()
+
+
+@pytest.fixture(scope="module")
+def plover():
+    return fs.Car.named("plover")
+
+
+@pytest.fixture(scope="module")
+def cornering(plover):
+    """A pot that no lift pump fills at full load, and the idle after it, when it is filled again."""
+    full = {"rpm": 6000.0, "load": 1.0, "vehicle_speed": "150 km/h"}
+    phases = [
+        Phase(name="straight", duration="2 min", **full),
+        Phase(name="corner", duration="90 s", lift_share=0.0, **full),
+        Phase(name="idle", duration="3 min"),
+    ]
+    return drive(plover, "pot", Schedule.of(phases), output_step="5 s")
+
+
+def test_a_pot_of_a_litre_and_a_half_with_forty_in_and_eighty_out_lasts_135_seconds(plover):
+    """1.5 L over 40 L/h (by hand)."""
+    pot = plover.pots["pot"]
+    planned = (PlannedPot("pot", pot, (("overflow",),), None),)
+    density = 740.0
+    flows = PotFlows(40.0 * L_PER_HOUR * density, 0.0, -80.0 * L_PER_HOUR * density, 0.0, 0.0)
+    (overflow,) = overflow_flows(planned, VesselFlows(*at_rest(0)[:-1], pots=(flows,)), [1.0], 1.0)
+    assert pot.volume * density / -overflow.gain == pytest.approx(135.0)
+    assert overflow.over == 0.0
+
+
+def test_a_pot_without_lift_lasts_as_long_as_what_the_engine_burns_takes_to_empty_it(cornering, plover):
+    """Returned fuel stays in the loop, so that a pot loses what is burnt: t = V/Q (by hand)."""
+    events = {event.name: event for event in cornering.events}
+    empty, low = events["pot empty"], events["pot low"]
+    assert (empty.part, low.part) == ("pot", "pot")
+    burnt = sum(cornering.flow[f"{rail}_injectors"] for rail in ("left_rail", "right_rail"))
+    lasts = 1.5e-3 / float(burnt[np.argmin(abs(cornering.time - 110.0))])
+    assert empty.time - 120.0 == pytest.approx(lasts, rel=0.01)
+    assert low.time - 120.0 == pytest.approx(0.75 * lasts, rel=0.01)
+
+
+def test_an_empty_pot_stops_the_engine_until_the_phase_is_over_and_nothing_is_invented(cornering):
+    failed = cornering.out_of_fuel
+    assert np.any(failed)
+    assert set(cornering.phase[failed]) == {"corner"}
+    assert not np.any(cornering.running[failed])
+    assert np.all(np.isnan(cornering.gauge_pressure["left_rail"][failed]))
+    assert np.all(np.isfinite(cornering.temperature["left_rail"][failed]))  # it soaks
+    assert np.all(np.diff(cornering.fuel_mass[failed]) > -1e-3)
+
+
+def test_the_lift_pump_fills_the_pot_again_before_it_runs_over(cornering):
+    idle = cornering.phase == "idle"
+    level, over = cornering.pot_level["pot"][idle], cornering.flow["overflow"][idle]
+    assert level[0] < 0.01
+    assert level[-1] == pytest.approx(1.0, abs=1e-3)
+    filling = level < 0.97
+    assert np.all(over[filling] == 0.0)
+    assert over[-1] > 100.0 * L_PER_HOUR
+
+
+def test_heat_and_fuel_balance_with_a_pot_that_empties_and_fills(cornering):
+    """Conservation: fuel within 1e-6 of what was there, heat within 0.1 % of all that moved."""
+    assert cornering.mass_error < 1e-6
+    assert cornering.ledger.error < 1e-3
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_every_plumbing_of_an_invented_v8_goes_on_a_drive_with_a_stop(plover, layout):
+    phases = [typical_phase(kind, "8 min", plover) for kind in ("city", "stop", "jam")]
+    result = drive(plover, layout, Schedule.of(phases))
+    assert result.mass_error < 1e-6
+    assert result.ledger.error < 1e-3
+    assert result.interpolation_error < 5e-3
+    assert np.all(np.isfinite(result.rail_gauge_pressure[result.running]))
+    for rail in ("left_rail", "right_rail"):
+        assert np.all(np.isfinite(result.temperature[rail]))
+    assert len(result.table()) == len(result.time)
+    assert result.plot()
+
+
+def test_a_pot_follows_its_steady_mix_by_the_time_its_fuel_takes_to_be_renewed(plover):
+    """A mixed vessel follows a ramp late by its residence time, V/Q of what is lifted (stirred tank)."""
+    result = drive(plover, "pot", Schedule.of([typical_phase("jam", "10 min", plover)]))
+    run = plover.system("pot").solve(
+        fs.Conditions(
+            rpm=plover.engine.idle_speed,
+            load=0.0,
+            vehicle_speed=2.0 / 3.6,
+            tank_temperature=float(result.tank_temperature[-1]),
+            bay_temperature=float(result.bay_temperature[-1]),
+            underfloor_temperature=float(result.underfloor_temperature[-1]),
+        )
+    )
+    rate = (result.tank_temperature[-1] - result.tank_temperature[-3]) / (result.time[-1] - result.time[-3])
+    late = rate * 1.5e-3 / result.flow["lift"][-1]
+    assert result.pot_temperature["pot"][-1] == pytest.approx(float(run.temperature["pot"]) - late, abs=0.04)
+    assert result.supply_temperature[-1] == result.pot_temperature["pot"][-1]
+
+
+def test_a_stopped_pot_takes_the_temperature_of_its_air_like_an_exponential(plover):
+    """Source: lumped capacity, T = Ta + (T0 - Ta) exp(-UA t/C) (Incropera et al., transient conduction)."""
+    pots = {"pots.pot.heat_conductance": 3.0}
+    car = plover.with_values(
+        {**pots, "surroundings.underfloor_rise": 0.0, "surroundings.cruising_underfloor_rise": 0.0}
+    )
+    result = drive(car, "pot", Schedule.of([typical_phase("stop", "1 h", car)]), tank_temperature="20 degC")
+    fuel, air = car.fuel.fuel(), float(car.surroundings.air_temperature)
+    capacity = 1.5e-3 * fuel.density(293.15) * fuel.heat_capacity(300.0)
+    expected = air + (293.15 - air) * np.exp(-3.0 * result.time / capacity)
+    assert result.pot_temperature["pot"] == pytest.approx(expected, abs=0.1)
+
+
+def test_given_temperatures_of_pots_are_those_of_the_run_and_unknown_pots_are_refused(plover):
+    system = plover.system("pot")
+    run = system.solve(rpm=[900.0, 3000.0], pot_temperatures={"pot": ["40 degC", "45 degC"]})
+    assert run.temperature["pot"].tolist() == pytest.approx([313.15, 318.15])
+    with pytest.raises(fs.InputError, match="no such pot"):
+        system.solve(rpm=900.0, pot_temperatures={"pott": 310.0})
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_several_rails_soak_at_their_own_temperatures_and_share_a_pressure(plover, layout):
+    cool = plover.with_values({"rails.left_rail.air_conductance": 0.2, "rails.left_rail.engine_conductance": 0.05})
+    soak = hot_soak(cool, layout, duration="30 min", leak_flow="0.05 L/h")
+    left, right = soak.by_rail["left_rail"], soak.by_rail["right_rail"]
+    assert right.temperature[-1] > left.temperature[-1] + 5.0
+    assert soak.rail_temperature == pytest.approx(np.maximum(left.temperature, right.temperature))
+    assert left.vapour_volume + right.vapour_volume == pytest.approx(soak.vapour_volume, abs=1e-9)
+    assert np.all(right.vapour_volume >= left.vapour_volume - 1e-12)
+    assert np.all(soak.restart.seconds_to_pressure >= 0.0)
+    assert len(soak.table()) == len(soak.time)
+
+
+def test_two_pumps_restart_a_rail_in_half_the_time_of_one(plover):
+    """Equal pumps side by side deliver twice the flow at any pressure."""
+    soak = hot_soak(plover, "no_pot", duration="20 min", leak_flow="0.05 L/h")
+    runs = plover.plumbing["no_pot"].runs
+    lone = [run for run in runs if "right_pump" not in run]
+    one = plover.with_plumbing("one_pump", runs=[list(run) for run in lone], title="one pump")
+    single = hot_soak(one, "one_pump", duration="20 min", leak_flow="0.05 L/h")
+    both = soak.restart.seconds_to_pressure[-1]
+    assert single.restart.seconds_to_pressure[-1] == pytest.approx(2.0 * both, rel=0.1)
