@@ -267,8 +267,8 @@ class Plumbing:
     @cached_property
     def regulator(self) -> PlannedLink[PlacedRegulator] | None:
         """The regulator that spills and holds the rails' pressure; None where the layout has none."""
-        with_rails = {self.zones[rail] for rail in self.rails}
-        at_rails = [link for link in self.regulators if self.zones[link.upstream] in with_rails]
+        with_rails = {self._zones[rail] for rail in self.rails}
+        at_rails = [link for link in self.regulators if self._zones[link.upstream] in with_rails]
         return next(iter((*at_rails, *self.regulators)), None)
 
     @property
@@ -355,7 +355,7 @@ class Plumbing:
         return names
 
     @cached_property
-    def zones(self) -> dict[str, str]:
+    def _zones(self) -> dict[str, str]:
         """Zone of each station, by the name of its first: stations joined by links that hold no pressure back."""
         zones = {name: name for name in self.stations}
         for link in self.links:
@@ -379,10 +379,10 @@ class Plumbing:
             *((link.downstream, link.part, link.reference) for link in self.reducers),
         ]
         for station, part, reference in ends:
-            zone = self.zones[station]
+            zone = self._zones[station]
             held[zone] = (*held.get(zone, ()), (part.set_pressure, reference == MANIFOLD))
         for name, (control, _) in self.controls.items():
-            zone = self.zones[self.link(name).reference or VESSEL]
+            zone = self._zones[self.link(name).reference or VESSEL]
             held[zone] = (*held.get(zone, ()), (control.set_pressure, control.reference == MANIFOLD))
         return held
 
@@ -553,8 +553,8 @@ class Plumbing:
             Without a regulator a rail stands at the dead-head pressure of its pumps; where a lift pump fills a pot
             nothing is held.
         """
-        zone = self.zones[station]
-        with_rail = any(self.zones[rail] == zone for rail in self.rails)
+        zone = self._zones[station]
+        with_rail = any(self._zones[rail] == zone for rail in self.rails)
         otherwise = self._rated_dead_heads[station] if with_rail else 0.0
         return HeldPressure(self._set_pressures.get(zone, ()), otherwise)
 

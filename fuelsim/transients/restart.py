@@ -74,7 +74,7 @@ def restart_times(fuel: ShutInFuel, time: PointArray, rail_temperatures: FloatAr
         sum(
             link.part.volume
             for link in plumbing.suction_lines
-            if plumbing.zones[link.downstream] in {plumbing.zones[inlet] for inlet in inlets}
+            if plumbing.zone(link.downstream) in {plumbing.zone(inlet) for inlet in inlets}
         )
     )
 
@@ -111,11 +111,11 @@ def restart_times(fuel: ShutInFuel, time: PointArray, rail_temperatures: FloatAr
 
 def _pumps_of_rails(plumbing: Plumbing) -> list[PlannedLink[Pump]]:
     """Return the pumps that deliver into the rails; where a reducer stands between, those before it."""
-    with_rails = {plumbing.zones[rail] for rail in plumbing.rails}
+    with_rails = {plumbing.zone(rail) for rail in plumbing.rails}
     ends = with_rails | {
-        plumbing.zones[link.upstream] for link in plumbing.reducers if plumbing.zones[link.downstream] in with_rails
+        plumbing.zone(link.upstream) for link in plumbing.reducers if plumbing.zone(link.downstream) in with_rails
     }
-    return [link for link in plumbing.pumps if plumbing.zones[link.downstream] in ends] or [plumbing.main_pump]
+    return [link for link in plumbing.pumps if plumbing.zone(link.downstream) in ends] or [plumbing.main_pump]
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ class _StartingPump:
         of_pots = [fuel.pot_temperature(pot, time) for pot in pots]
         of_vessel = greatest_at_each_point(of_pots) if of_pots else np.full(time.shape, fuel.tank_temperature)
         of_suction = of_vessel
-        if any(plumbing.zones[line.downstream] == plumbing.zones[link.upstream] for line in plumbing.suction_lines):
+        if any(plumbing.zone(line.downstream) == plumbing.zone(link.upstream) for line in plumbing.suction_lines):
             of_suction = np.asarray(fuel.feed_temperature(time))
         pressure = np.full(time.shape, tank)
         ratios = [tables.vapour_liquid_ratio_after_drop(own, pressure) for own in (of_suction, of_vessel)]

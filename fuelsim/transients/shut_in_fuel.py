@@ -131,8 +131,8 @@ class ShutInFuel:
             Greatest rise of the bay's air above ambient after the stop, K.
         """
         plumbing, rails = system.plumbing, rails_of(system)
-        with_rails = {plumbing.zones[name] for name in rails}
-        lines = [link.part for link in plumbing.feed_lines if plumbing.zones[link.upstream] in with_rails]
+        with_rails = {plumbing.zone(name) for name in rails}
+        lines = [link.part for link in plumbing.feed_lines if plumbing.zone(link.upstream) in with_rails]
         feed_volume = float(sum(line.volume for line in lines))
         volume = sum(float(rail.line().volume) for rail in rails.values())
         hottest = max(float(run.temperature[name]) for name in rails)
