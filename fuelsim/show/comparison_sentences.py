@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.car.layouts import layout_title
 from fuelsim.studies import limits
 from fuelsim.studies.measures import MEASURES
+from fuelsim.system.plumbing_paths import pumps_to_rails
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -34,10 +36,12 @@ def limits_sentence(result: Comparison, layout: str) -> str:
         One sentence or several.
     """
     summary = result.summary(layout)
+    # A plumbing of the car's own is called by its title, a standard layout by its name.
+    name = layout_title(layout, result.car) if layout in result.car.plumbing else layout
     if not np.isfinite(summary.least_rail_pressure):
-        return f"{layout}: no operating point solved; {result.at_car[layout].outcome.summary()}."
+        return f"{name}: no operating point solved; {result.at_car[layout].outcome.summary()}."
     system, run = result.systems[layout], result.at_car[layout]
-    sentences = [f"{layout}: {_pressure(summary, system.plumbing)}"]
+    sentences = [f"{name}: {_pressure(summary, system.plumbing)}"]
     sentences += _rails_and_pots(run)
     if run.regulator_regime[0] == "wide open":
         sentences.append(
@@ -78,8 +82,9 @@ def _pressure(summary: LayoutSummary, plumbing: Plumbing) -> str:
     rail = shown(summary.least_rail_pressure, "pressure difference", digits=2)
     at = f"{rail} gauge at {summary.least_rail_pressure_speed:.0f} rpm."
     if np.isfinite(summary.shut_speed):
+        pumps = "pump cannot" if len(pumps_to_rails(plumbing)) == 1 else "pumps cannot"
         return (
-            f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the pump cannot hold the set pressure;"
+            f"the regulator shuts at {summary.shut_speed:.0f} rpm, above which the {pumps} hold the set pressure;"
             f" the rail falls to {at}"
         )
     if not plumbing.regulators:
@@ -97,7 +102,8 @@ def _vapour(result: Comparison, layout: str) -> str:
     npsh = f"up to a tank of {noise}" if np.isfinite(suction.noise) else f"over the whole range to {hottest}"
     liquid = f"up to {vapour}" if np.isfinite(suction.vapour) else f"to {hottest}"
     rail = _rail_at_idle(result, layout, suction.vapour)
-    return f"The pump's inlet has its NPSH {npsh} and stays free of vapour {liquid}; {rail}"
+    inlet = "The pump's inlet" if len(result.systems[layout].plumbing.pumps) == 1 else "Every pump's inlet"
+    return f"{inlet} has its NPSH {npsh} and stays free of vapour {liquid}; {rail}"
 
 
 def _rail_at_idle(result: Comparison, layout: str, vapour_limit: float) -> str:

@@ -14,6 +14,7 @@ from fuelsim.finding import Finding
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.findings import findings
 from fuelsim.studies.measures import MEASURES
+from fuelsim.system.plumbing_paths import regulator_groups
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
 
@@ -173,7 +174,11 @@ class Comparison:
         rail = MEASURES["rail_pressure"].at_points(system, run)
         at_full_load = rail[1:]
         lowest = int(np.nanargmin(at_full_load)) if np.any(np.isfinite(at_full_load)) else 0
-        shut = run.regulator_regime[1:] == "shut"
+        shut = np.zeros(len(self.rpm), dtype=bool)
+        for group in regulator_groups(system.plumbing):
+            shut |= np.all([run.regime[link.name][1:] == "shut" for link in group], axis=0)
+        measured = MEASURES["bypass"].of(system, run)
+        bypass = run.bypass_flow if measured is None else np.asarray(measured)
         return LayoutSummary(
             layout=layout,
             least_rail_pressure=float(at_full_load[lowest]),
@@ -181,8 +186,8 @@ class Comparison:
             least_pressure_difference=least(run.injector_pressure_difference[1:]),
             idle_rail_pressure=float(rail[0]),
             idle_pressure_difference=float(run.injector_pressure_difference[0]),
-            least_bypass_flow=least(run.bypass_flow),
-            idle_bypass_flow=float(run.bypass_flow[0]),
+            least_bypass_flow=least(bypass),
+            idle_bypass_flow=float(bypass[0]),
             shut_speed=float(self.rpm[np.argmax(shut)]) if shut.any() else np.nan,
             greatest_duty=greatest(run.injector_duty),
             least_pump_voltage=least(MEASURES["pump_voltage"].of(system, run)),

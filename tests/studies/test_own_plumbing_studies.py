@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from plumbings import every_plumbing
 
 import fuelsim as fs
 from fuelsim.studies.candidates import default_candidates
+from fuelsim.studies.measures import MEASURES
 
 TWO_POINTS = fs.Conditions(rpm=[850.0, 6600.0], load=[0.0, 1.0])
 RATED = {
@@ -124,3 +126,28 @@ def test_pumps_move_into_the_tank_only_where_they_draw_from_it():
 def test_a_margin_map_holds_every_pump_and_every_rail():
     limit = fs.margin_map(plover(), "pot", {"altitude": ["0 m"]}).limit
     assert {"tank", "pot", "lift_inlet", "left_rail", "right_rail"} <= set(limit)
+
+
+def test_the_comparison_calls_own_plumbings_by_their_titles():
+    result = fs.compare(plover(), rpm=[1000, 6600], tank_temperature=["20 degC", "40 degC"])
+    assert result.layouts == ("pot", "no_pot", "dead_ended")
+    for layout, sentence in zip(result.layouts, result.sentences(), strict=True):
+        assert sentence.startswith(f"{result.car.plumbing[layout].title}: ")
+        assert "Every pump's inlet" in sentence
+        assert "The rails differ by at most" in sentence
+
+
+def test_regulators_that_stand_at_one_pressure_share_what_is_left_over():
+    car = every_plumbing()["a_regulator_for_each_rail"]
+    # The rails are joined by hoses that hold no pressure back.
+    system = car.system("a_regulator_for_each_rail")
+    run = system.solve(rpm=[900.0], load=0.0)
+    both = sum(float(run.flow[name][0]) for name in ("left_end", "right_end") if run.regime[name][0] != "shut")
+    assert float(MEASURES["bypass"].of(system, run)[0]) == pytest.approx(both)
+
+
+def test_what_a_relief_in_the_lift_circuit_spills_is_no_reserve():
+    layout = "lift_pump_with_a_relief_of_its_own"
+    system = every_plumbing()[layout].system(layout)
+    run = system.solve(rpm=[900.0], load=0.0)
+    assert float(MEASURES["bypass"].of(system, run)[0]) == pytest.approx(float(run.flow["rail_regulator"][0]))
