@@ -25,6 +25,7 @@ from fuelsim.errors import SolveError as SolveError
 from fuelsim.finding import Finding as Finding
 from fuelsim.finding import Severity as Severity
 from fuelsim.fuel.fuel import Fuel as Fuel
+from fuelsim.fuel.model_band import model_band as model_band
 from fuelsim.laws.liquid import Liquid as Liquid
 from fuelsim.network.network import Network as Network
 from fuelsim.network.state import State as State

@@ -31,12 +31,13 @@ class BoilingFuel(Composition):
     Temperatures are K and pressures Pa absolute, as numbers, arrays or text with a unit; they broadcast, and results
     take their shape. A result is NaN where a point has no answer: `flash(...).reason(point)` says why.
 
-    Vapour pressures: UNIFAC [hansen_1991] over the species table, second virial coefficient [tsonopoulos_1974];
+    Vapour pressures: UNIFAC [hansen_1991] over the species table (modified UNIFAC [jakob_2006] where the fuel's
+    `activity_model` says so), second virial coefficient [tsonopoulos_1974];
     +-2 % at 38 degC, +-5 % at 80 degC, +-8 % from 100 degC (`pressure_band`).
     """
 
     def __reduce__(self) -> tuple[object, ...]:
-        return type(self), (self.names, self.fractions, self.vapour, self.label, self.calibration)
+        return type(self), (self.names, self.fractions, self.vapour, self.label, self.calibration, self.activity_model)
 
     def _solved(
         self,
@@ -114,6 +115,37 @@ class BoilingFuel(Composition):
             lambda p: flashes.saturation_temperature(self.mixture, self.composition, p),
             lambda answer: answer.temperature,
             pressures(pressure),
+        )
+
+    def vapour_pressure_at(self, temperature: Given) -> FloatLike:
+        """Vapour pressure of an air-saturated sample at V/L 3:2, Pa absolute (EN 13016-2, 40 to 100 degC).
+
+        Parameters
+        ----------
+        temperature : float, str or array
+            230 to 420 K.
+
+        Returns
+        -------
+        float or array
+            In the shape of the temperature.
+
+        Raises
+        ------
+        RangeError
+            For a temperature outside that range.
+
+        Examples
+        --------
+        The air adds a few kilopascal to the pressure of the fuel:
+
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> fuel = Fuel.named("summer_e0")
+        >>> 0.0 < fuel.vapour_pressure_at("80 degC") - fuel.bubble_pressure("80 degC") < 15e3
+        True
+        """
+        return shaped(
+            lambda t: laboratory.chamber_pressure(self.mixture, self._repeated(t), t, 1.5), temperatures(temperature)
         )
 
     def dew_pressure(self, temperature: Given) -> FloatLike:

@@ -179,7 +179,10 @@ def _check_order(targets: Mapping[str, float]) -> None:
 
 
 def fitted(
-    targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]
+    targets: Mapping[str, float],
+    oxygenates: Mapping[str, float],
+    palette: Mapping[str, float],
+    activity_model: str = "unifac",
 ) -> tuple[dict[str, float], Calibration]:
     """Return volume fractions that meet the targets as well as the palette can, with the values reached.
 
@@ -191,6 +194,8 @@ def fitted(
         Species to volume fraction of the finished fuel; these are not changed.
     palette : mapping
         Species to volume fraction of the hydrocarbon part, where the search starts.
+    activity_model : {"unifac", "dortmund"}
+        Model of the activity coefficients.
 
     Raises
     ------
@@ -207,7 +212,7 @@ def fitted(
     names = tuple(targets)
     wanted = np.array([targets[name] for name in names])
     resolution = np.array([TARGETS[name].resolution for name in names])
-    table = species().take((*palette, *oxygenates))
+    table = species().take((*palette, *oxygenates), activity_model)
     start = np.array(list(palette.values()))
     held = np.array(list(oxygenates.values()))
 
@@ -220,7 +225,7 @@ def fitted(
         residual: FloatArray = (_quantities(table, volumes(change), names) - wanted[:, None]) / resolution[:, None]
         return residual
 
-    change = np.log(_started(targets, oxygenates, palette) / start)[:, None]
+    change = np.log(_started(targets, oxygenates, palette, activity_model) / start)[:, None]
     change = _least_squares(residuals, change)
     residual = residuals(change)
     reached = wanted + residual[:, 0] * resolution
@@ -237,12 +242,16 @@ def fitted(
     return dict(zip(table.names, shares.tolist(), strict=True)), calibration
 
 
-def _started(targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float]) -> FloatArray:
+def _started(
+    targets: Mapping[str, float], oxygenates: Mapping[str, float], palette: Mapping[str, float], activity_model: str
+) -> FloatArray:
     """Return volume fractions to start from: those that meet the vapour pressure, where that can be met."""
     shares: FloatArray = np.array(list(palette.values()))
     if "vapour_pressure" in targets:
         try:
-            blend = petrol.with_vapour_pressure(targets["vapour_pressure"], dict(oxygenates), dict(palette))
+            blend = petrol.with_vapour_pressure(
+                targets["vapour_pressure"], dict(oxygenates), dict(palette), activity_model
+            )
         except InputError:
             return shares
         shares = np.maximum(

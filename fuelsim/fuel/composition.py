@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Self
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from fuelsim.errors import InputError
 from fuelsim.fuel.arguments import shaped, temperatures
 from fuelsim.fuel.calibration import Calibration
 from fuelsim.fuel.molecules import combustion, liquid_properties
-from fuelsim.fuel.molecules.species import STATED_TEMPERATURE, Species, species
+from fuelsim.fuel.molecules.species import ACTIVITY_MODELS, STATED_TEMPERATURE, Species, species
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.laws.liquid import Liquid
 from fuelsim.typing import FloatLike, Given, PointArray, SpeciesArray
@@ -32,7 +33,7 @@ class Composition:
 
     Attributes
     ----------
-    names, fractions, vapour, label, calibration
+    names, fractions, vapour, label, calibration, activity_model
         As of `fuelsim.fuel.fuel.Fuel`.
     """
 
@@ -41,20 +42,55 @@ class Composition:
     vapour: str = "virial"
     label: str = field(default="", compare=False)
     calibration: Calibration | None = field(default=None, compare=False, repr=False)
+    activity_model: str = "unifac"
 
     def __post_init__(self) -> None:
         if self.vapour not in ("virial", "ideal"):
             raise InputError("unknown vapour model", given=self.vapour, accepted="'virial' or 'ideal'", key="vapour")
+        if self.activity_model not in ACTIVITY_MODELS:
+            raise InputError(
+                "unknown model of the activity coefficients",
+                given=self.activity_model,
+                accepted="'unifac' or 'dortmund'",
+                key="activity_model",
+            )
 
     @cached_property
     def mixture(self) -> Mixture:
-        """Species and vapour model, for the functions of `fuelsim.fuel.phase_equilibrium.flashes`."""
-        return Mixture(species().take(self.names), ideal_vapour=self.vapour == "ideal")
+        """Species, activity and vapour model, for the functions of `fuelsim.fuel.phase_equilibrium.flashes`."""
+        return Mixture(species().take(self.names, self.activity_model), ideal_vapour=self.vapour == "ideal")
 
     @cached_property
     def composition(self) -> SpeciesArray:
         """Mole fractions as a column, ``(species, 1)``."""
         return np.array(self.fractions)[:, None]
+
+    def with_activity_model(self, activity_model: str) -> Self:
+        """Return the same composition with another model of the liquid's activity coefficients.
+
+        A petrol made for a vapour pressure no longer has it: `petrol` takes the model where it shall.
+
+        Parameters
+        ----------
+        activity_model : {"unifac", "dortmund"}
+
+        Returns
+        -------
+        Fuel
+
+        Raises
+        ------
+        InputError
+            For an unknown model.
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> fuel = Fuel.petrol("60 kPa")
+        >>> 1e3 < fuel.with_activity_model("dortmund").dvpe() - fuel.dvpe() < 5e3
+        True
+        """
+        return replace(self, activity_model=activity_model)
 
     @property
     def _species(self) -> Species:

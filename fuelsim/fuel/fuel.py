@@ -50,6 +50,9 @@ class Fuel(BoilingFuel):
         A name to show.
     calibration : Calibration, optional
         Targets of a fitted petrol and the values it reached.
+    activity_model : str
+        ``"unifac"`` (original UNIFAC) or ``"dortmund"`` (modified UNIFAC); `fuelsim.fuel.model_band.model_band` gives
+        a result by both.
 
     Notes
     -----
@@ -73,7 +76,13 @@ class Fuel(BoilingFuel):
 
     @classmethod
     def from_components(
-        cls, components: Mapping[str, float], basis: str = "volume", *, vapour: str = "virial", label: str = ""
+        cls,
+        components: Mapping[str, float],
+        basis: str = "volume",
+        *,
+        vapour: str = "virial",
+        label: str = "",
+        activity_model: str = "unifac",
     ) -> Fuel:
         """Make a fuel from species and their fractions.
 
@@ -87,6 +96,8 @@ class Fuel(BoilingFuel):
             Model of the vapour: second virial coefficient, or ideal gas.
         label : str
             Name shown in tables and pictures.
+        activity_model : {"unifac", "dortmund"}
+            Model of the liquid's activity coefficients: original or modified (Dortmund) UNIFAC.
 
         Returns
         -------
@@ -95,7 +106,8 @@ class Fuel(BoilingFuel):
         Raises
         ------
         InputError
-            For an unknown species, a negative fraction, fractions that do not sum to one, or an unknown basis.
+            For an unknown species, a negative fraction, fractions that do not sum to one, or an unknown basis or
+            model.
 
         Examples
         --------
@@ -104,7 +116,7 @@ class Fuel(BoilingFuel):
         15.9
         """
         names, fractions = blending.mole_fractions(components, basis)
-        return cls(names, fractions, vapour, label)
+        return cls(names, fractions, vapour, label, activity_model=activity_model)
 
     @classmethod
     def petrol(
@@ -124,6 +136,7 @@ class Fuel(BoilingFuel):
         vapour_liquid_temperature: Given = None,
         aromatics: Given = None,
         label: str = "",
+        activity_model: str = "unifac",
     ) -> Fuel:
         """Make a petrol of common composition that meets a specification of the finished fuel.
 
@@ -148,6 +161,9 @@ class Fuel(BoilingFuel):
             Volume fraction of aromatics of the finished fuel.
         label : str
             Name shown in tables and pictures.
+        activity_model : {"unifac", "dortmund"}
+            Model of the liquid's activity coefficients, also while the targets are met: original or modified
+            (Dortmund) UNIFAC.
 
         Returns
         -------
@@ -181,14 +197,14 @@ class Fuel(BoilingFuel):
         wanted |= {key: target_given(value, key) for key, value in given.items()}
         targets = {key: value for key, value in wanted.items() if value is not None}
         if set(targets) == {"vapour_pressure"}:
-            blend = petrol.with_vapour_pressure(targets["vapour_pressure"], oxygenates)
-            return cls.from_components(blend, label=label)
+            blend = petrol.with_vapour_pressure(targets["vapour_pressure"], oxygenates, activity_model=activity_model)
+            return cls.from_components(blend, label=label, activity_model=activity_model)
         start = petrol.PALETTE
         if not targets:
-            return cls.from_components(petrol.finished(start, oxygenates), label=label)
-        blend, calibration = fitted(targets, oxygenates, start)
+            return cls.from_components(petrol.finished(start, oxygenates), label=label, activity_model=activity_model)
+        blend, calibration = fitted(targets, oxygenates, start, activity_model)
         names, fractions = blending.mole_fractions(blend, "volume")
-        return cls(names, fractions, label=label, calibration=calibration)
+        return cls(names, fractions, label=label, calibration=calibration, activity_model=activity_model)
 
     @classmethod
     def named(cls, name: str) -> Fuel:
@@ -216,7 +232,7 @@ class Fuel(BoilingFuel):
         return _named(str(name))
 
     @classmethod
-    def of_class(cls, name: str, ethanol: Given = 0.0) -> Fuel:
+    def of_class(cls, name: str, ethanol: Given = 0.0, *, activity_model: str = "unifac") -> Fuel:
         """Return a petrol in a volatility class: its vapour pressure in the middle of the class's limits.
 
         Where a class limits only the greatest vapour pressure, the petrol lies 3 kPa below it; where it limits only
@@ -228,6 +244,8 @@ class Fuel(BoilingFuel):
             Standard and class, such as ``"EN 228 A"`` or ``"ASTM D4814 AA"``.
         ethanol : float or str
             Volume fraction of the finished fuel; where it is zero and the class limits ethanol, the middle of that.
+        activity_model : {"unifac", "dortmund"}
+            As of `petrol`.
 
         Returns
         -------
@@ -250,9 +268,11 @@ class Fuel(BoilingFuel):
         if share == 0.0 and limits is not None:
             share = ((limits.least or 0.0) + (limits.most or 0.0)) / 2.0
         targets = first_targets(item)
-        fuel = cls.petrol(ethanol=share, label=name, **targets)
+        fuel = cls.petrol(ethanol=share, label=name, activity_model=activity_model, **targets)
         broken = targets_inside(item, fuel.laboratory_report())
-        return cls.petrol(ethanol=share, label=name, **(targets | broken)) if broken else fuel
+        if not broken:
+            return fuel
+        return cls.petrol(ethanol=share, label=name, activity_model=activity_model, **(targets | broken))
 
     @staticmethod
     def names_known() -> list[str]:
@@ -293,10 +313,12 @@ class Fuel(BoilingFuel):
         True
         """
         wanted = {"ethanol": fraction_given(ethanol, "ethanol"), "methanol": fraction_given(methanol, "methanol")}
-        return Fuel.from_components(blending.with_alcohol(self.volume_fractions, wanted), vapour=self.vapour)
+        return self._of_components(blending.with_alcohol(self.volume_fractions, wanted), "volume")
 
     def mix(self, other: Fuel, fraction: Given) -> Fuel:
         """Return a mixture with another fuel, such as winter fuel in the tank topped up with summer fuel.
+
+        The models are those of this fuel.
 
         Parameters
         ----------
@@ -316,7 +338,7 @@ class Fuel(BoilingFuel):
         """
         share = fraction_given(fraction, "fraction")
         blend = blending.mixed(self.volume_fractions, other.volume_fractions, share)
-        return Fuel.from_components(blend, vapour=self.vapour)
+        return self._of_components(blend, "volume")
 
     def weathered(self, mass_loss: Given, temperature: Given = 298.15) -> Fuel:
         """Return the fuel that remains after a fraction of the mass has evaporated at one temperature.
@@ -384,7 +406,11 @@ class Fuel(BoilingFuel):
         return Weathering(self._of_moles(remaining), lost)
 
     def _of_moles(self, moles: PointArray) -> Fuel:
-        return Fuel.from_components(dict(zip(self.names, moles.tolist(), strict=True)), "mole", vapour=self.vapour)
+        return self._of_components(dict(zip(self.names, moles.tolist(), strict=True)), "mole")
+
+    def _of_components(self, components: Mapping[str, float], basis: str) -> Fuel:
+        """Return a fuel of other composition by the models of this one."""
+        return Fuel.from_components(components, basis, vapour=self.vapour, activity_model=self.activity_model)
 
     def vapour_liquid_temperature(
         self, ratio: float = 20.0, p: Given = STANDARD_ATMOSPHERE, *, with_air: bool = False
@@ -444,36 +470,6 @@ class Fuel(BoilingFuel):
         True
         """
         return float(laboratory.dry_vapour_pressure_equivalent(self.mixture, self.composition)[0])
-
-    def vapour_pressure_at(self, temperature: Given) -> FloatLike:
-        """Vapour pressure of an air-saturated sample at V/L 3:2, Pa absolute (EN 13016-2, 40 to 100 degC).
-
-        Parameters
-        ----------
-        temperature : float, str or array
-            230 to 420 K.
-
-        Returns
-        -------
-        float or array
-            In the shape of the temperature.
-
-        Raises
-        ------
-        RangeError
-            For a temperature outside that range.
-
-        Examples
-        --------
-        The air adds a few kilopascal to the pressure of the fuel:
-
-        >>> fuel = Fuel.named("summer_e0")
-        >>> 0.0 < fuel.vapour_pressure_at("80 degC") - fuel.bubble_pressure("80 degC") < 15e3
-        True
-        """
-        return shaped(
-            lambda t: laboratory.chamber_pressure(self.mixture, self._repeated(t), t, 1.5), temperatures(temperature)
-        )
 
     def distillation(self) -> Distillation:
         """Return the simulated ASTM D86 curve; T10 to T90 +-5 K.

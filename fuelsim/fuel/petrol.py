@@ -9,7 +9,9 @@ vapour and flash for a given composition (compared with thermo), and the liquid 
 Known limits: splash-blended with ethanol, petrol is back at its own DVPE at 42 vol% (62 kPa base) and 27 (90 kPa),
 where the form of [moves_evaporation_2024] gives about 47 and 31; the rise is 0.7 to 1.4 kPa low. Both belong to
 original UNIFAC: a least-squares search over all fourteen volume fractions, free to leave common composition, reached
-43 and 28, and a rise 0.4 kPa nearer with hardly any toluene and olefin left.
+43 and 28, and a rise 0.4 kPa nearer with hardly any toluene and olefin left. With modified (Dortmund) UNIFAC the same
+palette is back at 50 vol% (62 kPa) and 38 (90 kPa), and the rise is within 0.4 kPa of the permitted one:
+`fuelsim.fuel.model_band` gives both.
 """
 
 from __future__ import annotations
@@ -98,16 +100,21 @@ def finished(base: dict[str, float], oxygenates: dict[str, float]) -> dict[str, 
     return {name: share * hydrocarbon for name, share in base.items()} | oxygenates
 
 
-def _vapour_pressures(lights: FloatArray, oxygenates: dict[str, float], palette: dict[str, float]) -> PointArray:
+def _vapour_pressures(
+    lights: FloatArray, oxygenates: dict[str, float], palette: dict[str, float], activity_model: str
+) -> PointArray:
     """Return the DVPE, Pa, at positions of the light ends."""
     blends = [composition_at(float(light), oxygenates, palette) for light in lights]
-    table = species().take(tuple(blends[0]))
+    table = species().take(tuple(blends[0]), activity_model)
     moles = np.array([list(blend.values()) for blend in blends]).T / table.volume_at_15[:, None]
     return dry_vapour_pressure_equivalent(Mixture(table), moles / moles.sum(axis=0))
 
 
 def with_vapour_pressure(
-    vapour_pressure: float, oxygenates: dict[str, float], palette: dict[str, float] = PALETTE
+    vapour_pressure: float,
+    oxygenates: dict[str, float],
+    palette: dict[str, float] = PALETTE,
+    activity_model: str = "unifac",
 ) -> dict[str, float]:
     """Return volume fractions of a finished fuel of given DVPE.
 
@@ -119,6 +126,8 @@ def with_vapour_pressure(
         Volume fractions of the finished fuel, such as ``{"ethanol": 0.10}``.
     palette : dict
         Volume fractions of the hydrocarbon part.
+    activity_model : {"unifac", "dortmund"}
+        Model of the activity coefficients.
 
     Raises
     ------
@@ -132,7 +141,7 @@ def with_vapour_pressure(
     True
     """
     lights = np.array([-1.0, 0.0, 0.03, 0.08, 0.15, 0.3, LARGEST_BUTANE])
-    pressures = _vapour_pressures(lights, oxygenates, palette)
+    pressures = _vapour_pressures(lights, oxygenates, palette, activity_model)
     if not pressures[0] <= vapour_pressure <= pressures[-1]:
         raise InputError(
             f"no share of light ends gives a vapour pressure of {vapour_pressure / 1e3:.1f} kPa with "
@@ -145,7 +154,7 @@ def with_vapour_pressure(
     low, high = lights[upper - 1], lights[upper]
     for _ in range(3):  # the bracket is divided in four; the curve rises smoothly
         tries = np.linspace(low, high, 5)
-        pressures = _vapour_pressures(tries, oxygenates, palette)
+        pressures = _vapour_pressures(tries, oxygenates, palette, activity_model)
         upper = int(np.clip(np.searchsorted(pressures, vapour_pressure), 1, tries.size - 1))
         low, high = tries[upper - 1], tries[upper]
     light = float(np.interp(vapour_pressure, pressures, tries))

@@ -17,12 +17,15 @@ import numpy as np
 from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.molecules import unifac
+from fuelsim.fuel.molecules.dortmund import DORTMUND, dortmund_groups
 from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
 
-__all__ = ["STATED_TEMPERATURE", "Species", "species", "species_names"]
+__all__ = ["ACTIVITY_MODELS", "STATED_TEMPERATURE", "Species", "species", "species_names"]
 
 STATED_TEMPERATURE = 288.15
 """Temperature at which volumes and densities of petroleum are stated, K (15 degC)."""
+ACTIVITY_MODELS = ("unifac", "dortmund")
+"""Models of the activity coefficients: original UNIFAC, and modified UNIFAC (Dortmund)."""
 _CORRELATIONS = (
     "vapour_pressure",
     "molar_volume",
@@ -42,6 +45,20 @@ def _powers(x: PointArray, count: int) -> FloatArray:
     for k in range(1, count):
         np.multiply(powers[k - 1], x, out=powers[k])
     return powers
+
+
+def _groups(texts: tuple[str, ...], families: tuple[str, ...], model: str) -> unifac.Groups:
+    if model not in ACTIVITY_MODELS:
+        raise InputError(
+            "unknown model of the activity coefficients",
+            given=model,
+            accepted=nearest(model, ACTIVITY_MODELS),
+            key="activity_model",
+        )
+    if model == "unifac":
+        return unifac.Groups.from_text(texts)
+    translated = tuple(dortmund_groups(text, family) for text, family in zip(texts, families, strict=True))
+    return unifac.Groups.from_text(translated, DORTMUND)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,8 +84,11 @@ class Species:
     lower_heating_value : array (species,)
         J/mol of liquid at 25 degC, water as vapour.
     unifac : `unifac.Groups`
+        Of the activity model.
     coefficients : dict
         Polynomial coefficients, ``(species, degree + 1)`` for each correlation.
+    activity_model : str
+        One of `ACTIVITY_MODELS`.
     """
 
     names: tuple[str, ...]
@@ -84,18 +104,21 @@ class Species:
     groups: tuple[str, ...] = field(repr=False)
     unifac: unifac.Groups = field(repr=False)
     coefficients: dict[str, FloatArray] = field(repr=False)
+    activity_model: str = "unifac"
 
-    def take(self, names: tuple[str, ...]) -> Species:
+    def take(self, names: tuple[str, ...], activity_model: str | None = None) -> Species:
         """Return the named rows, in the order given.
 
         Parameters
         ----------
         names : tuple of str
+        activity_model : {"unifac", "dortmund"}, optional
+            Model of the activity coefficients; as in this set unless stated.
 
         Raises
         ------
         InputError
-            For a name that is not in the table, with the nearest one.
+            For a name that is not in the table, with the nearest one, or an unknown model.
 
         Examples
         --------
@@ -107,9 +130,11 @@ class Species:
                 raise InputError("no such species", given=name, accepted=nearest(name, self.names))
         rows = np.array([self.names.index(name) for name in names], dtype=np.intp)
         groups = tuple(self.groups[row] for row in rows)
+        family = tuple(self.family[row] for row in rows)
+        model = activity_model or self.activity_model
         return Species(
             names=tuple(names),
-            family=tuple(self.family[row] for row in rows),
+            family=family,
             carbon=self.carbon[rows],
             hydrogen=self.hydrogen[rows],
             oxygen=self.oxygen[rows],
@@ -119,8 +144,9 @@ class Species:
             virial_acentric_factor=self.virial_acentric_factor[rows],
             lower_heating_value=self.lower_heating_value[rows],
             groups=groups,
-            unifac=unifac.Groups.from_text(groups),
+            unifac=_groups(groups, family, model),
             coefficients={key: value[rows] for key, value in self.coefficients.items()},
+            activity_model=model,
         )
 
     def is_family(self, *families: str) -> BoolArray:

@@ -1,6 +1,7 @@
 """Liquid non-ideality: activity coefficients by original UNIFAC (VLE parameters), for arrays of points.
 
-Parameters: [hansen_1991], as tables 8-21 and 8-22 of [poling_2001] print them. Of a molecule the residual part needs
+Parameters: [hansen_1991], as tables 8-21 and 8-22 of [poling_2001] print them; those of modified UNIFAC, for which the
+same functions serve, are in `fuelsim.fuel.molecules.dortmund`. Of a molecule the residual part needs
 only its surface in each *main* group, because the activity of a subgroup is its surface times a function of the main
 group: that makes the arrays small.
 """
@@ -18,8 +19,10 @@ from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
 __all__ = [
     "INTERACTIONS",
     "MAIN_GROUPS",
+    "ORIGINAL",
     "SUBGROUPS",
     "Groups",
+    "Parameters",
     "Subgroup",
     "Terms",
     "log_activity",
@@ -81,6 +84,31 @@ INTERACTIONS = np.array(
 )
 
 
+class Parameters(NamedTuple):
+    """The parameters of a UNIFAC model.
+
+    Attributes
+    ----------
+    main_groups : tuple of str
+    subgroups : dict of str to Subgroup
+    interactions : array (main, main)
+        a[m, n], K.
+    slopes : array (2, main, main) or None
+        b[m, n] and c[m, n] (1/K) of psi = exp(-(a + b T + c T^2)/T); None where they are zero.
+    modified : bool
+        Whether volume fractions of the combinatorial part are those of r^(3/4).
+    """
+
+    main_groups: tuple[str, ...]
+    subgroups: dict[str, Subgroup]
+    interactions: FloatArray
+    slopes: FloatArray | None = None
+    modified: bool = False
+
+
+ORIGINAL = Parameters(MAIN_GROUPS, SUBGROUPS, INTERACTIONS)
+
+
 @dataclass(frozen=True, eq=False)
 class Groups:
     """The groups of a set of species.
@@ -93,21 +121,29 @@ class Groups:
         Surface in each main group that occurs.
     interactions : array (main, main)
         a[m, n], K.
+    slopes : array (2, main, main) or None
+        b[m, n] and c[m, n] of modified UNIFAC.
+    modified_volume : array (species,) or None
+        r^(3/4) of modified UNIFAC.
     """
 
     volume: FloatArray
     surface: FloatArray
     main_surface: FloatArray
     interactions: FloatArray
+    slopes: FloatArray | None = None
+    modified_volume: FloatArray | None = None
 
     @classmethod
-    def from_text(cls, texts: tuple[str, ...]) -> Groups:
+    def from_text(cls, texts: tuple[str, ...], parameters: Parameters = ORIGINAL) -> Groups:
         """Read groups from text.
 
         Parameters
         ----------
         texts : tuple of str
             Groups and their numbers, as ``"CH3:2 CH2:3"``, one text for each species.
+        parameters : Parameters
+            Of the model; original UNIFAC unless stated.
 
         Raises
         ------
@@ -120,18 +156,27 @@ class Groups:
         3.8254
         """
         volume, surface = np.zeros(len(texts)), np.zeros(len(texts))
-        main = np.zeros((len(texts), len(MAIN_GROUPS)))
+        main = np.zeros((len(texts), len(parameters.main_groups)))
         for row, text in enumerate(texts):
             for item in text.split():
                 name, _, count = item.rpartition(":")
-                if name not in SUBGROUPS:
-                    raise InputError("no such UNIFAC group", given=name, accepted=nearest(name, SUBGROUPS))
-                group = SUBGROUPS[name]
+                if name not in parameters.subgroups:
+                    raise InputError("no such UNIFAC group", given=name, accepted=nearest(name, parameters.subgroups))
+                group = parameters.subgroups[name]
                 volume[row] += int(count) * group.volume
                 surface[row] += int(count) * group.surface
-                main[row, MAIN_GROUPS.index(group.main)] += int(count) * group.surface
+                main[row, parameters.main_groups.index(group.main)] += int(count) * group.surface
         present = np.flatnonzero(main.any(axis=0))
-        return cls(volume, surface, main[:, present], INTERACTIONS[np.ix_(present, present)])
+        pairs = np.ix_(present, present)
+        slopes = parameters.slopes
+        return cls(
+            volume,
+            surface,
+            main[:, present],
+            parameters.interactions[pairs],
+            None if slopes is None else slopes[:, pairs[0], pairs[1]],
+            volume**0.75 if parameters.modified else None,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +232,10 @@ def temperature_terms(groups: Groups, temperature: PointArray) -> Terms:
     >>> temperature_terms(Groups.from_text(("CH3:2 CH2:3",)), np.array([300.0])).pure.tolist()
     [[0.0]]
     """
-    psi = np.exp(-groups.interactions[:, :, None] / temperature)
+    exponent = -groups.interactions[:, :, None] / temperature
+    if groups.slopes is not None:
+        exponent = exponent - groups.slopes[0, :, :, None] - groups.slopes[1, :, :, None] * temperature
+    psi = np.exp(exponent)
     main, species = groups.interactions.shape[0], groups.surface.shape[0]
     pure = np.zeros((species, temperature.shape[0]))
     mixed = np.flatnonzero((groups.main_surface > 0.0).sum(axis=1) > 1)  # one main group: zero by definition
@@ -217,9 +265,9 @@ def log_activity(groups: Groups, terms: Terms, composition: SpeciesArray) -> Spe
     Notes
     -----
     ln gamma_i = 1 - V_i + ln V_i - 5 q_i (1 - V_i/F_i + ln(V_i/F_i)) + sum_k nu_ki (ln Gamma_k - ln Gamma_k^i),
-    with V_i = r_i / sum r x and F_i = q_i / sum q x.
+    with V_i = r_i / sum r x and F_i = q_i / sum q x. In modified UNIFAC the first two V_i are those of r^(3/4).
 
-    Source: [fredenslund_1975]; parameters as the module says.
+    Source: [fredenslund_1975], [weidlich_1987] for r^(3/4); parameters as the modules say.
 
     Examples
     --------
@@ -234,6 +282,8 @@ def log_activity(groups: Groups, terms: Terms, composition: SpeciesArray) -> Spe
     v = groups.volume[:, None] / (groups.volume @ x)
     f = groups.surface[:, None] / (groups.surface @ x)
     ratio = v / f
+    if groups.modified_volume is not None:
+        v = groups.modified_volume[:, None] / (groups.modified_volume @ x)
     combinatorial: SpeciesArray = 1.0 - v + np.log(v) - 5.0 * groups.surface[:, None] * (1.0 - ratio + np.log(ratio))
     if groups.interactions.shape[0] == 1:
         return combinatorial
