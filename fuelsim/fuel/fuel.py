@@ -245,7 +245,7 @@ class Fuel(BoilingFuel):
         ethanol : float or str
             Volume fraction of the finished fuel; where it is zero and the class limits ethanol, the middle of that.
         activity_model : {"unifac", "dortmund"}
-            As of `petrol`.
+            Model of the liquid's activity coefficients, as in `petrol`.
 
         Returns
         -------

@@ -94,7 +94,8 @@ def dortmund_groups(text: str, family: str) -> str:
     text : str
         Groups of original UNIFAC and their numbers, as ``"CH3:1 CH2:4 CH:1"``.
     family : str
-        Of a naphthene every CH2 and CH lies in the ring: the side chains of those in the table are methyl.
+        Family of the species. Every CH2 and CH of a naphthene lies in the ring: those in the table have methyl side
+        chains only.
 
     Examples
     --------

@@ -84,7 +84,7 @@ class Species:
     lower_heating_value : array (species,)
         J/mol of liquid at 25 degC, water as vapour.
     unifac : `unifac.Groups`
-        Of the activity model.
+        Groups of the activity model.
     coefficients : dict
         Polynomial coefficients, ``(species, degree + 1)`` for each correlation.
     activity_model : str

@@ -143,7 +143,7 @@ class Groups:
         texts : tuple of str
             Groups and their numbers, as ``"CH3:2 CH2:3"``, one text for each species.
         parameters : Parameters
-            Of the model; original UNIFAC unless stated.
+            Parameters of the model, original UNIFAC unless stated.
 
         Raises
         ------
