@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+from plumbing import ATMOSPHERE, L_H, PETROL
 from wide_runs import run_wide
+
+from fuelsim.network.network import Network
+from fuelsim.parts.injectors import Injectors
+from fuelsim.parts.line import Line
 
 
 def test_wide_networks_solve_or_say_why():
@@ -19,3 +25,32 @@ def test_wide_networks_solve_or_say_why():
     assert tally.solved > 100
     assert tally.limits_checked > 3
     assert tally.limits_wrong == []
+
+
+def test_points_whose_pressures_depend_on_leaks_solve_beside_overdrawn_ones():
+    """Seeds that once ended in cycles: regulators all shut (932), injectors no fuel can reach (1752, 1884, 2217).
+
+    The search for the limit of 932 is given up for its cost, which is said; those of the others are bisected.
+    """
+    for seed, solved in ((932, 4), (1752, 1), (1884, 5), (2217, 1)):
+        tally = run_wide(range(seed, seed + 1), bisect_every=0 if seed == 932 else 1)
+        assert tally.wrong == []
+        assert tally.not_converged == []
+        assert tally.solved == solved
+        assert tally.limits_wrong == []
+
+
+def test_injectors_that_no_fuel_can_reach_shut_within_a_few_steps():
+    """A rail below the atmosphere: nothing flows, so that all of it stands at the pressure of its supply."""
+    for demand in (1e-5, 1e-3, 0.014, 0.1):
+        net = Network()
+        net.add_reservoir("supply", pressure=ATMOSPHERE - 25e3)
+        net.add_reservoir("manifold", pressure=ATMOSPHERE)
+        net.add_node("rail")
+        net.connect("supply", "rail", Line(length=1.0, bore=0.008), name="line")
+        net.connect("rail", "manifold", Injectors(count=4, static_flow=3e-6, mass_demand=demand), name="bank")
+        state = net.solve(PETROL)
+        assert state.outcome.converged
+        assert state.outcome.iterations <= 20
+        assert state.pressure["rail"] == pytest.approx(ATMOSPHERE - 25e3, abs=1.0)
+        assert -1e-3 * L_H < state.flow["bank"] <= 0.0

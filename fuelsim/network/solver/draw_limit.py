@@ -17,12 +17,12 @@ from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import Solved, expand_to_links, regime_of
 from fuelsim.network.solver.fallbacks import damped_newton, run_fallbacks
 from fuelsim.network.solver.newton import LEAST_STEP, Solution, newton, typical_start
-from fuelsim.network.solver.pseudo_transient import pseudo_transient
+from fuelsim.network.solver.pseudo_transient import is_sinking, pseudo_transient
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = ["DrawLimits", "Violations", "find_draw_limits", "limiting_link", "violations"]
 
-_PRECISION = 0.005
+_PRECISION = 0.01
 """Relative width to which the largest fraction is bracketed."""
 _MOST_ROUNDS = 80
 _LEAST_FRACTION = 1e-4
@@ -31,10 +31,13 @@ _WIDEST_STEP = 0.25
 """Ratio of the ends of a bracket above which its middle is their geometric mean."""
 _RUN_OFF_PRESSURE = 1e9
 """Pressure that no network of real parts reaches, Pa."""
-_MOST_ITERATIONS = 480
-"""Iterations after which a bracket is left as it is."""
-_TRIAL_STEPS = 16
+_TRANSIENT_STEPS = 20
+_DAMPED_STEPS = 30
+"""Steps in time, then damped ones, with which the upper end of a bracket is tried again."""
+_TRIAL_STEPS = 12
 """Newton steps of one trial, which starts from a solution at a smaller draw."""
+_LEAST_LEFT = _TRIAL_STEPS + _TRANSIENT_STEPS
+"""Iterations that must be left for the upper end of a bracket to be tried again."""
 
 
 class Violations(NamedTuple):
@@ -111,16 +114,24 @@ class DrawLimits:
         Largest fraction of all draws that is within ratings; NaN where draws are not the cause, or it is not known.
     link, node : int array (points,)
         Link that limits, and node that would fall outside ratings beyond that fraction.
+    bracketed : bool array (points,)
+        Whether the fraction is bracketed to 1 %; else more may work, and the search was given up for its cost.
     """
 
     fraction: PointArray
     link: IndexArray
     node: IndexArray
+    bracketed: BoolArray
 
     @classmethod
     def empty(cls, size: int) -> DrawLimits:
         """Return limits of which none is known."""
-        return cls(np.full(size, np.nan), np.zeros(size, dtype=np.intp), np.zeros(size, dtype=np.intp))
+        return cls(
+            np.full(size, np.nan),
+            np.zeros(size, dtype=np.intp),
+            np.zeros(size, dtype=np.intp),
+            np.zeros(size, dtype=bool),
+        )
 
     @property
     def found(self) -> BoolArray:
@@ -130,6 +141,7 @@ class DrawLimits:
     def with_points(self, at: IndexArray, part: DrawLimits) -> DrawLimits:
         """Return the limits with those of some points filled in."""
         self.fraction[at], self.link[at], self.node[at] = part.fraction, part.link, part.node
+        self.bracketed[at] = part.bracketed
         return self
 
 
@@ -150,22 +162,34 @@ def _attempt(
     pressure: NodeArray,
     steps: int,
     *,
-    damped: bool = False,
+    damped: BoolArray | None = None,
     all_fallbacks: bool = False,
 ) -> _Trial:
     """Solve a batch with a fraction, (points,), of its draws, from given flows and pressures.
 
-    What fails is tried by damped steps and in time from there, or by all fallbacks."""
+    What fails is continued in time from there and, where `damped`, tried by damped steps, or by all fallbacks.
+    """
     reduced = batch.with_draws(fraction)
     solution = Solution.empty(reduced)
     start = pressure.copy()
-    failed = newton(reduced, flow, pressure, solution, np.arange(batch.size), least_step=LEAST_STEP, steps=steps)
-    if damped and failed.size:
+    failed = newton(
+        reduced,
+        flow,
+        pressure,
+        solution,
+        np.arange(batch.size),
+        least_step=LEAST_STEP,
+        steps=steps,
+        most_pressure=np.inf if all_fallbacks else _RUN_OFF_PRESSURE,
+    )
+    if damped is not None and failed.size:
         some = reduced.points(failed, failed.size)
-        failed = damped_newton(some, flow[:, failed], start[:, failed], solution, failed)
+        failed = pseudo_transient(some, flow[:, failed], start[:, failed], solution, failed, steps=_TRANSIENT_STEPS)
+        sinking = is_sinking(reduced.points(failed, failed.size), solution.pressure[:, failed])
+        failed = failed[~sinking & damped[failed]]
         if failed.size:
             some = reduced.points(failed, failed.size)
-            pseudo_transient(some, flow[:, failed], start[:, failed], solution, failed)
+            damped_newton(some, flow[:, failed], start[:, failed], solution, failed, steps=_DAMPED_STEPS)
     elif all_fallbacks and failed.size:
         run_fallbacks(reduced, solution, failed)
     solved = expand_to_links(reduced, solution)
@@ -249,7 +273,12 @@ class _Bracket:
 
 
 def find_draw_limits(
-    batch: Batch, solved: Solved, worst: Violations, unconverged: IndexArray, limits: DrawLimits
+    batch: Batch,
+    solved: Solved,
+    worst: Violations,
+    unconverged: IndexArray,
+    limits: DrawLimits,
+    most_iterations: float,
 ) -> None:
     """Find the largest fraction of the draws that is within ratings, of points outside whose limit is not known yet.
 
@@ -264,13 +293,14 @@ def find_draw_limits(
         Positions of points that have not converged, whose limit is looked for too.
     limits : DrawLimits
         Receives what is found.
+    most_iterations : float
+        Iterations of a point, those before included, after which its bracket is left as it is.
     """
     solution = solved.solution
     at = np.concatenate([np.flatnonzero(solution.converged & worst.any & ~limits.found), unconverged])
     at = at[(np.broadcast_to(batch.node_draw, (len(batch.node_draw), batch.size))[:, at] != 0.0).any(axis=0)]
     if not at.size:
         return
-    before = solution.iterations.copy()
     bracket = _without_draws(batch, solved, worst, at)
     for _ in range(_MOST_ROUNDS):
         if not bracket.at.size:
@@ -284,14 +314,17 @@ def find_draw_limits(
         whole = trial.within & (middle == 1.0)
         if whole.any():
             solution.put(bracket.at[whole], trial.solution, np.flatnonzero(whole))
-        spent = solution.iterations[bracket.at] - before[bracket.at] > _MOST_ITERATIONS
-        closed = bracket.closed() | spent
-        doubtful = np.flatnonzero(closed & ~whole & ~bracket.proven & ~spent)
+        left = most_iterations - solution.iterations[bracket.at]
+        narrow = bracket.closed()
+        narrow &= bracket.proven | (left >= _LEAST_LEFT)
+        closed = bracket.closed() | (left < _TRIAL_STEPS)
+        doubtful = np.flatnonzero(narrow & ~whole & ~bracket.proven)
         if doubtful.size:
-            closed[doubtful[_advanced(solution, bracket, doubtful)]] = False
-        _store(limits, bracket, closed & ~whole & bracket.outside)
+            damped = left[doubtful] >= _LEAST_LEFT + _DAMPED_STEPS
+            closed[doubtful[_advanced(solution, bracket, doubtful, damped)]] = False
+        _store(limits, bracket, closed & ~whole & bracket.outside, narrow)
         bracket = bracket.points(np.flatnonzero(~closed & ~whole))
-    _store(limits, bracket, bracket.outside)
+    _store(limits, bracket, bracket.outside, bracket.closed())
 
 
 def _without_draws(batch: Batch, solved: Solved, worst: Violations, at: IndexArray) -> _Bracket:
@@ -311,14 +344,14 @@ def _without_draws(batch: Batch, solved: Solved, worst: Violations, at: IndexArr
     return bracket.points(np.flatnonzero(trial.within))
 
 
-def _advanced(solution: Solution, bracket: _Bracket, points: IndexArray) -> BoolArray:
+def _advanced(solution: Solution, bracket: _Bracket, points: IndexArray, damped: BoolArray) -> BoolArray:
     """Try again, harder, at the upper ends of some points' brackets; return for which of them it is within after all.
 
     Their brackets are opened towards the whole draws.
     """
     some = bracket.points(points)
     pressure = some.batch.all_pressures(some.pressure)
-    trial = _attempt(some.batch, some.high, some.flow, pressure, 2 * _TRIAL_STEPS, damped=True)
+    trial = _attempt(some.batch, some.high, some.flow, pressure, _TRIAL_STEPS, damped=damped)
     solution.iterations[some.at] += trial.solution.iterations
     within = trial.within
     opened = points[within]
@@ -329,8 +362,9 @@ def _advanced(solution: Solution, bracket: _Bracket, points: IndexArray) -> Bool
     return within & (some.high < 1.0)
 
 
-def _store(limits: DrawLimits, bracket: _Bracket, known: BoolArray) -> None:
-    """Store the limits of some points of a bracket."""
+def _store(limits: DrawLimits, bracket: _Bracket, known: BoolArray, narrow: BoolArray) -> None:
+    """Store the limits of some points of a bracket, of which some are narrow."""
     at = bracket.at[known]
     limits.fraction[at] = np.where(bracket.high[known] < _LEAST_FRACTION, 0.0, bracket.low[known])
     limits.link[at], limits.node[at] = bracket.link[known], bracket.node[known]
+    limits.bracketed[at] = narrow[known]

@@ -134,9 +134,10 @@ def _overdrawn(batch: Batch, result: BatchResult, labels: Labels, outside: Viola
         needed = f"'{node}' would have to be at {_kilopascals(pressure)} absolute{below}"
     else:
         needed = f"no suction at '{node}' would be enough"
-    works = f"the largest that works is {_flow(limits.fraction[point] * draw)} ({limits.fraction[point]:.3g} of it)"
+    largest = "the largest that works is" if limits.bracketed[point] else "the largest found to work, more may, is"
+    works = f"{largest} {_flow(limits.fraction[point] * draw)} ({limits.fraction[point]:.3g} of it)"
     if result.limits.fraction[point] == 0.0:
-        works = "no draw at all works"
+        works = "no draw at all works" if limits.bracketed[point] else "no draw was found to work"
     return _Failure(
         OutcomeCode.OUTSIDE_RATINGS,
         link,

@@ -69,6 +69,8 @@ _LEAST_FRACTION_TAKEN_OUT = 0.15
 _LEAST_VALUES_TAKEN_OUT = 4000
 """Fraction of the points, and links times points, from which converged points are stored and taken out of the arrays;
 to iterate fewer along with the others takes less time for some iterations, but not for many."""
+_RUNS_OFF_FROM = 3
+"""Iteration from which a point with an absurd pressure may be given up."""
 _TAKEN_OUT_FROM = 5
 """Iteration from which every converged point is taken out."""
 
@@ -431,6 +433,7 @@ def newton(
     least_step: float = 0.0,
     steps: int = UNDAMPED_STEPS,
     secant_start: bool = False,
+    most_pressure: float = np.inf,
 ) -> IndexArray:
     """Take Newton steps without a line search until the stop rule is met or the steps are used up.
 
@@ -452,6 +455,8 @@ def newton(
         Greatest number of steps.
     secant_start : bool, optional
         Whether the start is rough, so that the first step takes secants.
+    most_pressure : float, optional
+        Pressure, Pa over or below the datum, beyond which a point is given up after the first few steps.
 
     Returns
     -------
@@ -466,6 +471,7 @@ def newton(
         return np.zeros(0, dtype=np.intp)
     few = _SET_ASIDE_FRACTION * batch.size if set_aside else 0.0
     size, links = len(batch.plan.contraction.kept), len(batch.plan.topology.laws)
+    given_up: list[IndexArray] = []
     for iteration in range(steps + 1):
         rough = secant_start and iteration < _ROUGH_STEPS and steps > _ROUGH_STEPS
         iterate = evaluate_iterate(batch, flow, pressure, errors=not rough)
@@ -478,7 +484,7 @@ def newton(
         count = int(np.count_nonzero(converged))
         if count == batch.size:
             solution.store(batch.plan, at, iterate, slice(None), iteration)
-            return np.zeros(0, dtype=np.intp)
+            return np.concatenate([*given_up, np.zeros(0, dtype=np.intp)])
         many = count > _LEAST_FRACTION_TAKEN_OUT * batch.size and count * links > _LEAST_VALUES_TAKEN_OUT
         if count and (many or iteration >= min(_TAKEN_OUT_FROM, steps) or batch.size - count <= few):
             at = _positions(at)
@@ -486,9 +492,20 @@ def newton(
             solution.store(batch.plan, at[chosen], iterate, chosen, iteration)
             if iteration == steps or remaining.size <= few:
                 solution.store_unconverged(at[remaining], iterate, remaining, iteration)
-                return at[remaining]
+                return np.concatenate([*given_up, at[remaining]])
             batch = batch.points(remaining, remaining.size)
             at, iterate = at[remaining], iterate.points(remaining)
+        if iteration >= _RUNS_OFF_FROM and most_pressure < np.inf:
+            runs_off = ~(np.abs(iterate.pressure[:size]) < most_pressure).all(axis=0)
+            if runs_off.any():
+                at = _positions(at)
+                chosen, remaining = np.flatnonzero(runs_off), np.flatnonzero(~runs_off)
+                solution.store_unconverged(at[chosen], iterate, chosen, iteration)
+                given_up.append(at[chosen])
+                if not remaining.size:
+                    return np.concatenate(given_up)
+                batch = batch.points(remaining, remaining.size)
+                at, iterate = at[remaining], iterate.points(remaining)
         if iteration == 0 and secant_start:
             take_secants(batch, iterate)
         if iteration < steps:
@@ -498,7 +515,7 @@ def newton(
             pressure[:size] += change
     at = _positions(at)
     solution.store_unconverged(at, iterate, np.arange(batch.size), steps)
-    return at
+    return np.concatenate([*given_up, at])
 
 
 def _positions(at: Selection) -> IndexArray:

@@ -55,6 +55,8 @@ def pseudo_transient(
     pressure: NodeArray,
     solution: Solution,
     at: IndexArray,
+    *,
+    steps: int = _STEPS,
 ) -> IndexArray:
     """Continue a batch in time; return the positions of the points that did not converge.
 
@@ -74,11 +76,11 @@ def pseudo_transient(
     size = len(batch.plan.contraction.kept)
     ground = np.maximum(np.abs(batch.draw).sum(axis=0), _LEAST_DRAW) / _REFERENCE_PRESSURE * np.ones(batch.size)
     given_up: list[IndexArray] = []
-    for step in range(_STEPS + 1):
+    for step in range(steps + 1):
         iterate = evaluate_iterate(batch, flow, pressure)
         if step >= _ROUNDING_FROM:
             iterate.allow_rounding()
-        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if step < _STEPS else 1.0)
+        converged = iterate.converged(AIMED_TOLERANCE_FRACTION if step < steps else 1.0)
         if converged.any():
             chosen, remaining = np.flatnonzero(converged), np.flatnonzero(~converged)
             solution.store(batch.plan, at[chosen], iterate, chosen, step)
@@ -95,14 +97,14 @@ def pseudo_transient(
                 return np.concatenate(given_up)
             batch, at, ground = batch.points(remaining, remaining.size), at[remaining], ground[remaining]
             iterate = iterate.points(remaining)
-        if step < _STEPS:
+        if step < steps:
             flow_change, change = _limited_step(batch, iterate, ground)
             batch.step_length(iterate.flow, flow_change, 1.0)
             flow = iterate.flow + flow_change
             pressure = iterate.pressure
             pressure[:size] += change
             ground = np.maximum(ground / _GROWTH, _LEAST_GROUND)
-    solution.store_unconverged(at, iterate, np.arange(at.size), _STEPS)
+    solution.store_unconverged(at, iterate, np.arange(at.size), steps)
     return np.concatenate([*given_up, at])
 
 

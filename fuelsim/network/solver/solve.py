@@ -13,13 +13,13 @@ from fuelsim.network.solver.fallbacks import run_fallbacks
 from fuelsim.network.solver.initial_guess import LEAST_POINTS, Prediction, principal_components, samples_of
 from fuelsim.network.solver.newton import (
     LEAST_STEP,
-    UNDAMPED_STEPS,
     Solution,
     evaluate_iterate,
     keep_freed_memory,
     newton,
     typical_start,
 )
+from fuelsim.network.solver.pseudo_transient import pseudo_transient
 from fuelsim.network.solver.shared_start import SharedStart, shared_start
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray
 
@@ -27,6 +27,17 @@ __all__ = ["BatchResult", "solve_batch"]
 
 _LEAST_POINTS_FOR_SHARED_START = 50
 """Number of points from which the mean of all points is solved first."""
+_MOST_TIMES_A_SOLVED_POINT = 17.0
+"""Iterations of a point outside ratings over the median of the batch's solved ones, beyond which no new trial begins.
+
+The last one may add some, so that nearly all come to less than 20 times."""
+_TYPICAL = 8.0
+"""Iterations of a point solved from a cold start where the batch has none."""
+_LEAST_TYPICAL, _MOST_TYPICAL = 5.0, 15.0
+"""Iterations that a solved point is taken to need at least and at most."""
+_LIMITED_STEPS = 20
+_TRANSIENT_STEPS = 30
+"""Steps from a limited start: Newton steps, then steps in time, which solve points whose pressures depend on leaks."""
 _CHUNK_VALUES = 40_000
 """Links times points solved at a time: enough to hide the interpreter, few enough to stay in the processor's cache."""
 
@@ -128,12 +139,18 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
     if remaining.size:
         some = batch.points(remaining, remaining.size)
         limited = typical_start(some, limited=True)
-        remaining = newton(some, *limited, solution, remaining, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
+        remaining = newton(some, *limited, solution, remaining, least_step=LEAST_STEP, steps=_LIMITED_STEPS)
+    if remaining.size:
+        some = batch.points(remaining, remaining.size)
+        limited = typical_start(some, limited=True)
+        remaining = pseudo_transient(some, *limited, solution, remaining, steps=_TRANSIENT_STEPS)
     solved = expand_to_links(batch, solution)
     outside = violations(batch, solved)
     limits, sunk = DrawLimits.empty(batch.size), np.zeros(batch.size, dtype=bool)
     if remaining.size or outside.any.any():
-        find_draw_limits(batch, solved, outside, remaining, limits)
+        cold = start is None and prediction is None
+        most_iterations = _most_iterations(solution.iterations[solution.converged & ~outside.any], cold=cold)
+        find_draw_limits(batch, solved, outside, remaining, limits, most_iterations)
         remaining = remaining[~solution.converged[remaining] & ~limits.found[remaining]]
         if remaining.size:
             sunk[run_fallbacks(batch, solution, remaining)] = True
@@ -141,8 +158,22 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
         outside = violations(batch, solved)
         late = remaining[solution.converged[remaining]]
         if outside.any[late].any():
-            find_draw_limits(batch, solved, outside, late[:0], limits)
+            find_draw_limits(batch, solved, outside, late[:0], limits, most_iterations)
     return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool), sunk)
+
+
+def _most_iterations(of_solved: IndexArray, *, cold: bool) -> float:
+    """Return after how many iterations the limit of a point's draws is no longer searched for.
+
+    Parameters
+    ----------
+    of_solved : int array (points,)
+        Iterations of the solved points.
+    cold : bool
+        Whether these started from typical flows.
+    """
+    typical = float(np.median(of_solved)) if of_solved.size and cold else _TYPICAL
+    return _MOST_TIMES_A_SOLVED_POINT * min(max(typical, _LEAST_TYPICAL), _MOST_TYPICAL)
 
 
 def _worth_a_shared_start(batch: Batch) -> bool:
