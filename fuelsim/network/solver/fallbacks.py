@@ -1,6 +1,6 @@
-"""Fallbacks where plain Newton steps did not converge: damped steps, continuation in time, then in resistance.
+"""Fallbacks where plain Newton steps did not converge: more and damped steps, continuation in time, then in resistance.
 
-The three complement one another: of 178 such points of wide random networks 34 have no solution that any finds, damped
+They complement one another: of 178 such points of wide random networks 34 have no solution that any finds, damped
 steps solve 139 of the others, continuation in time those where pressures depend on leaks, and added resistance the
 rest.
 
@@ -18,9 +18,12 @@ import numpy as np
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.newton import (
     AIMED_TOLERANCE_FRACTION,
+    LEAST_STEP,
+    UNDAMPED_STEPS,
     Iterate,
     Solution,
     evaluate_iterate,
+    newton,
     newton_step,
     typical_start,
 )
@@ -60,6 +63,11 @@ def run_fallbacks(batch: Batch, solution: Solution, failed: IndexArray) -> Index
         Positions of the points without a solution within ratings: a pressure sinks far below a vacuum.
     """
     sunk = failed[:0]
+    some = batch.points(failed, failed.size)
+    start = typical_start(some, limited=True)
+    failed = newton(some, *start, solution, failed, least_step=LEAST_STEP, steps=2 * UNDAMPED_STEPS)
+    if not failed.size:
+        return sunk
     some = batch.points(failed, failed.size)
     failed = damped_newton(some, *typical_start(some, limited=True), solution, failed)
     if failed.size:
