@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkEquation, LinkLaw, Regime
-from fuelsim.laws.valve import flows_of_shut, shut_backwards
+from fuelsim.laws.valve import SHUT_MARGIN, flows_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
@@ -242,10 +242,11 @@ def _kinks(c: InjectorCoefficients) -> Kinks:
     """Return the kink at zero flow, with a margin from which the iteration does not leave the shut side again.
 
     A step further back than the residual of metering, R demand, would leave that term the greater one, whose next step
-    goes to the whole demand: injectors that fuel cannot reach would pass it and shut again in turn, for ever.
+    goes to the whole demand: injectors that fuel cannot reach would pass it and shut again in turn, for ever. Without a
+    demand they may go as far as any shut valve.
     """
     pressure = np.maximum(0.5 * _stiffness(c) * c.demand, _LEAST_STEP_PRESSURE)
-    return Kinks(0.0, np.inf, pressure / SHUT_SLOPE)
+    return Kinks(0.0, np.inf, np.where(np.asarray(c.demand) > 0.0, pressure / SHUT_SLOPE, SHUT_MARGIN))
 
 
 def _typical_flow(c: InjectorCoefficients) -> LinkArray:
