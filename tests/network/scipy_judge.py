@@ -23,6 +23,9 @@ STARTS = 20
 _OPTIONS = {"maxiter": 200, "xtol": 1e-13, "ftol": 1e-13}
 _FLOW_UNIT = 1e-3 * L_H
 _PRESSURE_UNIT = 1e5
+_POLISHING_STEPS = 30
+_POLISHED = 1e-7
+"""Correction of a flow, over the largest, at which scipy's solution counts as polished."""
 
 
 class ScipyJudge:
@@ -99,6 +102,35 @@ class ScipyJudge:
         jacobian[self.links :, : self.links] = balance * by_flow / L_H
         return np.concatenate([np.arcsinh(residual / 1e3), (balance @ flow - self._draw) / L_H]), jacobian
 
+    def _polished(self, flow: np.ndarray, pressure: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Flows and pressures after Newton steps from what scipy ends at, or these if the steps do not converge.
+
+        What scipy leaves, some Pa at a link, is up to a whole flow through a short wide line.
+        """
+        free, x = self.nodes, np.concatenate([flow, pressure])
+        for _ in range(_POLISHING_STEPS):
+            residual, slopes = self._evaluate(x[: self.links], x[self.links :])
+            correction = residual / slopes[:, 0]
+            imbalance = self._balance[:free] @ x[: self.links] - self._draw
+            most = max(np.abs(x[: self.links]).max(), self._largest)
+            if max(np.abs(correction).max(), np.abs(imbalance).max()) < _POLISHED * most:
+                return x[: self.links], x[self.links :]
+            matrix = np.zeros((self.links + free, self.links + free))
+            matrix[: self.links, : self.links] = np.eye(self.links)
+            rows = np.arange(self.links)
+            for column, ends in enumerate((self._up, self._down, self._reference), 1):
+                own = ends < free
+                matrix[rows[own], self.links + ends[own]] += (slopes[:, column] / slopes[:, 0])[own] * _PRESSURE_UNIT
+            matrix[: self.links, self.links :] /= L_H
+            matrix[self.links :, : self.links] = self._balance[:free]
+            try:
+                step = np.linalg.solve(matrix, -np.concatenate([correction, imbalance]) / L_H)
+            except np.linalg.LinAlgError:
+                break
+            x[: self.links] += step[: self.links] * L_H
+            x[self.links : self.links + free] += step[self.links :] * _PRESSURE_UNIT
+        return flow, pressure
+
     def solution(self, random: np.random.Generator) -> np.ndarray | None:
         """Flows of a solution within ratings, (links,), m3/s, from any of the starts; None if there is none."""
         for _ in range(STARTS):
@@ -107,7 +139,7 @@ class ScipyJudge:
             with warnings.catch_warnings(), np.errstate(all="ignore"):
                 warnings.simplefilter("ignore")
                 x = root(self._residuals, start, jac=True, method="lm", options=_OPTIONS).x
-                flow, pressure = self._unpack(x)
+                flow, pressure = self._polished(*self._unpack(x))
                 residual, _ = self._evaluate(flow, pressure)
             off_balance = np.abs(self._balance[: self.nodes] @ flow - self._draw)
             if np.all(np.abs(residual) < 10.0) and np.all(off_balance < 1e-5 * self._largest) and pressure.min() >= 0.0:
