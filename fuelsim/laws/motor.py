@@ -27,6 +27,7 @@ from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray
 __all__ = [
     "PumpMap",
     "delivered_flow",
+    "delivers",
     "drive_delivering",
     "duty_giving",
     "hot_flow_factor",
@@ -72,6 +73,8 @@ class PumpMap(NamedTuple):
         Growth of the current with the drive at one pressure, A/V, not negative.
     free_flow : float
         Bench flow at zero pressure rise, m3/s.
+    winding_resistance : float
+        Resistance of the motor's winding, ohm; 0 where it is not known, which sets no limit to the current.
     """
 
     start: float
@@ -83,6 +86,7 @@ class PumpMap(NamedTuple):
     bench_drive: float
     current_per_drive: float
     free_flow: float
+    winding_resistance: float = 0.0
 
 
 def on_fluid(pump: PumpMap, density_ratio: float) -> PumpMap:
@@ -226,7 +230,7 @@ def delivered_flow(pump: PumpMap, drive: FloatLike, pressure: FloatLike) -> Floa
     grid = pump.start + pump.step * np.arange(len(pump.pressure))
     bench_flow = np.interp(pressure, pump.pressure[::-1], grid[::-1])
     bench_flow, drive = np.broadcast_arrays(bench_flow, np.asarray(drive, dtype=float))
-    return _delivered(pump, bench_flow, *_cell(pump, bench_flow), drive, np.zeros(()))[0]
+    return _delivered(pump, bench_flow, *_cell(pump, bench_flow), drive, np.zeros(()), np.zeros(()))[0]
 
 
 def drive_delivering(pump: PumpMap, flow: FloatLike, pressure: FloatLike) -> FloatArray:
@@ -272,16 +276,17 @@ def duty_giving(
     current: FloatLike,
     current_per_drive: FloatLike,
     bench_drive: FloatLike,
+    winding_resistance: FloatLike = 0.0,
 ) -> FloatArray:
     """Return the duty at which a motor behind a wire has a mean voltage: the inverse of `loaded_voltage`.
 
-    From V = d U_t, U_t = U - R I and I = I_bench + c (V - V_bench): d = V/(U - R I).
+    From V = d U_t, U_t = U - R I and I = I_bench + c (V - V_bench), at most V/R_w: d = V/(U - R I).
 
     Parameters
     ----------
     drive : float or array
         Mean voltage V at the motor, V.
-    supply_voltage, wire_resistance, current, current_per_drive, bench_drive : float or array
+    supply_voltage, wire_resistance, current, current_per_drive, bench_drive, winding_resistance : float or array
         As `loaded_voltage`.
 
     Returns
@@ -294,8 +299,10 @@ def duty_giving(
     >>> float(duty_giving(6.1, 13.0, 0.1, 8.0, 0.0, 13.5))
     0.5
     """
-    on_voltage = supply_voltage - wire_resistance * (current + current_per_drive * (np.asarray(drive) - bench_drive))
+    turning = current + current_per_drive * (np.asarray(drive) - bench_drive)
     with np.errstate(divide="ignore", invalid="ignore"):
+        locked = np.where(np.asarray(winding_resistance) > 0.0, np.asarray(drive) / winding_resistance, np.inf)
+        on_voltage = supply_voltage - wire_resistance * np.minimum(turning, locked)
         duty: FloatArray = np.where(on_voltage > 0.0, drive / on_voltage, np.inf)
     return duty
 
@@ -346,6 +353,31 @@ def running_curve(
     return largest, rise, slope
 
 
+def delivers(pump: PumpMap, largest_flow: FloatLike) -> BoolArray:
+    """Return whether a pump with such a `running_curve` delivers anything, if only without a pressure rise.
+
+    Parameters
+    ----------
+    pump : PumpMap
+        The pump on its bench.
+    largest_flow : float or array (points,)
+        Flow at zero pressure rise, m3/s, of `running_curve`.
+
+    Returns
+    -------
+    bool array
+
+    Examples
+    --------
+    >>> bench = PumpMap(0.0, 1e-5, np.array([4e5, 2e5, 0.0]), np.array([8.0, 6.0, 4.0]), np.full((1, 3), 2e-6),
+    ...                 np.array([-np.inf, np.inf]), 13.5, 0.0, 2e-5)
+    >>> largest, _, _ = running_curve(bench, np.array([12.0, 0.0]), 1.0, 1.0, knots=3)
+    >>> delivers(bench, largest).tolist()
+    [True, False]
+    """
+    return np.asarray(largest_flow) > (1.0 + 1e-9) * _LEAST_FREE_FLOW * pump.free_flow
+
+
 def _curve(
     pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: FloatArray, knots: int
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -353,33 +385,41 @@ def _curve(
     softening = 1.0 + wire * pump.current_per_drive * duty
     base = duty * (supply + wire * pump.current_per_drive * pump.bench_drive) / softening
     gain = -duty * wire / softening
+    least = _locked_voltage(pump, supply, wire, duty)
     at_ends = np.array([[0.0], [pump.free_flow]])
-    dead_head_delivered, free_delivered = _delivered(pump, at_ends, *_cell(pump, at_ends), base, gain)[0]
+    dead_head_delivered, free_delivered = _delivered(pump, at_ends, *_cell(pump, at_ends), base, gain, least)[0]
     lift = np.maximum(_LEAST_FREE_FLOW * pump.free_flow - free_delivered, 0.0)
     largest = free_delivered + lift
     wanted = np.linspace(0.0, 1.0, knots)[:, None] * largest - lift
     # Start from the straight line between the ends of the bench curve; Newton's steps square the error.
     flow = pump.free_flow * (wanted - dead_head_delivered) / (free_delivered - dead_head_delivered)
     for _ in range(_MOST_ITERATIONS):
-        delivered, gained = _delivered(pump, flow, *_cell(pump, flow), base, gain)
+        delivered, gained = _delivered(pump, flow, *_cell(pump, flow), base, gain, least)
         excess = delivered - wanted
         flow = flow - excess / gained
         if np.max(np.abs(excess)) <= _TOLERANCE * pump.free_flow:
             break
     else:
-        flow = _bisected(pump, wanted, base, gain)
-        gained = _delivered(pump, flow, *_cell(pump, flow), base, gain)[1]
+        flow = _bisected(pump, wanted, base, gain, least)
+        gained = _delivered(pump, flow, *_cell(pump, flow), base, gain, least)[1]
     cell, position = _cell(pump, flow)
     rise = _between(pump.pressure, cell, position)
     slope = _between(np.gradient(pump.pressure, pump.step), cell, position) / gained
     return largest, rise, slope
 
 
-def _bisected(pump: PumpMap, wanted: FloatArray, base: FloatArray, gain: FloatArray) -> FloatArray:
+def _locked_voltage(pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: FloatArray) -> FloatArray:
+    """Return the mean voltage that a wire leaves to the locked motor, V; 0 where its winding is not known."""
+    if pump.winding_resistance == 0.0:
+        return np.zeros(())
+    return duty * supply * pump.winding_resistance / (pump.winding_resistance + duty * wire)
+
+
+def _bisected(pump: PumpMap, wanted: FloatArray, base: FloatArray, gain: FloatArray, least: FloatArray) -> FloatArray:
     """Return the bench flows by bisection, for bench curves too irregular for Newton's iteration."""
 
     def lies_above(flow: FloatArray) -> BoolArray:
-        return np.logical_not(_delivered(pump, flow, *_cell(pump, flow), base, gain)[0] >= wanted)
+        return np.logical_not(_delivered(pump, flow, *_cell(pump, flow), base, gain, least)[0] >= wanted)
 
     low, high = (np.full(wanted.shape, side * pump.free_flow) for side in (-4.0, 4.0))
     return bisect(lies_above, low, high, 50)
@@ -398,16 +438,22 @@ def _between(row: FloatArray, cell: IndexArray, position: FloatArray) -> FloatAr
 
 
 def _delivered(
-    pump: PumpMap, bench_flow: FloatArray, cell: IndexArray, position: FloatArray, base: FloatArray, gain: FloatArray
+    pump: PumpMap,
+    bench_flow: FloatArray,
+    cell: IndexArray,
+    position: FloatArray,
+    base: FloatArray,
+    gain: FloatArray,
+    least: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the delivered flow and its slope against bench flow."""
+    """Return the delivered flow and its slope against bench flow; the drive is at least that of the locked motor."""
     drive, drive_slope = base, np.zeros(())
     if np.any(gain != 0.0):
         current_step = np.diff(pump.current).take(cell)
         drive = base + gain * (pump.current.take(cell) + current_step * position)
-        # Terminal voltage cannot be negative: the motor stalls.
-        drive_slope = gain * current_step * (drive > 0.0)
-        drive = np.maximum(drive, 0.0)
+        # The current cannot exceed that of the locked motor.
+        drive_slope = gain * current_step * (drive > least)
+        drive = np.maximum(drive, least)
     delivered, gained = bench_flow, np.ones(())
     several = len(pump.flow_per_drive) > 1
     for row, lower, upper in zip(pump.flow_per_drive, pump.edges[:-1], pump.edges[1:], strict=True):

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from fuelsim.finding import Finding, Severity
+from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
-__all__ = ["overloaded_fuse", "unknown_fuse", "voltage_lost_in_the_wire"]
+__all__ = ["overloaded_fuse", "pumps_that_do_not_turn", "unknown_fuse", "voltage_lost_in_the_wire"]
 
 
 def overloaded_fuse(system: System, run: Run) -> list[Finding]:
@@ -130,4 +131,51 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
         )
         advice = "thicker or shorter wire, a fresh relay and ground"
         objections.append(Finding(severity, circuit.table, statement, advice, source=source))
+    return objections
+
+
+def pumps_that_do_not_turn(system: System, run: Run) -> list[Finding]:
+    """A pump that has voltage but does not turn.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> system = fs.Car.named("finch").system("return")
+    >>> print(pumps_that_do_not_turn(system, system.solve(rpm=1000, load=0.0, supply_voltage=[1.5, 13.5]))[0])
+    failure, pump: does not turn at 1 of 2 points, where it gets 1... V and draws ... A; more voltage at the pump; ...
+    """
+    objections = []
+    for link in system.plumbing.pumps:
+        stalled = run.pump_stalled[link.name]
+        if not np.any(stalled):
+            continue
+        volts, current = (values[link.name][stalled] for values in (run.pump_voltage, run.pump_current))
+        worst = int(np.argmax(current))
+        statement = (
+            f"does not turn at {np.count_nonzero(stalled)} of {np.size(stalled)} points, where it gets"
+            f" {shown(float(volts[worst]), 'voltage', digits=3)} and draws"
+            f" {shown(float(current[worst]), 'current', digits=3)}"
+        )
+        objections.append(
+            Finding(
+                Severity.FAILURE,
+                link.name,
+                statement,
+                "more voltage at the pump",
+                caution="a motor that is locked turns its whole power into heat",
+                source=cite("computed"),
+            )
+        )
     return objections

@@ -23,7 +23,12 @@ from fuelsim.studies.delivery_findings import (
     vapour_at_the_pump,
     vapour_in_the_rail,
 )
-from fuelsim.studies.electrical_findings import overloaded_fuse, unknown_fuse, voltage_lost_in_the_wire
+from fuelsim.studies.electrical_findings import (
+    overloaded_fuse,
+    pumps_that_do_not_turn,
+    unknown_fuse,
+    voltage_lost_in_the_wire,
+)
 from fuelsim.studies.line_findings import (
     deep_suction,
     fast_lines,
@@ -65,6 +70,7 @@ CHECKS: tuple[Check, ...] = (
     overloaded_fuse,
     unknown_fuse,
     voltage_lost_in_the_wire,
+    pumps_that_do_not_turn,
     fast_lines,
     deep_suction,
     tank_pulled_down,

@@ -49,7 +49,7 @@ leaks less): by mass, so that all links in series stand together, whatever vapou
 JET_TOLERANCE = 1e-5
 """Greatest relative change of what drives a jet pump from one round to the next."""
 _RESIDUALS = ("pressure_residual", "flow_residual", "mass_residual")
-_PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel", "share")
+_PUMP_COLUMNS = ("current", "terminal_voltage", "electrical_power", "heat_into_fuel", "share", "stalled")
 
 
 class JetDrive(NamedTuple):
@@ -79,7 +79,8 @@ class CoupledSolution:
         By station, after an isenthalpic drop from the all-liquid state.
     pump : dict of str to dict of str to array
         By pump: ``"current"`` (A), ``"terminal_voltage"`` (V), ``"electrical_power"`` and ``"heat_into_fuel"`` (W),
-        and ``"share"``, of the time switched on or of the highest speed.
+        ``"share"``, of the time switched on or of the highest speed, and ``"stalled"``, 1 where the pump has voltage
+        but does not turn.
     cycles : dict of str to bool array
         By staged pump: whether it switches on and off in turn, because its own step of pressure reaches from one
         threshold to the other.

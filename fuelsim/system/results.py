@@ -106,6 +106,9 @@ class Run:
         0 where it is switched off.
     pump_on : mapping of pump to bool array
         Whether each pump runs: False where its stage or its controller stops it, and where the point failed.
+    pump_stalled : mapping of pump to bool array
+        Whether each pump has voltage but does not turn: its motor draws its locked-rotor current, or its controller
+        cuts out; False where the point failed.
     pump_cycles : mapping of staged pump to bool array
         Whether a pump switches on and off in turn, because its own step of pressure reaches from one threshold of its
         stage to the other.
@@ -165,6 +168,7 @@ class Run:
     pump_duty: FloatArray
     pump_share: Mapping[str, FloatArray]
     pump_on: Mapping[str, BoolArray]
+    pump_stalled: Mapping[str, BoolArray]
     pump_cycles: Mapping[str, BoolArray]
     pump_voltage: Mapping[str, FloatArray]
     pump_current: Mapping[str, FloatArray]
@@ -453,6 +457,7 @@ def collect(
         pump_duty=shaped(points.pump_duty),
         pump_share=named("pump", {name: pump["share"] for name, pump in solution.pump.items()}),
         pump_on=named("pump", {name: pump["share"] > 0.0 for name, pump in solution.pump.items()}),
+        pump_stalled=named("pump", {name: pump["stalled"] > 0.0 for name, pump in solution.pump.items()}),
         pump_cycles=named("staged pump", solution.cycles),
         pump_voltage=named("pump", {name: pump["terminal_voltage"] for name, pump in solution.pump.items()}),
         pump_current=named("pump", {name: pump["current"] for name, pump in solution.pump.items()}),

@@ -21,7 +21,13 @@ from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.construct import FromBench
 from fuelsim.parts.pump.pump_map import INTERPOLATIONS, BenchRows, bench_curve, bench_groups, build_map
-from fuelsim.parts.pump.pump_types import BRUSHLESS_POWER_SHARE, BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES, PumpType
+from fuelsim.parts.pump.pump_types import (
+    BRUSHLESS_POWER_SHARE,
+    BRUSHLESS_SPEED_EXPONENT,
+    LOCKED_ROTOR_CURRENT,
+    PUMP_TYPES,
+    PumpType,
+)
 from fuelsim.parts.pump.run_pump import run_pump
 from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings
 from fuelsim.parts.wire import Wire
@@ -358,20 +364,26 @@ class Pump(FromBench, Part, Catalogued):
 
         V = R I + k w with a current that follows the pressure: at the least voltage that delivers anything at a
         pressure the motor turns at least as fast as it slips, so that R is at most that voltage over the current. Its
-        locked-rotor current is the voltage over R.
+        locked-rotor current is the voltage over R: at bench voltage at most `LOCKED_ROTOR_CURRENT` times the greatest
+        current of the bench. A solenoid pump has no rotor: the mean current of its coil is in proportion to the voltage
+        at most, and at bench voltage the greatest of the bench.
         """
         if self.speed is not None:
             return 0.0
         pressure = np.linspace(0.0, float(np.max(self.pressure)), 9)
         bench = self.map
         current = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
-        return float(np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9)))
+        of_bench = self.bench_voltage / max(float(np.max(current)), 1e-9)
+        if not self.kind.rotor:
+            return of_bench
+        of_curve = np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9))
+        return max(float(of_curve), of_bench / LOCKED_ROTOR_CURRENT)
 
     @property
     def running_ratings(self) -> RunningRatings:
         """Ratings that a running pump depends on."""
         return RunningRatings(
-            bench=self.map,
+            bench=self.map._replace(winding_resistance=self.winding_resistance),
             knots=PUMP_KNOTS if self.interpolation == "smooth" else STRAIGHT_PUMP_KNOTS,
             bench_voltage=self.bench_voltage,
             bench_speed=self.bench_speed,
@@ -384,6 +396,7 @@ class Pump(FromBench, Part, Catalogued):
             heat_into_fuel=self.heat_into_fuel,
             current_source=self.current_source,
             winding_resistance=self.winding_resistance,
+            rotor=self.kind.rotor,
             standing_loss=self.standing_loss,
         )
 

@@ -4,13 +4,26 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["BRUSHLESS_POWER_SHARE", "BRUSHLESS_SPEED_EXPONENT", "PUMP_TYPES", "PumpType"]
+__all__ = [
+    "BRUSHLESS_POWER_SHARE",
+    "BRUSHLESS_SPEED_EXPONENT",
+    "CUT_OUT_VOLTAGE",
+    "LOCKED_ROTOR_CURRENT",
+    "PUMP_TYPES",
+    "PumpType",
+]
 
 BRUSHLESS_POWER_SHARE = 0.86
 """Electrical power over that of a brushed pump of equal free flow: gives 0.26-0.29 overall efficiency [memory]."""
 BRUSHLESS_SPEED_EXPONENT = 1.16
 """d ln Q / d ln N at free flow, from a published map of a 48 V turbine pump [pump_map_48_v]: Q = 0.06467 N - 0.1402 p -
 53.1 (L/h, rpm, kPa)."""
+CUT_OUT_VOLTAGE = 1.0 / 3.0
+"""Least supply voltage at which a speed controller runs its motor, over that of the bench [assumed]."""
+LOCKED_ROTOR_CURRENT = 10.0
+"""Greatest locked-rotor current at bench voltage over the greatest current of the bench rows [assumed]: it sets the
+least resistance of a winding where the flow against voltage gives less. The brushed pumps of the catalogue have 1.3 to
+9."""
 
 
 class PumpType(NamedTuple):
@@ -30,6 +43,8 @@ class PumpType(NamedTuple):
     power_at_rest, power_per_pressure : float
         Electrical power over free flow at no pressure rise, W per m3/s, and its growth with the pressure rise, W per
         m3/s and Pa. Used where no currents are given.
+    rotor : bool
+        Whether a motor turns it, which can stall.
     """
 
     voltage_exponent: float
@@ -38,6 +53,7 @@ class PumpType(NamedTuple):
     vapour_tolerance: float
     power_at_rest: float
     power_per_pressure: float
+    rotor: bool = True
 
 
 PUMP_TYPES = {
@@ -53,5 +69,5 @@ PUMP_TYPES = {
     "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2),
     "vane": PumpType(1.10, 0.85, 20e3, 0.6, 410e3, 4.0),
     # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly [assumed].
-    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0),
+    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0, rotor=False),
 }

@@ -6,7 +6,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError
-from fuelsim.laws.motor import on_fluid, relief_limited_rise, running_curve
+from fuelsim.laws.motor import delivers, on_fluid, relief_limited_rise, running_curve
 from fuelsim.laws.pump_curve import standing_table
 from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, is_switched_on
@@ -73,14 +73,17 @@ def run_pump(
         if speed is not None:
             controlled_speed = _within(speed, "engine speed", 0.0, 60e3, "speed")
         largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
+    # A pump that delivers nothing even without a pressure rise hinders fuel that is pushed through it as one at rest.
+    delivering = delivers(bench, largest)
     if ratings.relief_pressure is not None:
         rise, slope = relief_limited_rise(
             rise, slope, largest, ratings.relief_pressure, ratings.relief_band, ratings.bench.free_flow
         )
     secant = np.diff(rise, axis=0) * (len(rise) - 1) / largest
     slope = falling_slopes(slope, secant, (rise[-1] - rise[0]) / largest)
-    on = np.broadcast_to(is_switched_on(supply, on_fraction, controlled_speed), largest.shape)
+    on = delivering & is_switched_on(supply, on_fraction, controlled_speed, ratings.cut_out_voltage)
     if not np.all(on):
+        largest, rise, slope = (np.broadcast_to(x, (*x.shape[:-1], *on.shape)) for x in (largest, rise, slope))
         standing = standing_table(np.full(largest.shape, bench.free_flow), ratings.standing_loss, len(rise))
         largest, rise, slope = (
             np.where(on, own, at_rest) for own, at_rest in zip((largest, rise, slope), standing, strict=True)

@@ -23,6 +23,7 @@ from fuelsim.laws.motor import (
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, IndexArray, PointArray
 
 __all__ = ["PumpOperation", "RunningPump", "RunningRatings", "is_switched_on"]
@@ -39,6 +40,8 @@ _BATCHED = (
 )
 _TABLES = ("rise", "slope")
 _BISECTIONS = 60
+_LOCKED = 1e9
+"""Current that no winding passes, A: a pump that stands draws its locked-rotor current."""
 _MOST_FLOW = 10.0
 """Greatest flow for which a duty or speed is searched, over the free flow: a pump full of vapour would need more."""
 
@@ -74,6 +77,8 @@ class RunningRatings(NamedTuple):
         ``"bench"`` or ``"estimated"``.
     winding_resistance : float
         Resistance of the motor's winding, ohm.
+    rotor : bool
+        Whether a motor turns the pump, which can stall.
     standing_loss : float
         Loss of the standing pump over the flow pushed through it, Pa s/m3.
     """
@@ -91,7 +96,13 @@ class RunningRatings(NamedTuple):
     heat_into_fuel: float
     current_source: str
     winding_resistance: float
+    rotor: bool
     standing_loss: float
+
+    @property
+    def cut_out_voltage(self) -> float:
+        """Least supply voltage at which a speed controller runs the motor, V; 0 without one."""
+        return 0.0 if self.bench_speed is None else CUT_OUT_VOLTAGE * self.bench_voltage
 
 
 @dataclass(frozen=True)
@@ -107,7 +118,7 @@ class PumpOperation:
     electrical_power : array (points,)
         Electrical power at the terminals, W.
     hydraulic_power : array (points,)
-        Flow times pressure rise, W.
+        Flow times pressure rise, W; 0 where the pump gives the fuel none.
     efficiency : array (points,)
         Hydraulic over electrical power; NaN without electrical power.
     wire_power : array (points,)
@@ -118,6 +129,8 @@ class PumpOperation:
     share : array (points,)
         Fraction of time switched on, or of a speed-controlled pump its speed over the highest tested; 0 for a pump
         that is switched off.
+    stalled : bool array (points,)
+        Whether the pump has voltage but does not turn: it draws its locked-rotor current, or its controller cuts out.
     current_source : str
         ``"bench"`` or ``"estimated"``.
     """
@@ -130,6 +143,7 @@ class PumpOperation:
     wire_power: PointArray
     heat_into_fuel: PointArray
     share: PointArray
+    stalled: BoolArray
     current_source: str
 
 
@@ -138,7 +152,9 @@ class RunningPump(Part):
     """A pump at its supply voltage, behind its wire, with its wear and the state of the fuel at its inlet.
 
     It is a link of a network as its `Pump` is. Made by `Pump.at`. Without voltage, duty or speed it stands: it draws no
-    current, and fuel that is pushed through it forwards loses pressure in proportion to its flow.
+    current, and fuel that is pushed through it forwards loses pressure in proportion to its flow. A pump whose voltage
+    is too low to deliver anything even without a pressure rise is taken to stand as well, for it is the same pump end
+    at rest in the way of the fuel; it draws its locked-rotor current.
 
     Attributes
     ----------
@@ -236,7 +252,13 @@ class RunningPump(Part):
     @property
     def switched_on(self) -> BoolArray:
         """Whether the pump has voltage, duty and speed, () or (points,)."""
-        return is_switched_on(self.supply_voltage, self.duty, self.speed)
+        return is_switched_on(self.supply_voltage, self.duty, self.speed, self.ratings.cut_out_voltage)
+
+    @property
+    def stands(self) -> BoolArray:
+        """Whether the pump is switched off, or too slow to deliver anything, () or (points,)."""
+        standing = np.asarray(self.rise[0] <= 0.0)
+        return standing[0] if standing.shape == (1,) else standing
 
     @property
     def share(self) -> PointArray:
@@ -247,14 +269,14 @@ class RunningPump(Part):
 
     @property
     def flow_factor(self) -> PointArray:
-        """Flow over that of the sound pump on cold fuel without vapour; 1 for a pump that is switched off."""
+        """Flow over that of the sound pump on cold fuel without vapour; 1 for a pump that stands."""
         factor: PointArray = (
             (1.0 - np.asarray(self.wear))
             * hot_flow_factor(self.fuel_temperature, self.ratings.hot_flow_loss)
             * vapour_flow_factor(self.vapour_liquid_ratio, self.ratings.tolerated_vapour)
         )
-        on = self.switched_on
-        return factor if np.all(on) else np.where(on, factor, 1.0)
+        stands = self.stands
+        return np.where(stands, 1.0, factor) if np.any(stands) else factor
 
     def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the coefficients of the pump curve law; the liquid does not matter."""
@@ -425,7 +447,7 @@ class RunningPump(Part):
         voltage, current = self._electric(rise)
         share = np.broadcast_to(self.share, np.shape(current))
         electrical = self.duty * voltage * current
-        hydraulic = np.maximum(flow, 0.0) * rise
+        hydraulic = np.maximum(flow, 0.0) * np.maximum(rise, 0.0)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             efficiency = np.where(electrical > 0.0, hydraulic / electrical, np.nan)
         return PumpOperation(
@@ -437,6 +459,7 @@ class RunningPump(Part):
             wire_power=self.duty * self.wire_resistance * current**2,
             heat_into_fuel=self.ratings.heat_into_fuel * electrical,
             share=share,
+            stalled=np.broadcast_to(self._stalled(voltage, current), np.shape(current)),
             current_source=self.ratings.current_source,
         )
 
@@ -481,6 +504,7 @@ class RunningPump(Part):
             self._bench_current(rise),
             bench.current_per_drive,
             bench.bench_drive,
+            self.ratings.winding_resistance,
         )
 
     def at_share(self, share: PointArray) -> RunningPump:
@@ -532,11 +556,12 @@ class RunningPump(Part):
         if self.speed is not None:
             # At one pressure the torque is constant, so the power is proportional to speed.
             power = at_bench * self.ratings.bench_voltage * self.speed / bench.bench_drive
+            power = np.where(self.switched_on, power, 0.0)
             return loaded_voltage_at_power(self.supply_voltage, self.wire_resistance, power)
         voltage, current = loaded_voltage(
             self.supply_voltage,
             self.wire_resistance,
-            at_bench,
+            np.where(self.stands, _LOCKED, at_bench) if np.any(self.stands) else at_bench,
             bench.current_per_drive,
             bench.bench_drive,
             self.duty,
@@ -544,8 +569,19 @@ class RunningPump(Part):
         )
         return voltage, current
 
+    def _stalled(self, voltage: FloatArray, current: FloatArray) -> BoolArray:
+        """Return whether the pump has voltage but does not turn."""
+        driven = is_switched_on(self.supply_voltage, self.duty, self.speed)
+        if self.speed is not None:
+            return driven & ~self.switched_on
+        # The coil of a solenoid pump has its greatest current in use.
+        locked = current * self.ratings.winding_resistance >= (1.0 - 1e-9) * self.duty * voltage
+        return driven & (self.stands | (locked & self.ratings.rotor))
 
-def is_switched_on(supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike | None) -> BoolArray:
+
+def is_switched_on(
+    supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike | None, cut_out_voltage: float = 0.0
+) -> BoolArray:
     """Return whether a pump has voltage, duty and, where its speed is controlled, speed; () or (points,).
 
     Parameters
@@ -554,6 +590,8 @@ def is_switched_on(supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike 
         Voltage at the start of the circuit, V, and fraction of time switched on.
     speed : float, array (points,) or None
         Speed of a speed-controlled pump, rpm; None for others.
+    cut_out_voltage : float, optional
+        Supply voltage below which a speed controller cuts out, V.
 
     Returns
     -------
@@ -565,4 +603,4 @@ def is_switched_on(supply_voltage: FloatLike, duty: FloatLike, speed: FloatLike 
     [False, True]
     """
     on = (np.asarray(supply_voltage) > 0.0) & (np.asarray(duty) > 0.0)
-    return on if speed is None else on & (np.asarray(speed) > 0.0)
+    return on if speed is None else on & (np.asarray(speed) > 0.0) & (np.asarray(supply_voltage) >= cut_out_voltage)
