@@ -11,8 +11,9 @@ other voltage the pump's curve q, p is
 
 with the supply voltage U, the duty d, the resistance of the wire and the growth c of current with voltage. V is
 explicit in s, so voltage, current, flow and pressure agree along the whole curve. `running_curve` inverts q(s) on
-evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure; `vapour_flow_factor`,
-`hot_flow_factor` and wear then scale the flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
+evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure,
+`fuelsim.laws.pump_leakage` takes off the leak of a worn pump; `vapour_flow_factor` and `hot_flow_factor` then scale the
+flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
 """
 
 from __future__ import annotations

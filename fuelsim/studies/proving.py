@@ -12,7 +12,7 @@ from fuelsim.typing import FloatLike, Given
 __all__ = ["OLD_FILTER", "WORN_PUMP", "altitude_in_words", "point_in_words", "proving_conditions"]
 
 WORN_PUMP = 0.10
-"""Fraction of its flow that a worn pump has lost."""
+"""Fraction of its flow that a worn pump has lost, at a third of its dead-head pressure."""
 OLD_FILTER = 4.0
 """Factor on the viscous resistance of an old filter."""
 
@@ -41,7 +41,8 @@ def proving_conditions(
     cold, mild : float or str
         Temperature of air and tank on the cold and the mild day, K.
     pump_wear : float or str
-        Fraction of its flow that the worn pump has lost: tolerance of a class [memory].
+        Fraction of its flow that the worn pump has lost, at a third of its dead-head pressure: tolerance of a class
+        [memory].
     filter_clogging : float or str
         Factor on the viscous resistance of the old filter, 1 to 10 [memory].
     supply_voltage : float or str, optional

@@ -87,7 +87,8 @@ class Conditions(Ratings):
     )
     pump_wear: Quantity = quantity(
         "fraction",
-        "Share of its flow that the pump has lost at every pressure; negative for one better than its table.",
+        "Share of its flow at a third of its dead-head pressure that the pump loses through worn clearances; negative "
+        "for one better than its table at every pressure.",
         least=-0.3,
         most=0.95,
         default=0.0,

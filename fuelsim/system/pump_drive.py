@@ -107,23 +107,26 @@ def running_pumps(
             drive = drive._replace(supply_voltage=np.where(staged_on[link.name], drive.supply_voltage, 0.0))
         planned = plumbing.controls.get(link.name)
         if planned is None:
-            pumps[link.name] = replace(_running_pump(link.part, drive, density), wear=points.pump_wear)
+            pumps[link.name] = _running_pump(link.part, drive, density, points.pump_wear)
         else:
             pumps[link.name] = _controlled_pump(link.part, planned.control, drive, density, points)
     return pumps
 
 
-def _running_pump(pump: Pump, drive: PumpDrive, density: float) -> RunningPump:
-    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive)), axis=1, return_inverse=True)
-    own = PumpDrive(*kinds)
+def _running_pump(pump: Pump, drive: PumpDrive, density: float, wear: PointArray) -> RunningPump:
+    # A negative wear scales the flow only, so that points which differ in it share a curve.
+    leaking = np.maximum(wear, 0.0)
+    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive, leaking)), axis=1, return_inverse=True)
+    own = PumpDrive(*kinds[:-1])
     running = pump.at(
         supply_voltage=own.supply_voltage,
         wire_resistance=own.resistance,
         duty=own.duty,
         speed=None if pump.speed is None else own.speed,
+        wear=kinds[-1],
         fuel_density=density,
     )
-    return running.take(which.reshape(-1))
+    return replace(running.take(which.reshape(-1)), wear=wear)
 
 
 def _controlled_pump(
@@ -131,13 +134,11 @@ def _controlled_pump(
 ) -> ControlledRunningPump:
     by_speed = pump.speed is not None
     slowest, fastest = (
-        replace(
-            _running_pump(
-                pump,
-                drive._replace(speed=drive.speed * share) if by_speed else drive._replace(duty=drive.duty * share),
-                density,
-            ),
-            wear=points.pump_wear,
+        _running_pump(
+            pump,
+            drive._replace(speed=drive.speed * share) if by_speed else drive._replace(duty=drive.duty * share),
+            density,
+            points.pump_wear,
         )
         for share in (control.least_share, control.most_share)
     )

@@ -14,7 +14,7 @@ from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, flag, quantity, series
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.motor import PumpMap, drive_delivering
+from fuelsim.laws.motor import PumpMap, delivered_flow, drive_delivering
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, STRAIGHT_PUMP_KNOTS, PumpCoefficients
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued
@@ -26,10 +26,12 @@ from fuelsim.parts.pump.pump_types import (
     BRUSHLESS_SPEED_EXPONENT,
     LOCKED_ROTOR_CURRENT,
     PUMP_TYPES,
+    WEAR_PRESSURE,
     PumpType,
 )
 from fuelsim.parts.pump.run_pump import run_pump
-from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings
+from fuelsim.parts.pump.running_pump import RunningPump
+from fuelsim.parts.pump.running_ratings import RunningRatings
 from fuelsim.parts.wire import Wire
 from fuelsim.sources import cite
 from fuelsim.typing import FloatArray, Given
@@ -379,6 +381,15 @@ class Pump(FromBench, Part, Catalogued):
         of_curve = np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9))
         return max(float(of_curve), of_bench / LOCKED_ROTOR_CURRENT)
 
+    @cached_property
+    def worn_leak(self) -> float:
+        """Internal leak over pressure rise of a pump with a wear of 1, m3/s/Pa.
+
+        A wear w takes the fraction w of the flow at `WEAR_PRESSURE` times the dead-head pressure, at bench voltage.
+        """
+        counted_at = WEAR_PRESSURE * self.dead_head_pressure
+        return float(delivered_flow(self.map, self.map.bench_drive, counted_at)) / counted_at
+
     @property
     def running_ratings(self) -> RunningRatings:
         """Ratings that a running pump depends on."""
@@ -397,6 +408,7 @@ class Pump(FromBench, Part, Catalogued):
             current_source=self.current_source,
             winding_resistance=self.winding_resistance,
             rotor=self.kind.rotor,
+            worn_leak=self.worn_leak,
             standing_loss=self.standing_loss,
         )
 
@@ -428,8 +440,9 @@ class Pump(FromBench, Part, Catalogued):
         speed : float, str or array (points,), optional
             Speed of a speed-controlled pump, rpm; the highest speed tested if not given.
         wear : float or array (points,)
-            Fraction of the flow lost at every pressure; a negative one makes the pump better than its table, as
-            tolerance bands need.
+            Fraction of the flow at a third of the dead-head pressure that leaks through worn clearances, at bench
+            voltage; the leak is in proportion to the pressure rise, so that it lowers the dead-head pressure. A
+            negative one raises the flow of the table by this fraction at every pressure, as tolerance bands need.
         vapour_liquid_ratio : float or array (points,)
             V/L at the inlet.
         fuel_temperature : float, str or array (points,)

@@ -10,6 +10,7 @@ __all__ = [
     "CUT_OUT_VOLTAGE",
     "LOCKED_ROTOR_CURRENT",
     "PUMP_TYPES",
+    "WEAR_PRESSURE",
     "PumpType",
 ]
 
@@ -24,6 +25,9 @@ LOCKED_ROTOR_CURRENT = 10.0
 """Greatest locked-rotor current at bench voltage over the greatest current of the bench rows [assumed]: it sets the
 least resistance of a winding where the flow against voltage gives less. The brushed pumps of the catalogue have 1.3 to
 9."""
+WEAR_PRESSURE = 1.0 / 3.0
+"""Pressure rise at which wear is counted, over the dead-head pressure at bench voltage [assumed]: near the regulated
+pressure of a pump for injection."""
 
 
 class PumpType(NamedTuple):

@@ -7,9 +7,11 @@ import numpy as np
 from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.laws.motor import delivers, on_fluid, relief_limited_rise, running_curve
-from fuelsim.laws.pump_curve import standing_table
+from fuelsim.laws.pump_curve import PumpTable, standing_table
+from fuelsim.laws.pump_leakage import leaking_table
 from fuelsim.numerics.cubic import falling_slopes
-from fuelsim.parts.pump.running_pump import RunningPump, RunningRatings, is_switched_on
+from fuelsim.parts.pump.running_pump import RunningPump, is_switched_on
+from fuelsim.parts.pump.running_ratings import RunningRatings
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["run_pump"]
@@ -81,6 +83,12 @@ def run_pump(
         )
     secant = np.diff(rise, axis=0) * (len(rise) - 1) / largest
     slope = falling_slopes(slope, secant, (rise[-1] - rise[0]) / largest)
+    worn = _within(wear, "fraction", -0.3, 0.95, "wear")
+    if np.any(np.asarray(worn) > 0.0):
+        largest, rise, slope = leaking_table(
+            PumpTable(largest, rise, slope), ratings.worn_leak * np.maximum(np.asarray(worn), 0.0)
+        )
+        delivering = np.broadcast_to(delivering, largest.shape)
     on = delivering & is_switched_on(supply, on_fraction, controlled_speed, ratings.cut_out_voltage)
     if not np.all(on):
         largest, rise, slope = (np.broadcast_to(x, (*x.shape[:-1], *on.shape)) for x in (largest, rise, slope))
@@ -98,7 +106,7 @@ def run_pump(
         largest_flow=largest,
         rise=rise,
         slope=slope,
-        wear=_within(wear, "fraction", -0.3, 0.95, "wear"),
+        wear=worn,
         vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
         fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
     )

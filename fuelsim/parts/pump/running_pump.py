@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 import numpy as np
 
@@ -23,10 +23,10 @@ from fuelsim.laws.motor import (
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
+from fuelsim.parts.pump.running_ratings import RunningRatings
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, IndexArray, PointArray
 
-__all__ = ["PumpOperation", "RunningPump", "RunningRatings", "is_switched_on"]
+__all__ = ["PumpOperation", "RunningPump", "is_switched_on"]
 
 _BATCHED = (
     "supply_voltage",
@@ -44,65 +44,6 @@ _LOCKED = 1e9
 """Current that no winding passes, A: a pump that stands draws its locked-rotor current."""
 _MOST_FLOW = 10.0
 """Greatest flow for which a duty or speed is searched, over the free flow: a pump full of vapour would need more."""
-
-
-class RunningRatings(NamedTuple):
-    """Ratings of a pump that a running one depends on.
-
-    Attributes
-    ----------
-    bench : PumpMap
-        The pump along its bench curve.
-    knots : int
-        Number of knots of the curve in the network.
-    bench_voltage : float
-        Highest voltage tested, V.
-    bench_speed : float or None
-        Highest speed tested, rpm; None for a pump without speed control.
-    fluid_density : float or None
-        Density of the bench's fluid for a pump whose pressure is proportional to density, kg/m3; None for others.
-    relief_pressure : float or None
-        Pressure rise at which the pump's own relief valve opens, Pa.
-    relief_band : float
-        Rise of the relief valve until it passes the whole flow, over the relief pressure.
-    check_valve : bool
-        Whether the pump has its own check valve.
-    hot_flow_loss : float
-        Fraction of the flow lost from 20 to 60 degC.
-    tolerated_vapour : float
-        V/L at the inlet up to which the flow falls in proportion only.
-    heat_into_fuel : float
-        Fraction of the electrical power that warms the fuel.
-    current_source : str
-        ``"bench"`` or ``"estimated"``.
-    winding_resistance : float
-        Resistance of the motor's winding, ohm.
-    rotor : bool
-        Whether a motor turns the pump, which can stall.
-    standing_loss : float
-        Loss of the standing pump over the flow pushed through it, Pa s/m3.
-    """
-
-    bench: PumpMap
-    knots: int
-    bench_voltage: float
-    bench_speed: float | None
-    fluid_density: float | None
-    relief_pressure: float | None
-    relief_band: float
-    check_valve: bool
-    hot_flow_loss: float
-    tolerated_vapour: float
-    heat_into_fuel: float
-    current_source: str
-    winding_resistance: float
-    rotor: bool
-    standing_loss: float
-
-    @property
-    def cut_out_voltage(self) -> float:
-        """Least supply voltage at which a speed controller runs the motor, V; 0 without one."""
-        return 0.0 if self.bench_speed is None else CUT_OUT_VOLTAGE * self.bench_voltage
 
 
 @dataclass(frozen=True)
@@ -171,11 +112,11 @@ class RunningPump(Part):
     speed : float or array (points,) or None
         Speed of a speed-controlled pump, rpm.
     largest_flow : array (1 or points,)
-        Run-out flow of the sound pump on cold fuel without vapour, m3/s.
+        Run-out flow on cold fuel without vapour, m3/s.
     rise, slope : array (knots, 1 or points)
-        Pressure rise of that pump and its slope, Pa and Pa s/m3.
+        Pressure rise of that pump, with its leak, and its slope, Pa and Pa s/m3.
     wear : float or array (points,)
-        Fraction of the flow lost by wear.
+        Fraction of the flow lost by wear at `WEAR_PRESSURE`; it is in the table already where it is not negative.
     vapour_liquid_ratio : float or array (points,)
         V/L at the inlet.
     fuel_temperature : float or array (points,)
@@ -269,9 +210,9 @@ class RunningPump(Part):
 
     @property
     def flow_factor(self) -> PointArray:
-        """Flow over that of the sound pump on cold fuel without vapour; 1 for a pump that stands."""
+        """Flow over that of the table on cold fuel without vapour; 1 for a pump that stands."""
         factor: PointArray = (
-            (1.0 - np.asarray(self.wear))
+            (1.0 - np.minimum(self.wear, 0.0))
             * hot_flow_factor(self.fuel_temperature, self.ratings.hot_flow_loss)
             * vapour_flow_factor(self.vapour_liquid_ratio, self.ratings.tolerated_vapour)
         )
@@ -493,7 +434,8 @@ class RunningPump(Part):
         """
         bench, rise = self.bench, np.asarray(pressure_rise, dtype=float)
         with np.errstate(divide="ignore"):
-            sound_flow = np.asarray(flow, dtype=float) / self.flow_factor
+            leak = self.ratings.worn_leak * np.maximum(self.wear, 0.0) * np.maximum(rise, 0.0)
+            sound_flow = np.asarray(flow, dtype=float) / self.flow_factor + leak
         drive = drive_delivering(bench, np.minimum(sound_flow, _MOST_FLOW * bench.free_flow), rise)
         if self.ratings.bench_speed is not None:
             return np.asarray(drive / self.ratings.bench_speed)

@@ -1,0 +1,73 @@
+"""Ratings of a pump that a running one depends on."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from fuelsim.laws.motor import PumpMap
+from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
+
+__all__ = ["RunningRatings"]
+
+
+class RunningRatings(NamedTuple):
+    """Ratings of a pump that a running one depends on.
+
+    Attributes
+    ----------
+    bench : PumpMap
+        The pump along its bench curve.
+    knots : int
+        Number of knots of the curve in the network.
+    bench_voltage : float
+        Highest voltage tested, V.
+    bench_speed : float or None
+        Highest speed tested, rpm; None for a pump without speed control.
+    fluid_density : float or None
+        Density of the bench's fluid for a pump whose pressure is proportional to density, kg/m3; None for others.
+    relief_pressure : float or None
+        Pressure rise at which the pump's own relief valve opens, Pa.
+    relief_band : float
+        Rise of the relief valve until it passes the whole flow, over the relief pressure.
+    check_valve : bool
+        Whether the pump has its own check valve.
+    hot_flow_loss : float
+        Fraction of the flow lost from 20 to 60 degC.
+    tolerated_vapour : float
+        V/L at the inlet up to which the flow falls in proportion only.
+    heat_into_fuel : float
+        Fraction of the electrical power that warms the fuel.
+    current_source : str
+        ``"bench"`` or ``"estimated"``.
+    winding_resistance : float
+        Resistance of the motor's winding, ohm.
+    rotor : bool
+        Whether a motor turns the pump, which can stall.
+    worn_leak : float
+        Internal leak over pressure rise of a pump that has lost its whole flow at the pressure where wear is counted,
+        m3/s/Pa.
+    standing_loss : float
+        Loss of the standing pump over the flow pushed through it, Pa s/m3.
+    """
+
+    bench: PumpMap
+    knots: int
+    bench_voltage: float
+    bench_speed: float | None
+    fluid_density: float | None
+    relief_pressure: float | None
+    relief_band: float
+    check_valve: bool
+    hot_flow_loss: float
+    tolerated_vapour: float
+    heat_into_fuel: float
+    current_source: str
+    winding_resistance: float
+    rotor: bool
+    worn_leak: float
+    standing_loss: float
+
+    @property
+    def cut_out_voltage(self) -> float:
+        """Least supply voltage at which a speed controller runs the motor, V; 0 without one."""
+        return 0.0 if self.bench_speed is None else CUT_OUT_VOLTAGE * self.bench_voltage
