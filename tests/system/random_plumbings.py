@@ -10,8 +10,11 @@ import numpy as np
 
 import fuelsim as fs
 from fuelsim.car.tables import PlacedReducer, PlacedRegulator, PlumbedLine
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.typing import FloatArray
 
+STANDING = 740.0 * 1e-4 * L_PER_HOUR
+"""Mass flow below which fuel counts as standing, kg/s: 1e-4 L/h."""
 PUMPS = ("in_tank_130", "in_tank_220", "in_tank_300", "external_roller", "external_gear_large")
 LIFTS = ("lift_turbine", "lift_vane", "in_tank_130", "lift_solenoid")
 
@@ -200,7 +203,35 @@ def faults(seed: int, points: int = 6) -> list[str]:
     error = np.max(mass_errors(run)[:, good], initial=0.0)
     if error > 1e-6:
         wrong.append(f"seed {seed}: mass is not closed by {error:.2g}")
+    heat = np.max(heat_errors(run)[:, good], initial=0.0)
+    if heat > 1e-6:
+        wrong.append(f"seed {seed}: heat is not closed by {heat:.2g}")
     return wrong
+
+
+def heat_errors(run: fs.Run) -> FloatArray:
+    """Return the imbalance of heat of each station over what flows through it 100 K warmer, (stations, points).
+
+    Stations that exchange heat themselves, boil or hardly flow have another balance and count as closed.
+    """
+    plumbing = run.plumbing
+    errors = []
+    for station in plumbing.fuel_stations:
+        if station == "tank" or station in plumbing.pots:
+            continue
+        inflow, carried = np.zeros(run.conditions.shape), np.zeros(run.conditions.shape)
+        for link in plumbing.links:
+            if station in (link.upstream, link.downstream):
+                flow = run.mass_flow[link.name]
+                if link in plumbing.overflow_links:
+                    flow = np.maximum(flow, 0.0)  # backwards it is air that comes in
+                flow = flow * (1.0 if link.downstream == station else -1.0)
+                entering = np.where(flow > STANDING, flow, 0.0)
+                inflow = inflow + entering
+                carried = carried + entering * (run.outlet_temperature[link.name] - run.temperature[station])
+        counts = (inflow > 1e-4) & (run.vapour_liquid_ratio[station] == 0.0)
+        errors.append(np.where(counts, np.abs(carried) / np.maximum(100.0 * inflow, 1e-9), 0.0))
+    return np.array(errors)
 
 
 def mass_errors(run: fs.Run) -> FloatArray:
