@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
@@ -273,17 +274,19 @@ class _Collector:
             duties[link.upstream] = injectors.duty(mass, difference, density, points.rpm, points.supply_voltage)
         return duties
 
+    @cached_property
     def pot_overflow(self) -> dict[str, PointArray]:
-        """Return what runs over from each pot, m3/s; negative where it empties."""
+        """What runs over from each pot, m3/s; negative where it empties."""
         return {
             pot: np.asarray(sum(self.flow[link.name] for link in self.plumbing.overflows(pot)))
             for pot in self.plumbing.pots
         }
 
+    @cached_property
     def pot_times(self) -> dict[str, PointArray]:
-        """Return the time until each full pot is empty, s; infinite where it stays full."""
+        """Time until each full pot is empty, s; infinite where it stays full."""
         times = {}
-        for pot, overflow in self.pot_overflow().items():
+        for pot, overflow in self.pot_overflow.items():
             emptying = overflow < -np.maximum(LEAST_POT_LOSS * self.through_pot(pot), LEAST_EMPTYING)
             with np.errstate(divide="ignore"):
                 lasts = self.plumbing.pots[pot].volume / np.where(emptying, -overflow, 0.0)
@@ -366,8 +369,8 @@ class _Collector:
                 beyond = over_limit[link.name][point]
                 reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
         code, worst = np.array(self.solution.outcome.code), np.array(self.solution.outcome.worst_part, dtype=object)
-        for pot, time in self.pot_times().items():
-            leaving, overflow = self.through_pot(pot), self.pot_overflow()[pot]
+        for pot, time in self.pot_times.items():
+            leaving, overflow = self.through_pot(pot), self.pot_overflow[pot]
             for point in np.flatnonzero(np.isfinite(time)):
                 out, come = (shown(flow[point], "volume flow") for flow in (leaving, leaving + overflow))
                 reason[point] = (
@@ -471,8 +474,8 @@ def collect(
         shed_heat=shaped(of.shed_heat()),
         outlet_temperature=named("link", solution.outlet_temperature),
         by_rail=ByName("rail", list(by_rail), list(by_rail.values()).__getitem__),
-        pot_overflow=named("pot", of.pot_overflow()),
-        pot_time=named("pot", of.pot_times()),
+        pot_overflow=named("pot", of.pot_overflow),
+        pot_time=named("pot", of.pot_times),
         regime=named("link", solution.regime),
         outcome=of.outcome(over_limit).mapped(shaped),
     )
