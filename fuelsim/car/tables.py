@@ -13,6 +13,7 @@ from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
 from fuelsim.laws.friction import LineCoefficients
 from fuelsim.laws.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
@@ -93,6 +94,12 @@ class FuelChoice(Ratings):
     ethanol: Quantity = quantity(
         "fraction", "Ethanol content as a fraction of the volume.", least=0.0, most=1.0, default=None, example="10 %"
     )
+    activity_model: str = choice(
+        ACTIVITY_MODELS,
+        "Model of the liquid's activity coefficients, original or modified (Dortmund) UNIFAC; the vapour pressure is "
+        "met by either, and what differs is the fuel at other temperatures and in mixtures.",
+        default="unifac",
+    )
 
     def check(self) -> None:
         """Raise InputError unless the fuel is given in exactly one way."""
@@ -106,8 +113,8 @@ class FuelChoice(Ratings):
     def fuel(self) -> Fuel:
         """Return the fuel itself."""
         if self.name is not None:
-            return Fuel.named(self.name)
-        return Fuel.petrol(vapour_pressure=self.vapour_pressure, ethanol=self.ethanol or 0.0)
+            return Fuel.named(self.name, activity_model=self.activity_model)
+        return Fuel.petrol(self.vapour_pressure, self.ethanol or 0.0, activity_model=self.activity_model)
 
 
 @dataclass(frozen=True)

@@ -216,7 +216,10 @@ def margin_map(
     ethanol_fraction = fuel.ethanol if ethanol is None else float(units.convert(ethanol, "fraction"))
     fuels = [fuel]
     if VAPOUR_PRESSURE in grid:
-        fuels = [Fuel.petrol(pressure, ethanol_fraction) for pressure in grid[VAPOUR_PRESSURE]]
+        fuels = [
+            Fuel.petrol(pressure, ethanol_fraction, activity_model=fuel.activity_model)
+            for pressure in grid[VAPOUR_PRESSURE]
+        ]
     operating = {name: values for name, values in grid.items() if name != VAPOUR_PRESSURE}
     single = {"rpm": car.engine.idle_speed if rpm is None else rpm, "load": load}
     single = {name: value for name, value in single.items() if name not in operating}

@@ -171,7 +171,9 @@ def _bigger_suction(case: _Case) -> _Case | None:
 def _lower_vapour_pressure(case: _Case) -> _Case | None:
     fuel = case.car.fuel.fuel()
     try:
-        choice = FuelChoice(vapour_pressure=fuel.dvpe() - 10e3, ethanol=fuel.ethanol)
+        choice = FuelChoice(
+            vapour_pressure=fuel.dvpe() - 10e3, ethanol=fuel.ethanol, activity_model=fuel.activity_model
+        )
         choice.fuel()
     except InputError:
         return None

@@ -81,3 +81,20 @@ def test_with_values_reaches_into_tables_and_refuses_unknown_keys():
     assert car.surroundings.air_temperature == pytest.approx(303.15)
     with pytest.raises(fs.InputError, match=r"key 'feed\.boer'.*did you mean 'bore'"):
         car.with_values({"feed.boer": "10 mm"})
+
+
+@pytest.mark.parametrize("line", ['name = "summer_e10"', 'vapour_pressure = "60 kPa"\nethanol = "10 %"'])
+def test_the_activity_model_of_a_car_file_reaches_its_fuel_and_the_vapour_pressure_holds(tmp_path, line):
+    text = DEMO.replace('name = "summer_e10"', f'{line}\nactivity_model = "dortmund"', 1)
+    car = read(tmp_path, text)
+    fuel = car.system("return").fuel
+    assert fuel.activity_model == "dortmund"
+    assert fuel.dvpe() == pytest.approx(60e3, abs=10.0)
+    assert fs.read_car(fs.write_car(car, tmp_path / "again.toml")) == car
+    with pytest.raises(fs.InputError, match=r"fuel\.activity_model'.*'dortmund'"):
+        read(tmp_path, text.replace('"dortmund"', '"dortmunt"'))
+
+
+def test_a_car_file_without_an_activity_model_has_original_unifac():
+    assert fs.Car.named("heron").fuel.activity_model == "unifac"
+    assert "activity_model" not in fs.Car.named("heron").to_toml()

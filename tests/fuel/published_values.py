@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.model_band import model_band
 from fuelsim.fuel.molecules.liquid_properties import petroleum_compressibility
 from fuelsim.sources import cite
 
@@ -42,7 +43,8 @@ CHECK_MIXTURE = {
 class Row:
     """One published value, ours, and how far they may lie apart.
 
-    A published range has `published` at its middle and `allowed` as half its width.
+    A published range has `published` at its middle and `allowed` as half its width. `dortmund` is ours by modified
+    (Dortmund) UNIFAC, shown where the two models differ by much.
     """
 
     quantity: str
@@ -53,6 +55,7 @@ class Row:
     source: str
     relative: bool = False
     range_given: bool = False
+    dortmund: float | None = None
 
     @property
     def difference(self) -> float:
@@ -72,7 +75,9 @@ class Row:
         else:
             published = f"{self.published:.4g}"
             difference = f"{100 * self.difference:+.1f} %" if self.relative else f"{self.difference:+.2g} {self.unit}"
-        cells = (self.quantity, f"{published} {self.unit}", f"{self.ours:.4g} {self.unit}", difference, self.source)
+        other = "" if self.dortmund is None else f" (by Dortmund {self.dortmund:.4g})"
+        ours = f"{self.ours:.4g} {self.unit}{other}"
+        cells = (self.quantity, f"{published} {self.unit}", ours, difference, self.source)
         return "| " + " | ".join(cells) + " |"
 
 
@@ -107,22 +112,31 @@ def true_vapour_pressures() -> Iterator[Row]:
 
 def ethanol_rises() -> Iterator[Row]:
     """Rise of vapour pressure with ethanol in a 60 kPa base."""
-    base = Fuel.petrol("60 kPa")
     source = cite("directive_2009_30_ec")
     for percent, rise in enumerate((3.7, 6.0, 7.2, 7.8, 8.0, 8.0, 7.9, 7.9, 7.8, 7.8), start=1):
-        ours = (base.splash_blend(ethanol=percent / 100.0).dvpe() - base.dvpe()) / 1e3
-        yield Row(f"rise of DVPE with {percent} vol% ethanol, 60 kPa base", rise, ours, 1.5, "kPa", source)
+
+        def ours(model: str, share: float = percent / 100.0) -> float:
+            base = Fuel.petrol("60 kPa", activity_model=model)
+            return (base.splash_blend(ethanol=share).dvpe() - base.dvpe()) / 1e3
+
+        band = model_band(ours)
+        name = f"rise of DVPE with {percent} vol% ethanol, 60 kPa base"
+        yield Row(name, rise, float(band.unifac), 1.5, "kPa", source, dortmund=float(band.dortmund))
 
 
 def ethanol_shares() -> Iterator[Row]:
     """Share of ethanol at which a splash blend is back at the vapour pressure of its base."""
     shares = np.linspace(0.2, 0.6, 17)
     for kilopascal, published in ((62, 0.47), (90, 0.31)):
-        base = Fuel.petrol(kilopascal * 1e3)
-        falling = np.array([base.splash_blend(ethanol=float(share)).dvpe() for share in shares])
-        ours = float(np.interp(-base.dvpe(), -falling, shares))
+
+        def ours(model: str, pressure: float = kilopascal * 1e3) -> float:
+            base = Fuel.petrol(pressure, activity_model=model)
+            falling = np.array([base.splash_blend(ethanol=float(share)).dvpe() for share in shares])
+            return 100.0 * float(np.interp(-base.dvpe(), -falling, shares))
+
+        band, source = model_band(ours), cite("moves_evaporation_2024")
         name = f"ethanol at which DVPE is back at that of a {kilopascal} kPa base"
-        yield Row(name, 100 * published, 100 * ours, 7.0, "vol%", cite("moves_evaporation_2024"))
+        yield Row(name, 100 * published, float(band.unifac), 7.0, "vol%", source, dortmund=float(band.dortmund))
 
 
 def check_mixture() -> Iterator[Row]:
