@@ -154,11 +154,29 @@ class Tank(Ratings):
     )
     radiated_heat: Quantity = quantity(
         "heat flow",
-        "Heat flow that exhaust and hot pavement radiate onto the tank.",
+        "Heat flow that exhaust and hot parts near it radiate onto the tank while the engine runs.",
         least=0.0,
         most=2000.0,
         default=0.0,
         example="50 W",
+    )
+    sunlit_area: Quantity = quantity(
+        "area",
+        "Area on level ground of what the sun reaches of the tank, times the share of its light that ends in the fuel: "
+        "0 under the floor, about half of the top of a tank that lies open.",
+        least=0.0,
+        most=3.0,
+        default=0.0,
+        example="0.1 m2",
+    )
+    road_facing_area: Quantity = quantity(
+        "area",
+        "Area of the tank that faces the road, times its emissivity, for the heat that a sunlit road radiates beyond "
+        "the air under the floor: 0 behind a shield or an underbody panel.",
+        least=0.0,
+        most=3.0,
+        default=0.0,
+        example="0.4 m2",
     )
     vent: TankVent = table(
         TankVent, "Vent of the tank, through which air and vapour pass in and out.", default=TankVent()
@@ -490,6 +508,39 @@ class Surroundings(Ratings):
         least=0.0,
         most=100.0,
         default=5.0,
+    )
+    air_conditioning_bay_rise: Quantity = quantity(
+        "temperature difference",
+        "Further temperature rise of the air in the engine bay of a car at rest whose air conditioning runs all the "
+        "time, from its condenser; none of it at cruising speed.",
+        least=0.0,
+        most=40.0,
+        default=8.0,
+        example="8 K",
+    )
+    solar_irradiance: Quantity = quantity(
+        "heat flux",
+        "Heat flux of sun and sky onto level ground at noon of a clear day.",
+        least=0.0,
+        most=1400.0,
+        default=1000.0,
+        example="1.0 kW/m2",
+    )
+    road_rise: Quantity = quantity(
+        "temperature difference",
+        "Temperature rise of the road's surface above ambient in the sun of noon.",
+        least=0.0,
+        most=50.0,
+        default=25.0,
+        example="25 K",
+    )
+    parked_road_rise: Quantity = quantity(
+        "temperature difference",
+        "Temperature rise of the road's surface above ambient under a parked car that shades it, in the sun of noon.",
+        least=0.0,
+        most=50.0,
+        default=10.0,
+        example="10 K",
     )
     engine_temperature: Quantity = quantity(
         "temperature",

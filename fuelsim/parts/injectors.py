@@ -142,6 +142,32 @@ class Injectors(Part, Catalogued):
         default=1.5e-3,
         example="1.5 ms",
     )
+    coil_resistance: Quantity = quantity(
+        "resistance",
+        "Resistance of one injector's coil.",
+        least=0.1,
+        most=200.0,
+        default=12.0,
+        example="12 ohm",
+    )
+    hold_current: Quantity = quantity(
+        "current",
+        "Current to which a driver limits one injector while it holds it open; left out, what voltage and resistance "
+        "let through.",
+        least=0.05,
+        most=10.0,
+        default=None,
+        example="1 A",
+    )
+    coil_heat_share: Quantity = quantity(
+        "fraction",
+        "Share of the coils' heat that warms the fuel of the rail; what goes into the engine's metal, into the air, or "
+        "with the injected fuel into the engine is not among it.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+        example="30 %",
+    )
 
     def check(self) -> None:
         """Check the dead-time table, and that lists over operating points agree."""
@@ -327,6 +353,29 @@ class Injectors(Part, Catalogued):
         )
         with np.errstate(invalid="ignore"):
             return np.where(np.isinf(window), 0.0, pulse / window)
+
+    def coil_power(self, voltage: FloatLike) -> FloatArray:
+        """Return the heat of one coil while it is switched on.
+
+        Parameters
+        ----------
+        voltage : float or array (points,)
+            Voltage at the injectors, V.
+
+        Returns
+        -------
+        array
+            Heat, W: I^2 R with the current that voltage or driver lets through.
+
+        Examples
+        --------
+        >>> round(float(Injectors(count=4).coil_power(13.5)), 1)  # 13.5 V squared over 12 ohm
+        15.2
+        """
+        through = np.asarray(voltage, dtype=float) / self.coil_resistance
+        current = through if self.hold_current is None else np.minimum(through, self.hold_current)
+        power: FloatArray = current * current * self.coil_resistance
+        return power
 
     def delivered_mass_flow(
         self,

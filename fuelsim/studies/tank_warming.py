@@ -15,6 +15,7 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.heat_exchange import air_around
 from fuelsim.system.run import System
+from fuelsim.transients.radiation import onto_tank
 from fuelsim.typing import FloatLike, Given
 
 if TYPE_CHECKING:
@@ -59,7 +60,8 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: Ma
     """Return the temperature of a tank after some hours of steady driving, short of boiling.
 
     ``C dT/dt = Q(T) + UA (T_air - T) + radiation`` with the heat Q that the plumbing brings, linear between two tank
-    temperatures: an exponential. Fuel burnt and light ends lost on the way are left to `fuelsim.transients.drive`.
+    temperatures, and the sun at noon: an exponential. Fuel burnt and light ends lost on the way are left to
+    `fuelsim.transients.drive`.
 
     Parameters
     ----------
@@ -114,7 +116,10 @@ def tank_after(car: Car, layout: str, hours: float, start: float, conditions: Ma
     moving = 2.0 * tank.heat_conductance if tank.moving_heat_conductance is None else tank.moving_heat_conductance
     conductance = float(between(tank.heat_conductance, moving, moving_share(float(points["vehicle_speed"][0]))))
     rate = conductance - slope
-    at_rest = (heat[0] - slope * temperatures[0] + conductance * floor + tank.radiated_heat) / rate
+    air = float(points["air_temperature"][0])
+    absorbed = onto_tank(car, 1.0, parked=False, air_temperature=air, underfloor_temperature=floor)
+    radiation = tank.radiated_heat + absorbed.sun + absorbed.road
+    at_rest = (heat[0] - slope * temperatures[0] + conductance * floor + radiation) / rate
     capacity = tank.fuel_volume * float(system.fuel.density(start)) * float(system.fuel.heat_capacity(start))
     return float(at_rest + (start - at_rest) * np.exp(-rate * hours * 3600.0 / capacity))
 

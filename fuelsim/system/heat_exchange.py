@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim.laws.film import internal_coefficient, line_conductance, outside_coefficient
+from fuelsim.system.coil_heat import CoilHeat, coil_heat
 from fuelsim.system.exchange import AIRSTREAM_SHARE, Exchange, between, moving_share
 from fuelsim.system.heat import LinkHeat, NodeHeat, Temperatures, heat_balance
 from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, PointArray
@@ -72,6 +73,8 @@ class SurroundingsOfLinks:
         Bore of those links, m, and surface inside them, m2.
     stations : NodeHeat or None
         Exchange of the stations themselves, (stations, points); None where none exchanges heat.
+    coils : CoilHeat or None
+        What the heat of the injectors' coils follows from; None where none of it ends in the fuel.
     fuel : TankFuel
     """
 
@@ -82,6 +85,7 @@ class SurroundingsOfLinks:
     bore: LinkArray
     wetted_area: LinkArray
     stations: NodeHeat | None
+    coils: CoilHeat | None
     fuel: TankFuel
 
     def take(self, index: IndexArray) -> SurroundingsOfLinks:
@@ -94,6 +98,7 @@ class SurroundingsOfLinks:
             self.bore[:, index],
             self.wetted_area[:, index],
             None if self.stations is None else NodeHeat._make(values[:, index] for values in self.stations),
+            None if self.coils is None else self.coils.take(index),
             TankFuel._make(values[index] for values in self.fuel),
         )
 
@@ -179,6 +184,7 @@ def surroundings_of_links(
         bore,
         wetted_area,
         _station_heat(car, plumbing, zones, points),
+        coil_heat(plumbing, np.asarray(tables.density(tank)), points),
         fuel,
     )
 
@@ -260,6 +266,8 @@ def fuel_temperatures(
     )
     power = surroundings.radiation.copy()
     power[plumbing.pump_rows] += pump_heat
+    if surroundings.coils is not None:
+        surroundings.coils.add_to(power, plumbing, mass_flow, pressure)
     fuel = surroundings.fuel
     lost = (pressure[upstream] - pressure[downstream]) * np.sign(mass_flow)
     links = LinkHeat(

@@ -326,6 +326,8 @@ class _Collection:
             returned=last.returned - first.returned,
             radiated=last.radiated - first.radiated,
             lift=last.lift - first.lift,
+            sun=last.sun - first.sun,
+            road=last.road - first.road,
             evaporation=last.evaporation - first.evaporation,
             carried=last.carried - first.carried,
             stored=after - before,
@@ -464,12 +466,14 @@ class _Collection:
                 continue
             if self.running[point - 1]:
                 stopped_at = time[point - 1]
+            cold = not np.any(self.running[:point])
+            air = world.air_temperature[point]
             filled[point] = stagnant_rail_temperature(
                 ratings,
                 filled[point - 1],
                 time[point] - time[point - 1],
                 world.bay_temperature[point],
-                engine_metal_temperature(car, world.air_temperature[point], time[point] - stopped_at),
+                air if cold else engine_metal_temperature(car, air, time[point] - stopped_at),
                 capacity,
             )
         return filled

@@ -24,7 +24,10 @@ class HeatLedger:
     Attributes
     ----------
     wall, returned, radiated, lift : float
-        Heat that came in through the walls of tank and pots, with the returning fuel, by radiation and by a lift pump.
+        Heat that came in through the walls of tank and pots, with the returning fuel, by radiation of the exhaust and
+        by a lift pump.
+    sun, road : float
+        Heat that the tank took from the sun, and from the road beyond what its walls exchange with the air.
     evaporation : float
         Heat that went into vapour.
     carried : float
@@ -37,6 +40,8 @@ class HeatLedger:
     returned: float
     radiated: float
     lift: float
+    sun: float
+    road: float
     evaporation: float
     carried: float
     stored: float
@@ -44,8 +49,9 @@ class HeatLedger:
     @property
     def error(self) -> float:
         """What is missing in the balance, as a share of all heat that moved."""
-        gained = self.wall + self.returned + self.radiated + self.lift
-        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + abs(self.evaporation)
+        gained = self.wall + self.returned + self.radiated + self.lift + self.sun + self.road
+        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + self.sun + abs(self.road)
+        moved += abs(self.evaporation)
         missing = self.stored - (gained - self.evaporation - self.carried)
         return abs(missing) / max(moved, 1.0)
 

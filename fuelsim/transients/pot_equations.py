@@ -112,7 +112,8 @@ def vessel_rates(
         latent += boiling.mass * boiling.latent_heat
         carried += boiling.mass * enthalpies[number]
         boiled_off += boiling.mass
-    change = tank_rates(fuel, contents, tank.volume, tank.vent, around.pressure, wall + into_tank + radiated, loss)
+    heat = wall + into_tank + radiated + around.sun + around.road
+    change = tank_rates(fuel, contents, tank.volume, tank.vent, around.pressure, heat, loss)
     return VesselRates(
         TankVector(
             temperature=change.temperature,
@@ -127,6 +128,8 @@ def vessel_rates(
             returned=returned,
             radiated=radiated,
             lift=0.0,
+            sun=around.sun,
+            road=around.road,
             evaporation=latent + change.latent_heat * change.evaporation,
             carried=carried + change.evaporation * of_tank,
         ),

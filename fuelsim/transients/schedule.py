@@ -60,6 +60,28 @@ class Phase(Ratings):
         default=1.0,
     )
     engine: str = choice(("running", "stopped"), "Whether engine and pump run.", default="running")
+    sun: Quantity = quantity(
+        "fraction",
+        "Share of the sun that reaches car and road: 0 in a garage or under clouds.",
+        least=0.0,
+        most=1.0,
+        default=1.0,
+    )
+    air_conditioning: Quantity = quantity(
+        "fraction",
+        "Share of the time that the air conditioning's compressor runs, at the power that the engine's table gives.",
+        least=0.0,
+        most=1.0,
+        default=0.0,
+    )
+    creep_power: Quantity = quantity(
+        "power",
+        "Mean shaft power that creeping in traffic takes beyond what the load says.",
+        least=0.0,
+        most=50e3,
+        default=0.0,
+        example="2 kW",
+    )
 
 
 class Driving(NamedTuple):
@@ -80,7 +102,15 @@ _TYPICAL = {
 
 
 def typical_phase(
-    kind: str, duration: Given, car: Car, *, end_altitude: Given | None = None, pump_duty: Given = 1.0
+    kind: str,
+    duration: Given,
+    car: Car,
+    *,
+    end_altitude: Given | None = None,
+    pump_duty: Given = 1.0,
+    sun: Given = 1.0,
+    air_conditioning: Given = 0.0,
+    creep_power: Given = 0.0,
 ) -> Phase:
     """Return a phase of ordinary driving.
 
@@ -96,6 +126,13 @@ def typical_phase(
         Altitude at the end of the phase, m; unchanged if left out.
     pump_duty : float
         Share of the time that the pump is switched on.
+    sun : float
+        Share of the sun that reaches car and road, for tanks with a `sunlit_area` or a `road_facing_area`. A first
+        phase ``"stop"`` is a car parked cold, in the sun or not.
+    air_conditioning : float
+        Share of the time that the air conditioning's compressor runs.
+    creep_power : float or str
+        Mean shaft power that creeping in traffic takes beyond idle, W; about 2 kW where a jam moves on every minute.
 
     Returns
     -------
@@ -113,7 +150,7 @@ def typical_phase(
     3250.0
     """
     if kind == "stop":
-        return Phase(name="stop", duration=duration, engine="stopped", end_altitude=end_altitude)
+        return Phase(name="stop", duration=duration, engine="stopped", end_altitude=end_altitude, sun=sun)
     if kind not in _TYPICAL:
         raise InputError("no such kind of driving", given=kind, accepted=", ".join([*_TYPICAL, "stop"]))
     driving, engine = _TYPICAL[kind], car.engine
@@ -128,6 +165,9 @@ def typical_phase(
         vehicle_speed=driving.vehicle_speed,
         end_altitude=end_altitude,
         pump_duty=pump_duty,
+        sun=sun,
+        air_conditioning=air_conditioning,
+        creep_power=creep_power,
     )
 
 

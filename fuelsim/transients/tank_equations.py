@@ -14,6 +14,7 @@ from fuelsim.errors import InputError
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.transients.plumbing_table import AT_REST, PlumbingState, PlumbingTable
 from fuelsim.transients.pot_flows import PlannedPot
+from fuelsim.transients.radiation import onto_tank
 from fuelsim.transients.schedule import Phase
 from fuelsim.transients.tank import TankState, tank_rates, vapour_space
 from fuelsim.transients.tank_fuel import TankFuel
@@ -51,7 +52,9 @@ class TankVector(NamedTuple, Generic[Values]):
     vapour, vented, burnt : float or array
         Mass of fuel vapour above the fuel, of vapour that left by the vent, and of fuel burnt, kg.
     wall, returned, radiated, lift : float or array
-        Heat through walls, with the returning fuel, by radiation and by a lift pump, J.
+        Heat through walls, with the returning fuel, by radiation of the exhaust and by a lift pump, J.
+    sun, road : float or array
+        Heat that the tank absorbs from the sun, and from the road beyond what its walls exchange with the air, J.
     evaporation, carried : float or array
         Heat into vapour, and enthalpy of the fuel that left, above 315 K, J.
     """
@@ -68,6 +71,8 @@ class TankVector(NamedTuple, Generic[Values]):
     returned: Values
     radiated: Values
     lift: Values
+    sun: Values
+    road: Values
     evaporation: Values
     carried: Values
 
@@ -85,6 +90,8 @@ ABSOLUTE_TOLERANCE = TankVector(
     returned=1.0,
     radiated=1.0,
     lift=1.0,
+    sun=1.0,
+    road=1.0,
     evaporation=1.0,
     carried=1.0,
 )
@@ -181,12 +188,14 @@ class _SupplyRates(NamedTuple):
 
 
 class Around(NamedTuple):
-    """Pressure of the atmosphere, Pa absolute, and temperatures of the air around the parts, K."""
+    """Pressure of the atmosphere, Pa absolute, air temperatures, K, and what the tank takes from sun and road, W."""
 
     pressure: float
     underfloor: float
     bay: float
     ambient: float
+    sun: float = 0.0
+    road: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -370,7 +379,7 @@ class TankEquations:
         supply = self._supply_rates(state, plumbing, running, outside, floor)
         wall = conductance * (floor - temperature) + supply.wall
         radiated = tank.radiated_heat if phase.engine == "running" else 0.0
-        heat = wall + supply.into_tank + radiated
+        heat = wall + supply.into_tank + radiated + around.sun + around.road
         change = tank_rates(fuel, contents, tank.volume, tank.vent, outside, heat, burnt)
         latent_heat = change.latent_heat * change.evaporation
         carried = burnt * fuel.enthalpy(supply_temperature) + change.evaporation * fuel.enthalpy(temperature)
@@ -390,6 +399,8 @@ class TankEquations:
             returned=plumbing.returned_heat,
             radiated=radiated,
             lift=supply.lift,
+            sun=around.sun,
+            road=around.road,
             evaporation=latent_heat,
             carried=carried,
         )
@@ -465,5 +476,12 @@ class TankEquations:
             world.underfloor_temperature,
             world.bay_temperature,
             world.air_temperature,
+            *onto_tank(
+                self.car,
+                self.world.sun(index, times),
+                parked=self.world.schedule.phases[index].engine == "stopped",
+                air_temperature=world.air_temperature,
+                underfloor_temperature=world.underfloor_temperature,
+            ),
         )
-        return _Outside(float(times[1] - times[0]), [Around(*row) for row in np.transpose(columns).tolist()])
+        return _Outside(float(times[1] - times[0]), [Around(*row) for row in np.stack(columns, axis=-1).tolist()])

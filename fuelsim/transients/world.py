@@ -13,6 +13,7 @@ from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.transients.schedule import Phase, Schedule
+from fuelsim.transients.sun import sun_over_noon
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, FloatLike, IndexArray, PointArray
 
 if TYPE_CHECKING:
@@ -186,26 +187,37 @@ class World:
         first = self.schedule.phases[0]
         rises = Rises(0.0, 0.0) if first.engine == "stopped" else self._steady_rises(first)
         at_start = []
-        for phase in self.schedule.phases:
+        for index, phase in enumerate(self.schedule.phases):
             at_start.append(rises)
-            end = self._rises(phase, rises, phase.duration)
+            end = self._rises(index, rises, phase.duration)
             rises = Rises(float(end.bay), float(end.underfloor))
         return at_start
 
     def _steady_rises(self, phase: Phase) -> Rises:
         """Return the rises that driving at the speed of a phase leads to in the end."""
         surroundings, share = self.car.surroundings, moving_share(phase.vehicle_speed)
-        bay = between(surroundings.bay_rise, surroundings.cruising_bay_rise, share)
+        at_rest = surroundings.bay_rise + phase.air_conditioning * surroundings.air_conditioning_bay_rise
+        bay = between(at_rest, surroundings.cruising_bay_rise, share)
         floor = between(surroundings.underfloor_rise, surroundings.cruising_underfloor_rise, share)
         return Rises(float(bay), float(floor))
 
-    def _rises(self, phase: Phase, start: Rises, time: ArrayLike) -> Rises:
+    def has_run(self, index: int) -> bool:
+        """Return whether the engine has run before a phase, so that a stop finds it hot.
+
+        Parameters
+        ----------
+        index : int
+            Number of the phase.
+        """
+        return any(phase.engine == "running" for phase in self.schedule.phases[:index])
+
+    def _rises(self, index: int, start: Rises, time: ArrayLike) -> Rises:
         """Return the rises some time after a phase began, s."""
-        t = np.asarray(time, dtype=float)
+        t, phase = np.asarray(time, dtype=float), self.schedule.phases[index]
         if phase.engine == "stopped":
             floor = self.car.surroundings.cruising_underfloor_rise
             return Rises(
-                bay_rise_after_stop(t, float(start.bay)),
+                bay_rise_after_stop(t, float(start.bay)) if self.has_run(index) else np.zeros(t.shape),
                 floor + (start.underfloor - floor) * np.exp(-t / SOAK_DECAY_TIME),
             )
         steady = self._steady_rises(phase)
@@ -234,11 +246,11 @@ class World:
         else:
             clock = self.schedule.start_time + self.schedule.starts[index] + t
             air = self.climate.air_temperature(clock) - LAPSE_RATE * (altitude - self.climate.altitude)
-        rises = self._rises(phase, self.rises_at_start()[index], t)
+        rises = self._rises(index, self.rises_at_start()[index], t)
         rpm = self.car.engine.idle_speed if phase.rpm is None else phase.rpm
         return DrivingState(
             rpm=np.full(t.shape, float(rpm)),
-            load=np.full(t.shape, float(phase.load)),
+            load=self._load(phase, float(rpm), altitude, air),
             vehicle_speed=np.full(t.shape, float(phase.vehicle_speed)),
             pump_duty=np.full(t.shape, float(phase.pump_duty)),
             altitude=altitude,
@@ -247,3 +259,28 @@ class World:
             bay_temperature=air + rises.bay,
             underfloor_temperature=air + rises.underfloor,
         )
+
+    def _load(self, phase: Phase, rpm: float, altitude: PointArray, air_temperature: PointArray) -> PointArray:
+        """Return the load with what air conditioning and creeping add, (times,)."""
+        engine, load = self.car.engine, np.full(altitude.shape, float(phase.load))
+        power = float(phase.air_conditioning * engine.air_conditioning_power + phase.creep_power)
+        if power == 0.0 or rpm == 0.0 or phase.engine == "stopped":
+            return load
+        pressure = standard_pressure(altitude)
+        return engine.load_with(rpm, load, power, atmospheric_pressure=pressure, air_temperature=air_temperature)
+
+    def sun(self, index: int, time: ArrayLike) -> PointArray:
+        """Return the sun over that of noon within one phase: its height in a climate, noon all day without one.
+
+        Parameters
+        ----------
+        index : int
+            Number of the phase.
+        time : array (times,)
+            Time since the phase began, s.
+        """
+        phase, t = self.schedule.phases[index], np.asarray(time, dtype=float)
+        if self.climate is None:
+            return np.full(t.shape, float(phase.sun))
+        over_noon = sun_over_noon(self.schedule.start_time + self.schedule.starts[index] + t)
+        return over_noon * float(phase.sun)
