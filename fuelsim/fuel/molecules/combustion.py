@@ -6,10 +6,31 @@ from fuelsim.fuel.molecules.dissolved_air import AIR_MOLAR_MASS
 from fuelsim.fuel.molecules.species import Species
 from fuelsim.typing import FloatArray
 
-__all__ = ["lower_heating_value", "stoichiometric_air_fuel_ratio"]
+__all__ = ["OXYGEN_IN_AIR", "lower_heating_value", "oxygen_demand", "stoichiometric_air_fuel_ratio"]
 
 OXYGEN_IN_AIR = 0.20946
 """Mole fraction of oxygen in dry air."""
+
+
+def oxygen_demand(species: Species) -> FloatArray:
+    """Return the molecules of oxygen that burn a molecule of each species completely, (species,).
+
+    Parameters
+    ----------
+    species : Species
+
+    Notes
+    -----
+    A molecule C_c H_h O_o needs c + h/4 - o/2 molecules of oxygen.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.molecules.species import species
+    >>> oxygen_demand(species().take(("ethanol", "isooctane"))).tolist()
+    [3.0, 12.5]
+    """
+    demand: FloatArray = species.carbon + species.hydrogen / 4.0 - species.oxygen / 2.0
+    return demand
 
 
 def stoichiometric_air_fuel_ratio(species: Species, x: FloatArray) -> float:
@@ -21,10 +42,6 @@ def stoichiometric_air_fuel_ratio(species: Species, x: FloatArray) -> float:
     x : array (species,)
         Mole fractions.
 
-    Notes
-    -----
-    A molecule C_c H_h O_o needs c + h/4 - o/2 molecules of oxygen.
-
     Examples
     --------
     Ethanol needs 9.0 (US DOE property table), isooctane 15.1:
@@ -35,8 +52,7 @@ def stoichiometric_air_fuel_ratio(species: Species, x: FloatArray) -> float:
     >>> [round(stoichiometric_air_fuel_ratio(table.take((name,)), np.ones(1)), 1) for name in ("ethanol", "isooctane")]
     [9.0, 15.1]
     """
-    oxygen = (species.carbon + species.hydrogen / 4.0 - species.oxygen / 2.0) @ x
-    return float(oxygen / OXYGEN_IN_AIR * AIR_MOLAR_MASS / (species.molar_mass @ x))
+    return float(oxygen_demand(species) @ x / OXYGEN_IN_AIR * AIR_MOLAR_MASS / (species.molar_mass @ x))
 
 
 def lower_heating_value(species: Species, x: FloatArray) -> float:
