@@ -15,6 +15,7 @@ from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
 from fuelsim.show.heat_curves import soak_figure as soak_figure
 from fuelsim.show.heat_tables import drive_table as drive_table
+from fuelsim.show.heat_tables import heat_ledger_table as heat_ledger_table
 from fuelsim.show.heat_tables import margin_table as margin_table
 from fuelsim.show.heat_tables import remedy_table as remedy_table
 from fuelsim.show.heat_tables import soak_table as soak_table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,10 +17,10 @@ if TYPE_CHECKING:
 
     from fuelsim.studies.margins import MarginMap
     from fuelsim.studies.remedies import RemedyGains
-    from fuelsim.transients.drive_results import Drive
+    from fuelsim.transients.drive_results import Drive, HeatLedger
     from fuelsim.transients.soak import Soak
 
-__all__ = ["axis_kind", "drive_table", "margin_table", "remedy_table", "soak_table"]
+__all__ = ["axis_kind", "drive_table", "heat_ledger_table", "margin_table", "remedy_table", "soak_table"]
 
 
 def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
@@ -57,6 +58,44 @@ def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
         ],
         units,
     )
+
+
+def heat_ledger_table(drives: Sequence[Drive], units: str | None = None) -> pd.DataFrame:
+    """Return where the heat of several drives came from and went, one row per source, a column per drive.
+
+    The first rows sum to what the returning fuel brought, the rows up to the vapour to what warmed the fuel.
+
+    Parameters
+    ----------
+    drives : sequence of Drive
+        At least one.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    rows: list[tuple[str, Callable[[HeatLedger], float]]] = [
+        ("pumps", lambda ledger: ledger.pump_heat),
+        ("rails", lambda ledger: ledger.rail_heat),
+        ("lines in the bay", lambda ledger: ledger.bay_heat),
+        ("other lines", lambda ledger: ledger.line_heat),
+        ("burnt fuel took along", lambda ledger: -ledger.burnt_heat),
+        ("= returning fuel", lambda ledger: ledger.returned),
+        ("walls of the tank", lambda ledger: ledger.wall),
+        ("exhaust", lambda ledger: ledger.radiated),
+        ("sun", lambda ledger: ledger.sun),
+        ("road", lambda ledger: ledger.road),
+        ("lift pump", lambda ledger: ledger.lift),
+        ("went into vapour", lambda ledger: -ledger.evaporation),
+        ("= warmed the fuel", lambda ledger: ledger.warming),
+        ("unaccounted for", lambda ledger: (ledger.error + ledger.source_error) * ledger.moved),
+    ]
+    names = [drive.layout for drive in drives]
+    labels = [name if names.count(name) == 1 else f"{name}_{number}" for number, name in enumerate(names, start=1)]
+    columns: list[Entry | Column] = [Column("heat", [name for name, _ in rows])]
+    for label, drive in zip(labels, drives, strict=True):
+        energy = np.array([value(drive.ledger) for _, value in rows])
+        columns.append(Entry(label, "energy", energy))
+        columns.append(Entry(f"{label}_mean", "heat flow", energy / max(float(drive.time[-1]), 1.0)))
+    return frame(columns, units).set_index("heat")
 
 
 def soak_table(soak: Soak, units: str | None = None) -> pd.DataFrame:

@@ -21,6 +21,7 @@ from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import CoupledSolution
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
+from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, PointArray, TextArray
@@ -134,6 +135,10 @@ class Run:
         Part of it that submerged pumps give to the fuel around them, W.
     outlet_temperature : mapping of link to array
         Temperature at the end of each link as if all liquid, K.
+    heat_flow : mapping of link to array
+        Heat that the fuel takes in along each link, W; in a pump the part of its power that goes along with the fuel.
+    burnt_heat_flow : array
+        Heat that the burnt fuel takes along from the plumbing, above fuel of the tank, W.
     by_rail : mapping of rail to RailResult
         Pressure, flow and duty of each rail.
     pot_overflow : mapping of pot to array
@@ -182,6 +187,8 @@ class Run:
     tank_heat_flow: FloatArray
     shed_heat: FloatArray
     outlet_temperature: Mapping[str, FloatArray]
+    heat_flow: Mapping[str, FloatArray]
+    burnt_heat_flow: FloatArray
     by_rail: Mapping[str, RailResult]
     pot_overflow: Mapping[str, FloatArray]
     pot_time: Mapping[str, FloatArray]
@@ -325,7 +332,8 @@ class _Collector:
         heat = np.where(self.converged, 0.0, np.nan)
         for link in self.plumbing.return_links:
             back = solution.outlet_temperature[link.name]
-            capacity = self.looked_up(self.tables.heat_capacity, back)
+            # At the tank's temperature, as in the balance of heat, so that none of it is lost on the way.
+            capacity = self.looked_up(self.tables.heat_capacity, tank)
             heat = heat + solution.mass_flow[link.name] * capacity * (back - tank)
         return heat + self.shed_heat()
 
@@ -473,6 +481,8 @@ def collect(
         tank_heat_flow=shaped(of.tank_heat_flow()),
         shed_heat=shaped(of.shed_heat()),
         outlet_temperature=named("link", solution.outlet_temperature),
+        heat_flow=named("link", heat_flows(plumbing, tables, points, solution)),
+        burnt_heat_flow=shaped(burnt_heat_flow(plumbing, tables, points, solution)),
         by_rail=ByName("rail", list(by_rail), list(by_rail.values()).__getitem__),
         pot_overflow=named("pot", of.pot_overflow),
         pot_time=named("pot", of.pot_times),

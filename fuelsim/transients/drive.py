@@ -24,6 +24,7 @@ from fuelsim.system.run import System
 from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.drive_results import Drive, HeatLedger
 from fuelsim.transients.events import Signals, find_events
+from fuelsim.transients.heat_sources import HeatSources, heat_sources
 from fuelsim.transients.integration import EMPTY_LEVEL, Table, integrate
 from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, locked_points, tabulate_plumbing
 from fuelsim.transients.pot_flows import (
@@ -162,6 +163,7 @@ class _Plumbing:
     bypass_flow: PointArray
     injector_duty: PointArray
     tank_heat_flow: PointArray
+    heat_sources: HeatSources
     pump_power: PointArray
     vapour_lock: BoolArray
 
@@ -301,7 +303,7 @@ class _Collection:
             vapour_lost=states.vented,
             evaporated=states.evaporated,
             events=find_events(signals),
-            ledger=self._ledger(),
+            ledger=self._ledger(plumbing.heat_sources),
             mass_error=self._mass_error(),
             interpolation_error=self._interpolation_error(plumbing),
             rail_gauge_pressure=least_at_each_point([plumbing.gauge_pressure[rail] for rail in rails]),
@@ -315,8 +317,10 @@ class _Collection:
             **vars(plumbing),
         )
 
-    def _ledger(self) -> HeatLedger:
+    def _ledger(self, sources: HeatSources) -> HeatLedger:
         first, last = self.trajectory.state(0), self.trajectory.state(-1)
+        of_states = {name: getattr(last, name) - getattr(first, name) for name in HeatSources._fields}
+        at_times = {name: self._over_time(power) for name, power in sources._asdict().items()}
         before, after = (
             self.equations.enthalpy(state, self.trajectory.pot_states(point))
             for state, point in ((first, 0), (last, -1))
@@ -328,10 +332,18 @@ class _Collection:
             lift=last.lift - first.lift,
             sun=last.sun - first.sun,
             road=last.road - first.road,
+            **(at_times if self.equations.pots else of_states),
             evaporation=last.evaporation - first.evaporation,
             carried=last.carried - first.carried,
             stored=after - before,
         )
+
+    def _over_time(self, power: PointArray) -> float:
+        """Return the integral of a heat flow that is nothing while the engine is stopped, J, by the trapezoidal rule.
+
+        Each phase begins with the time at which the one before ends.
+        """
+        return float(np.trapezoid(np.nan_to_num(power), self.trajectory.time))
 
     def _mass_error(self) -> float:
         """Return the fuel unaccounted for, as a share of the fuel at the start."""
@@ -434,6 +446,9 @@ class _Collection:
             bypass_flow=mixture.values([run.bypass_flow for run in runs]),
             injector_duty=mixture.values([run.injector_duty for run in runs]),
             tank_heat_flow=heat,
+            heat_sources=HeatSources._make(
+                mixture.values(values) for values in zip(*(heat_sources(run) for run in runs), strict=True)
+            ),
             pump_power=mixture.values([np.sum(list(run.pump_power.values()), axis=0) for run in runs]),
             vapour_lock=lock,
         ), by_pump

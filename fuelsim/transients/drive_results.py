@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fuelsim import opener
 from fuelsim.network.state import ByName
 from fuelsim.transients.events import Event
+from fuelsim.transients.heat_sources import HeatSources
 from fuelsim.typing import BoolArray, PointArray, TextArray
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ class HeatLedger:
         by a lift pump.
     sun, road : float
         Heat that the tank took from the sun, and from the road beyond what its walls exchange with the air.
+    pump_heat, rail_heat, bay_heat, line_heat, burnt_heat : float
+        What the returning fuel's heat is made of, as `HeatSources`; `burnt_heat` is taken along by the burnt fuel.
     evaporation : float
         Heat that went into vapour.
     carried : float
@@ -42,18 +45,45 @@ class HeatLedger:
     lift: float
     sun: float
     road: float
+    pump_heat: float
+    rail_heat: float
+    bay_heat: float
+    line_heat: float
+    burnt_heat: float
     evaporation: float
     carried: float
     stored: float
 
     @property
+    def warming(self) -> float:
+        """Heat that warmed the fuel in tank and pots, J: what they gained with what left them at their temperature."""
+        return self.stored + self.carried
+
+    @property
+    def by_source(self) -> float:
+        """Heat that the returning fuel brought by the sum of its sources, J; beside it stands `returned`."""
+        return self.pump_heat + self.rail_heat + self.bay_heat + self.line_heat - self.burnt_heat
+
+    @property
+    def moved(self) -> float:
+        """All heat that moved, J."""
+        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + self.sun + abs(self.road)
+        return max(moved + abs(self.evaporation), 1.0)
+
+    @property
     def error(self) -> float:
         """What is missing in the balance, as a share of all heat that moved."""
         gained = self.wall + self.returned + self.radiated + self.lift + self.sun + self.road
-        moved = abs(self.wall) + abs(self.returned) + self.radiated + self.lift + self.sun + abs(self.road)
-        moved += abs(self.evaporation)
-        missing = self.stored - (gained - self.evaporation - self.carried)
-        return abs(missing) / max(moved, 1.0)
+        return abs(gained - self.evaporation - self.warming) / self.moved
+
+    @property
+    def source_error(self) -> float:
+        """What the sources miss of the heat that came back, as a share of all heat that moved.
+
+        Beside rounding there is none, but with pots: there the sources are those of the plumbing solved at the times
+        shown, while the returning fuel's heat is that of its table, and the heat through the pots' walls is missing.
+        """
+        return abs(self.by_source - self.returned) / self.moved
 
 
 @dataclass(frozen=True)
@@ -94,6 +124,8 @@ class Drive:
     suction_margin, bypass_flow, injector_duty, tank_heat_flow, pump_power : array
         Pressure margin at the pump's inlet beyond the NPSH required, Pa; flow through the regulator back to the tank,
         m3/s; fraction of the time an injector is open; heat that the returning fuel brings, W; electrical power, W.
+    heat_sources : HeatSources
+        What that heat is made of, W.
     rail_gauge_pressure, rail_temperature : array
         Pressure of the rail that has least, Pa, and temperature of the hottest rail, K.
     pump_margin, rail_margin, pump_vapour : array
@@ -142,6 +174,7 @@ class Drive:
     bypass_flow: PointArray
     injector_duty: PointArray
     tank_heat_flow: PointArray
+    heat_sources: HeatSources
     pump_power: PointArray
     rail_gauge_pressure: PointArray
     rail_temperature: PointArray
@@ -171,6 +204,23 @@ class Drive:
             ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
         """
         return opener.drive_table(self, units)
+
+    def heat_table(self, *others: Drive, units: str | None = None) -> pd.DataFrame:
+        """Return where heat came from and went, this drive beside others: return beside returnless, for one.
+
+        Parameters
+        ----------
+        *others : Drive
+            Further drives, a column each.
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row per source, in energy over the whole drive and in mean heat flow, columns named after the layouts.
+        """
+        return opener.heat_ledger_table([self, *others], units)
 
     def plot(self) -> Figure:
         """Draw tank, rail and margins against time with the events marked."""

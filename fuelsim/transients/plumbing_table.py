@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Generic, NamedTuple
 import numpy as np
 
 from fuelsim.numerics.pointwise import least_at_each_point
+from fuelsim.transients.heat_sources import heat_sources
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import BoolArray, FloatArray, PointArray, Values
 
@@ -46,6 +47,8 @@ class PlumbingState(NamedTuple, Generic[Values]):
         Mass flow back into it, kg/s.
     returned_heat : float or array
         Heat that comes back, above the temperature of the supply, W.
+    pump_heat, rail_heat, bay_heat, line_heat, burnt_heat : float or array
+        What that heat is made of, W, as `HeatSources`.
     rail_gauge_pressure : float or array
         Pressure above the atmosphere of the rail that has least, Pa.
     vapour_lock : float or array
@@ -55,11 +58,16 @@ class PlumbingState(NamedTuple, Generic[Values]):
     supply: Values
     returned: Values
     returned_heat: Values
+    pump_heat: Values
+    rail_heat: Values
+    bay_heat: Values
+    line_heat: Values
+    burnt_heat: Values
     rail_gauge_pressure: Values
     vapour_lock: Values
 
 
-AT_REST = PlumbingState(0.0, 0.0, 0.0, 0.0, 0.0)
+AT_REST = PlumbingState(*[0.0] * len(PlumbingState._fields))
 """State while the engine is stopped and nothing flows."""
 
 
@@ -82,6 +90,7 @@ def _plumbing_states(run: Run) -> FloatArray:
         supply=supply,
         returned=supply - run.burnt_mass_flow,
         returned_heat=run.tank_heat_flow,
+        **heat_sources(run)._asdict(),
         rail_gauge_pressure=least_at_each_point([rail.gauge_pressure for rail in run.by_rail.values()]),
         vapour_lock=locked_points(run).astype(float),
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from fuelsim.constants import GAS_CONSTANT
+from fuelsim.transients.heat_sources import HeatSources
 from fuelsim.transients.pot_flows import VesselFlows, at_rest, overflow_flows
 from fuelsim.transients.tank import TankState, tank_rates, vapour_space
 from fuelsim.transients.tank_equations import POT_BOILING_CONDUCTANCE, PotVector, TankVector
@@ -116,6 +117,7 @@ def vessel_rates(
     change = tank_rates(fuel, contents, tank.volume, tank.vent, around.pressure, heat, loss)
     return VesselRates(
         TankVector(
+            **dict.fromkeys(HeatSources._fields, 0.0),
             temperature=change.temperature,
             liquid=-loss - change.evaporation,
             air=change.air,

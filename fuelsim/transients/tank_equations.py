@@ -55,6 +55,8 @@ class TankVector(NamedTuple, Generic[Values]):
         Heat through walls, with the returning fuel, by radiation of the exhaust and by a lift pump, J.
     sun, road : float or array
         Heat that the tank absorbs from the sun, and from the road beyond what its walls exchange with the air, J.
+    pump_heat, rail_heat, bay_heat, line_heat, burnt_heat : float or array
+        What the returning fuel's heat is made of, J, as `HeatSources`; 0 in plumbings with pots.
     evaporation, carried : float or array
         Heat into vapour, and enthalpy of the fuel that left, above 315 K, J.
     """
@@ -73,6 +75,11 @@ class TankVector(NamedTuple, Generic[Values]):
     lift: Values
     sun: Values
     road: Values
+    pump_heat: Values
+    rail_heat: Values
+    bay_heat: Values
+    line_heat: Values
+    burnt_heat: Values
     evaporation: Values
     carried: Values
 
@@ -92,6 +99,11 @@ ABSOLUTE_TOLERANCE = TankVector(
     lift=1.0,
     sun=1.0,
     road=1.0,
+    pump_heat=1e3,
+    rail_heat=1e3,
+    bay_heat=1e3,
+    line_heat=1e3,
+    burnt_heat=1e3,
     evaporation=1.0,
     carried=1.0,
 )
@@ -401,6 +413,11 @@ class TankEquations:
             lift=supply.lift,
             sun=around.sun,
             road=around.road,
+            pump_heat=plumbing.pump_heat,
+            rail_heat=plumbing.rail_heat,
+            bay_heat=plumbing.bay_heat,
+            line_heat=plumbing.line_heat,
+            burnt_heat=plumbing.burnt_heat,
             evaporation=latent_heat,
             carried=carried,
         )
