@@ -7,9 +7,10 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.car.cold_mixture import ColdMixture
 from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series
+from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series, table
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike
 
@@ -17,6 +18,8 @@ __all__ = ["Engine", "EngineDemand"]
 
 REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
+WARM_ENGINE = 368.15  # K, 95 degC
+CRANKING_SPEED = 0.5  # of idle; below it the engine cranks, as in `fuelsim.parts.supply`
 AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
 OVERSPEED = 1.15  # highest speed that is answered, over the red line
 IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre [doe_fact_861]
@@ -191,12 +194,15 @@ class Engine(Ratings, Catalogued):
     )
     enrichment: Quantity = quantity(
         "number",
-        "Ratio of the fuel asked for to that of these mixtures, at every load: 1 warm; 1.1 to 2 at cold start, warm-up "
-        "and sudden throttle (from memory).",
+        "Ratio of the fuel asked for to that of these mixtures, at every load and temperature: above 1 at sudden "
+        "throttle.",
         least=0.5,
         most=4.0,
         default=1.0,
         example="1.2",
+    )
+    cold: ColdMixture | None = table(
+        ColdMixture, "Enrichment of the cold engine; left out, it asks for no more than a warm one.", default=None
     )
     boost_pressure: Quantity = quantity(
         "pressure difference",
@@ -335,6 +341,7 @@ class Engine(Ratings, Catalogued):
         stoichiometric_air_fuel_ratio: ArrayLike = 14.7,
         atmospheric_pressure: ArrayLike = STANDARD_ATMOSPHERE,
         air_temperature: ArrayLike = REFERENCE_TEMPERATURE,
+        engine_temperature: ArrayLike = WARM_ENGINE,
     ) -> EngineDemand:
         """Return what the engine takes; the arguments broadcast like numpy.
 
@@ -355,6 +362,8 @@ class Engine(Ratings, Catalogued):
             Pa absolute.
         air_temperature : float or array
             K.
+        engine_temperature : float or array
+            Temperature of the engine's metal, K, by which the table `cold` enriches.
 
         Returns
         -------
@@ -386,8 +395,10 @@ class Engine(Ratings, Catalogued):
         enriched = _smooth_step(load, *ENRICHMENT_LOADS)
         mixture = self.lambda_part_load + (self.lambda_full_load - self.lambda_part_load) * enriched
         mixture = mixture / self.enrichment
+        if self.cold is not None:
+            mixture = mixture / self.cold.factor(engine_temperature, speed < CRANKING_SPEED * self.idle_speed)
         air = charge * full * speed / 60.0
-        shape = np.broadcast_shapes(air.shape, ratio.shape)
+        shape = np.broadcast_shapes(air.shape, ratio.shape, mixture.shape)
         return EngineDemand(
             fuel_mass_flow=np.broadcast_to(air / (mixture * ratio), shape),
             air_mass_flow=np.broadcast_to(air, shape),

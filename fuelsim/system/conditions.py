@@ -124,6 +124,14 @@ class Conditions(Ratings):
         default=None,
         example="55 degC",
     )
+    engine_temperature: Quantity = quantity(
+        "temperature",
+        "Temperature of the engine's metal and coolant; left out, the car's own.",
+        least=223.15,
+        most=423.15,
+        default=None,
+        example="-20 degC",
+    )
     axes: tuple[str, ...] = field(
         default=(), repr=False, metadata={"doc": "Names of the axes of the batch, in order, as `grid` sets them."}
     )

@@ -171,7 +171,7 @@ def surroundings_of_links(
     bore, wetted_area = np.empty((len(walls), len(points))), np.empty((len(walls), len(points)))
     for row, link in enumerate(plumbing.links):
         around = zones[link.exchange.zone]
-        temperature[row], conductance[row] = _through_the_wall(car, link.exchange, around, points)
+        temperature[row], conductance[row] = _through_the_wall(link.exchange, around, points)
         radiation[row] = link.exchange.radiation
     for line, wall in enumerate(walls.values()):
         bore[line], wetted_area[line] = wall.bore, np.pi * wall.bore * wall.length
@@ -183,15 +183,13 @@ def surroundings_of_links(
         np.array(list(walls), dtype=np.intp),
         bore,
         wetted_area,
-        _station_heat(car, plumbing, zones, points),
+        _station_heat(plumbing, zones, points),
         coil_heat(plumbing, np.asarray(tables.density(tank)), points),
         fuel,
     )
 
 
-def _station_heat(
-    car: Car, plumbing: Plumbing, zones: Mapping[str, PointArray], points: OperatingPoints
-) -> NodeHeat | None:
+def _station_heat(plumbing: Plumbing, zones: Mapping[str, PointArray], points: OperatingPoints) -> NodeHeat | None:
     """Return what the stations exchange themselves, None where none of them does."""
     if not plumbing.station_exchange:
         return None
@@ -199,15 +197,13 @@ def _station_heat(
     heat = NodeHeat(np.zeros(shape), np.zeros(shape), np.zeros(shape))
     for name, exchange in plumbing.station_exchange.items():
         row = plumbing.stations.index(name)
-        around, conductance = _through_the_wall(car, exchange, zones[exchange.zone], points)
+        around, conductance = _through_the_wall(exchange, zones[exchange.zone], points)
         heat.surroundings_temperature[row], heat.conductance[row] = around, conductance
         heat.power[row] = exchange.radiation
     return heat
 
 
-def _through_the_wall(
-    car: Car, exchange: Exchange, around: PointArray, points: OperatingPoints
-) -> tuple[FloatLike, FloatLike]:
+def _through_the_wall(exchange: Exchange, around: PointArray, points: OperatingPoints) -> tuple[FloatLike, FloatLike]:
     """Return the temperature outside, K, and the conductance from there to the inside of the wall, W/K."""
     wall = exchange.wall
     if wall is not None:
@@ -225,7 +221,7 @@ def _through_the_wall(
     if not np.any(exchange.engine_conductance):
         return around, conductance
     total = conductance + exchange.engine_conductance
-    metal = car.surroundings.engine_temperature
+    metal = points.engine_temperature
     return around + exchange.engine_conductance / total * (metal - around), total
 
 

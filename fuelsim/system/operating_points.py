@@ -50,6 +50,8 @@ class OperatingPoints:
         Share of its flow that a pump has lost.
     staged_before : bool array
         Whether pumps that are staged ran before, which decides between their two thresholds.
+    engine_temperature : array
+        Temperature of the engine's metal, K.
     bay_temperature, underfloor_temperature : array or None
         K; None where they follow from the air's temperature.
     pot_temperatures : dict of str to array
@@ -72,6 +74,7 @@ class OperatingPoints:
     pump_resistance: PointArray
     pump_wear: PointArray
     staged_before: BoolArray
+    engine_temperature: PointArray
     bay_temperature: PointArray | None = None
     underfloor_temperature: PointArray | None = None
     pot_temperatures: dict[str, PointArray] = field(default_factory=dict)
@@ -113,6 +116,7 @@ class OperatingPoints:
             stoichiometric_air_fuel_ratio=fuel.stoichiometric_air_fuel_ratio,
             atmospheric_pressure=atmosphere,
             air_temperature=asked["air_temperature"],
+            engine_temperature=asked["engine_temperature"],
         )
         burnt = demand.fuel_mass_flow / fuel.tables().density(asked["tank_temperature"])
         gauge = asked.get("vapour_space_pressure")
@@ -134,6 +138,7 @@ class OperatingPoints:
             pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),
             pump_resistance=np.zeros(np.shape(burnt)) if steps is None else steps.resistance_at(burnt),
             pump_wear=asked["pump_wear"],
+            engine_temperature=asked["engine_temperature"],
             staged_before=np.full(np.shape(burnt), conditions.staging == "falling"),
             bay_temperature=asked.get("bay_temperature"),
             underfloor_temperature=asked.get("underfloor_temperature"),

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.fuel.tables import FuelTables
+from fuelsim.laws.cold_pump import COLD_BELOW, ViscosityCurve
 from fuelsim.parts.pump.control import PumpControl
 from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.pump import Pump
@@ -99,7 +100,6 @@ def running_pumps(
     >>> list(running_pumps(system.plumbing, system.fuel.tables(), points, {}))
     ['pump']
     """
-    density = float(tables.density(293.15))
     pumps: dict[str, RunningPump | ControlledRunningPump] = {}
     for link in plumbing.pumps:
         drive = pump_drive(plumbing, link, points)
@@ -107,13 +107,20 @@ def running_pumps(
             drive = drive._replace(supply_voltage=np.where(staged_on[link.name], drive.supply_voltage, 0.0))
         planned = plumbing.controls.get(link.name)
         if planned is None:
-            pumps[link.name] = _running_pump(link.part, drive, density, points.pump_wear)
+            pumps[link.name] = _running_pump(link.part, drive, tables, points.pump_wear)
         else:
-            pumps[link.name] = _controlled_pump(link.part, planned.control, drive, density, points)
+            pumps[link.name] = _controlled_pump(link.part, planned.control, drive, tables, points)
     return pumps
 
 
-def _running_pump(pump: Pump, drive: PumpDrive, density: float, wear: PointArray) -> RunningPump:
+def _viscosity(tables: FuelTables) -> ViscosityCurve:
+    """Return the kinematic viscosity of a fuel from the cold to 20 degC over that at 20 degC."""
+    temperature = np.append(np.arange(228.15, COLD_BELOW - 1.0, 5.0), COLD_BELOW)
+    log_viscosity = np.log(tables.viscosity(temperature) / tables.density(temperature))
+    return ViscosityCurve(temperature, log_viscosity - log_viscosity[-1])
+
+
+def _running_pump(pump: Pump, drive: PumpDrive, tables: FuelTables, wear: PointArray) -> RunningPump:
     # A negative wear scales the flow only, so that points which differ in it share a curve.
     leaking = np.maximum(wear, 0.0)
     kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive, leaking)), axis=1, return_inverse=True)
@@ -124,20 +131,20 @@ def _running_pump(pump: Pump, drive: PumpDrive, density: float, wear: PointArray
         duty=own.duty,
         speed=None if pump.speed is None else own.speed,
         wear=kinds[-1],
-        fuel_density=density,
+        fuel_density=float(tables.density(COLD_BELOW)),
     )
-    return replace(running.take(which.reshape(-1)), wear=wear)
+    return replace(running.take(which.reshape(-1)), wear=wear, viscosity=_viscosity(tables))
 
 
 def _controlled_pump(
-    pump: Pump, control: PumpControl, drive: PumpDrive, density: float, points: OperatingPoints
+    pump: Pump, control: PumpControl, drive: PumpDrive, tables: FuelTables, points: OperatingPoints
 ) -> ControlledRunningPump:
     by_speed = pump.speed is not None
     slowest, fastest = (
         _running_pump(
             pump,
             drive._replace(speed=drive.speed * share) if by_speed else drive._replace(duty=drive.duty * share),
-            density,
+            tables,
             points.pump_wear,
         )
         for share in (control.least_share, control.most_share)

@@ -178,4 +178,5 @@ class System:
             "tank_temperature": air if tank is None else tank,
             "supply_voltage": self.car.supply_voltage(conditions.rpm, air, bay),
             "altitude": surroundings.altitude,
+            "engine_temperature": surroundings.engine_temperature,
         }

@@ -410,6 +410,7 @@ class Pump(FromBench, Part, Catalogued):
             rotor=self.kind.rotor,
             worn_leak=self.worn_leak,
             standing_loss=self.standing_loss,
+            cold=self.kind.cold if self.speed is None else self.kind.cold._replace(flow_per_torque=0.0),
         )
 
     def at(

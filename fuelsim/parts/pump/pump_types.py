@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from fuelsim.laws.cold_pump import ColdPump
+
 __all__ = [
     "BRUSHLESS_POWER_SHARE",
     "BRUSHLESS_SPEED_EXPONENT",
+    "COLD_BANDS",
     "CUT_OUT_VOLTAGE",
     "LOCKED_ROTOR_CURRENT",
     "PUMP_TYPES",
@@ -47,6 +50,8 @@ class PumpType(NamedTuple):
     power_at_rest, power_per_pressure : float
         Electrical power over free flow at no pressure rise, W per m3/s, and its growth with the pressure rise, W per
         m3/s and Pa. Used where no currents are given.
+    cold : ColdPump
+        How it takes to the viscosity of cold fuel; the middle of `COLD_BANDS`.
     rotor : bool
         Whether a motor turns it, which can stall.
     """
@@ -57,21 +62,39 @@ class PumpType(NamedTuple):
     vapour_tolerance: float
     power_at_rest: float
     power_per_pressure: float
+    cold: ColdPump
     rotor: bool = True
 
+
+# Shares and powers of `fuelsim.laws.cold_pump`: low, middle and high flow on cold fuel [assumed]. A displacement pump
+# loses 3 to 15 % of its flow at pressure, an upper bound of the leak being the fall of its bench curve.
+_DISPLACEMENT = (ColdPump(0.03, 0.30, 1.0, 0.5), ColdPump(0.10, 0.10, 1.0, 0.3), ColdPump(0.15, 0.05, 1.0, 0.2))
+_TURBINE = (ColdPump(0.0, 0.60, 0.25, 2.0), ColdPump(0.0, 0.30, 0.25, 1.0), ColdPump(0.0, 0.10, 0.25, 0.3))
+COLD_BANDS = {
+    "turbine": _TURBINE,
+    "roller": _DISPLACEMENT,
+    "gear": _DISPLACEMENT,
+    "gerotor": _DISPLACEMENT,
+    "vane": _DISPLACEMENT,
+    # A piston driven by a coil leaks past its clearance and has no motor to slow.
+    "solenoid": tuple(ColdPump(share, 0.0, 1.0, 0.0) for share in (0.0, 0.05, 0.10)),
+}
+"""Low, middle and high flow on cold fuel by kind of pump: how each takes to viscosity [assumed]. Petrol at -20 degC has
+1.6 times its viscosity at 20 degC: -7 to +5 % of the flow for displacement pumps, +2 % in the middle, -13 to 0 % for
+turbines, -4 % in the middle."""
 
 PUMP_TYPES = {
     # Exponents: turbines gain the same flow at every pressure, gears nearly the same share
     # (class tables at 12.0 and 13.5 V [memory]; a large gear pump 1.0 to 1.1 [magazine_pump_test]). Inlet heads and
     # tolerances: [memory], low confidence.
     # Powers: the five turbine classes agree on theirs to 6 %; the others from the middle of their classes.
-    "turbine": PumpType(1.19, 0.0, 15e3, 2.0, 549e3, 1.97),
+    "turbine": PumpType(1.19, 0.0, 15e3, 2.0, 549e3, 1.97, COLD_BANDS["turbine"][1]),
     # Rollers gain 17 to 18 L/h per volt at 0 and 500 kPa alike, 1.4 of a class of 150 L/h at 12 V
     # [service_manual_1980s_b] [service_manual_1980s_c].
-    "roller": PumpType(1.40, 0.0, 27e3, 0.6, 530e3, 3.2),
-    "gear": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2),
-    "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2),
-    "vane": PumpType(1.10, 0.85, 20e3, 0.6, 410e3, 4.0),
+    "roller": PumpType(1.40, 0.0, 27e3, 0.6, 530e3, 3.2, COLD_BANDS["roller"][1]),
+    "gear": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2, COLD_BANDS["gear"][1]),
+    "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2, COLD_BANDS["gerotor"][1]),
+    "vane": PumpType(1.10, 0.85, 20e3, 0.6, 410e3, 4.0, COLD_BANDS["vane"][1]),
     # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly [assumed].
-    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0, rotor=False),
+    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0, COLD_BANDS["solenoid"][1], rotor=False),
 }

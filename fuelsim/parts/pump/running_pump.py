@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.errors import InputError
+from fuelsim.laws.cold_pump import COLD_BELOW, ColdFactors, ViscosityCurve, cold_pump_factors
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import (
@@ -121,6 +122,8 @@ class RunningPump(Part):
         V/L at the inlet.
     fuel_temperature : float or array (points,)
         Temperature of the fuel at the inlet, K.
+    viscosity : ViscosityCurve, optional
+        Viscosity of the fuel from the cold to 20 degC; left out, cold fuel is pumped as fuel of 20 degC.
     """
 
     law: ClassVar[LinkLaw] = PUMP_CURVE
@@ -137,6 +140,7 @@ class RunningPump(Part):
     wear: FloatLike = 0.0
     vapour_liquid_ratio: FloatLike = 0.0
     fuel_temperature: FloatLike = 293.15
+    viscosity: ViscosityCurve | None = None
 
     def with_inlet(self, *, vapour_liquid_ratio: FloatLike, fuel_temperature: FloatLike) -> RunningPump:
         """Return the same pump with other fuel at its inlet; the curve is not computed again.
@@ -210,14 +214,22 @@ class RunningPump(Part):
 
     @property
     def flow_factor(self) -> PointArray:
-        """Flow over that of the table on cold fuel without vapour; 1 for a pump that stands."""
+        """Flow over that of the table, on fuel of 20 degC without vapour; 1 for a pump that stands."""
         factor: PointArray = (
             (1.0 - np.minimum(self.wear, 0.0))
-            * hot_flow_factor(self.fuel_temperature, self.ratings.hot_flow_loss)
+            * hot_flow_factor(np.maximum(self.fuel_temperature, COLD_BELOW), self.ratings.hot_flow_loss)
+            * self._cold.flow
             * vapour_flow_factor(self.vapour_liquid_ratio, self.ratings.tolerated_vapour)
         )
         stands = self.stands
         return np.where(stands, 1.0, factor) if np.any(stands) else factor
+
+    @property
+    def _cold(self) -> ColdFactors:
+        """Flow and current on cold fuel over those at 20 degC."""
+        if self.viscosity is None or np.all(np.asarray(self.fuel_temperature) >= COLD_BELOW):
+            return ColdFactors(np.ones(()), np.ones(()))
+        return cold_pump_factors(self.viscosity.ratio(self.fuel_temperature), self.ratings.cold)
 
     def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the coefficients of the pump curve law; the liquid does not matter."""
@@ -487,9 +499,9 @@ class RunningPump(Part):
         return loss[0], tangent[0]
 
     def _bench_current(self, pressure_rise: FloatArray) -> FloatArray:
-        """Return the current at a pressure rise on the bench; it follows the pressure, whatever the fluid."""
+        """Return the current at a pressure rise at the bench's voltage; of the fluid only its viscosity matters."""
         bench = self.ratings.bench
-        return np.asarray(np.interp(pressure_rise, bench.pressure[::-1], bench.current[::-1]))
+        return np.asarray(np.interp(pressure_rise, bench.pressure[::-1], bench.current[::-1]) * self._cold.current)
 
     def _electric(self, pressure_rise: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return terminal voltage and current."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from fuelsim.laws.cold_pump import ColdPump
 from fuelsim.laws.motor import PumpMap
 from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
 
@@ -48,6 +49,8 @@ class RunningRatings(NamedTuple):
         m3/s/Pa.
     standing_loss : float
         Loss of the standing pump over the flow pushed through it, Pa s/m3.
+    cold : ColdPump
+        How the pump takes to the viscosity of cold fuel.
     """
 
     bench: PumpMap
@@ -66,6 +69,7 @@ class RunningRatings(NamedTuple):
     rotor: bool
     worn_leak: float
     standing_loss: float
+    cold: ColdPump
 
     @property
     def cut_out_voltage(self) -> float:
