@@ -61,6 +61,7 @@ from fuelsim.show.source_tables import unknown_figures as unknown_figures
 from fuelsim.studies.altitude import boiling_temperature as boiling_temperature
 from fuelsim.studies.assessment import assess as assess
 from fuelsim.studies.climates import over_climates as over_climates
+from fuelsim.studies.cold_start import cold_start as cold_start
 from fuelsim.studies.commissioning import hand_over as hand_over
 from fuelsim.studies.compare import compare as compare
 from fuelsim.studies.drop_split import split_drop as split_drop

@@ -4,6 +4,7 @@ from fuelsim.car.read import read_car as read_car
 from fuelsim.car.write import car_text as car_text
 from fuelsim.show.climates import climate_figure as climate_figure
 from fuelsim.show.climates import climate_table as climate_table
+from fuelsim.show.cold_tables import cold_start_table as cold_start_table
 from fuelsim.show.commissioning import write_handover as write_handover
 from fuelsim.show.commissioning_steps import commissioning_steps as commissioning_steps
 from fuelsim.show.comparison_figure import comparison_figure as comparison_figure

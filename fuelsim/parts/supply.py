@@ -18,9 +18,9 @@ VOLTAGE_PER_KELVIN = -0.0105
 """Change of an alternator's voltage with the temperature of its regulator, V/K: from 14.55 V at -20 degC to 13.5 V at
 80 degC, the middles of the permitted ranges [service_manuals_a]."""
 # Least voltage of a battery under half of its cold-cranking current for 15 s, V, by its temperature
-# [service_manuals_b].
-_BATTERY_TEMPERATURES = np.array([-18.0, -12.0, -7.0, -1.0, 10.0, 20.0]) + ZERO_CELSIUS
-_LEAST_VOLTAGES = np.array([8.5, 8.7, 8.9, 9.1, 9.4, 9.6])
+# [service_manuals_b]; below -18 degC the last line goes on [assumed].
+_BATTERY_TEMPERATURES = np.array([-42.0, -18.0, -12.0, -7.0, -1.0, 10.0, 20.0]) + ZERO_CELSIUS
+_LEAST_VOLTAGES = np.array([7.7, 8.5, 8.7, 8.9, 9.1, 9.4, 9.6])
 
 
 @dataclass(frozen=True, eq=False)

@@ -34,7 +34,7 @@ pressure of a pump for injection."""
 
 
 class PumpType(NamedTuple):
-    """Typical figures of one kind of pump; every one can be overridden by a rating.
+    """Typical figures of one kind of pump; every one but `cold` can be overridden by a rating.
 
     Attributes
     ----------
