@@ -73,6 +73,7 @@ from fuelsim.studies.requirements import Requirements as Requirements
 from fuelsim.studies.sensitivity import sensitivity as sensitivity
 from fuelsim.studies.size import size as size
 from fuelsim.studies.sizing import Sizing as Sizing
+from fuelsim.studies.tank_difference import tank_difference as tank_difference
 from fuelsim.studies.vary import vary as vary
 from fuelsim.studies.what_if import what_if as what_if
 from fuelsim.system.conditions import Conditions as Conditions

@@ -20,6 +20,7 @@ from fuelsim.show.heat_tables import heat_ledger_table as heat_ledger_table
 from fuelsim.show.heat_tables import margin_table as margin_table
 from fuelsim.show.heat_tables import remedy_table as remedy_table
 from fuelsim.show.heat_tables import soak_table as soak_table
+from fuelsim.show.heat_tables import tank_difference_table as tank_difference_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table

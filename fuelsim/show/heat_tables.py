@@ -9,18 +9,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.declaration import declarations
+from fuelsim.kinds import KINDS
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.system.conditions import Conditions
+from fuelsim.units import from_si
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from fuelsim.studies.margins import MarginMap
     from fuelsim.studies.remedies import RemedyGains
+    from fuelsim.studies.tank_difference import TankDifference
     from fuelsim.transients.drive_results import Drive, HeatLedger
     from fuelsim.transients.soak import Soak
 
-__all__ = ["axis_kind", "drive_table", "heat_ledger_table", "margin_table", "remedy_table", "soak_table"]
+__all__ = [
+    "axis_kind",
+    "drive_table",
+    "heat_ledger_table",
+    "margin_table",
+    "remedy_table",
+    "soak_table",
+    "tank_difference_table",
+]
 
 
 def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
@@ -184,3 +195,38 @@ def remedy_table(result: RemedyGains) -> pd.DataFrame:
             Column("note", [row.note for row in rows]),
         ]
     )
+
+
+def tank_difference_table(result: TankDifference) -> pd.DataFrame:
+    """Return one row per input of a study of the tank's difference, each in a unit of its own, which stands beside it.
+
+    Parameters
+    ----------
+    result : TankDifference
+        The study.
+    """
+    units = [KINDS[item.kind].shown[1] for item in result.inputs]
+
+    def shown_in_its_unit(values: Sequence[float]) -> list[float]:
+        return [
+            float(from_si(value, unit, item.kind))
+            for value, unit, item in zip(values, units, result.inputs, strict=True)
+        ]
+
+    inputs = result.inputs
+    targets = list(inputs[0].needed) if inputs else []
+    return frame(
+        [
+            Column("input", [item.name for item in inputs]),
+            Column("unit", [unit.removeprefix("delta_") for unit in units]),
+            Column("own", shown_in_its_unit([item.own for item in inputs])),
+            *(
+                Column(f"at_{target:g}_K", shown_in_its_unit([item.needed[target] for item in inputs]))
+                for target in targets
+            ),
+            Column("least", shown_in_its_unit([item.least for item in inputs])),
+            Column("difference_at_least_K", [item.difference_at_least for item in inputs]),
+            Column("most", shown_in_its_unit([item.most for item in inputs])),
+            Column("difference_at_most_K", [item.difference_at_most for item in inputs]),
+        ]
+    ).set_index("input")
