@@ -31,6 +31,7 @@ _WATER_VOLUME = 18.0153e-3 / 999.1
 _PUBLISHED_TEMPERATURES = np.array([-17.8, 15.6]) + ZERO_CELSIUS
 _PUBLISHED = np.array([0.003, 0.005])
 _PUBLISHED_ETHANOL = (0.09, 0.11)
+_LEAST_ETHANOL = 0.03
 _BISECTIONS, _SUBSTITUTIONS, _TOLERANCE = 16, 200, 1e-9
 
 
@@ -40,8 +41,8 @@ class WaterHeld(NamedTuple):
     Attributes
     ----------
     computed : float or array
-        By the model, about half of the published figure for E10 and several times too much for petrol without ethanol;
-        infinite where none separates up to `MOST_WATER`.
+        By the model, about half of the published figure for E10; infinite where none separates up to `MOST_WATER`, NaN
+        below 3 vol% ethanol, where the model is several times too high.
     published : float or array
         On the published line, for fuels of 9 to 11 vol% ethanol; NaN for others.
     """
@@ -90,7 +91,10 @@ def water_held(fuel: Fuel, temperature: Given) -> WaterHeld:
         line: PointArray = np.maximum(_PUBLISHED[0] + slope * (points - _PUBLISHED_TEMPERATURES[0]), 0.0)
         return line if at_ethanol else np.full(points.shape, np.nan)
 
-    return WaterHeld(shaped(lambda points: _onset(fuel, points), t), shaped(published, t))
+    def computed(points: PointArray) -> PointArray:
+        return _onset(fuel, points) if fuel.ethanol >= _LEAST_ETHANOL else np.full(points.shape, np.nan)
+
+    return WaterHeld(shaped(computed, t), shaped(published, t))
 
 
 def _onset(fuel: Fuel, temperature: PointArray) -> PointArray:

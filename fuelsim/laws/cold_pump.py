@@ -26,10 +26,22 @@ import numpy as np
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.typing import FloatArray, FloatLike, PointArray
 
-__all__ = ["COLD_BELOW", "ColdFactors", "ColdPump", "ViscosityCurve", "cold_pump_factors"]
+__all__ = [
+    "COLD_BELOW",
+    "PETROL_VISCOSITY_RATIO",
+    "ColdFactors",
+    "ColdPump",
+    "ViscosityCurve",
+    "cold_pump_factors",
+    "with_flow_change",
+]
 
 COLD_BELOW = 20.0 + ZERO_CELSIUS
 """Temperature below which fuel is cold, K; above it `fuelsim.laws.motor.hot_flow_factor` holds."""
+
+
+PETROL_VISCOSITY_RATIO = 1.6
+"""Kinematic viscosity of petrol at -20 degC over that at 20 degC: 0.8-1.0 over 0.5-0.6 mm2/s [doe_fuel_properties]."""
 
 
 class ColdPump(NamedTuple):
@@ -89,6 +101,33 @@ def cold_pump_factors(viscosity_ratio: FloatLike, pump: ColdPump) -> ColdFactors
     torque: FloatArray = 1.0 + pump.friction_share * (ratio**pump.friction_exponent - 1.0)
     flow: FloatArray = (1.0 + pump.leak_share * (1.0 - 1.0 / ratio)) * torque**-pump.flow_per_torque
     return ColdFactors(flow, torque)
+
+
+def with_flow_change(pump: ColdPump, flow_change: float) -> ColdPump:
+    """Return a pump whose flow on petrol at -20 degC differs by a measured fraction from that at 20 degC.
+
+    Friction and current stay those of its kind; the leak takes the difference, and is negative where the flow falls by
+    more than friction explains.
+
+    Parameters
+    ----------
+    pump : ColdPump
+    flow_change : float
+        Flow at `PETROL_VISCOSITY_RATIO` over that at 20 degC, less one.
+
+    Returns
+    -------
+    ColdPump
+
+    Examples
+    --------
+    >>> measured = with_flow_change(ColdPump(0.1, 0.1, 1.0, 0.3), -0.03)
+    >>> round(float(cold_pump_factors(PETROL_VISCOSITY_RATIO, measured).flow), 9)
+    0.97
+    """
+    torque = cold_pump_factors(PETROL_VISCOSITY_RATIO, pump).current
+    leak = ((1.0 + flow_change) * torque**pump.flow_per_torque - 1.0) / (1.0 - 1.0 / PETROL_VISCOSITY_RATIO)
+    return pump._replace(leak_share=float(leak))
 
 
 class ViscosityCurve(NamedTuple):

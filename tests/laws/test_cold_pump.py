@@ -72,3 +72,12 @@ def test_fuel_of_20_degrees_and_more_is_pumped_as_before() -> None:
     running = fs.Pump.named("in_tank_220").at()
     warm = running.with_inlet(vapour_liquid_ratio=0.0, fuel_temperature=np.array([293.15, 333.15]))
     assert warm.flow_factor == pytest.approx([1.0, 0.95])
+
+
+def test_a_measured_change_takes_the_place_of_the_typical_one() -> None:
+    """By hand: at the viscosity of petrol at -20 degC, 1.6 times that at 20 degC, the flow is what was measured."""
+    pump = fs.Pump.named("in_tank_220")
+    measured = pump.with_values({"cold_flow_change": "-9 %"})
+    at_cold = cold_pump_factors(1.6, measured.running_ratings.cold)
+    assert at_cold.flow == pytest.approx(0.91)
+    assert at_cold.current == cold_pump_factors(1.6, pump.kind.cold).current

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from fuelsim import units
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, flag, quantity, series
+from fuelsim.laws.cold_pump import ColdPump, with_flow_change
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow, drive_delivering
@@ -27,6 +28,7 @@ from fuelsim.parts.pump.pump_types import (
     LOCKED_ROTOR_CURRENT,
     PUMP_TYPES,
     WEAR_PRESSURE,
+    FlowBand,
     PumpType,
 )
 from fuelsim.parts.pump.run_pump import run_pump
@@ -36,7 +38,7 @@ from fuelsim.parts.wire import Wire
 from fuelsim.sources import cite
 from fuelsim.typing import FloatArray, Given
 
-__all__ = ["FlowBand", "Pump"]
+__all__ = ["Pump"]
 
 _SINGLE = (
     "relief_pressure",
@@ -46,24 +48,12 @@ _SINGLE = (
     "inlet_head_required",
     "vapour_tolerance",
     "hot_flow_loss",
+    "cold_flow_change",
     "heat_share",
     "flow_tolerance",
     "relief_band",
     "standing_loss",
 )
-
-
-class FlowBand(NamedTuple):
-    """Flow of a pump within its tolerance.
-
-    Attributes
-    ----------
-    least, greatest : array
-        Volume flows, m3/s.
-    """
-
-    least: FloatArray
-    greatest: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,6 +200,14 @@ class Pump(FromBench, Part, Catalogued):
         most=0.4,
         default=0.05,
         example="5 %",
+    )
+    cold_flow_change: Quantity = quantity(
+        "fraction",
+        "Fraction by which the flow on petrol at -20 degC exceeds that at 20 degC; negative where it is less.",
+        least=-0.5,
+        most=0.3,
+        default=None,
+        example="2 %",
     )
     heat_share: Quantity = quantity(
         "fraction",
@@ -391,6 +389,11 @@ class Pump(FromBench, Part, Catalogued):
         return float(delivered_flow(self.map, self.map.bench_drive, counted_at)) / counted_at
 
     @property
+    def _cold(self) -> ColdPump:
+        cold = self.kind.cold if self.speed is None else self.kind.cold._replace(flow_per_torque=0.0)
+        return cold if self.cold_flow_change is None else with_flow_change(cold, self.cold_flow_change)
+
+    @property
     def running_ratings(self) -> RunningRatings:
         """Ratings that a running pump depends on."""
         return RunningRatings(
@@ -410,7 +413,7 @@ class Pump(FromBench, Part, Catalogued):
             rotor=self.kind.rotor,
             worn_leak=self.worn_leak,
             standing_loss=self.standing_loss,
-            cold=self.kind.cold if self.speed is None else self.kind.cold._replace(flow_per_torque=0.0),
+            cold=self._cold,
         )
 
     def at(

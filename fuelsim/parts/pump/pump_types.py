@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from fuelsim.laws.cold_pump import ColdPump
+from fuelsim.typing import FloatArray
 
 __all__ = [
     "BRUSHLESS_POWER_SHARE",
@@ -14,6 +15,7 @@ __all__ = [
     "LOCKED_ROTOR_CURRENT",
     "PUMP_TYPES",
     "WEAR_PRESSURE",
+    "FlowBand",
     "PumpType",
 ]
 
@@ -33,8 +35,21 @@ WEAR_PRESSURE = 1.0 / 3.0
 pressure of a pump for injection."""
 
 
+class FlowBand(NamedTuple):
+    """Flow of a pump within its tolerance.
+
+    Attributes
+    ----------
+    least, greatest : array
+        Volume flows, m3/s.
+    """
+
+    least: FloatArray
+    greatest: FloatArray
+
+
 class PumpType(NamedTuple):
-    """Typical figures of one kind of pump; every one but `cold` can be overridden by a rating.
+    """Typical figures of one kind of pump; every one can be overridden by a rating.
 
     Attributes
     ----------
