@@ -170,6 +170,13 @@ def bubble_celsius(kilopascal: float) -> float:
 
 
 @cache
+def remedy(name: str, station: str) -> float:
+    """Return what a remedy gains at once on the heron with a return, K."""
+    gains = {each.name: each for each in fs.remedies(car("heron"), "return").remedies}
+    return gains[name].pump_gain_at_once if station == "pump" else gains[name].rail_gain_at_once
+
+
+@cache
 def hottest_tank_of_an_old_loop() -> float:
     """Return the highest temperature of the heron's tank in five hours of traffic in Kuwait, degC."""
     one = fs.Car.named("heron")
@@ -347,6 +354,50 @@ ROWS = (
         "",
         "computed",
     ),
+    Row(
+        "light car, eight hours in traffic, return",
+        18.0,
+        19.0,
+        "K",
+        lambda: rise("return", "jam", 8.0, 25.0, litres=40.0),
+        4.0,
+        "finch, 25 degC, 40 L",
+        "the other script's heat inputs are not known",
+        "computed",
+    ),
+    Row(
+        "light car, eight hours in traffic, regulator at the tank",
+        15.0,
+        16.0,
+        "K",
+        lambda: rise("returnless_tank", "jam", 8.0, 25.0, litres=40.0),
+        4.0,
+        "finch, 25 degC, 40 L",
+        "",
+        "computed",
+    ),
+    Row(
+        "light car cruising, return",
+        8.3,
+        8.3,
+        "K",
+        lambda: rise("return", "cruise", 3.0, 25.0, litres=40.0),
+        3.0,
+        "finch, 3 h at 90 km/h, 25 degC, 40 L",
+        "the other script's heat inputs are not known",
+        "computed",
+    ),
+    Row(
+        "light car cruising, regulator at the tank",
+        7.4,
+        7.4,
+        "K",
+        lambda: rise("returnless_tank", "cruise", 3.0, 25.0, litres=40.0),
+        3.0,
+        "finch, 3 h at 90 km/h, 25 degC, 40 L",
+        "its pump takes more at 400 kPa than the other's at 300",
+        "computed",
+    ),
     # ---- section 8: bay and rails
     Row(
         "fuel in the bay above air at 64 km/h, 27 cars of 1930",
@@ -448,6 +499,39 @@ ROWS = (
         1.5,
         "E0",
         "",
+        "computed",
+    ),
+    Row(
+        "pump into the tank, gain at its inlet",
+        1.0,
+        6.0,
+        "K",
+        lambda: remedy("pump into the tank", "pump"),
+        2.0,
+        "heron, return",
+        "",
+        "computed",
+    ),
+    Row(
+        "suction of 1/2 in for 5/16 in at 200 L/h",
+        2.0,
+        2.0,
+        "K",
+        lambda: remedy("suction line of 10.9 mm", "pump"),
+        1.0,
+        "heron, return, 10.9 mm for its own suction line",
+        "130 L/h pass it in traffic, not 200",
+        "computed",
+    ),
+    Row(
+        "set pressure 300 to 400 kPa, gain in the rail",
+        10.0,
+        14.0,
+        "K",
+        lambda: remedy("set pressure 100 kPa higher", "rail"),
+        2.0,
+        "heron, return",
+        "E10: its boiling point rises by 9 K from 340 to 440 kPa absolute",
         "computed",
     ),
     Row(
