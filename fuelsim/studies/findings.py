@@ -2,8 +2,8 @@
 
 Every check takes a car plumbed in one layout and a run of it, and returns what it finds, with its figures in the
 preferred units. A finding is advice for the workbench; none says that a car is safe. The checks stand by subject in
-`rating_findings`, `temperature_findings`, `electrical_findings`, `line_findings`, `delivery_findings` and
-`plumbing_findings`.
+`rating_findings`, `temperature_findings`, `cold_findings`, `electrical_findings`, `line_findings`,
+`delivery_findings` and `plumbing_findings`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fuelsim.finding import Finding
+from fuelsim.studies.cold_findings import cold_fuel_that_does_not_light, water_in_cold_petrol
 from fuelsim.studies.delivery_findings import (
     guessed_pump_figures,
     injectors_at_their_limits,
@@ -83,6 +84,8 @@ CHECKS: tuple[Check, ...] = (
     injectors_at_their_limits,
     vapour_at_the_pump,
     vapour_in_the_rail,
+    cold_fuel_that_does_not_light,
+    water_in_cold_petrol,
     filters_in_the_wrong_place,
     guessed_pump_figures,
     uncovered_pick_up,

@@ -85,3 +85,16 @@ def test_an_idling_engine_is_refused_and_the_result_is_one_line() -> None:
     start = fs.cold_start(FINCH, "return", ["0 degC"])
     assert "\n" not in repr(start)
     assert start.summary in start._repr_html_()
+
+
+def _checks(fuel: str, tank: str) -> list[str]:
+    system = _on(fuel).system("return")
+    return [str(finding) for finding in fs.findings(system, system.solve(rpm=1000.0, tank_temperature=tank))]
+
+
+def test_findings_name_the_water_of_a_cold_tank_and_a_fuel_that_does_not_light() -> None:
+    """From memory: E10 drops water in winter and neat ethanol does not start in frost; a warm tank has neither."""
+    assert any("vol% of water at -18" in text for text in _checks("winter_e10", "-18 degC"))
+    assert any("no amount of it evaporates" in text for text in _checks("neat_ethanol", "0 degC"))
+    for fuel, tank in (("winter_e10", "20 degC"), ("neat_ethanol", "20 degC"), ("winter_e0", "-18 degC")):
+        assert not any("of water" in text or "to be lit" in text for text in _checks(fuel, tank))
