@@ -18,7 +18,6 @@ from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings
 from fuelsim.named_tables import NamedTables
-from fuelsim.parts.pump.pump import Pump
 from fuelsim.typing import BoolArray, FloatArray, IndexArray
 
 __all__ = ["at_points", "broadcast_ratings", "rating_shape"]
@@ -37,8 +36,8 @@ ONE_VALUE_ONLY = (
     "dampers",
 )
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
-OWN_LISTS = (Engine, Pump)
-"""Their lists are curves and bench rows, never operating points."""
+OWN_LISTS = (Engine,)
+"""Their lists are curves, never operating points."""
 
 _Rated = TypeVar("_Rated", bound=Ratings)
 _Record = TypeVar("_Record")
@@ -47,10 +46,12 @@ _VARYING: dict[type, tuple[str, ...]] = {}
 
 
 def _may_vary(kind: type) -> tuple[str, ...]:
-    """Return the names of tables and quantities of a class of ratings; texts, counts and series never vary."""
+    """Return the names of tables and quantities of a class of ratings; texts, counts, series and rows never vary."""
     if kind not in _VARYING:
         forms = ("quantity", "table", "tables")
-        _VARYING[kind] = tuple(name for name, item in declarations(kind).items() if item.form in forms)
+        _VARYING[kind] = tuple(
+            name for name, item in declarations(kind).items() if item.form in forms and not item.rows
+        )
     return _VARYING[kind]
 
 

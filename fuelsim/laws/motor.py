@@ -12,8 +12,8 @@ other voltage the pump's curve q, p is
 with the supply voltage U, the duty d, the resistance of the wire and the growth c of current with voltage. V is
 explicit in s, so voltage, current, flow and pressure agree along the whole curve. `running_curve` inverts q(s) on
 evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure,
-`fuelsim.laws.pump_leakage` takes off the leak of a worn pump; `vapour_flow_factor` and `hot_flow_factor` then scale the
-flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
+`fuelsim.laws.pump_leakage` takes off the leak of a worn pump; `fuelsim.laws.vapour_flow` and `hot_flow_factor`
+then scale the flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
 """
 
 from __future__ import annotations
@@ -37,7 +37,6 @@ __all__ = [
     "on_fluid",
     "relief_limited_rise",
     "running_curve",
-    "vapour_flow_factor",
 ]
 
 _LEAST_FREE_FLOW = 1e-3
@@ -519,37 +518,6 @@ def relief_limited_rise(
     held[:near] = np.minimum(own, line) - rounding**2 / (4.0 * width)
     held_slope[:near] = weight * slope[:near] - (1.0 - weight) * (relief_pressure * band / full_flow)
     return held, held_slope
-
-
-def vapour_flow_factor(vapour_liquid_ratio: FloatLike, tolerance: FloatLike) -> FloatArray:
-    """Return the liquid flow of a pump with vapour at its inlet over that without.
-
-    The pump displaces the same volume, of which the liquid is 1/(1 + x); beyond the tolerated ratio x_t the flow
-    collapses, here as 1/(1 + ((x - x_t)/x_t)^2), a form that is smooth [assumed] and halves the flow at twice the
-    tolerance.
-
-    Parameters
-    ----------
-    vapour_liquid_ratio : float or array
-        Volume x of vapour per volume of liquid at the inlet; negative values count as zero.
-    tolerance : float or array
-        Tolerated ratio x_t: 1-3 for turbines with a vapour bleed, 0.3-1 for roller and gear [memory], low
-        confidence.
-
-    Returns
-    -------
-    array
-        From 1 down to 0.
-
-    Examples
-    --------
-    >>> vapour_flow_factor(np.array([0.0, 1.0, 4.0]), 2.0).tolist()
-    [1.0, 0.5, 0.1]
-    """
-    ratio = np.maximum(np.asarray(vapour_liquid_ratio, dtype=float), 0.0)
-    past = np.maximum(ratio / tolerance - 1.0, 0.0)
-    factor: FloatArray = 1.0 / ((1.0 + ratio) * (1.0 + past * past))
-    return factor
 
 
 def hot_flow_factor(temperature: FloatLike, loss_over_40_kelvin: FloatLike) -> FloatArray:

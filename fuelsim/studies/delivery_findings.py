@@ -6,7 +6,6 @@ import numpy as np
 
 from fuelsim.car.tables import PlacedRegulator
 from fuelsim.finding import Finding, Severity
-from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.sources import cite
 from fuelsim.studies import limits
@@ -278,8 +277,8 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
 
 def _flow_lost(run: Run, pump: PlannedLink[Pump]) -> float:
     """Return the greatest share of its flow that vapour takes from a pump."""
-    ratio = np.asarray(run.vapour_liquid_ratio[pump.upstream])
-    return greatest(1.0 - np.asarray(vapour_flow_factor(ratio, pump.part.tolerated_vapour)))
+    ratio = np.ravel(run.vapour_liquid_ratio[pump.upstream])
+    return greatest(1.0 - pump.part.vapour_flow_share(ratio))
 
 
 def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:

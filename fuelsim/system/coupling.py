@@ -33,7 +33,7 @@ from fuelsim.system.heat_exchange import SurroundingsOfLinks, fuel_temperatures,
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.system.pot_parts import JetSuction
-from fuelsim.system.pump_drive import running_pumps, staged_by_demand, staged_by_pressure
+from fuelsim.system.pump_drive import inlet_superheat, running_pumps, staged_by_demand, staged_by_pressure
 from fuelsim.typing import BoolArray, IndexArray, LinkArray, NodeArray, PointArray, TextArray
 
 __all__ = ["CoupledSolution", "couple"]
@@ -333,7 +333,7 @@ class _Problem:
         )
         ratio = gas_liquid_ratio(
             tables,
-            np.concatenate([temperatures.nodes, temperatures.outlets]),
+            np.concatenate([temperatures.nodes - inlet_superheat(plumbing), temperatures.outlets]),
             np.concatenate([at_stations, at_stations[plumbing.downstream_rows]]),
             tank_temperature=tank,
             tank_pressure=self.points.tank_pressure,

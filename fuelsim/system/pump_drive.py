@@ -16,9 +16,9 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.running_pump import RunningPump
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import PlannedLink, Plumbing
-from fuelsim.typing import BoolArray, FloatLike, PointArray
+from fuelsim.typing import BoolArray, FloatLike, NodeArray, PointArray
 
-__all__ = ["PumpDrive", "pump_drive", "running_pumps", "staged_by_demand", "staged_by_pressure"]
+__all__ = ["PumpDrive", "inlet_superheat", "pump_drive", "running_pumps", "staged_by_demand", "staged_by_pressure"]
 
 
 class PumpDrive(NamedTuple):
@@ -133,7 +133,13 @@ def _running_pump(pump: Pump, drive: PumpDrive, tables: FuelTables, wear: PointA
         wear=kinds[-1],
         fuel_density=float(tables.density(COLD_BELOW)),
     )
-    return replace(running.take(which.reshape(-1)), wear=wear, viscosity=_viscosity(tables))
+    # Ratings that are lists already have one value per point.
+    return replace(
+        running.take(which.reshape(-1)),
+        wear=wear,
+        viscosity=_viscosity(tables),
+        vapour_handling=pump.vapour_handling,
+    )
 
 
 def _controlled_pump(
@@ -205,3 +211,31 @@ def staged_by_pressure(
             gauge = np.nan_to_num(pressure[sensor] - points.atmospheric_pressure, nan=-np.inf)
             after[name] = stage.staged_on(gauge, states[name])
     return after
+
+
+def inlet_superheat(plumbing: Plumbing) -> NodeArray:
+    """Return by how much fuel stays liquid above its bubble point at each station: at the inlets of pumps only.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+
+    Returns
+    -------
+    array (stations, 1 or points)
+        K; of pumps that share an inlet the least.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("finch").with_values({"pump.inlet_superheat": ["0 K", "3 K"]})
+    >>> plumbing = car.system("return").plumbing
+    >>> inlet = plumbing.stations.index(plumbing.pumps[0].upstream)
+    >>> inlet_superheat(plumbing)[inlet].tolist()
+    [0.0, 3.0]
+    """
+    given: dict[str, FloatLike] = {}
+    for link in plumbing.pumps:
+        given[link.upstream] = np.minimum(link.part.inlet_superheat, given.get(link.upstream, np.inf))
+    rows = np.broadcast_arrays(*(np.atleast_1d(given.get(station, 0.0)) for station in plumbing.stations))
+    return np.stack(rows)

@@ -14,7 +14,6 @@ from fuelsim.car.car import Car
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
-from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
@@ -323,7 +322,7 @@ class _Collector:
         """Return the share of its flow that vapour takes from the pump that loses most."""
         ratio = self.solution.vapour_liquid_ratio
         return greatest_at_each_point(
-            [1.0 - vapour_flow_factor(ratio[link.upstream], link.part.tolerated_vapour) for link in self.plumbing.pumps]
+            [1.0 - link.part.vapour_flow_share(ratio[link.upstream]) for link in self.plumbing.pumps]
         )
 
     def tank_heat_flow(self) -> PointArray:

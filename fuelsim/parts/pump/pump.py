@@ -11,21 +11,41 @@ import numpy as np
 from fuelsim import units
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, choice, flag, quantity, series
+from fuelsim.fields import Quantity, choice, flag, quantity, series, text
 from fuelsim.laws.cold_pump import ColdPump, with_flow_change
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow, drive_delivering
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, STRAIGHT_PUMP_KNOTS, PumpCoefficients
-from fuelsim.parts.batches import require_single
+from fuelsim.laws.vapour_flow import measured_tolerance
+from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump.assumptions import pump_assumptions
 from fuelsim.parts.pump.construct import FromBench
-from fuelsim.parts.pump.pump_map import INTERPOLATIONS, BenchRows, bench_curve, bench_groups, build_map
+from fuelsim.parts.pump.fuel_ratings import (
+    declared_cold_flow_change,
+    declared_hot_flow_loss,
+    declared_hot_flow_share,
+    declared_hot_inlet_pressure,
+    declared_hot_ratio,
+    declared_hot_temperature,
+    declared_hot_vapour_pressure,
+    declared_inlet_head,
+    declared_superheat,
+    declared_vapour_tolerance,
+)
+from fuelsim.parts.pump.pump_map import (
+    INTERPOLATIONS,
+    BenchRows,
+    bench_curve,
+    bench_groups,
+    build_map,
+    winding_resistance,
+)
 from fuelsim.parts.pump.pump_types import (
     BRUSHLESS_POWER_SHARE,
     BRUSHLESS_SPEED_EXPONENT,
-    LOCKED_ROTOR_CURRENT,
     PUMP_TYPES,
     WEAR_PRESSURE,
     FlowBand,
@@ -34,9 +54,9 @@ from fuelsim.parts.pump.pump_types import (
 from fuelsim.parts.pump.run_pump import run_pump
 from fuelsim.parts.pump.running_pump import RunningPump
 from fuelsim.parts.pump.running_ratings import RunningRatings
+from fuelsim.parts.pump.vapour_handling import HotFuelTest, VapourHandling
 from fuelsim.parts.wire import Wire
-from fuelsim.sources import cite
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, FloatLike, Given
 
 __all__ = ["Pump"]
 
@@ -46,13 +66,14 @@ _SINGLE = (
     "proportional_share",
     "bench_density",
     "inlet_head_required",
-    "vapour_tolerance",
     "hot_flow_loss",
     "cold_flow_change",
     "heat_share",
     "flow_tolerance",
     "relief_band",
     "standing_loss",
+    "hot_inlet_pressure",
+    "hot_vapour_pressure",
 )
 
 
@@ -177,38 +198,17 @@ class Pump(FromBench, Part, Catalogued):
         default=745.0,
         example="745 kg/m3",
     )
-    inlet_head_required: Quantity = quantity(
-        "pressure difference",
-        "Pressure above the bubble pressure that the inlet needs for quiet running.",
-        least=0.0,
-        most=2e5,
-        default=None,
-        example="15 kPa",
-    )
-    vapour_tolerance: Quantity = quantity(
-        "number",
-        "Ratio of vapour to liquid volume at the inlet, V/L, above which the flow collapses.",
-        least=0.05,
-        most=20.0,
-        default=None,
-        example="2",
-    )
-    hot_flow_loss: Quantity = quantity(
-        "fraction",
-        "Fraction of the flow lost from 20 to 60 degC, without bubbles.",
-        least=0.0,
-        most=0.4,
-        default=0.05,
-        example="5 %",
-    )
-    cold_flow_change: Quantity = quantity(
-        "fraction",
-        "Fraction by which the flow on petrol at -20 degC exceeds that at 20 degC; negative where it is less.",
-        least=-0.5,
-        most=0.3,
-        default=None,
-        example="2 %",
-    )
+    inlet_head_required: Quantity = declared_inlet_head()
+    vapour_tolerance: Quantity = declared_vapour_tolerance()
+    inlet_superheat: Quantity = declared_superheat()
+    hot_flow_share: Quantity = declared_hot_flow_share()
+    hot_vapour_liquid_ratio: Quantity = declared_hot_ratio()
+    hot_temperature: Quantity = declared_hot_temperature()
+    hot_inlet_pressure: Quantity = declared_hot_inlet_pressure()
+    hot_fuel: str | None = text("Name of the fuel of data/fuels that stands for that of the hot test.", default=None)
+    hot_vapour_pressure: Quantity = declared_hot_vapour_pressure()
+    hot_flow_loss: Quantity = declared_hot_flow_loss()
+    cold_flow_change: Quantity = declared_cold_flow_change()
     heat_share: Quantity = quantity(
         "fraction",
         "Fraction of the electrical power that warms the fuel; left out, 1 in the tank and 0.85 outside.",
@@ -258,6 +258,8 @@ class Pump(FromBench, Part, Catalogued):
                 raise InputError(
                     f"{len(column)} values, but {rows} flows", given=column.tolist(), accepted=f"{rows} values", key=key
                 )
+        require_one_batch(self, ("vapour_tolerance", "inlet_superheat"))
+        self._hot_test.check()
         groups = self._groups
         if self.relief_pressure is not None:
             delivering = self.pressure[self.flow > 0.0]
@@ -349,9 +351,51 @@ class Pump(FromBench, Part, Catalogued):
         return _first(self.inlet_head_required, self.kind.inlet_head)
 
     @property
-    def tolerated_vapour(self) -> float:
+    def tolerated_vapour(self) -> FloatLike:
         """V/L at the inlet up to which the flow falls in proportion only."""
-        return _first(self.vapour_tolerance, self.kind.vapour_tolerance)
+        return self.vapour_handling.tolerance
+
+    @cached_property
+    def vapour_handling(self) -> VapourHandling:
+        """How the flow falls with vapour at the inlet."""
+        table = self._hot_test.table(self.hot_flow_loss)
+        typical = self.kind.vapour_tolerance if table is None else measured_tolerance(*table)
+        return VapourHandling(_first(self.vapour_tolerance, typical), table)
+
+    @property
+    def _hot_test(self) -> HotFuelTest:
+        return HotFuelTest(
+            self.hot_flow_share,
+            self.hot_vapour_liquid_ratio,
+            self.hot_temperature,
+            self.hot_inlet_pressure,
+            self.hot_fuel,
+            self.hot_vapour_pressure,
+        )
+
+    def vapour_flow_share(self, vapour_liquid_ratio: FloatLike) -> FloatArray:
+        """Return the liquid flow with vapour at the inlet over that without: as measured, else the assumed form.
+
+        Parameters
+        ----------
+        vapour_liquid_ratio : float or array (points,)
+            V/L at the inlet; negative values count as zero.
+
+        Returns
+        -------
+        array
+            From 1 down, above 0.
+
+        Examples
+        --------
+        >>> pump = Pump.named("in_tank_220")
+        >>> pump.vapour_flow_share(np.array([0.0, 1.0, 4.0])).tolist()
+        [1.0, 0.5, 0.1]
+        >>> tested = pump.with_values({"hot_vapour_liquid_ratio": [0.3, 1.0], "hot_flow_share": ["70 %", "30 %"]})
+        >>> tested.vapour_flow_share(np.array([0.0, 0.3, 1.0])).round(6).tolist()
+        [1.0, 0.7, 0.3]
+        """
+        return self.vapour_handling.flow_share(vapour_liquid_ratio)
 
     @property
     def heat_into_fuel(self) -> float:
@@ -360,24 +404,10 @@ class Pump(FromBench, Part, Catalogued):
 
     @cached_property
     def winding_resistance(self) -> float:
-        """Greatest resistance of the motor's winding that its curve allows, ohm; 0 for a controlled speed.
-
-        V = R I + k w with a current that follows the pressure: at the least voltage that delivers anything at a
-        pressure the motor turns at least as fast as it slips, so that R is at most that voltage over the current. Its
-        locked-rotor current is the voltage over R: at bench voltage at most `LOCKED_ROTOR_CURRENT` times the greatest
-        current of the bench. A solenoid pump has no rotor: the mean current of its coil is in proportion to the voltage
-        at most, and at bench voltage the greatest of the bench.
-        """
+        """Greatest resistance of the motor's winding that its curve allows, ohm; 0 for a controlled speed."""
         if self.speed is not None:
             return 0.0
-        pressure = np.linspace(0.0, float(np.max(self.pressure)), 9)
-        bench = self.map
-        current = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
-        of_bench = self.bench_voltage / max(float(np.max(current)), 1e-9)
-        if not self.kind.rotor:
-            return of_bench
-        of_curve = np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9))
-        return max(float(of_curve), of_bench / LOCKED_ROTOR_CURRENT)
+        return winding_resistance(self.map, float(np.max(self.pressure)), self.bench_voltage, rotor=self.kind.rotor)
 
     @cached_property
     def worn_leak(self) -> float:
@@ -406,7 +436,7 @@ class Pump(FromBench, Part, Catalogued):
             relief_band=self.relief_band,
             check_valve=self.check_valve,
             hot_flow_loss=self.hot_flow_loss,
-            tolerated_vapour=self.tolerated_vapour,
+            vapour_handling=self.vapour_handling,
             heat_into_fuel=self.heat_into_fuel,
             current_source=self.current_source,
             winding_resistance=self.winding_resistance,
@@ -551,26 +581,7 @@ class Pump(FromBench, Part, Catalogued):
     @property
     def assumptions(self) -> list[str]:
         """Sentences on the ratings that were not given and are typical instead, in the preferred units."""
-        kind, sentences, recalled = self.kind, [], cite("memory")
-        if self.current_source == "estimated":
-            sentences.append(f"current estimated from the class of pump, +-20 % or worse (typical, {recalled})")
-        if self.dead_head_source == "extrapolated":
-            dead_head = units.shown(self.dead_head_pressure, "pressure difference", digits=3)
-            sentences.append(f"dead-head of {dead_head} extrapolated beyond the bench rows")
-        if self.relief_pressure is None:
-            sentences.append("no relief valve given")
-        if len(self._groups) == 1 and self.voltage_exponent is None:
-            sentences.append(
-                f"flow against voltage or speed from the class of pump, one table only (typical, {recalled})"
-            )
-        if self.inlet_head_required is None:
-            head = units.shown(kind.inlet_head, "pressure difference", digits=3)
-            sentences.append(f"inlet head of {head} for quiet running ({recalled}, low confidence)")
-        if self.vapour_tolerance is None:
-            sentences.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} ({recalled}, low confidence)")
-        if self.heat_share is None and self.mounting == "external":
-            sentences.append(f"15 % of the electrical power leaves the body to the air ({recalled})")
-        return sentences
+        return pump_assumptions(self, tables=len(self._groups))
 
     @cached_property
     def _at_bench(self) -> RunningPump:

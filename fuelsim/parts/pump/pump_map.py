@@ -10,9 +10,10 @@ import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
-from fuelsim.laws.motor import PumpMap
+from fuelsim.laws.motor import PumpMap, drive_delivering
 from fuelsim.numerics.bracket import bisect
 from fuelsim.numerics.falling_curve import curve_value, falling_curve, straight_value
+from fuelsim.parts.pump.pump_types import LOCKED_ROTOR_CURRENT
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "build_map",
     "estimated_current",
     "typical_curve",
+    "winding_resistance",
 ]
 
 INTERPOLATIONS = ("smooth", "straight")
@@ -358,3 +360,44 @@ def _current_per_drive(groups: list[BenchRows]) -> float:
         product += float(np.sum(growth[common])) * (top.drive - rows.drive)
         square += float(np.sum(common)) * (top.drive - rows.drive) ** 2
     return max(0.0, product / square) if square > 0.0 else 0.0
+
+
+def winding_resistance(bench: PumpMap, highest_pressure: float, bench_voltage: float, *, rotor: bool) -> float:
+    """Return the greatest resistance of a motor's winding that the pump's curve allows, ohm.
+
+    V = R I + k w with a current that follows the pressure: at the least voltage that delivers anything at a pressure
+    the motor turns at least as fast as it slips, so that R is at most that voltage over the current. Its locked-rotor
+    current is the voltage over R: at bench voltage at most `LOCKED_ROTOR_CURRENT` times the greatest current of the
+    bench. A solenoid pump has no rotor: the mean current of its coil is in proportion to the voltage at most, and at
+    bench voltage the greatest of the bench.
+
+    Parameters
+    ----------
+    bench : PumpMap
+        The pump along its bench curve.
+    highest_pressure : float
+        Greatest pressure rise of the bench rows, Pa.
+    bench_voltage : float
+        Highest voltage tested, V.
+    rotor : bool
+        Whether a motor turns the pump.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> from fuelsim.parts.pump.pump import Pump
+    >>> pump = Pump.named("in_tank_220")
+    >>> resistance = winding_resistance(pump.map, 600e3, 13.5, rotor=True)
+    >>> 13.5 / resistance < LOCKED_ROTOR_CURRENT * 11.3
+    True
+    """
+    pressure = np.linspace(0.0, highest_pressure, 9)
+    current = np.interp(pressure, bench.pressure[::-1], bench.current[::-1])
+    of_bench = bench_voltage / max(float(np.max(current)), 1e-9)
+    if not rotor:
+        return of_bench
+    of_curve = np.min(np.maximum(drive_delivering(bench, 0.0, pressure), 0.0) / np.maximum(current, 1e-9))
+    return max(float(of_curve), of_bench / LOCKED_ROTOR_CURRENT)

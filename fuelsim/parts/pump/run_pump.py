@@ -106,6 +106,7 @@ def run_pump(
         largest_flow=largest,
         rise=rise,
         slope=slope,
+        vapour_handling=ratings.vapour_handling,
         wear=worn,
         vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
         fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),

@@ -19,12 +19,12 @@ from fuelsim.laws.motor import (
     hot_flow_factor,
     loaded_voltage,
     loaded_voltage_at_power,
-    vapour_flow_factor,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.numerics.bracket import bisect
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.running_ratings import RunningRatings
+from fuelsim.parts.pump.vapour_handling import VapourHandling
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, IndexArray, PointArray
 
 __all__ = ["PumpOperation", "RunningPump", "is_switched_on"]
@@ -116,6 +116,8 @@ class RunningPump(Part):
         Run-out flow on cold fuel without vapour, m3/s.
     rise, slope : array (knots, 1 or points)
         Pressure rise of that pump, with its leak, and its slope, Pa and Pa s/m3.
+    vapour_handling : VapourHandling
+        How the flow falls with vapour at the inlet.
     wear : float or array (points,)
         Fraction of the flow lost by wear at `WEAR_PRESSURE`; it is in the table already where it is not negative.
     vapour_liquid_ratio : float or array (points,)
@@ -137,6 +139,7 @@ class RunningPump(Part):
     largest_flow: FloatArray
     rise: FloatArray
     slope: FloatArray
+    vapour_handling: VapourHandling
     wear: FloatLike = 0.0
     vapour_liquid_ratio: FloatLike = 0.0
     fuel_temperature: FloatLike = 293.15
@@ -185,14 +188,14 @@ class RunningPump(Part):
         >>> running.take(np.array([0, 2])).supply_voltage.tolist()
         [10.0, 13.5]
         """
-        taken: dict[str, FloatArray] = {}
+        taken: dict[str, FloatArray | VapourHandling] = {"vapour_handling": self.vapour_handling.take(index)}
         for name in (*_BATCHED, *_TABLES):
             if getattr(self, name) is None:
                 continue
             value = np.asarray(getattr(self, name))
             batched = value.ndim > (name in _TABLES) and value.shape[-1] > 1
             taken[name] = value[..., index] if batched else value
-        return replace(self, **taken)  # type: ignore[arg-type]  # names of fields, all of them arrays
+        return replace(self, **taken)  # type: ignore[arg-type]  # names of fields, each with a value of its own type
 
     @property
     def switched_on(self) -> BoolArray:
@@ -219,7 +222,7 @@ class RunningPump(Part):
             (1.0 - np.minimum(self.wear, 0.0))
             * hot_flow_factor(np.maximum(self.fuel_temperature, COLD_BELOW), self.ratings.hot_flow_loss)
             * self._cold.flow
-            * vapour_flow_factor(self.vapour_liquid_ratio, self.ratings.tolerated_vapour)
+            * self.vapour_handling.flow_share(self.vapour_liquid_ratio)
         )
         stands = self.stands
         return np.where(stands, 1.0, factor) if np.any(stands) else factor

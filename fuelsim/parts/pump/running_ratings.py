@@ -7,6 +7,7 @@ from typing import NamedTuple
 from fuelsim.laws.cold_pump import ColdPump
 from fuelsim.laws.motor import PumpMap
 from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
+from fuelsim.parts.pump.vapour_handling import VapourHandling
 
 __all__ = ["RunningRatings"]
 
@@ -34,8 +35,8 @@ class RunningRatings(NamedTuple):
         Whether the pump has its own check valve.
     hot_flow_loss : float
         Fraction of the flow lost from 20 to 60 degC.
-    tolerated_vapour : float
-        V/L at the inlet up to which the flow falls in proportion only.
+    vapour_handling : VapourHandling
+        How the flow falls with vapour at the inlet; lists in it are over operating points.
     heat_into_fuel : float
         Fraction of the electrical power that warms the fuel.
     current_source : str
@@ -62,7 +63,7 @@ class RunningRatings(NamedTuple):
     relief_band: float
     check_valve: bool
     hot_flow_loss: float
-    tolerated_vapour: float
+    vapour_handling: VapourHandling
     heat_into_fuel: float
     current_source: str
     winding_resistance: float
