@@ -25,6 +25,7 @@ ROOMS = (
     "fields",
     "outcome",
     "finding",
+    "band",
     "data_files",
     "sources",
     "numerics",

@@ -2,52 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 from fuelsim import units
+from fuelsim.fields import Ratings
 from fuelsim.parts.pump.pump_types import PumpType
 from fuelsim.sources import cite
-from fuelsim.typing import Given
 
 __all__ = ["pump_assumptions"]
 
 
-class RatedPump(Protocol):
-    """What of a pump's ratings the sentences need."""
-
-    @property
-    def kind(self) -> PumpType:
-        """Typical figures of its kind."""
-        ...
-
-    @property
-    def current_source(self) -> str:
-        """Where the currents come from."""
-        ...
-
-    @property
-    def dead_head_source(self) -> str:
-        """Where the dead-head pressure comes from."""
-        ...
-
-    @property
-    def dead_head_pressure(self) -> float:
-        """Pressure rise without flow, Pa."""
-        ...
-
-    def value_of(self, key: str) -> Given:
-        """Return a rating; None for what is left out."""
-        ...
-
-
-def pump_assumptions(pump: RatedPump, tables: int) -> list[str]:
+def pump_assumptions(
+    pump: Ratings,
+    kind: PumpType,
+    *,
+    tables: int,
+    estimated_current: bool,
+    extrapolated_dead_head: float | None,
+) -> list[str]:
     """Return sentences on the ratings that were not given and are typical instead, in the preferred units.
 
     Parameters
     ----------
-    pump : Pump
+    pump : Ratings
+        A pump.
+    kind : PumpType
+        Typical figures of its kind.
     tables : int
         Number of voltages or speeds at which it was tested.
+    estimated_current : bool
+        Whether its current is estimated.
+    extrapolated_dead_head : float or None
+        Its dead-head pressure where that lies beyond its bench rows, Pa.
 
     Returns
     -------
@@ -56,24 +40,28 @@ def pump_assumptions(pump: RatedPump, tables: int) -> list[str]:
     Examples
     --------
     >>> from fuelsim.parts.pump.pump import Pump
-    >>> pump_assumptions(Pump.named("in_tank_220"), tables=2)[-1].partition(" (")[0]
-    'flow collapses beyond V/L 2'
+    >>> Pump.named("in_tank_220").assumptions[-1].partition(" (")[0]
+    'flow collapses beyond V/L 2, 1 to 3'
     """
-    kind, sentences, recalled = pump.kind, [], cite("memory")
-    if pump.current_source == "estimated":
+    sentences, recalled = [], cite("memory")
+
+    def pressure(value: float) -> str:
+        return units.shown(value, "pressure difference", digits=3)
+
+    if estimated_current:
         sentences.append(f"current estimated from the class of pump, +-20 % or worse (typical, {recalled})")
-    if pump.dead_head_source == "extrapolated":
-        dead_head = units.shown(pump.dead_head_pressure, "pressure difference", digits=3)
-        sentences.append(f"dead-head of {dead_head} extrapolated beyond the bench rows")
+    if extrapolated_dead_head is not None:
+        sentences.append(f"dead-head of {pressure(extrapolated_dead_head)} extrapolated beyond the bench rows")
     if pump.value_of("relief_pressure") is None:
         sentences.append("no relief valve given")
     if tables == 1 and pump.value_of("voltage_exponent") is None:
         sentences.append(f"flow against voltage or speed from the class of pump, one table only (typical, {recalled})")
     if pump.value_of("inlet_head_required") is None:
-        head = units.shown(kind.inlet_head, "pressure difference", digits=3)
-        sentences.append(f"inlet head of {head} for quiet running ({recalled}, low confidence)")
+        low, middle, high = (pressure(value) for value in kind.inlet_head)
+        sentences.append(f"inlet head of {middle}, {low} to {high}, for quiet running ({recalled}, low confidence)")
     if pump.value_of("vapour_tolerance") is None and pump.value_of("hot_flow_share") is None:
-        sentences.append(f"flow collapses beyond V/L {kind.vapour_tolerance:g} ({recalled}, low confidence)")
+        low, middle, high = (f"{value:g}" for value in kind.vapour_tolerance)
+        sentences.append(f"flow collapses beyond V/L {middle}, {low} to {high} ({recalled}, low confidence)")
     if pump.value_of("heat_share") is None and pump.value_of("mounting") == "external":
         sentences.append(f"15 % of the electrical power leaves the body to the air ({recalled})")
     return sentences

@@ -108,7 +108,7 @@ def declared_superheat() -> Quantity:
     return quantity(
         "temperature difference",
         "Temperature above the bubble point up to which fuel at the inlet stays liquid; it then boils as if it were "
-        "colder by as much (assumed; 0 to 5 K, from memory).",
+        "colder by as much (0 to 5 K, assumed).",
         least=0.0,
         most=5.0,
         default=0.0,

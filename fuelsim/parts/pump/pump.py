@@ -348,7 +348,7 @@ class Pump(FromBench, Part, Catalogued):
     @property
     def npsh_required(self) -> float:
         """Pressure above the bubble pressure that the inlet needs for quiet running, Pa."""
-        return _first(self.inlet_head_required, self.kind.inlet_head)
+        return _first(self.inlet_head_required, self.kind.inlet_head.middle)
 
     @property
     def tolerated_vapour(self) -> FloatLike:
@@ -359,7 +359,7 @@ class Pump(FromBench, Part, Catalogued):
     def vapour_handling(self) -> VapourHandling:
         """How the flow falls with vapour at the inlet."""
         table = self._hot_test.table(self.hot_flow_loss)
-        typical = self.kind.vapour_tolerance if table is None else measured_tolerance(*table)
+        typical = self.kind.vapour_tolerance.middle if table is None else measured_tolerance(*table)
         return VapourHandling(_first(self.vapour_tolerance, typical), table)
 
     @property
@@ -581,7 +581,11 @@ class Pump(FromBench, Part, Catalogued):
     @property
     def assumptions(self) -> list[str]:
         """Sentences on the ratings that were not given and are typical instead, in the preferred units."""
-        return pump_assumptions(self, tables=len(self._groups))
+        extrapolated = self.dead_head_pressure if self.dead_head_source == "extrapolated" else None
+        estimated = self.current_source == "estimated"
+        return pump_assumptions(
+            self, self.kind, tables=len(self._groups), estimated_current=estimated, extrapolated_dead_head=extrapolated
+        )
 
     @cached_property
     def _at_bench(self) -> RunningPump:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from fuelsim.band import Band
 from fuelsim.laws.cold_pump import ColdPump
 from fuelsim.typing import FloatArray
 
@@ -58,9 +59,9 @@ class PumpType(NamedTuple):
     proportional_share : float
         Fraction of the flow gained by voltage that is proportional to the flow: 0 adds the same flow at every pressure,
         1 multiplies the flow at every pressure by the same factor.
-    inlet_head : float
+    inlet_head : Band
         Pressure above the bubble pressure needed at the inlet for quiet running, Pa (NPSH required).
-    vapour_tolerance : float
+    vapour_tolerance : Band
         V/L at the inlet up to which the flow falls in proportion only.
     power_at_rest, power_per_pressure : float
         Electrical power over free flow at no pressure rise, W per m3/s, and its growth with the pressure rise, W per
@@ -73,8 +74,8 @@ class PumpType(NamedTuple):
 
     voltage_exponent: float
     proportional_share: float
-    inlet_head: float
-    vapour_tolerance: float
+    inlet_head: Band
+    vapour_tolerance: Band
     power_at_rest: float
     power_per_pressure: float
     cold: ColdPump
@@ -98,18 +99,26 @@ COLD_BANDS = {
 1.6 times its viscosity at 20 degC: -7 to +5 % of the flow for displacement pumps, +2 % in the middle, -13 to 0 % for
 turbines, -4 % in the middle."""
 
+# Inlet heads and tolerances: looked for in vain in public tests, standards and patents; the bands of turbines and of
+# roller and gear pumps are those of `npsh_required` and `allowed_vapour` in data/unknown_figures.toml, low confidence
+# [memory]; of vane and solenoid pumps nothing is known, their heads span both [assumed].
+_TURBINE_HEAD, _TURBINE_VAPOUR = Band(10e3, 15e3, 20e3), Band(1.0, 2.0, 3.0)
+_POSITIVE_HEAD, _POSITIVE_VAPOUR = Band(20e3, 27e3, 35e3), Band(0.3, 0.6, 1.0)
+_VANE_HEAD, _SOLENOID_HEAD = Band(10e3, 20e3, 35e3), Band(10e3, 15e3, 35e3)
+
 PUMP_TYPES = {
     # Exponents: turbines gain the same flow at every pressure, gears nearly the same share
-    # (class tables at 12.0 and 13.5 V [memory]; a large gear pump 1.0 to 1.1 [magazine_pump_test]). Inlet heads and
-    # tolerances: [memory], low confidence.
+    # (class tables at 12.0 and 13.5 V; a large gear pump 1.0 to 1.1 [magazine_pump_test]).
     # Powers: the five turbine classes agree on theirs to 6 %; the others from the middle of their classes.
-    "turbine": PumpType(1.19, 0.0, 15e3, 2.0, 549e3, 1.97, COLD_BANDS["turbine"][1]),
+    "turbine": PumpType(1.19, 0.0, _TURBINE_HEAD, _TURBINE_VAPOUR, 549e3, 1.97, COLD_BANDS["turbine"][1]),
     # Rollers gain 17 to 18 L/h per volt at 0 and 500 kPa alike, 1.4 of a class of 150 L/h at 12 V
     # [service_manual_1980s_b] [service_manual_1980s_c].
-    "roller": PumpType(1.40, 0.0, 27e3, 0.6, 530e3, 3.2, COLD_BANDS["roller"][1]),
-    "gear": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2, COLD_BANDS["gear"][1]),
-    "gerotor": PumpType(1.10, 0.85, 27e3, 0.6, 549e3, 1.2, COLD_BANDS["gerotor"][1]),
-    "vane": PumpType(1.10, 0.85, 20e3, 0.6, 410e3, 4.0, COLD_BANDS["vane"][1]),
+    "roller": PumpType(1.40, 0.0, _POSITIVE_HEAD, _POSITIVE_VAPOUR, 530e3, 3.2, COLD_BANDS["roller"][1]),
+    "gear": PumpType(1.10, 0.85, _POSITIVE_HEAD, _POSITIVE_VAPOUR, 549e3, 1.2, COLD_BANDS["gear"][1]),
+    "gerotor": PumpType(1.10, 0.85, _POSITIVE_HEAD, _POSITIVE_VAPOUR, 549e3, 1.2, COLD_BANDS["gerotor"][1]),
+    "vane": PumpType(1.10, 0.85, _VANE_HEAD, _POSITIVE_VAPOUR, 410e3, 4.0, COLD_BANDS["vane"][1]),
     # The stroke rate of a solenoid pump is set by its own circuit and follows the voltage weakly [assumed].
-    "solenoid": PumpType(1.00, 0.85, 15e3, 0.6, 410e3, 9.0, COLD_BANDS["solenoid"][1], rotor=False),
+    "solenoid": PumpType(
+        1.00, 0.85, _SOLENOID_HEAD, _POSITIVE_VAPOUR, 410e3, 9.0, COLD_BANDS["solenoid"][1], rotor=False
+    ),
 }
