@@ -60,6 +60,10 @@ from fuelsim.show.source_tables import source_table as source_table
 from fuelsim.show.source_tables import unknown_figures as unknown_figures
 from fuelsim.studies.altitude import boiling_temperature as boiling_temperature
 from fuelsim.studies.assessment import assess as assess
+from fuelsim.studies.bands import BandInput as BandInput
+from fuelsim.studies.bands import band_inputs as band_inputs
+from fuelsim.studies.bands import event_band as event_band
+from fuelsim.studies.bands import over_bands as over_bands
 from fuelsim.studies.climates import over_climates as over_climates
 from fuelsim.studies.cold_start import cold_start as cold_start
 from fuelsim.studies.commissioning import hand_over as hand_over

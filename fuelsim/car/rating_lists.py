@@ -20,7 +20,7 @@ from fuelsim.fields import Ratings
 from fuelsim.named_tables import NamedTables
 from fuelsim.typing import BoolArray, FloatArray, IndexArray
 
-__all__ = ["at_points", "broadcast_ratings", "rating_shape"]
+__all__ = ["at_points", "broadcast_ratings", "may_be_listed", "rating_shape"]
 
 ONE_VALUE_ONLY = (
     "fuel",
@@ -36,6 +36,13 @@ ONE_VALUE_ONLY = (
     "dampers",
 )
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
+VARYING_THERE = (
+    "surroundings.bay_rise",
+    "surroundings.underfloor_rise",
+    "surroundings.cruising_bay_rise",
+    "surroundings.cruising_underfloor_rise",
+)
+"""Ratings in these tables that may be lists all the same."""
 OWN_LISTS = (Engine,)
 """Their lists are curves, never operating points."""
 
@@ -92,6 +99,27 @@ def lists(ratings: Ratings, path: str = "") -> Iterator[tuple[str, FloatArray]]:
             yield path + name, value
 
 
+def may_be_listed(key: str) -> bool:
+    """Return whether a quantity in a part of a car may be a list over operating points.
+
+    Parameters
+    ----------
+    key : str
+        Dotted key of the car file.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> may_be_listed("feed.bore"), may_be_listed("tank.volume"), may_be_listed("surroundings.bay_rise")
+    (True, False, True)
+    """
+    table, dot, _ = key.partition(".")
+    return key in VARYING_THERE or (bool(dot) and table not in ONE_VALUE_ONLY)
+
+
 def rating_shape(car: Ratings) -> tuple[int, ...]:
     """Return the shape of the operating points that a car's ratings ask for; () for single values.
 
@@ -118,7 +146,7 @@ def rating_shape(car: Ratings) -> tuple[int, ...]:
     shape: tuple[int, ...] = ()
     first = ""
     for key, value in lists(car):
-        if key.split(".")[0] in ONE_VALUE_ONLY or "." not in key:
+        if not may_be_listed(key):
             raise InputError("a list, where one value is wanted", accepted="one value", key=key)
         try:
             shape = np.broadcast_shapes(shape, np.shape(value))

@@ -1,0 +1,46 @@
+"""Bands of answers as tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim.units import shown
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fuelsim.studies.bands import Banded
+    from fuelsim.typing import FloatLike
+
+__all__ = ["band_table"]
+
+
+def band_table(result: Banded) -> pd.DataFrame:
+    """Return one row per input with its band and the answer at its ends; values carry their units.
+
+    Parameters
+    ----------
+    result : Banded
+        The answer with its band; the first of several answers is shown.
+    """
+    import pandas as pd
+
+    def told(value: FloatLike) -> str:
+        return result.shown(float(np.ravel(value)[0]))
+
+    rows = [
+        {
+            "input": item.name,
+            **{end: shown(value, item.kind, digits=3) for end, value in zip(item.band._fields, item.band, strict=True)},
+            "at_low": told(at_low),
+            "at_high": told(at_high),
+            "source": item.source,
+        }
+        for item, at_low, at_high in zip(result.inputs, result.at_low, result.at_high, strict=True)
+    ]
+    empty = {"low": "", "middle": "", "high": "", "source": ""}
+    both = (("as it is", result.middle, result.middle), ("all together", result.low, result.high))
+    rows += [{"input": name, **empty, "at_low": told(low), "at_high": told(high)} for name, low, high in both]
+    return pd.DataFrame(rows)
