@@ -20,7 +20,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import may_be_listed
 from fuelsim.car.tables import FuelChoice
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.sources import cite
+from fuelsim.sources import cite, doubt, unknowns
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
@@ -64,6 +64,8 @@ class BandInput:
         End of the band that is worse for a hot car, ``"low"`` or ``"high"``.
     source : str
         Where the band comes from.
+    measure : str
+        What to measure so that the band shrinks.
 
     Examples
     --------
@@ -77,6 +79,7 @@ class BandInput:
     values: Mapping[str, Band]
     adverse: str
     source: str
+    measure: str = ""
 
     @property
     def band(self) -> Band:
@@ -256,25 +259,25 @@ def band_inputs(car: Car, *, warming: bool = False) -> tuple[BandInput, ...]:
         if pump.vapour_tolerance is None and pump.hot_flow_share is None
     }
     if tolerances:
-        source = cite("memory", "by kind of pump", rests_on="allowed_vapour")
-        inputs.append(BandInput("vapour tolerance of the pump", "number", tolerances, "low", source))
+        inputs.append(_unknown("vapour tolerance of the pump", "number", tolerances, "low", "allowed_vapour"))
     superheats = {
         f"{key}inlet_superheat": Band(0.0, float(pump.inlet_superheat), MOST_SUPERHEAT)
         for key, pump in pumps.items()
         if np.ndim(pump.inlet_superheat) == 0
     }
-    inputs.append(BandInput("superheat at the pump", "temperature difference", superheats, "low", assumed))
+    boils = "temperature and pressure at the pump's inlet at which its flow begins to fall"
+    inputs.append(BandInput("superheat at the pump", "temperature difference", superheats, "low", assumed, boils))
     inputs.append(_heat(car))
     fuel = car.fuel.fuel()
     middle = float(fuel.dvpe()) if car.fuel.name is not None else float(car.fuel.vapour_pressure)
     pressures = {FUEL: Band(middle - VAPOUR_PRESSURE_BAND, middle, middle + VAPOUR_PRESSURE_BAND)}
-    inputs.append(BandInput("vapour pressure of the fuel", "absolute pressure", pressures, "high", assumed))
+    laboratory = "vapour pressure (DVPE) of the fuel in the tank, in a laboratory"
+    inputs.append(BandInput("vapour pressure of the fuel", "absolute pressure", pressures, "high", assumed, laboratory))
     if warming:
         own = float(car.tank.heat_conductance)
         band = Band(own * _TANK_CONDUCTANCE[0], own, own * _TANK_CONDUCTANCE[1])
-        source = cite("memory", rests_on="tank_heat")
         values = {"tank.heat_conductance": band}
-        inputs.append(BandInput("conductance of the tank", "heat conductance", values, "low", source))
+        inputs.append(_unknown("conductance of the tank", "heat conductance", values, "low", "tank_heat"))
     return tuple(inputs)
 
 
@@ -397,8 +400,13 @@ def _heat(car: Car) -> BandInput:
     for key, (less, more) in _RISES.items():
         own = float(car.value_of(key))  # type: ignore[arg-type]  # a quantity, by its key
         bands[key] = Band(max(own - less, 0.0), own, own + more)
-    source = cite("memory", rests_on="bay_temperature")
-    return BandInput("rise of bay and floor air", "temperature difference", bands, "high", source)
+    return _unknown("rise of bay and floor air", "temperature difference", bands, "high", "bay_temperature")
+
+
+def _unknown(name: str, kind: str, values: Mapping[str, Band], adverse: str, figure: str) -> BandInput:
+    """Return an input whose band is that of a figure without a public source."""
+    unknown = unknowns()[figure]
+    return BandInput(name, kind, values, adverse, f"{unknown.band}; {doubt(figure)}", unknown.measure)
 
 
 def _answers(

@@ -271,7 +271,9 @@ class _Collection:
         signals = Signals(
             time=trajectory.time,
             suction_margin={
-                link.name: plumbing.pressure_margin[link.upstream] - link.part.npsh_required for link in pumps
+                link.name: plumbing.pressure_margin[link.upstream] - link.part.npsh_required
+                for link in pumps
+                if link.part.mounting == "external"
             },
             pump_margin={link.name: margin[link.upstream] for link in pumps},
             rail_margin={rail: margin[rail] for rail in rails},

@@ -69,7 +69,8 @@ class Signals:
     time : array
         Time since the start, s.
     suction_margin : dict of str to array
-        By pump: pressure at its inlet above boiling, beyond the NPSH required, Pa.
+        By pump outside the tank: pressure at its inlet above boiling, beyond the NPSH required, Pa. A submerged pump
+        has little more than the tank's own margin; its noise begins with vapour, at V/L 0.1 to 0.3.
     pump_margin, rail_margin : dict of str to array
         Temperature to boiling at the inlet of each pump and in each rail, K.
     tank_temperature, boiling_temperature : array
@@ -144,8 +145,9 @@ def _watched(signals: Signals) -> list[_Watched]:
         noisy = f"{inlet} has less than the {needed} above boiling that it needs to run quietly"
         starves = f"{_of('pump', pump)} starves the engine" if several else "the pump starves the engine"
         locked = np.where(signals.vapour_lock[pump], -1.0, 1.0)
+        if pump in signals.suction_margin:
+            watched.append(_Watched(EventName.NOISE, pump, signals.suction_margin[pump], noisy))
         watched += [
-            _Watched(EventName.NOISE, pump, signals.suction_margin[pump], noisy),
             _Watched(EventName.PUMP_MARGIN_GONE, pump, margin, f"fuel boils at {inlet}"),
             _Watched(EventName.VAPOUR_LOCK, pump, locked, starves),
         ]

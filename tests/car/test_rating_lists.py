@@ -56,8 +56,8 @@ def test_lists_that_do_not_broadcast_are_refused_with_both_shapes(car):
 
 
 def test_a_list_where_one_value_is_wanted_names_the_key(car):
-    with pytest.raises(fs.InputError, match=r"surroundings.bay_rise.*one value"):
-        car.with_values({"surroundings.bay_rise": ["20 K", "30 K"]}).system("return").solve(rpm=1000)
+    with pytest.raises(fs.InputError, match=r"surroundings.road_rise.*one value"):
+        car.with_values({"surroundings.road_rise": ["20 K", "30 K"]}).system("return").solve(rpm=1000)
 
 
 def test_a_worn_pump_loses_bypass_and_a_clogged_filter_loses_pressure_before_it(car):

@@ -79,6 +79,7 @@ def test_every_band_of_a_car_is_around_its_own_figure_and_names_a_source(name):
     car = fs.Car.named(name)
     for item in fs.band_inputs(car, warming=True):
         assert item.source
+        assert item.measure
         assert item.adverse in ("low", "high")
         for key, band in item.values.items():
             assert band.low <= band.middle <= band.high
