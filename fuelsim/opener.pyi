@@ -13,6 +13,7 @@ from fuelsim.show.comparison_sentences import limits_sentence as limits_sentence
 from fuelsim.show.comparison_tables import difference_table as difference_table
 from fuelsim.show.comparison_tables import layout_table as layout_table
 from fuelsim.show.comparison_tables import vapour_table as vapour_table
+from fuelsim.show.decision import decision_sentences as decision_sentences
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
 from fuelsim.show.heat_curves import soak_figure as soak_figure

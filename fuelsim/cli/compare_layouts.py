@@ -61,6 +61,7 @@ def text(result: Comparison) -> str:
 
     parts = [f"{result.car.name}: {result.car.about}".rstrip(": ")]
     with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 30):
+        parts.append("\n".join(["Decision", *result.decision.sentences()]))
         parts.append("Pressure, bypass, injectors, electrics; at the car's own tank temperature")
         parts.append(result.table().T.round(2).to_string(na_rep="never"))
         parts.append("Vapour over the tank's temperature; the least margin from idle to red line")

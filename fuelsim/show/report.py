@@ -45,6 +45,7 @@ def report_html(result: Comparison) -> str:
     return page_template("comparison.html").render(
         car=result.car,
         fuel=result.car.fuel,
+        decision=result.decision.sentences(),
         sentences=result.sentences(),
         layouts=page_table(result.table().reset_index()),
         vapour=page_table(result.vapour_table()),

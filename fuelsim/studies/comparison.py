@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -11,6 +12,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.finding import Finding
+from fuelsim.studies.decision import Decision, decide
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.findings import findings
 from fuelsim.studies.measures import MEASURES
@@ -265,6 +267,21 @@ class Comparison:
         6
         """
         return opener.vapour_table(self, units)
+
+    @cached_property
+    def decision(self) -> Decision:
+        """The preferred layout, the two figures that decide it, their cost, what would reverse it, and how sure it is.
+
+        Solved when first asked for: every layout over the bands of `fuelsim.studies.bands`.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> result = fs.compare(fs.Car.named("finch"), ["return"], rpm=[6000], tank_temperature=["20 degC"])
+        >>> print(result.decision)
+        return: the only layout compared, nothing to decide.
+        """
+        return decide(self.systems, self.idle, self.full_load)
 
     def sentences(self) -> list[str]:
         """Return in a sentence or two per layout what limits it.
