@@ -266,13 +266,24 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
             objections.append(Finding(Severity.FAILURE, pump.name, statement, advice, FIRE_CAUTION, source))
         elif beyond_npsh < 0.0:
             short = shown(-beyond_npsh, "pressure difference", digits=2)
+            submerged = pump.part.mounting == "in_tank"
+            # A submerged pump has little more than the tank's own margin; its noise begins with vapour.
+            heard = "noise is possible" if submerged else "noise and wear"
             statement = (
-                f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires: noise and wear, no loss "
-                "yet"
+                f"its inlet is {kelvin} from boiling, {short} short of the NPSH it requires{_npsh_band(pump.part)}: "
+                f"{heard}, no loss yet"
             )
-            source = limits.NPSH_REQUIRED_SOURCE
-            objections.append(Finding(Severity.WARNING, pump.name, statement, advice, source=source))
+            severity = Severity.NOTE if submerged else Severity.WARNING
+            objections.append(Finding(severity, pump.name, statement, advice, source=limits.NPSH_REQUIRED_SOURCE))
     return objections
+
+
+def _npsh_band(pump: Pump) -> str:
+    """Return in words how far the NPSH of a kind of pump may be off; nothing where the pump has its own."""
+    if pump.inlet_head_required is not None:
+        return ""
+    low, high = (shown(value, "pressure difference", digits=2) for value in pump.kind.inlet_head[::2])
+    return f" ({low} to {high})"
 
 
 def _flow_lost(run: Run, pump: PlannedLink[Pump]) -> float:

@@ -134,7 +134,7 @@ def test_check_says_what_was_understood_and_from_where(folder, capsys):
         "length file 4 m",
         "hot_flow_loss default 0.05",
         "current file 5.2 6 7 8.5 A",
-        "- assumed: flow collapses beyond V/L 0.6 (from memory, low confidence)",
+        "- assumed: flow collapses beyond V/L 0.6, 0.3 to 1 (from memory, low confidence)",
         "Checked: return, returnless_tank, returnless_bay.",
     ):
         assert line in lines

@@ -117,6 +117,13 @@ def test_injectors_beyond_their_duty_are_found():
     assert about(findings_of({"injectors.count": 6}), "injectors", "6 injectors for 4").severity is Severity.NOTE
 
 
+def test_a_pump_in_the_tank_near_boiling_is_told_a_possible_noise_with_the_band_of_its_npsh():
+    """Bands of data/unknown_figures.toml; a submerged pump has little more than the tank's own margin."""
+    noted = about(findings_of({"surroundings.tank_temperature": "48 degC"}), "pump", "noise is possible")
+    assert noted.severity is Severity.NOTE
+    assert "(10 kPa to 20 kPa)" in noted.statement
+
+
 def test_noise_comes_before_vapour_at_the_pump():
     noisy = findings_of({"surroundings.tank_temperature": "45 degC"}, car="heron")
     assert about(noisy, "pump", "noise").severity is Severity.WARNING
