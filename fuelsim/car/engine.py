@@ -238,6 +238,43 @@ class Engine(Ratings, Catalogued):
         most=16.0,
         default=14.7,
     )
+    trim_limit: Quantity = quantity(
+        "fraction",
+        "Share by which the controller may lengthen or shorten the pulse, dead time excluded, to keep the mixture: 25 % "
+        "is common practice; 0 is open loop.",
+        least=0.0,
+        most=0.9,
+        default=0.25,
+        example="25 %",
+    )
+    assumed_reference: str = choice(
+        ("as_fitted", "manifold", "atmosphere"),
+        "Pressure above which the controller takes the rail's to be held: 'as_fitted' is that of the regulator; "
+        "'manifold' beside a regulator without its hose is a hose that was lost.",
+        default="as_fitted",
+    )
+    pressure_sensor: str = choice(
+        ("none", "rail"),
+        "Sensor of fuel pressure: with one at the rail the controller sets the pulse by the pressure there.",
+        default="none",
+    )
+    lean_limit: Quantity = quantity(
+        "number",
+        "Air-fuel ratio over the stoichiometric one (lambda) beyond which the engine stops: 1.25 to 1.6, from memory; "
+        "it misfires before.",
+        least=1.05,
+        most=3.0,
+        default=1.4,
+        example="1.4",
+    )
+    pump_cut_delay: Quantity = quantity(
+        "time",
+        "Time from the engine's stop until the pump is cut.",
+        least=0.0,
+        most=60.0,
+        default=2.0,
+        example="2 s",
+    )
 
     @property
     def form(self) -> str:

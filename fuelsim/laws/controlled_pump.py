@@ -13,7 +13,8 @@ forwards at a loss. E_control is the controller's own equation
 where p_ref is the pressure at the sensor, d the droop, and p_0 the pressure above which the set pressure is held: that
 of the pump's inlet, or a pressure that is known at each operating point, such as that of the intake manifold or the
 atmosphere. A pump at its least speed that gives more than the set pressure stays at it: the pressure rises. Nothing
-flows backwards through it.
+flows backwards through it. Gas that the pump takes in with its fuel counts in the flow at which its curves are read, as
+in `fuelsim.laws.pump_with_gas`.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ import numpy as np
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import Kinks, LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss, standing_table, with_equal_knots
+from fuelsim.laws.pump_with_gas import displaced
 from fuelsim.laws.valve import flows_of_shut, kinks_of_shut, shut_backwards
 from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
@@ -51,6 +53,8 @@ class ControlledPumpCoefficients(NamedTuple):
         held above the inlet.
     above_inlet : float or array
         1 where the set pressure is held above the pump's inlet, 0 where it is held above the base pressure.
+    displaced, displaced_slope, inlet_pressure : float or array
+        Gas at the inlet, as `PumpWithGasCoefficients`; none by default.
     """
 
     largest_flow: FloatLike
@@ -65,6 +69,9 @@ class ControlledPumpCoefficients(NamedTuple):
     droop: FloatLike
     base_pressure: FloatLike = 0.0
     above_inlet: FloatLike = 1.0
+    displaced: FloatLike = 1.0
+    displaced_slope: FloatLike = 0.0
+    inlet_pressure: FloatLike = 0.0
 
     @property
     def most(self) -> PumpCoefficients:
@@ -110,8 +117,11 @@ def controlled_pump_equation(
     >>> bool(abs(E.residual[0, 0]) < 0.1)
     True
     """
-    loss, loss_slope = pump_loss(flow, c.most)
-    least_loss, least_slope = pump_loss(flow, c.least)
+    volume, volume_slope = displaced(p_up, c.displaced, c.displaced_slope, c.inlet_pressure)
+    forwards = np.maximum(flow, 0.0)
+    mixture, flow_share = flow + (volume - 1.0) * forwards, np.where(flow > 0.0, volume, 1.0)
+    loss, loss_slope = pump_loss(mixture, c.most)
+    least_loss, least_slope = pump_loss(mixture, c.least)
     shut, shut_slope = shut_backwards(flow)
     difference = p_up - p_down
     driven, at_most = smooth_maximum(loss - difference, _control(flow, p_up, p_reference, c))
@@ -121,8 +131,11 @@ def controlled_pump_equation(
     least = 1.0 - above_least
     return LinkEquation(
         residual=residual,
-        flow_slope=most * loss_slope + controlled * c.droop + least * (least_slope + shut_slope),
-        up_slope=most + least + controlled * c.above_inlet,
+        flow_slope=(most * loss_slope + least * least_slope) * flow_share + controlled * c.droop + least * shut_slope,
+        up_slope=most
+        + least
+        + controlled * c.above_inlet
+        - (most * loss_slope + least * least_slope) * forwards * volume_slope,
         down_slope=most + least,
         reference_slope=controlled,
     )
@@ -153,15 +166,17 @@ def controlled_pump_regime(
     # A point that did not solve has no flow and no regime; it must not warn for the whole batch.
     flow = np.nan_to_num(flow)
     difference = p_up - p_down
-    most = pump_loss(flow, c.most)[0] - difference
+    volume, _ = displaced(p_up, c.displaced, c.displaced_slope, c.inlet_pressure)
+    mixture = flow + (volume - 1.0) * np.maximum(flow, 0.0)
+    most = pump_loss(mixture, c.most)[0] - difference
     control = _control(flow, p_up, p_reference, c)
-    least = pump_loss(flow, c.least)[0] + shut_backwards(flow)[0] - difference
+    least = pump_loss(mixture, c.least)[0] + shut_backwards(flow)[0] - difference
     at_least = np.where(c.least_rise[0] > 0.0, 3, 2)
     return np.where(np.maximum(most, control) >= least, at_least, np.where(most > control, 1, 0))
 
 
 def _kinks(c: ControlledPumpCoefficients) -> Kinks:
-    return kinks_of_shut(c)._replace(high=c.largest_flow)
+    return kinks_of_shut(c)._replace(high=c.largest_flow / c.displaced)
 
 
 def _with_equal_knots(pumps: Sequence[ControlledPumpCoefficients]) -> list[ControlledPumpCoefficients]:
@@ -181,8 +196,8 @@ _MOST_SAMPLED_FLOW = 250.0 * L_PER_HOUR
 def _sample() -> tuple[LawSample, ...]:
     """Return the samples of the pump curve slowed to 300 kPa above the inlet, and above an absolute pressure.
 
-    The least of the former is a standing pump, that of the latter has 0.4 of the flow and of the pressure; flows of
-    the pump curve and as `flows_of_shut`.
+    The least of the former is a standing pump, that of the latter has 0.4 of the flow and of the pressure, without and
+    with gas at its inlet; flows of the pump curve and as `flows_of_shut`.
     """
     samples = []
     for own in PUMP_CURVE.sample() if PUMP_CURVE.sample else ():
@@ -205,7 +220,9 @@ def _sample() -> tuple[LawSample, ...]:
             base_pressure=1e5,
             above_inlet=0.0,
         )
+        with_gas = slowing._replace(displaced=1.5, displaced_slope=-1e-6, inlet_pressure=5e5)
         samples += [LawSample(stopping, flow, (-_SAMPLE_SET_PRESSURE,)), LawSample(slowing, flow)]
+        samples.append(LawSample(with_gas, flow))
     return tuple(samples)
 
 
@@ -213,7 +230,7 @@ CONTROLLED_PUMP = LinkLaw(
     name="controlled pump",
     coefficients=ControlledPumpCoefficients,
     tables=("rise", "slope", "least_rise", "least_slope"),
-    absolute=("base_pressure",),
+    absolute=("base_pressure", "inlet_pressure"),
     align=_with_equal_knots,
     equation=controlled_pump_equation,
     typical_flow=PUMP_CURVE.typical_flow,

@@ -9,7 +9,7 @@ import numpy as np
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.laws.link import SHUT_SLOPE, Kinks, LawSample, LinkEquation, LinkLaw, Regime
 from fuelsim.laws.valve import SHUT_MARGIN, flows_of_shut, shut_backwards
-from fuelsim.numerics.smooth import smooth_maximum
+from fuelsim.numerics.smooth import smooth_maximum, smooth_minimum
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray
 
 __all__ = [
@@ -46,11 +46,15 @@ class InjectorCoefficients(NamedTuple):
     demand : float or array
         Volume flow that the engine asks for, m3/s.
     conductance : float or array
-        Greatest flow over the root of the pressure difference, c, m3/s/sqrt(Pa).
+        Greatest flow over the root of the pressure difference, c, m3/s/sqrt(Pa): of injectors held open, or open for
+        the longest pulse that their controller gives.
+    least_conductance : float or array
+        Least flow over that root: of the shortest pulse that a controller gives; 0 without one.
     """
 
     demand: FloatLike
     conductance: FloatLike
+    least_conductance: FloatLike = 0.0
 
 
 def static_flow(
@@ -163,11 +167,15 @@ def injector_equation(
 ) -> LinkEquation:
     """Return the equation of injectors that meter a demand as long as they can.
 
-    E = smoothmax(h(q) + shut(q) - (p_up - p_down), R (q - demand - leak)), with h the loss of the injectors held open,
-    (q/c)^2 rounded off at zero flow. The first term is zero where they are held open and pass the flow that the
-    pressure difference drives, the second where they meter the demand; the flow backwards is a negligible leak. Its
-    slopes are nowhere zero, so that a rail far below or above its pressure is still coupled to the flow;
-    q = min(demand, c sqrt(dp)) has zero slope on both sides.
+    E = smoothmax(h(q) + shut(q) - (p_up - p_down), R (q - demand - leak)), with h the loss of the injectors at their
+    longest pulse, (q/c)^2 rounded off at zero flow. The first term is zero where they are open as long as they can be
+    and pass the flow that the pressure difference drives, the second where they meter the demand; the flow backwards is
+    a negligible leak. Its slopes are nowhere zero, so that a rail far below or above its pressure is still coupled to
+    the flow; q = min(demand, c sqrt(dp)) has zero slope on both sides.
+
+    With a shortest pulse the second term is the smooth minimum of itself and of h_least(q) + shut(q) - (p_up - p_down):
+    a rail whose pressure is too high then passes more than the demand, q = c_least sqrt(dp). Equal conductances are an
+    orifice, as injectors are whose pulse does not follow the rail.
 
     Parameters
     ----------
@@ -189,19 +197,34 @@ def injector_equation(
     (True, True)
     """
     difference = p_up - p_down
-    small = c.conductance * _SMALL_ROOT
-    root = np.sqrt(flow * flow + small * small)
-    loss, slope = flow * root / c.conductance**2, (root + flow * flow / root) / c.conductance**2
+    loss, slope = _open_loss(flow, c.conductance)
     shut, shut_slope = shut_backwards(flow)
     rated = c.conductance * np.sqrt(_RATED_DIFFERENCE)
     stiffness = _stiffness(c)
     leak = _LEAK * rated / _RATED_DIFFERENCE
     over = stiffness * (flow - c.demand - leak * difference)
+    over_flow_slope, over_pressure_slope = stiffness, stiffness * leak
+    if np.any(c.least_conductance):
+        least = np.asarray(c.least_conductance)
+        least_loss, least_slope = _open_loss(flow, np.where(least > 0.0, least, c.conductance))
+        shortest, demanded = smooth_minimum(over, least_loss + shut - difference, _CORNER)
+        limited = least > 0.0
+        over = np.where(limited, shortest, over)
+        metered = np.where(limited, demanded, 1.0)
+        over_flow_slope = metered * stiffness + (1.0 - metered) * (least_slope + shut_slope)
+        over_pressure_slope = metered * stiffness * leak + (1.0 - metered)
     residual, held_open = smooth_maximum(loss + shut - difference, over, _CORNER)
     metering = 1.0 - held_open
-    pressure_slope = held_open + metering * stiffness * leak
-    flow_slope = held_open * (slope + shut_slope) + metering * stiffness
+    pressure_slope = held_open + metering * over_pressure_slope
+    flow_slope = held_open * (slope + shut_slope) + metering * over_flow_slope
     return LinkEquation(residual, flow_slope, pressure_slope, pressure_slope, 0.0)
+
+
+def _open_loss(flow: LinkArray, conductance: FloatLike) -> tuple[LinkArray, LinkArray]:
+    """Return the loss of open injectors, (q/c)^2 rounded off at zero flow, Pa, and its slope."""
+    small = conductance * _SMALL_ROOT
+    root = np.sqrt(flow * flow + small * small)
+    return flow * root / conductance**2, (root + flow * flow / root) / conductance**2
 
 
 def injector_regime(
@@ -254,9 +277,12 @@ def _typical_flow(c: InjectorCoefficients) -> LinkArray:
 
 
 def _sample() -> tuple[LawSample, ...]:
-    """Return injectors that meter little, much and nothing, up to 250 L/h; flows as `flows_of_shut`."""
+    """Return injectors that meter little, much and nothing, with a shortest pulse too; flows as `flows_of_shut`.
+
+    Flows up to 250 L/h.
+    """
     flow = flows_of_shut(250.0 * L_PER_HOUR)
-    ratings = ((1e-5, 4e-8), (5e-5, 4e-8), (0.0, 4e-8))
+    ratings = ((1e-5, 4e-8), (5e-5, 4e-8), (0.0, 4e-8), (1e-5, 3e-8, 2e-8), (2e-5, 3e-8, 3e-8))
     return tuple(LawSample(InjectorCoefficients(*rating), flow) for rating in ratings)
 
 

@@ -3,7 +3,9 @@
 A link is one scalar equation ``E(q, p_up, p_down, p_reference) = 0`` in pascals, where q is the volume flow
 through the link at the link's own density, positive from its upstream to its downstream node, with
 
-    dE/dq > 0,   dE/dp_up = -a_up,   dE/dp_down = +a_down,   0 <= a <= 1.
+    dE/dq > 0,   dE/dp_up = -a_up,   dE/dp_down = +a_down,   0 <= a <= 1,
+
+but for a pump with gas at its inlet, whose a_up exceeds 1 because less pressure at its inlet lets it deliver less.
 
 All links of one law are evaluated in a single call: every argument has the links on the first axis and the
 operating points on the last, and so have the coefficients, whose last axis is 1 or the number of points. A
@@ -65,7 +67,7 @@ class LinkEquation(NamedTuple):
     flow_slope : array
         dE/dq, Pa s/m3, positive.
     up_slope : array or float
-        a_up = -dE/dp_up, from 0 to 1.
+        a_up = -dE/dp_up, from 0 to 1, or more where gas at the inlet grows as its pressure falls.
     down_slope : array or float
         a_down = dE/dp_down, from 0 to 1.
     reference_slope : array or float

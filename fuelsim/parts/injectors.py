@@ -26,6 +26,8 @@ of the trade [common_practice]; the scope of SAE J1832 names neither fluid nor p
 TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
 TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
 """Dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""
+_LEAST_OPENING = 1e-6
+"""Fraction of time open at the least, so that injectors without a demand keep a law; their demand is 0 then."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +92,22 @@ class Injectors(Part, Catalogued):
         "Ratio of vapour to liquid volume in the rail, V/L.",
         least=0.0,
         most=1e6,
+        default=0.0,
+        operating=True,
+    )
+    longest_opening: Quantity = quantity(
+        "fraction",
+        "Greatest fraction of time that the controller holds the injectors open, dead time excluded.",
+        least=0.0,
+        most=1.0,
+        default=1.0,
+        operating=True,
+    )
+    shortest_opening: Quantity = quantity(
+        "fraction",
+        "Least fraction of time that the controller holds the injectors open, dead time excluded.",
+        least=0.0,
+        most=1.0,
         default=0.0,
         operating=True,
     )
@@ -187,10 +205,12 @@ class Injectors(Part, Catalogued):
 
     def coefficients(self, liquid: Liquid) -> InjectorCoefficients:
         """Return the coefficients of the injector law: volume flow asked for, and conductance of the open injectors."""
-        held_open = self.static_volume_flow(self.rated_pressure, liquid.density)
+        held_open = self.static_volume_flow(self.rated_pressure, liquid.density) / np.sqrt(self.rated_pressure)
+        longest = np.maximum(np.minimum(self.duty_limit, self.longest_opening), _LEAST_OPENING)
         return InjectorCoefficients(
             demand=self.mass_demand / liquid.density,
-            conductance=self.duty_limit * held_open / np.sqrt(self.rated_pressure),
+            conductance=longest * held_open,
+            least_conductance=np.minimum(self.shortest_opening, longest) * held_open,
         )
 
     def static_volume_flow(self, pressure_difference: FloatLike, density: FloatLike) -> FloatArray:

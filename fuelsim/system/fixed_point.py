@@ -1,32 +1,47 @@
 """The fixed-point iteration of the coupling: what a round starts from, and how the next start follows.
 
-Temperatures follow at once. Vapour is carried as x = ln(1 + V/L), at the inlet of each pump and as the mean of each
-link, and each x takes a secant step of its own (Aitken's delta-squared process). The map from x to its update has a
-slope of about -5 at a pump that ingests vapour, since more vapour means less flow and so less suction loss, and a slope
-of the other sign in a hot suction line, where fuel that flows less is heated more. Plain iteration would oscillate at
-the first and creep at the second.
+What the network makes of the vapour at a pump's inlet is in the pump's own law (`fuelsim.laws.pump_with_gas`). Left to
+the iteration are temperatures and the mixtures in the lines, and these push one way only: warmer fuel means more
+vapour, so less flow, so warmer fuel. Iteration of such a map from below, from all liquid, comes to its least solution
+and passes none: that is the state which a running car reaches as it warms, for the map rises with every temperature
+around it, and the least solution therefore moves without a jump until it ends in a fold. From above, from standing
+fuel, the iteration comes to the greatest solution: the locked one, where there is one.
+
+Near a fold a plain iteration creeps. A step is therefore lengthened along its direction by the secant of two rounds, at
+each point for itself (Aitken's delta-squared process on the temperatures at the pumps' inlets); the map curves
+upwards there, and a secant of such a map falls short of the solution.
+
+Vapour in a link behind the pumps is carried as x = ln(1 + V/L), and each x takes a secant step of its own: there more
+vapour means more pressure before it, so less vapour, and a plain iteration would oscillate.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray
+from fuelsim.parts.pump.inlet_gas import InletGas
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["MOST_VAPOUR", "Iterate", "Update"]
+__all__ = ["MOST_VAPOUR", "SETTLED_GAS", "Iterate", "Update"]
 
 TEMPERATURE_TOLERANCE = 1e-3
-"""K between two rounds."""
+"""K between two rounds, and of the lengthened step at the pumps' inlets."""
 VAPOUR_TOLERANCE = 1e-4
-"""Error of ln(1 + V/L)."""
+"""Error of ln(1 + V/L), and of the logarithm of what a pump displaces."""
 MOST_VAPOUR = 5.7
 """Greatest ln(1 + V/L) carried along: petrol that has boiled away fills about 300 times its liquid volume."""
 _LEAST_RELAXATION, _MOST_RELAXATION = 0.05, 2.0
-"""Bounds of the secant step, as a share of the way to the update."""
+"""Bounds of the secant step of vapour in a link, as a share of the way to the update."""
+_LONGEST_STEP = 20.0
+"""Greatest length of a step of the temperatures, over that of a plain one."""
+_LONGEST_WARMING = 3.0
+"""K that a lengthened step may go further than a plain one."""
 _PLAIN_SECANT_ROUNDS = 12
 """Rounds before relaxation is damped where an error oscillates."""
+SETTLED_GAS = 1e-3
+"""Error of the logarithm of what a pump displaces up to which temperatures follow."""
 
 
 @dataclass(frozen=True)
@@ -39,13 +54,19 @@ class Update:
         Temperature as if all liquid, K.
     outlets : array (links, points)
         Temperature at the end of each link, K.
-    vapour : array (pumps + links, points)
-        x at the inlet of each pump, then in each link.
+    vapour : array (links, points)
+        x in each link.
+    standing : bool array (links, points)
+        Where fuel stands.
+    displaced : array (pumps, points)
+        Volume that each pump displaced per volume of liquid in the round, by the iterate's tangents.
     """
 
     nodes: NodeArray
     outlets: LinkArray
-    vapour: FloatArray
+    vapour: LinkArray
+    standing: BoolArray
+    displaced: FloatArray
 
 
 @dataclass(frozen=True)
@@ -54,45 +75,104 @@ class Iterate:
 
     Attributes
     ----------
-    nodes, outlets, vapour : array
+    nodes, outlets, vapour, standing : array
         As in `Update`.
-    relaxation : array (pumps + links, points)
-        Share of the way to its update that each x went in the round before.
-    residual : array (pumps + links, points)
-        Update less iterate of each x in the round before; NaN before the first.
+    gas : InletGas
+        Of (pumps, points): tangents to what the pumps displace.
+    relaxation, residual : array (links, points)
+        Share of the way to its update that each x went in the round before, and update less iterate of it there; NaN
+        before the first.
+    step : array (points,)
+        Length of the step that the temperatures took in the round before, over that of a plain one.
+    warming : array (pumps, points)
+        Update less iterate of the temperatures at the pumps' inlets in the round before, K; NaN before the first.
+    from_above : bool
+        Whether the iteration comes from standing fuel to the greatest solution.
     rounds : int
         Rounds made so far.
     """
 
     nodes: NodeArray
     outlets: LinkArray
-    vapour: FloatArray
-    relaxation: FloatArray
-    residual: FloatArray
+    vapour: LinkArray
+    standing: BoolArray
+    gas: InletGas
+    relaxation: LinkArray
+    residual: LinkArray
+    step: PointArray
+    warming: FloatArray
+    from_above: bool = False
     rounds: int = 0
 
     @classmethod
-    def all_liquid(cls, stations: int, links: int, pumps: int, temperature: FloatArray) -> Iterate:
-        """Return the iterate without vapour, everything at the tank's temperature, (points,), K."""
-        points = len(temperature)
+    def of(cls, nodes: NodeArray, outlets: LinkArray, gas: InletGas, *, from_above: bool = False) -> Iterate:
+        """Return a first iterate without vapour in the links.
+
+        Parameters
+        ----------
+        nodes, outlets, gas, from_above
+            As the attributes.
+        """
         return cls(
-            nodes=np.broadcast_to(temperature, (stations, points)),
-            outlets=np.broadcast_to(temperature, (links, points)),
-            vapour=np.zeros((pumps + links, points)),
-            relaxation=np.ones((pumps + links, points)),
-            residual=np.full((pumps + links, points), np.nan),
+            nodes=nodes,
+            outlets=outlets,
+            vapour=np.zeros(outlets.shape),
+            standing=np.zeros(outlets.shape, dtype=bool),
+            gas=gas,
+            relaxation=np.ones(outlets.shape),
+            residual=np.full(outlets.shape, np.nan),
+            step=np.ones(outlets.shape[1]),
+            warming=np.full(np.shape(gas.displaced), np.nan),
+            from_above=from_above,
         )
 
-    def converged(self, update: Update) -> BoolArray:
-        """Return whether the update agrees with the iterate, (points,)."""
-        vapour = np.abs(update.vapour - self.vapour).max(axis=0)
-        temperature = np.abs(update.outlets - self.outlets).max(axis=0)
-        agrees: BoolArray = (vapour < VAPOUR_TOLERANCE) & (temperature < TEMPERATURE_TOLERANCE)
-        return agrees
+    def next(self, update: Update, inlets: IndexArray, before_pumps: BoolArray, settled: BoolArray) -> Iterate:
+        """Return the iterate of the next round, with the tangents of this one.
 
-    def next(self, update: Update) -> Iterate:
-        """Return the iterate of the next round."""
+        Parameters
+        ----------
+        update : Update
+        inlets : int array (pumps,)
+            Number of the station at each pump's inlet.
+        before_pumps : bool array (links,)
+            Whether a pump draws through each link.
+        settled : bool array (points,)
+            Whether the tangents describe what the pumps displaced: only then temperatures and what the pumps draw
+            through follow, which a tangent would otherwise lead past the solution.
+        """
+        warming = update.nodes[inlets] - self.nodes[inlets]
+        step = np.where(settled, self._step(warming), 0.0)
         residual = update.vapour - self.vapour
+        relaxation = np.where(before_pumps[:, None], step, self._relaxation(residual))
+        return replace(
+            self,
+            nodes=self.nodes + step * (update.nodes - self.nodes),
+            outlets=self.outlets + step * (update.outlets - self.outlets),
+            vapour=np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR),
+            standing=update.standing,
+            relaxation=np.maximum(relaxation, _LEAST_RELAXATION),
+            residual=residual,
+            step=np.where(step > 0.0, step, self.step),
+            warming=np.where(step > 0.0, warming, self.warming),
+            rounds=self.rounds + 1,
+        )
+
+    def _step(self, warming: FloatArray) -> PointArray:
+        """Return the length of the next step of the temperatures, over that of a plain one, (points,)."""
+        if self.from_above or self.rounds == 0:
+            return np.ones(len(self.step))
+        before, size = self.warming, np.max(np.abs(warming), axis=0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.sum(warming * before, axis=0) / np.sum(before * before, axis=0)
+            step = np.where(ratio < 1.0, self.step / (1.0 - ratio), _LONGEST_STEP)
+            furthest = 1.0 + _LONGEST_WARMING / size
+        step = np.clip(step, _LEAST_RELAXATION, np.minimum(_LONGEST_STEP, furthest))
+        # Temperatures that hardly move, and those of pumps without gas, need no secant.
+        plain = ~np.isfinite(ratio) | (size < 0.1 * TEMPERATURE_TOLERANCE) | np.all(self.gas.displaced == 1.0, axis=0)
+        return np.where(plain, 1.0, step)
+
+    def _relaxation(self, residual: LinkArray) -> LinkArray:
+        """Return the share of the way to its update that each x goes, (links, points)."""
         with np.errstate(divide="ignore", invalid="ignore"):
             secant = self.relaxation * self.residual / (self.residual - residual)
         # A residual that grows along the step asks for a longer step, not for a step back.
@@ -108,16 +188,40 @@ class Iterate:
                 np.minimum(relaxation, 0.6 * self.relaxation),
                 np.minimum(1.25 * self.relaxation, _MOST_RELAXATION),
             )
-        vapour = np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR)
-        return Iterate(update.nodes, update.outlets, vapour, relaxation, residual, self.rounds + 1)
+        return relaxation
+
+    def converged(self, update: Update, following: Iterate) -> BoolArray:
+        """Return whether the update agrees with the iterate, (points,).
+
+        Parameters
+        ----------
+        update : Update
+        following : Iterate
+            The iterate of the next round with its tangents.
+        """
+        vapour = np.abs(update.vapour - self.vapour).max(axis=0)
+        temperature = np.abs(update.outlets - self.outlets).max(axis=0)
+        stepped = np.abs(following.step * following.warming).max(axis=0)
+        agrees: BoolArray = (vapour < VAPOUR_TOLERANCE) & (temperature < TEMPERATURE_TOLERANCE)
+        agrees &= (stepped < TEMPERATURE_TOLERANCE) & (following.gas_error(update) < VAPOUR_TOLERANCE)
+        return agrees
+
+    def gas_error(self, update: Update) -> PointArray:
+        """Return by how much the tangents differ from what the pumps displaced, as a logarithm, (points,)."""
+        error: PointArray = np.abs(np.log(self.gas.displaced / update.displaced)).max(axis=0)
+        return error
 
     def take(self, index: IndexArray) -> Iterate:
         """Return some of the points."""
-        return Iterate(
-            self.nodes[:, index],
-            self.outlets[:, index],
-            self.vapour[:, index],
-            self.relaxation[:, index],
-            self.residual[:, index],
-            self.rounds,
+        return replace(
+            self,
+            nodes=self.nodes[:, index],
+            outlets=self.outlets[:, index],
+            vapour=self.vapour[:, index],
+            standing=self.standing[:, index],
+            gas=InletGas._make(np.asarray(values)[:, index] for values in self.gas),
+            relaxation=self.relaxation[:, index],
+            residual=self.residual[:, index],
+            step=self.step[index],
+            warming=self.warming[:, index],
         )

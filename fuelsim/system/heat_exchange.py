@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.fuel.tables import HIGHEST_TEMPERATURE
 from fuelsim.laws.film import internal_coefficient, line_conductance, outside_coefficient
+from fuelsim.numerics.bracket import bisect
 from fuelsim.system.coil_heat import CoilHeat, coil_heat
 from fuelsim.system.exchange import AIRSTREAM_SHARE, Exchange, between, moving_share
 from fuelsim.system.heat import LinkHeat, NodeHeat, Temperatures, heat_balance
@@ -25,9 +27,11 @@ if TYPE_CHECKING:
     from fuelsim.system.plumbing import Plumbing
 
 __all__ = [
+    "Boiling",
     "SurroundingsOfLinks",
     "TankFuel",
     "air_around",
+    "boiling_at",
     "fuel_temperatures",
     "heating_per_pressure_lost",
     "surroundings_of_links",
@@ -35,6 +39,15 @@ __all__ = [
 
 FUEL_CONDUCTIVITY = 0.115
 """W/m/K: petrol components 0.110 to 0.125 (computed from their correlations)."""
+
+_LEAST_SLOPE = 0.02
+"""Least share of its conductance that acts on fuel that boils."""
+_LEAST_SPAN = 1e-6
+"""K from equilibrium below which fuel counts as having reached it."""
+_BLENDED = 1.0
+"""K by which boiling has cooled the fuel where the share of the conductance has come to that of boiling fuel."""
+_BISECTIONS = 24
+"""Halvings of the range in which the temperature as if all liquid is searched."""
 
 
 class TankFuel(NamedTuple):
@@ -53,6 +66,25 @@ class TankFuel(NamedTuple):
     heat_capacity: PointArray
     viscosity: PointArray
     heating_per_pressure: PointArray
+
+
+class Boiling(NamedTuple):
+    """What drives the exchange of fuel that may boil, linear in its temperature as if all liquid; (links, points).
+
+    Heat is exchanged by the true temperature, which is lower than that as if all liquid where fuel boils. The balance
+    is solved in the latter: the conductance is reduced by a slope, and the fuel tends to the temperature as if all
+    liquid that it has when as warm as its surroundings. The exchange is exact at the mean state of each link.
+
+    Attributes
+    ----------
+    equilibrium : array
+        Temperature as if all liquid to which the fuel tends, K.
+    slope : array
+        Share of the conductance that acts, up to 1.
+    """
+
+    equilibrium: LinkArray
+    slope: LinkArray
 
 
 @dataclass(frozen=True)
@@ -233,8 +265,9 @@ def fuel_temperatures(
     pump_heat: LinkArray,
     tank_temperature: PointArray,
     pot_temperatures: Mapping[str, PointArray],
+    boiling: Boiling,
 ) -> Temperatures:
-    """Return the temperature of the fuel at every station and at the outlet of every link.
+    """Return the temperature of the fuel at every station and at the outlet of every link, as if all liquid.
 
     Parameters
     ----------
@@ -250,6 +283,8 @@ def fuel_temperatures(
         K.
     pot_temperatures : mapping of str to array (points,)
         Given temperatures of pots, K; a pot that is not there takes the mean of what flows in.
+    boiling : Boiling
+        What of the fuel's temperature drives its exchange.
     """
     given = {plumbing.vessel: tank_temperature, **pot_temperatures}
     fixed = sorted((plumbing.stations.index(name), name) for name in given)
@@ -268,8 +303,8 @@ def fuel_temperatures(
     lost = (pressure[upstream] - pressure[downstream]) * np.sign(mass_flow)
     links = LinkHeat(
         mass_flow,
-        surroundings.temperature,
-        _conductance(surroundings, mass_flow),
+        boiling.equilibrium,
+        _conductance(surroundings, mass_flow) * boiling.slope,
         power,
         fuel.heating_per_pressure * lost,
     )
@@ -280,6 +315,60 @@ def fuel_temperatures(
         stagnant_temperature=tank_temperature,
         nodes=surroundings.stations,
     )
+
+
+def boiling_at(tables: FuelTables, as_liquid: LinkArray, pressure: LinkArray, around: LinkArray) -> Boiling:
+    """Return what drives the exchange of fuel that may boil.
+
+    Parameters
+    ----------
+    tables : FuelTables
+    as_liquid, pressure : array (links, points)
+        Mean temperature as if all liquid, K, and mean pressure, Pa absolute, in each link.
+    around : array (links, points)
+        Temperature of the surroundings, K.
+
+    Examples
+    --------
+    Fuel that boils takes up far more heat until it is as warm as its surroundings; other fuel tends to them:
+
+    >>> from fuelsim.fuel.fuel import Fuel
+    >>> tables = Fuel.named("summer_e10").tables()
+    >>> at = boiling_at(tables, np.array([[340.0, 300.0]]), np.array([[50e3, 90e3]]), np.array([[330.0, 330.0]]))
+    >>> bool(at.equilibrium[0, 0] > 370.0), at.equilibrium[0, 1].item(), at.slope[0, 1].item()
+    (True, 330.0, 1.0)
+    """
+    equilibrium, slope = around.copy(), np.ones(as_liquid.shape)
+    boils = pressure < tables.bubble_pressure(np.minimum(as_liquid, HIGHEST_TEMPERATURE))
+    if np.any(boils):
+        at, p, outside = as_liquid[boils], pressure[boils], around[boils]
+        true = _after_drop(tables, at, p)
+        tends = _as_liquid(tables, outside, p)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            secant = np.where(np.abs(tends - at) > _LEAST_SPAN, (outside - true) / (tends - at), 1.0)
+        cooled = np.minimum((at - true) / _BLENDED, 1.0)
+        slope[boils] = 1.0 - cooled * (1.0 - np.clip(secant, _LEAST_SLOPE, 1.0))
+        equilibrium[boils] = at + (outside - true) / slope[boils]
+    return Boiling(equilibrium, slope)
+
+
+def _after_drop(tables: FuelTables, as_liquid: PointArray, pressure: PointArray) -> PointArray:
+    """Return the true temperature, K; beyond the tables what has boiled away warms as a vapour."""
+    within = np.minimum(as_liquid, HIGHEST_TEMPERATURE)
+    return np.asarray(tables.temperature_after_drop(within, pressure)) + (as_liquid - within)
+
+
+def _as_liquid(tables: FuelTables, true: PointArray, pressure: PointArray) -> PointArray:
+    """Return the temperature as if all liquid of fuel with a true temperature, K."""
+    boils = true > tables.bubble_temperature(pressure)
+    result = true.copy()
+    if np.any(boils):
+        t, p = true[boils], pressure[boils]
+        most = np.maximum(t, HIGHEST_TEMPERATURE) + np.maximum(
+            t - _after_drop(tables, np.maximum(t, HIGHEST_TEMPERATURE), p), 0.0
+        )
+        result[boils] = bisect(lambda at: _after_drop(tables, at, p) < t, t, most, _BISECTIONS)
+    return result
 
 
 def _conductance(surroundings: SurroundingsOfLinks, mass_flow: LinkArray) -> LinkArray:

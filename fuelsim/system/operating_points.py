@@ -38,6 +38,8 @@ class OperatingPoints:
         m/s.
     fuel_mass_flow : array
         Fuel that the engine asks for, kg/s.
+    lambda_demanded : array
+        Air-fuel ratio that the engine asks for over the stoichiometric one.
     asked_duty : array
         Share of the time the pumps are switched on, as asked.
     pump_duty : array
@@ -68,6 +70,7 @@ class OperatingPoints:
     supply_voltage: PointArray
     vehicle_speed: PointArray
     fuel_mass_flow: PointArray
+    lambda_demanded: PointArray
     asked_duty: PointArray
     pump_duty: PointArray
     pump_speed: PointArray
@@ -133,6 +136,7 @@ class OperatingPoints:
             supply_voltage=asked["supply_voltage"],
             vehicle_speed=asked["vehicle_speed"],
             fuel_mass_flow=demand.fuel_mass_flow,
+            lambda_demanded=demand.lambda_demanded,
             asked_duty=asked["pump_duty"],
             pump_duty=asked["pump_duty"] * (1.0 if steps is None else steps.duty_at(burnt)),
             pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),

@@ -17,8 +17,8 @@ from fuelsim.laws.link import Regime
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
+from fuelsim.system.collected import CoupledSolution
 from fuelsim.system.conditions import Conditions
-from fuelsim.system.coupling import CoupledSolution
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
 from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints

@@ -60,7 +60,7 @@ def test_lost_manifold_reference_at_35_kpa_gives_10_percent_more_flow():
 
 def test_coefficients_carry_demand_and_capacity():
     bank = Injectors(count=6, static_flow="250 mL/min", mass_demand=np.array([0.001, 0.05]), duty_limit=0.9)
-    demand, conductance = bank.coefficients(Liquid(density=PETROL, kinematic_viscosity=0.6e-6))
+    demand, conductance, _ = bank.coefficients(Liquid(density=PETROL, kinematic_viscosity=0.6e-6))
     assert demand * PETROL == pytest.approx([0.001, 0.05])
     assert conductance * np.sqrt(2e5) == pytest.approx(0.9 * bank.static_volume_flow(2e5, PETROL))
 

@@ -15,6 +15,7 @@ from fuelsim.laws.link import LinkLaw, Regime
 from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, standing_table
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump.inlet_gas import InletGas
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.parts.regulator import declared_droop, declared_set_pressure
 from fuelsim.typing import FloatLike, IndexArray, TextArray
@@ -156,6 +157,8 @@ class ControlledRunningPump(Part):
         Fall of the held pressure with the flow, Pa s/m3.
     base_pressure : float, array (points,) or None
         Pressure above which the set pressure is held, Pa absolute; None for that of the pump's inlet.
+    gas : InletGas or None
+        Gas at the inlet; None for none beside the vapour that the pumps have.
     """
 
     law: ClassVar[LinkLaw] = CONTROLLED_PUMP
@@ -165,6 +168,7 @@ class ControlledRunningPump(Part):
     set_pressure: FloatLike
     droop: FloatLike
     base_pressure: FloatLike | None = None
+    gas: InletGas | None = None
 
     def with_inlet(self, *, vapour_liquid_ratio: FloatLike, fuel_temperature: FloatLike) -> ControlledRunningPump:
         """Return the same pump with other fuel at its inlet, as `RunningPump.with_inlet`.
@@ -232,7 +236,8 @@ class ControlledRunningPump(Part):
     def coefficients(self, liquid: Liquid) -> ControlledPumpCoefficients:
         """Return the coefficients of the controlled pump law; the liquid does not matter."""
         most, least = (pump.coefficients(liquid) for pump in (self.fastest, self.slowest))
-        return _coefficients(most, least, self.set_pressure, self.droop, self.base_pressure)
+        own = _coefficients(most, least, self.set_pressure, self.droop, self.base_pressure)
+        return own if self.gas is None else own._replace(**self.gas.of_turning(self.fastest.stands)._asdict())
 
     def operating(self, flow: FloatLike, pressure_rise: FloatLike, regime: TextArray) -> PumpOperation:
         """Return share, current, power and heat at solved flows and pressure rises.
