@@ -17,8 +17,8 @@ __all__ = ["Outcome", "OutcomeCode"]
 class OutcomeCode(IntEnum):
     """How one operating point ended.
 
-    Only points that solved, or whose pot runs dry, have numbers in their results; every other is NaN. Those of a pot
-    that runs dry hold for as long as it lasts.
+    Only points that solved, whose pot runs dry or whose engine stops have numbers in their results; every other is NaN.
+    Those of a pot that runs dry hold for as long as it lasts, those of an engine that stops are of the pump cut.
 
     A point outside ratings has a solution that no real part could follow, or none because it draws too much; a point
     cut off draws from where valves let nothing flow to. Not converged is said only where no cause was found.
@@ -35,6 +35,7 @@ class OutcomeCode(IntEnum):
     BAD_INPUT = 3
     CUT_OFF = 4
     RUNS_DRY = 5
+    ENGINE_STOPPED = 6
 
 
 _IN_WORDS = {
@@ -44,6 +45,7 @@ _IN_WORDS = {
     OutcomeCode.BAD_INPUT: "bad input",
     OutcomeCode.CUT_OFF: "cut off",
     OutcomeCode.RUNS_DRY: "runs dry",
+    OutcomeCode.ENGINE_STOPPED: "engine stopped",
 }
 
 
@@ -97,8 +99,9 @@ class Outcome:
 
     @property
     def has_values(self) -> BoolArray:
-        """Whether the results of each point are numbers, bool array: it solved, or it lasts until a pot runs dry."""
-        return self.converged | np.equal(self.code, int(OutcomeCode.RUNS_DRY))
+        """Whether the results of each point are numbers, bool array: it solved, a pot runs dry or the engine stops."""
+        ends = (int(OutcomeCode.RUNS_DRY), int(OutcomeCode.ENGINE_STOPPED))
+        return self.converged | np.isin(self.code, ends)
 
     def at(self, points: int | IndexArray) -> Outcome:
         """Return the outcome of some points.

@@ -10,7 +10,7 @@ import numpy as np
 from fuelsim.car.cold_mixture import ColdMixture
 from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
-from fuelsim.fields import Quantity, Ratings, choice, count, quantity, series, table
+from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike
 
@@ -240,8 +240,8 @@ class Engine(Ratings, Catalogued):
     )
     trim_limit: Quantity = quantity(
         "fraction",
-        "Share by which the controller may lengthen or shorten the pulse, dead time excluded, to keep the mixture: 25 % "
-        "is common practice; 0 is open loop.",
+        "Share by which the controller may lengthen or shorten the pulse, dead time excluded, to keep the mixture: "
+        "25 % is common practice; 0 is open loop.",
         least=0.0,
         most=0.9,
         default=0.25,
@@ -253,10 +253,8 @@ class Engine(Ratings, Catalogued):
         "'manifold' beside a regulator without its hose is a hose that was lost.",
         default="as_fitted",
     )
-    pressure_sensor: str = choice(
-        ("none", "rail"),
-        "Sensor of fuel pressure: with one at the rail the controller sets the pulse by the pressure there.",
-        default="none",
+    rail_pressure_sensor: bool = flag(
+        "Whether the controller measures the rail's pressure and sets the pulse by it.", default=False
     )
     lean_limit: Quantity = quantity(
         "number",

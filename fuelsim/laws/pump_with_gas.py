@@ -1,4 +1,4 @@
-r"""A pump that takes in gas with its fuel: what it displaces is the mixture at its inlet, whose volume the pressure makes.
+r"""A pump that takes in gas with its fuel: it displaces the mixture, whose volume depends on the pressure at its inlet.
 
 A pump displaces one volume, whatever fills it. With the volume u of mixture per volume of liquid at its inlet, of which
 what the pump tolerates less than its size is counted as more, it follows its curve r of `fuelsim.laws.pump_curve` at
@@ -177,7 +177,8 @@ def _sample() -> tuple[LawSample, ...]:
     samples = []
     for own in PUMP_CURVE.sample() if PUMP_CURVE.sample else ():
         for gas in ((1.5, -1e-6, 5e5), (1.05, -2e-7, 5e5)):
-            samples.append(own._replace(coefficients=PumpWithGasCoefficients(*own.coefficients, *gas)))
+            without = PumpCoefficients._make(own.coefficients)
+            samples.append(own._replace(coefficients=PumpWithGasCoefficients(*without, *gas)))
     return tuple(samples)
 
 

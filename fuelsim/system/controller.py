@@ -191,12 +191,13 @@ def _assumed_difference(
     Where nothing holds the rail's pressure the controller has been set up with the pressures that are there.
     """
     held = plumbing.held_at(rail.name).set_pressures
-    if engine.pressure_sensor == "rail" or not held:
+    if engine.rail_pressure_sensor or not held:
         return None
     below = points.atmospheric_pressure - points.manifold_pressure
     sees = {"manifold": True, "atmosphere": False}.get(engine.assumed_reference)
     differences = [pressure + (0.0 if (as_fitted if sees is None else sees) else below) for pressure, as_fitted in held]
-    return np.maximum(np.max(np.broadcast_arrays(*differences), axis=0) + 0.0 * below, _LEAST_DIFFERENCE)
+    highest = np.max(np.broadcast_arrays(*differences, below - below), axis=0)
+    return np.asarray(np.maximum(highest, _LEAST_DIFFERENCE))
 
 
 def engine_states(mixture: PointArray, lambda_demanded: PointArray, lean_limit: FloatLike) -> TextArray:

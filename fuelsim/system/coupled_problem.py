@@ -27,7 +27,14 @@ from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.controller import Controller
 from fuelsim.system.fixed_point import MOST_VAPOUR, SETTLED_GAS, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
-from fuelsim.system.heat_exchange import SurroundingsOfLinks, boiling_at, fuel_temperatures, surroundings_of_links
+from fuelsim.system.heat_exchange import (
+    Boiling,
+    SurroundingsOfLinks,
+    as_liquid_at,
+    boiling_at,
+    fuel_temperatures,
+    surroundings_of_links,
+)
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, PlannedRail, Plumbing
 from fuelsim.system.plumbing_paths import drawn_from, links_before
@@ -175,7 +182,7 @@ class CoupledProblem:
         temperatures = iterate.nodes[self.inlets]
         parts: dict[str, Part] = {}
         for row, link in enumerate(self.plumbing.pumps):
-            gas = InletGas._make(values[row] for values in iterate.gas)
+            gas = InletGas._make(np.asarray(values)[row] for values in iterate.gas)
             pump = self.pumps[link.name].with_inlet(vapour_liquid_ratio=0.0, fuel_temperature=temperatures[row])
             if np.all(gas.displaced == 1.0) and not np.any(gas.displaced_slope):
                 parts[link.name] = pump
@@ -263,10 +270,26 @@ class CoupledProblem:
         return Iterate.of(nodes, np.broadcast_to(tank, (len(plumbing.links), len(tank))), gas)
 
     def standing(self) -> Iterate:
-        """Return the iterate with pumps that gas has stopped: the start from above."""
-        iterate = self.all_liquid()
-        most = np.full(iterate.gas.displaced.shape, MOST_DISPLACED)
-        return dataclasses.replace(iterate, gas=iterate.gas._replace(displaced=most), from_above=True)
+        """Return the iterate with pumps that gas has stopped and fuel as warm as what is around: the start from above."""
+        iterate, plumbing = self.all_liquid(), self.plumbing
+        around = self.surroundings.temperature
+        still = np.zeros(around.shape)
+        pressure = np.broadcast_to(self.points.tank_pressure, (len(plumbing.stations), len(self.points)))
+        equilibrium = as_liquid_at(self.tables, around, np.broadcast_to(self.points.tank_pressure, around.shape))
+        temperatures = fuel_temperatures(
+            plumbing,
+            self.surroundings,
+            still,
+            pressure,
+            still[: len(plumbing.pumps)],
+            self.points.tank_temperature,
+            self.points.pot_temperatures,
+            Boiling(np.maximum(equilibrium, self.points.tank_temperature), np.ones(around.shape)),
+        )
+        most = np.full(np.shape(iterate.gas.displaced), MOST_DISPLACED)
+        return Iterate.of(
+            temperatures.nodes, temperatures.outlets, iterate.gas._replace(displaced=most), from_above=True
+        )
 
     def mean_temperatures(self, iterate: Iterate) -> LinkArray:
         """Return the mean temperature of each link, (links, points), K."""

@@ -14,11 +14,11 @@ import numpy as np
 
 from fuelsim.fuel.tables import HIGHEST_TEMPERATURE
 from fuelsim.laws.film import internal_coefficient, line_conductance, outside_coefficient
-from fuelsim.numerics.bracket import bisect
+from fuelsim.numerics.bracket import illinois
 from fuelsim.system.coil_heat import CoilHeat, coil_heat
 from fuelsim.system.exchange import AIRSTREAM_SHARE, Exchange, between, moving_share
 from fuelsim.system.heat import LinkHeat, NodeHeat, Temperatures, heat_balance
-from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, PointArray
+from fuelsim.typing import FloatArray, FloatLike, IndexArray, LinkArray, NodeArray, PointArray
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -31,6 +31,7 @@ __all__ = [
     "SurroundingsOfLinks",
     "TankFuel",
     "air_around",
+    "as_liquid_at",
     "boiling_at",
     "fuel_temperatures",
     "heating_per_pressure_lost",
@@ -46,8 +47,10 @@ _LEAST_SPAN = 1e-6
 """K from equilibrium below which fuel counts as having reached it."""
 _BLENDED = 1.0
 """K by which boiling has cooled the fuel where the share of the conductance has come to that of boiling fuel."""
-_BISECTIONS = 24
-"""Halvings of the range in which the temperature as if all liquid is searched."""
+_STEPS = 30
+"""Most steps of the search for the temperature as if all liquid."""
+_TEMPERATURE_TOLERANCE = 1e-4
+"""Its tolerance, K."""
 
 
 class TankFuel(NamedTuple):
@@ -343,7 +346,7 @@ def boiling_at(tables: FuelTables, as_liquid: LinkArray, pressure: LinkArray, ar
     if np.any(boils):
         at, p, outside = as_liquid[boils], pressure[boils], around[boils]
         true = _after_drop(tables, at, p)
-        tends = _as_liquid(tables, outside, p)
+        tends = as_liquid_at(tables, outside, p)
         with np.errstate(divide="ignore", invalid="ignore"):
             secant = np.where(np.abs(tends - at) > _LEAST_SPAN, (outside - true) / (tends - at), 1.0)
         cooled = np.minimum((at - true) / _BLENDED, 1.0)
@@ -358,16 +361,32 @@ def _after_drop(tables: FuelTables, as_liquid: PointArray, pressure: PointArray)
     return np.asarray(tables.temperature_after_drop(within, pressure)) + (as_liquid - within)
 
 
-def _as_liquid(tables: FuelTables, true: PointArray, pressure: PointArray) -> PointArray:
-    """Return the temperature as if all liquid of fuel with a true temperature, K."""
+def as_liquid_at(tables: FuelTables, true: FloatArray, pressure: FloatArray) -> FloatArray:
+    """Return the temperature as if all liquid of fuel with a true temperature, K: its enthalpy.
+
+    Parameters
+    ----------
+    tables : FuelTables
+    true, pressure : array
+        True temperature, K, and pressure, Pa absolute, of one shape.
+
+    Examples
+    --------
+    >>> from fuelsim.fuel.fuel import Fuel
+    >>> tables = Fuel.named("summer_e10").tables()
+    >>> boils = as_liquid_at(tables, np.array([300.0, 330.0]), np.array([90e3, 90e3]))
+    >>> bool(boils[1] > 335.0), boils[0].item(), round(tables.temperature_after_drop(float(boils[1]), 90e3), 2)
+    (True, 300.0, 330.0)
+    """
     boils = true > tables.bubble_temperature(pressure)
     result = true.copy()
     if np.any(boils):
         t, p = true[boils], pressure[boils]
-        most = np.maximum(t, HIGHEST_TEMPERATURE) + np.maximum(
-            t - _after_drop(tables, np.maximum(t, HIGHEST_TEMPERATURE), p), 0.0
+        end = np.maximum(t, HIGHEST_TEMPERATURE)
+        low, high = t, end + np.maximum(t - _after_drop(tables, end, p), 0.0)
+        result[boils] = illinois(
+            lambda at: _after_drop(tables, at, p) - t, low, high, steps=_STEPS, tolerance=_TEMPERATURE_TOLERANCE
         )
-        result[boils] = bisect(lambda at: _after_drop(tables, at, p) < t, t, most, _BISECTIONS)
     return result
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
 import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
 from fuelsim.network.state import ByName
@@ -19,11 +20,14 @@ from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_poi
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.collected import CoupledSolution
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.coupling import couple
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
+from fuelsim.system.judgement import AtStop, judge
 from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
-from fuelsim.typing import ArrayLike, BoolArray, FloatArray, PointArray, TextArray
+from fuelsim.system.pump_off import pump_off
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray, IntegerArray, PointArray, TextArray
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -39,6 +43,8 @@ LEAST_POT_LOSS = 1e-4
 """Share of what leaves a pot by which it must empty to count as running dry."""
 LEAST_EMPTYING = 0.01 * L_PER_HOUR
 """Flow by which a pot must empty to count as running dry, m3/s: pots of litres last for days at less."""
+SECOND_STATE = 0.01
+"""Share by which the flow out of the tank differs between two solutions at the least."""
 SOME_VAPOUR = 1e-3
 """V/L at a pump's inlet from which it counts as ingesting vapour."""
 
@@ -59,6 +65,8 @@ class RailResult:
         Fraction of the time an injector is open; 1 is held open.
     flow, mass_flow : array
         Through the rail's injectors, m3/s and kg/s.
+    trim, mixture : array
+        As `Run.trim` and `Run.mixture`.
     """
 
     injectors: int
@@ -68,11 +76,37 @@ class RailResult:
     injector_duty: FloatArray
     flow: FloatArray
     mass_flow: FloatArray
+    trim: FloatArray
+    mixture: FloatArray
+
+
+class Solved(NamedTuple):
+    """What a run was solved for: enough to ask for its other solution.
+
+    Attributes
+    ----------
+    car, plumbing : Car, Plumbing
+        Ratings that are lists have one value per point.
+    fuel : Fuel
+        In the tank.
+    points : OperatingPoints
+    from_locked : bool
+        Whether the iteration came from pumps that gas has stopped.
+    """
+
+    car: Car
+    plumbing: Plumbing
+    fuel: Fuel
+    points: OperatingPoints
+    from_locked: bool
 
 
 @dataclass(frozen=True)
 class Run:
     """Results of one layout at every operating point; every array has the shape of the conditions.
+
+    Where an engine stops its results are those of the pump cut, with nothing flowing and margins that are NaN;
+    `at_stop` holds the state it stopped in.
 
     Attributes
     ----------
@@ -126,8 +160,20 @@ class Run:
     pump_flow_lost : array
         Share of the pump's flow lost to gas and vapour at its inlet, 0 to 1; of the pump that loses most.
     over_vapour_limit : mapping of pump to bool array
-        Whether the vapour at a pump's inlet is beyond its tolerance, or starves the injectors; False where the point
-        failed.
+        Whether the vapour at a pump's inlet is beyond its tolerance, where it is loud and loses flow fast, though the
+        engine may run; where the engine stopped, whether it was as it stopped. False where the point failed.
+    engine_state : array of str
+        ``"fed"`` (mixture within 1 % of the one asked for, or richer), ``"lean"`` or ``"stopped"``, as `EngineState`;
+        empty where the point failed.
+    trim : array
+        Share by which the controller lengthens (+) or shortens (-) the pulse, dead time excluded; of the rail with the
+        leanest mixture.
+    mixture : array
+        Air-fuel ratio over the one asked for; of the leanest rail.
+    vapour_lock : bool array
+        Whether the engine is stopped and vapour at a pump's inlet is the cause.
+    at_stop : AtStop
+        What was there as the engine stopped.
     tank_heat_flow : array
         Heat that the returning fuel brings into the tank, W.
     shed_heat : array
@@ -183,6 +229,11 @@ class Run:
     suction_margin: FloatArray
     pump_flow_lost: FloatArray
     over_vapour_limit: Mapping[str, BoolArray]
+    engine_state: TextArray
+    trim: FloatArray
+    mixture: FloatArray
+    vapour_lock: BoolArray
+    at_stop: AtStop
     tank_heat_flow: FloatArray
     shed_heat: FloatArray
     outlet_temperature: Mapping[str, FloatArray]
@@ -193,6 +244,27 @@ class Run:
     pot_time: Mapping[str, FloatArray]
     regime: Mapping[str, TextArray]
     outcome: Outcome
+    solved: Solved = field(repr=False, compare=False)
+    _as_solved: CoupledSolution = field(repr=False, compare=False)
+
+    @cached_property
+    def second_state(self) -> BoolArray:
+        """Whether another solution exists beside the answer, with the shape of the conditions.
+
+        It is the locked one where the engine runs: a car that came from there, hot and with vapour before its pump,
+        would stay there. It is solved for when first asked for.
+        """
+        car, plumbing, fuel, points, from_locked = self.solved
+        other = couple(car, plumbing, fuel.tables(), points, from_above=not from_locked)
+        states = [judge(car, plumbing, points, each) for each in (other, self._as_solved)]
+        known = other.outcome.has_values & self._as_solved.outcome.has_values
+        flows = [
+            np.asarray(sum(each.mass_flow[link.name] for link in plumbing.supply_links))
+            for each in (other, self._as_solved)
+        ]
+        differs = np.abs(flows[0] - flows[1]) > SECOND_STATE * np.maximum(*np.abs(flows))
+        differs |= states[0].stopped != states[1].stopped
+        return np.reshape(known & differs, self.conditions.shape)[()]
 
     @property
     def layout(self) -> str:
@@ -247,9 +319,11 @@ class _Collector:
     def __init__(
         self, car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, solution: CoupledSolution
     ) -> None:
-        self.car, self.plumbing, self.tables, self.points, self.solution = car, plumbing, tables, points, solution
+        self.car, self.plumbing, self.tables, self.points = car, plumbing, tables, points
+        self.judgement, self.judged = judge(car, plumbing, points, solution), solution
+        self.solution = pump_off(car, plumbing, tables, points, solution, self.judgement.stopped)
         self.converged: BoolArray = solution.outcome.has_values
-        self.flow = {name: mass / solution.density[name] for name, mass in solution.mass_flow.items()}
+        self.flow = {name: mass / self.solution.density[name] for name, mass in self.solution.mass_flow.items()}
 
     def looked_up(self, table: Callable[..., FloatArray], *values: FloatArray) -> FloatArray:
         """Look up converged points only; failed ones are NaN and stay so."""
@@ -355,26 +429,26 @@ class _Collector:
         return shed
 
     def over_vapour_limit(self) -> dict[str, BoolArray]:
-        """Return by pump where it ingests more vapour than it tolerates, or starves the injectors while it ingests."""
-        starved = np.any(
-            [self.solution.regime[link.name] == Regime.SATURATED for link in self.plumbing.injectors], axis=0
-        )
-        limits = {}
-        for link in self.plumbing.pumps:
-            ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
-            ingests = self.converged & (ratio > SOME_VAPOUR)
-            limits[link.name] = ingests & ((ratio > link.part.tolerated_vapour) | starved)
-        return limits
+        """Return by pump where it takes in more vapour than it tolerates."""
+        return {
+            link.name: self.converged
+            & (np.nan_to_num(self.judged.vapour_liquid_ratio[link.upstream]) > link.part.tolerated_vapour)
+            for link in self.plumbing.pumps
+        }
+
+    def while_running(self, values: FloatArray) -> FloatArray:
+        """Return values of a running engine; NaN where it is stopped."""
+        return np.where(self.judgement.stopped, np.nan, values)
 
     def outcome(self, over_limit: Mapping[str, BoolArray]) -> Outcome:
-        """Return the outcome, whose reason says what vapour does at points that solved, and where a pot runs dry."""
+        """Return the outcome, whose reason says what vapour does, where the engine stops and where a pot runs dry."""
         reason = np.array(self.solution.outcome.reason, dtype=object)
         for link in self.plumbing.pumps:
-            ratio = np.nan_to_num(self.solution.vapour_liquid_ratio[link.upstream])
+            ratio = np.nan_to_num(self.judged.vapour_liquid_ratio[link.upstream])
             for point in np.flatnonzero(self.converged & (ratio > SOME_VAPOUR)):
-                amount = f"{ratio[point]:.2g} volumes of gas per volume of fuel at the pump's inlet"
-                beyond = over_limit[link.name][point]
-                reason[point] = f"vapour lock: {amount}" if beyond else f"vapour takes flow from the pump: {amount}"
+                amount = f"{ratio[point]:.2g} volumes of gas per volume of fuel at the inlet of '{link.name}'"
+                beyond = ", more than it tolerates" if over_limit[link.name][point] else ""
+                reason[point] = f"vapour takes flow from the pump: {amount}{beyond}"
         code, worst = np.array(self.solution.outcome.code), np.array(self.solution.outcome.worst_part, dtype=object)
         for pot, time in self.pot_times.items():
             leaving, overflow = self.through_pot(pot), self.pot_overflow[pot]
@@ -385,33 +459,37 @@ class _Collector:
                     "come in; a lift pump that brings more, or more return into the pot"
                 )
                 code[point], worst[point] = OutcomeCode.RUNS_DRY, pot
+        self._add_stops(code, worst, reason)
         return replace(self.solution.outcome, code=code, worst_part=worst, reason=reason)
 
+    def _add_stops(self, code: IntegerArray, worst: TextArray, reason: TextArray) -> None:
+        """Put in where the engine stops, with the rail, and what vapour has to do with it."""
+        judgement = self.judgement
+        rails = list(judgement.by_rail)
+        for point in np.flatnonzero(judgement.stopped):
+            mixtures = [judgement.by_rail[rail].mixture[point] for rail in rails]
+            share = f"{100.0 / judgement.mixture[point]:.2g} % of the fuel it asks for"
+            rail = shown(judgement.at_stop.rail_pressure_difference[point], "pressure difference", digits=3)
+            cause = f"; {reason[point]}" if judgement.locked[point] else ""
+            reason[point] = f"the engine stops: it gets {share}, with the rail {rail} above the manifold{cause}"
+            code[point], worst[point] = OutcomeCode.ENGINE_STOPPED, rails[int(np.argmax(mixtures))]
 
-def collect(
-    car: Car,
-    plumbing: Plumbing,
-    tables: FuelTables,
-    conditions: Conditions,
-    points: OperatingPoints,
-    solution: CoupledSolution,
-) -> Run:
+
+def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -> Run:
     """Return a coupled solution as a person asks for it.
 
     Parameters
     ----------
-    car : Car
-        Ratings that are lists have one value per point.
-    plumbing : Plumbing
-    tables : FuelTables
-        Property tables of the fuel.
+    solved : Solved
+        What was solved for.
     conditions : Conditions
         Filled in; the results take its shape.
-    points : OperatingPoints
     solution : CoupledSolution
     """
-    shape = conditions.shape
+    car, plumbing, fuel, points, _ = solved
+    tables, shape, as_solved = fuel.tables(), conditions.shape, solution
     of = _Collector(car, plumbing, tables, points, solution)
+    solution, judgement = of.solution, of.judgement
 
     def shaped(value: ArrayLike) -> FloatArray:
         array = np.broadcast_to(value, (len(points),)).reshape(shape)
@@ -429,8 +507,10 @@ def collect(
     pressure = np.stack([solution.pressure[name] for name in stations])
     as_liquid = np.stack([solution.temperature[name] for name in stations])
     bubble = of.looked_up(tables.bubble_temperature, pressure)
-    boiled = of.looked_up(tables.temperature_after_drop, as_liquid, pressure)
-    beyond_bubble = dict(zip(stations, pressure - of.looked_up(tables.bubble_pressure, as_liquid), strict=True))
+    # Fuel that stands boils at the temperature around it.
+    boiled = np.where(judgement.stopped, as_liquid, of.looked_up(tables.temperature_after_drop, as_liquid, pressure))
+    beyond_bubble = of.while_running(pressure - of.looked_up(tables.bubble_pressure, as_liquid))
+    pressure_margin = dict(zip(stations, beyond_bubble, strict=True))
     over_limit = of.over_vapour_limit()
     gauge = {name: value - points.atmospheric_pressure for name, value in solution.pressure.items()}
     duties = of.injector_duties()
@@ -446,6 +526,8 @@ def collect(
                     duties[rail.name],
                     of.flow[rail.injectors.name],
                     solution.mass_flow[rail.injectors.name],
+                    judgement.by_rail[rail.name].trim,
+                    judgement.by_rail[rail.name].mixture,
                 )
             ),
         )
@@ -460,8 +542,8 @@ def collect(
         mass_flow=named("link", solution.mass_flow),
         temperature=named("station", dict(zip(stations, boiled, strict=True))),
         vapour_liquid_ratio=named("station", solution.vapour_liquid_ratio),
-        vapour_margin=named("station", dict(zip(stations, bubble - as_liquid, strict=True))),
-        pressure_margin=named("station", beyond_bubble),
+        vapour_margin=named("station", dict(zip(stations, of.while_running(bubble - as_liquid), strict=True))),
+        pressure_margin=named("station", pressure_margin),
         injector_duty=shaped(greatest_at_each_point(list(duties.values()))),
         injector_pressure_difference=shaped(of.injector_pressure_difference()),
         pump_duty=shaped(points.pump_duty),
@@ -474,9 +556,14 @@ def collect(
         pump_power=named("pump", {name: pump["electrical_power"] for name, pump in solution.pump.items()}),
         bypass_flow=shaped(of.bypass_flow()),
         rail_pressure_band=shaped(of.hysteresis()),
-        suction_margin=shaped(of.suction_margin(beyond_bubble)),
+        suction_margin=shaped(of.suction_margin(pressure_margin)),
         pump_flow_lost=shaped(of.pump_flow_lost()),
         over_vapour_limit=named("pump", over_limit),
+        engine_state=cast("TextArray", shaped(cast("FloatArray", judgement.state))),
+        trim=shaped(judgement.trim),
+        mixture=shaped(judgement.mixture),
+        vapour_lock=cast("BoolArray", shaped(judgement.locked)),
+        at_stop=judgement.at_stop.mapped(shaped),
         tank_heat_flow=shaped(of.tank_heat_flow()),
         shed_heat=shaped(of.shed_heat()),
         outlet_temperature=named("link", solution.outlet_temperature),
@@ -487,4 +574,6 @@ def collect(
         pot_time=named("pot", of.pot_times),
         regime=named("link", solution.regime),
         outcome=of.outcome(over_limit).mapped(shaped),
+        solved=solved,
+        _as_solved=as_solved,
     )

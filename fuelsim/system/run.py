@@ -19,7 +19,7 @@ from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumb import plumb
 from fuelsim.system.plumbing import Plumbing
-from fuelsim.system.results import Run, collect
+from fuelsim.system.results import Run, Solved, collect
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Run", "System"]
@@ -63,6 +63,7 @@ class System:
         altitude: Given | None = None,
         supply_voltage: Given | None = None,
         pot_temperatures: Mapping[str, Given] | None = None,
+        from_locked: bool = False,
         raise_on_failure: bool = False,
     ) -> Run:
         """Run the system at one or many operating points.
@@ -80,6 +81,9 @@ class System:
         pot_temperatures : mapping of pot to float, str or array, optional
             Temperature of the fuel in pots at a moment before they have settled, K; a pot that is left out has the
             steady mean of what flows in.
+        from_locked : bool
+            Return the state that a car reaches as it cools with pumps that gas has stopped, in place of the one that a
+            running car reaches as it warms; they differ where there are two.
         raise_on_failure : bool
             Raise `SolveError` if any point fails.
 
@@ -130,10 +134,12 @@ class System:
         conditions, system = filled.spread(self._shape(filled)), self._at_points(filled)
         pots = self._given_pots(pot_temperatures or {})
         points = OperatingPoints.of(system.car, system.fuel, conditions, pots)
-        solution = couple(system.car, system.plumbing, system.fuel.tables(), points)
+        tables = system.fuel.tables()
+        solution = couple(system.car, system.plumbing, tables, points, from_above=from_locked)
         if raise_on_failure and not np.all(solution.outcome.converged):
             raise SolveError(solution.outcome.summary(), solution.outcome)
-        return collect(system.car, system.plumbing, system.fuel.tables(), conditions, points, solution)
+        solved = Solved(system.car, system.plumbing, system.fuel, points, from_locked)
+        return collect(solved, conditions, solution)
 
     def _given_pots(self, pot_temperatures: Mapping[str, Given]) -> dict[str, FloatLike]:
         """Return given temperatures of pots, K."""
