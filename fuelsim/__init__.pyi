@@ -70,6 +70,8 @@ from fuelsim.studies.commissioning import hand_over as hand_over
 from fuelsim.studies.compare import compare as compare
 from fuelsim.studies.drop_split import split_drop as split_drop
 from fuelsim.studies.findings import findings as findings
+from fuelsim.studies.lock_temperatures import LockTemperatures as LockTemperatures
+from fuelsim.studies.lock_temperatures import lock_temperatures as lock_temperatures
 from fuelsim.studies.margins import margin_map as margin_map
 from fuelsim.studies.proving import proving_conditions as proving_conditions
 from fuelsim.studies.remedies import remedies as remedies

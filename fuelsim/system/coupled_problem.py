@@ -270,7 +270,7 @@ class CoupledProblem:
         return Iterate.of(nodes, np.broadcast_to(tank, (len(plumbing.links), len(tank))), gas)
 
     def standing(self) -> Iterate:
-        """Return the iterate with pumps that gas has stopped and fuel as warm as what is around: the start from above."""
+        """Return the iterate with stopped pumps and fuel as warm as what is around: the start from above."""
         iterate, plumbing = self.all_liquid(), self.plumbing
         around = self.surroundings.temperature
         still = np.zeros(around.shape)

@@ -40,6 +40,8 @@ _LONGEST_WARMING = 3.0
 """K that a lengthened step may go further than a plain one."""
 _PLAIN_SECANT_ROUNDS = 12
 """Rounds before relaxation is damped where an error oscillates."""
+_PLAIN_TEMPERATURE_ROUNDS = 6
+"""Rounds before the pace of a temperature that moves back and forth is halved."""
 SETTLED_GAS = 1e-3
 """Error of the logarithm of what a pump displaces up to which temperatures follow."""
 
@@ -86,6 +88,10 @@ class Iterate:
         Length of the step that the temperatures took in the round before, over that of a plain one.
     warming : array (pumps, points)
         Update less iterate of the temperatures at the pumps' inlets in the round before, K; NaN before the first.
+    drift : array (stations + links, points)
+        Update less iterate of every temperature in the round before, K.
+    pace : array (stations + links, points)
+        Share of its step that each temperature goes.
     from_above : bool
         Whether the iteration comes from standing fuel to the greatest solution.
     rounds : int
@@ -101,6 +107,8 @@ class Iterate:
     residual: LinkArray
     step: PointArray
     warming: FloatArray
+    drift: FloatArray
+    pace: FloatArray
     from_above: bool = False
     rounds: int = 0
 
@@ -123,6 +131,8 @@ class Iterate:
             residual=np.full(outlets.shape, np.nan),
             step=np.ones(outlets.shape[1]),
             warming=np.full(np.shape(gas.displaced), np.nan),
+            drift=np.zeros((len(nodes) + len(outlets), outlets.shape[1])),
+            pace=np.ones((len(nodes) + len(outlets), outlets.shape[1])),
             from_above=from_above,
         )
 
@@ -144,16 +154,27 @@ class Iterate:
         step = np.where(settled, self._step(warming), 0.0)
         residual = update.vapour - self.vapour
         relaxation = np.where(before_pumps[:, None], step, self._relaxation(residual))
+        drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
+        pace = self.pace
+        if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:
+            # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. Before the pumps
+            # the secant decides.
+            behind = np.concatenate([~np.isin(np.arange(len(self.nodes)), inlets), ~before_pumps])
+            back_and_forth = (drift * self.drift < 0.0) & behind[:, None]
+            pace = np.where(back_and_forth, np.maximum(0.5 * pace, _LEAST_RELAXATION), np.minimum(1.25 * pace, 1.0))
+        warmed = np.concatenate([self.nodes, self.outlets]) + step * pace * drift
         return replace(
             self,
-            nodes=self.nodes + step * (update.nodes - self.nodes),
-            outlets=self.outlets + step * (update.outlets - self.outlets),
+            nodes=warmed[: len(self.nodes)],
+            outlets=warmed[len(self.nodes) :],
             vapour=np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR),
             standing=update.standing,
             relaxation=np.maximum(relaxation, _LEAST_RELAXATION),
             residual=residual,
             step=np.where(step > 0.0, step, self.step),
             warming=np.where(step > 0.0, warming, self.warming),
+            drift=np.where(step > 0.0, drift, self.drift),
+            pace=np.where(step > 0.0, pace, self.pace),
             rounds=self.rounds + 1,
         )
 
@@ -224,4 +245,6 @@ class Iterate:
             residual=self.residual[:, index],
             step=self.step[index],
             warming=self.warming[:, index],
+            drift=self.drift[:, index],
+            pace=self.pace[:, index],
         )

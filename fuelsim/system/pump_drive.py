@@ -95,7 +95,7 @@ def running_pumps(
     >>> import fuelsim as fs
     >>> from fuelsim.system.conditions import Conditions
     >>> system = fs.Car.named("finch").system("return")
-    >>> filled = Conditions(rpm=[800, 5000]).filled(system._defaults(Conditions(rpm=800)))
+    >>> filled = system.filled(Conditions(rpm=[800, 5000]))
     >>> points = OperatingPoints.of(system.car, system.fuel, filled)
     >>> list(running_pumps(system.plumbing, system.fuel.tables(), points, {}))
     ['pump']

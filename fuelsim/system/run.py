@@ -130,7 +130,7 @@ class System:
                 altitude=altitude,
                 supply_voltage=supply_voltage,
             )
-        filled = conditions.filled(self._defaults(conditions))
+        filled = self.filled(conditions)
         conditions, system = filled.spread(self._shape(filled)), self._at_points(filled)
         pots = self._given_pots(pot_temperatures or {})
         points = OperatingPoints.of(system.car, system.fuel, conditions, pots)
@@ -140,6 +140,25 @@ class System:
             raise SolveError(solution.outcome.summary(), solution.outcome)
         solved = Solved(system.car, system.plumbing, system.fuel, points, from_locked)
         return collect(solved, conditions, solution)
+
+    def filled(self, conditions: Conditions) -> Conditions:
+        """Return conditions in which the car's own stand for those that were left out.
+
+        Parameters
+        ----------
+        conditions : Conditions
+
+        Returns
+        -------
+        Conditions
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> float(fs.Car.named("finch").system("return").filled(fs.Conditions(rpm=800)).altitude)
+        0.0
+        """
+        return conditions.filled(self._defaults(conditions))
 
     def _given_pots(self, pot_temperatures: Mapping[str, Given]) -> dict[str, FloatLike]:
         """Return given temperatures of pots, K."""
