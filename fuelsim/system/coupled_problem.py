@@ -25,7 +25,7 @@ from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.inlet_gas import InletGas, PumpWithGas
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.controller import Controller
-from fuelsim.system.fixed_point import MOST_VAPOUR, SETTLED_GAS, Iterate, Update
+from fuelsim.system.fixed_point import MOST_VAPOUR, SETTLED_GAS, SETTLED_VAPOUR, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.heat_exchange import (
     Boiling,
@@ -48,6 +48,8 @@ _STANDING_FLOW = 740.0 * 1e-4 * L_PER_HOUR
 leaks less): by mass, so that all links in series stand together, whatever vapour is in them."""
 _LEAST_MOVING_FLOW = 10.0 * _STANDING_FLOW
 """The same of a link that stood in the round before, so that none stands and moves in turn."""
+STARVED = 0.5
+"""Share of the least fuel on which an engine runs below which its stop is beyond doubt."""
 _PRESSURE_STEP = 1e-3
 """Share of the pressure at a pump's inlet over which the slope of what it displaces is taken."""
 _LOSS_EXPONENT = 1.8
@@ -176,6 +178,21 @@ class CoupledProblem:
         total = sum(link.part.count for link in self.plumbing.injectors)
         demand: PointArray = self.points.fuel_mass_flow * (rail.injectors.part.count / total)
         return demand
+
+    def starved(self, state: State) -> BoolArray:
+        """Return where a rail gets less than `STARVED` of the least fuel on which the engine runs, (points,).
+
+        Parameters
+        ----------
+        state : State
+            A solution of the network.
+        """
+        least = STARVED * self.points.lambda_demanded / self.car.engine.lean_limit
+        starving = [
+            np.asarray(state.mass_flow[rail.injectors.name]) < least * self.mass_demand(rail)
+            for rail in self.plumbing.planned_rails
+        ]
+        return np.any(starving, axis=0)
 
     def _pumps_at(self, iterate: Iterate) -> dict[str, Part]:
         """Return the pumps with the fuel that the iterate brings to them; those without gas keep their plain law."""
@@ -349,6 +366,7 @@ class CoupledProblem:
             nodes=temperatures.nodes,
             outlets=temperatures.outlets,
             vapour=0.5 * (logarithm[plumbing.upstream_rows] + logarithm[count:]),
+            drawn_vapour=self._drawn_vapour(iterate, at_stations),
             standing=standing,
             displaced=displaced(at_inlets, *iterate.gas)[0],
             inlet_pressures=at_inlets,
@@ -356,6 +374,19 @@ class CoupledProblem:
             densities=density,
             operations=operations,
         )
+
+    def _drawn_vapour(self, iterate: Iterate, pressure: NodeArray) -> LinkArray:
+        """Return x in the links that pumps draw through at the iterate's temperatures, (links, points); else 0."""
+        plumbing, rows = self.plumbing, np.flatnonzero(self.before_pumps)
+        upstream, downstream = plumbing.upstream_rows[rows], plumbing.downstream_rows[rows]
+        ratio = self.gas_ratio(
+            np.concatenate([iterate.nodes[upstream], iterate.outlets[rows]]),
+            np.concatenate([pressure[upstream], pressure[downstream]]),
+        )
+        logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
+        drawn = np.zeros(iterate.vapour.shape)
+        drawn[rows] = 0.5 * (logarithm[: len(rows)] + logarithm[len(rows) :])
+        return drawn
 
     def _operations(
         self, iterate: Iterate, state: State, density: LinkArray, ratio: FloatArray
@@ -375,6 +406,8 @@ class CoupledProblem:
         """Return the iterate of the next round, with tangents where it and the pressures of this round are."""
         here = self.inlet_gas(iterate.nodes[self.inlets], update.inlet_pressures)
         settled = dataclasses.replace(iterate, gas=here).gas_error(update) < SETTLED_GAS
+        drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.before_pumps]
+        settled &= drawn.max(axis=0, initial=0.0) < SETTLED_VAPOUR
         following = iterate.next(update, self.inlets, self.before_pumps, settled)
         temperatures, pressures = following.nodes[self.inlets], update.inlet_pressures
         if iterate.rounds == 0 and not iterate.from_above and np.any(here.displaced > 1.0):

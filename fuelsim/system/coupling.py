@@ -27,6 +27,9 @@ __all__ = ["couple"]
 ROUNDS = 200
 """Greatest number of rounds; without vapour 2 or 3 are enough, and near a fold some tens."""
 
+STARVING_ROUNDS = 30
+"""Rounds after which the pumps need settle only, where the engine gets far too little fuel to run."""
+
 
 def couple(
     car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, *, from_above: bool = False
@@ -85,6 +88,9 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
         update = problem.update(iterate, state, density)
         following = problem.following(iterate, update)
         converged = iterate.converged(update, following) & problem.jets_converged(start, state)
+        if number > STARVING_ROUNDS:
+            # An engine that gets next to nothing is stopped, whatever becomes of the vapour in its rails.
+            converged |= iterate.pumps_converged(update, following) & problem.starved(state)
         leaving = converged | (number == ROUNDS)
         solved.store(active, leaving, converged, number, state, update)
         if np.all(leaving):

@@ -1,11 +1,12 @@
 """The fixed-point iteration of the coupling: what a round starts from, and how the next start follows.
 
-What the network makes of the vapour at a pump's inlet is in the pump's own law (`fuelsim.laws.pump_with_gas`). Left to
-the iteration are temperatures and the mixtures in the lines, and these push one way only: warmer fuel means more
-vapour, so less flow, so warmer fuel. Iteration of such a map from below, from all liquid, comes to its least solution
-and passes none: that is the state which a running car reaches as it warms, for the map rises with every temperature
-around it, and the least solution therefore moves without a jump until it ends in a fold. From above, from standing
-fuel, the iteration comes to the greatest solution: the locked one, where there is one.
+What the network makes of the vapour at a pump's inlet is in the pump's own law (`fuelsim.laws.pump_with_gas`), and at
+given temperatures the mixture in what the pump draws through is brought to rest with it. Left to the iteration are the
+temperatures, and these push one way only: warmer fuel means more vapour, so less flow, so warmer fuel. Iteration of
+such a map from below, from all liquid, comes to its least solution and passes none: that is the state which a running
+car reaches as it warms, for the map rises with every temperature around it, and the least solution therefore moves
+without a jump until it ends in a fold. From above, from standing fuel, the iteration comes to the greatest solution:
+the locked one, where there is one.
 
 Near a fold a plain iteration creeps. A step is therefore lengthened along its direction by the secant of two rounds, at
 each point for itself (Aitken's delta-squared process on the temperatures at the pumps' inlets); the map curves
@@ -24,7 +25,7 @@ import numpy as np
 from fuelsim.parts.pump.inlet_gas import InletGas
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["MOST_VAPOUR", "SETTLED_GAS", "Iterate", "Update"]
+__all__ = ["MOST_VAPOUR", "SETTLED_GAS", "SETTLED_VAPOUR", "Iterate", "Update"]
 
 TEMPERATURE_TOLERANCE = 1e-3
 """K between two rounds, and of the lengthened step at the pumps' inlets."""
@@ -38,10 +39,14 @@ _LONGEST_STEP = 20.0
 """Greatest length of a step of the temperatures, over that of a plain one."""
 _LONGEST_WARMING = 3.0
 """K that a lengthened step may go further than a plain one."""
-_PLAIN_SECANT_ROUNDS = 12
+_PLAIN_SECANT_ROUNDS = 30
 """Rounds before relaxation is damped where an error oscillates."""
+_COLDEST, _HOTTEST = 150.0, 700.0
+"""Bounds of what a step makes of a temperature as if all liquid, K: fuel that has boiled away has 500 to 600 K."""
 _PLAIN_TEMPERATURE_ROUNDS = 6
 """Rounds before the pace of a temperature that moves back and forth is halved."""
+SETTLED_VAPOUR = 1e-3
+"""Error of ln(1 + V/L) in what pumps draw through up to which temperatures follow."""
 SETTLED_GAS = 1e-3
 """Error of the logarithm of what a pump displaces up to which temperatures follow."""
 
@@ -58,6 +63,8 @@ class Update:
         Temperature at the end of each link, K.
     vapour : array (links, points)
         x in each link.
+    drawn_vapour : array (links, points)
+        x in each link at the temperatures of the iterate; of links that a pump draws through.
     standing : bool array (links, points)
         Where fuel stands.
     displaced : array (pumps, points)
@@ -67,6 +74,7 @@ class Update:
     nodes: NodeArray
     outlets: LinkArray
     vapour: LinkArray
+    drawn_vapour: LinkArray
     standing: BoolArray
     displaced: FloatArray
 
@@ -92,6 +100,8 @@ class Iterate:
         Update less iterate of every temperature in the round before, K.
     pace : array (stations + links, points)
         Share of its step that each temperature goes.
+    held : bool array (points,)
+        Where the temperatures did not move in the round before.
     from_above : bool
         Whether the iteration comes from standing fuel to the greatest solution.
     rounds : int
@@ -109,6 +119,7 @@ class Iterate:
     warming: FloatArray
     drift: FloatArray
     pace: FloatArray
+    held: BoolArray
     from_above: bool = False
     rounds: int = 0
 
@@ -133,6 +144,7 @@ class Iterate:
             warming=np.full(np.shape(gas.displaced), np.nan),
             drift=np.zeros((len(nodes) + len(outlets), outlets.shape[1])),
             pace=np.ones((len(nodes) + len(outlets), outlets.shape[1])),
+            held=np.zeros(outlets.shape[1], dtype=bool),
             from_above=from_above,
         )
 
@@ -147,29 +159,34 @@ class Iterate:
         before_pumps : bool array (links,)
             Whether a pump draws through each link.
         settled : bool array (points,)
-            Whether the tangents describe what the pumps displaced: only then temperatures and what the pumps draw
-            through follow, which a tangent would otherwise lead past the solution.
+            Whether gas at the pumps' inlets and in what they draw through is what it is at these temperatures: only
+            then the temperatures follow, which would otherwise be led past the solution.
         """
         warming = update.nodes[inlets] - self.nodes[inlets]
         step = np.where(settled, self._step(warming), 0.0)
-        residual = update.vapour - self.vapour
-        relaxation = np.where(before_pumps[:, None], step, self._relaxation(residual))
+        drawn = before_pumps[:, None]
+        residual = np.where(drawn, update.drawn_vapour, update.vapour) - self.vapour
+        # While the temperatures moved a secant says nothing about what the pumps draw through.
+        relaxation = np.where(drawn & ~self.held, 1.0, self._relaxation(residual))
         drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
         pace = self.pace
         if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:
-            # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. Before the pumps
-            # the secant decides.
+            # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. What moves the
+            # temperatures at the pumps' inlets is left to the secant.
             behind = np.concatenate([~np.isin(np.arange(len(self.nodes)), inlets), ~before_pumps])
-            back_and_forth = (drift * self.drift < 0.0) & behind[:, None]
+            resting = np.abs(warming).max(axis=0) < TEMPERATURE_TOLERANCE
+            back_and_forth = (drift * self.drift < 0.0) & (behind[:, None] | resting)
             pace = np.where(back_and_forth, np.maximum(0.5 * pace, _LEAST_RELAXATION), np.minimum(1.25 * pace, 1.0))
-        warmed = np.concatenate([self.nodes, self.outlets]) + step * pace * drift
+        warmed = np.concatenate([self.nodes, self.outlets]) + pace * step * drift
+        warmed = np.clip(warmed, _COLDEST, _HOTTEST)
         return replace(
             self,
             nodes=warmed[: len(self.nodes)],
             outlets=warmed[len(self.nodes) :],
             vapour=np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR),
             standing=update.standing,
-            relaxation=np.maximum(relaxation, _LEAST_RELAXATION),
+            relaxation=relaxation,
+            held=step == 0.0,
             residual=residual,
             step=np.where(step > 0.0, step, self.step),
             warming=np.where(step > 0.0, warming, self.warming),
@@ -222,10 +239,19 @@ class Iterate:
         """
         vapour = np.abs(update.vapour - self.vapour).max(axis=0)
         temperature = np.abs(update.outlets - self.outlets).max(axis=0)
-        stepped = np.abs(following.step * following.warming).max(axis=0)
         agrees: BoolArray = (vapour < VAPOUR_TOLERANCE) & (temperature < TEMPERATURE_TOLERANCE)
-        agrees &= (stepped < TEMPERATURE_TOLERANCE) & (following.gas_error(update) < VAPOUR_TOLERANCE)
-        return agrees
+        return agrees & self.pumps_converged(update, following)
+
+    def pumps_converged(self, update: Update, following: Iterate) -> BoolArray:
+        """Return whether temperature and gas at every pump's inlet agree with the iterate, (points,).
+
+        Parameters
+        ----------
+        update, following
+            As `converged`.
+        """
+        stepped = np.abs(following.step * following.warming).max(axis=0)
+        return (stepped < TEMPERATURE_TOLERANCE) & (following.gas_error(update) < VAPOUR_TOLERANCE)
 
     def gas_error(self, update: Update) -> PointArray:
         """Return by how much the tangents differ from what the pumps displaced, as a logarithm, (points,)."""
@@ -247,4 +273,5 @@ class Iterate:
             warming=self.warming[:, index],
             drift=self.drift[:, index],
             pace=self.pace[:, index],
+            held=self.held[index],
         )
