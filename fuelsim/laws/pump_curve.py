@@ -115,7 +115,8 @@ def pump_loss(flow: LinkArray, c: PumpCoefficients) -> tuple[LinkArray, LinkArra
     inside = np.minimum(np.maximum(flow, 0.0), c.largest_flow)
     beyond = flow - inside
     t = inside / step
-    knot = np.minimum(t.astype(np.intp), last - 1)
+    with np.errstate(invalid="ignore"):
+        knot = np.minimum(t.astype(np.intp), last - 1)
     t -= knot
     at_knot, at_next = _indices(c.rise, knot)
     # Indices are clipped because a flow that is not a number must not raise for the whole batch.

@@ -184,8 +184,7 @@ class _Line:
 
     def at(self, tank: FloatArray) -> Conditions:
         """Return the conditions where the tank has a temperature, (..., points), K."""
-        flat = {name: values for name, values in self.conditions.points().items() if name not in _WARMED}
-        return Conditions(**flat, **self.values_at(tank), staging=self.conditions.staging)
+        return self.conditions.with_values({**self.conditions.points(), **self.values_at(tank)})
 
     def highest(self) -> PointArray:
         """Return the tank temperature up to which locks are searched, (points,), K.

@@ -192,7 +192,7 @@ class CoupledProblem:
             np.asarray(state.mass_flow[rail.injectors.name]) < least * self.mass_demand(rail)
             for rail in self.plumbing.planned_rails
         ]
-        return np.any(starving, axis=0)
+        return np.asarray(np.any(starving, axis=0))
 
     def _pumps_at(self, iterate: Iterate) -> dict[str, Part]:
         """Return the pumps with the fuel that the iterate brings to them; those without gas keep their plain law."""

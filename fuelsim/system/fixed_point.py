@@ -35,6 +35,8 @@ MOST_VAPOUR = 5.7
 """Greatest ln(1 + V/L) carried along: petrol that has boiled away fills about 300 times its liquid volume."""
 _LEAST_RELAXATION, _MOST_RELAXATION = 0.05, 2.0
 """Bounds of the secant step of vapour in a link, as a share of the way to the update."""
+_LEAST_STEP = 1e-4
+"""Least length of a step of the temperatures, over that of a plain one."""
 _LONGEST_STEP = 20.0
 """Greatest length of a step of the temperatures, over that of a plain one."""
 _LONGEST_WARMING = 3.0
@@ -43,6 +45,8 @@ _PLAIN_SECANT_ROUNDS = 30
 """Rounds before relaxation is damped where an error oscillates."""
 _COLDEST, _HOTTEST = 150.0, 700.0
 """Bounds of what a step makes of a temperature as if all liquid, K: fuel that has boiled away has 500 to 600 K."""
+_FREE_SWINGS = 1
+"""Turns of the temperatures at the pumps' inlets after which their steps are halved at each further one."""
 _PLAIN_TEMPERATURE_ROUNDS = 6
 """Rounds before the pace of a temperature that moves back and forth is halved."""
 SETTLED_VAPOUR = 1e-3
@@ -100,6 +104,8 @@ class Iterate:
         Update less iterate of every temperature in the round before, K.
     pace : array (stations + links, points)
         Share of its step that each temperature goes.
+    swings : int array (points,)
+        How many times the temperatures at the pumps' inlets have turned back.
     held : bool array (points,)
         Where the temperatures did not move in the round before.
     from_above : bool
@@ -119,6 +125,7 @@ class Iterate:
     warming: FloatArray
     drift: FloatArray
     pace: FloatArray
+    swings: PointArray
     held: BoolArray
     from_above: bool = False
     rounds: int = 0
@@ -144,6 +151,7 @@ class Iterate:
             warming=np.full(np.shape(gas.displaced), np.nan),
             drift=np.zeros((len(nodes) + len(outlets), outlets.shape[1])),
             pace=np.ones((len(nodes) + len(outlets), outlets.shape[1])),
+            swings=np.zeros(outlets.shape[1]),
             held=np.zeros(outlets.shape[1], dtype=bool),
             from_above=from_above,
         )
@@ -169,15 +177,17 @@ class Iterate:
         # While the temperatures moved a secant says nothing about what the pumps draw through.
         relaxation = np.where(drawn & ~self.held, 1.0, self._relaxation(residual))
         drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
+        # What lies behind the pumps follows at once where their inlets go short steps.
+        behind = np.concatenate([~np.isin(np.arange(len(self.nodes)), inlets), ~before_pumps])[:, None]
+        steps = np.where(behind & (step > 0.0), np.maximum(step, 1.0), step)
         pace = self.pace
         if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:
             # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. What moves the
             # temperatures at the pumps' inlets is left to the secant.
-            behind = np.concatenate([~np.isin(np.arange(len(self.nodes)), inlets), ~before_pumps])
             resting = np.abs(warming).max(axis=0) < TEMPERATURE_TOLERANCE
-            back_and_forth = (drift * self.drift < 0.0) & (behind[:, None] | resting)
+            back_and_forth = (drift * self.drift < 0.0) & (behind | resting)
             pace = np.where(back_and_forth, np.maximum(0.5 * pace, _LEAST_RELAXATION), np.minimum(1.25 * pace, 1.0))
-        warmed = np.concatenate([self.nodes, self.outlets]) + pace * step * drift
+        warmed = np.concatenate([self.nodes, self.outlets]) + pace * steps * drift
         warmed = np.clip(warmed, _COLDEST, _HOTTEST)
         return replace(
             self,
@@ -186,6 +196,7 @@ class Iterate:
             vapour=np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR),
             standing=update.standing,
             relaxation=relaxation,
+            swings=self.swings + (settled & (np.nansum(warming * self.warming, axis=0) < 0.0)),
             held=step == 0.0,
             residual=residual,
             step=np.where(step > 0.0, step, self.step),
@@ -204,9 +215,15 @@ class Iterate:
             ratio = np.sum(warming * before, axis=0) / np.sum(before * before, axis=0)
             step = np.where(ratio < 1.0, self.step / (1.0 - ratio), _LONGEST_STEP)
             furthest = 1.0 + _LONGEST_WARMING / size
-        step = np.clip(step, _LEAST_RELAXATION, np.minimum(_LONGEST_STEP, furthest))
+        # Less flow may also bring less heat, as to a pot: then the map can fall as steeply as a step, and only halving
+        # finds the place between both sides.
+        swinging = self.swings > _FREE_SWINGS
+        step = np.where(swinging & (ratio < 0.0), np.minimum(step, 0.5 * self.step), step)
+        step = np.where(swinging & (ratio >= 0.0), np.minimum(step, 1.5 * self.step), step)
+        step = np.clip(step, _LEAST_STEP, np.minimum(_LONGEST_STEP, furthest))
         # Temperatures that hardly move, and those of pumps without gas, need no secant.
-        plain = ~np.isfinite(ratio) | (size < 0.1 * TEMPERATURE_TOLERANCE) | np.all(self.gas.displaced == 1.0, axis=0)
+        resting = (size < 0.1 * TEMPERATURE_TOLERANCE) | np.all(self.gas.displaced == 1.0, axis=0)
+        plain = ~np.isfinite(ratio) | (resting & ~swinging)
         return np.where(plain, 1.0, step)
 
     def _relaxation(self, residual: LinkArray) -> LinkArray:
@@ -251,7 +268,8 @@ class Iterate:
             As `converged`.
         """
         stepped = np.abs(following.step * following.warming).max(axis=0)
-        return (stepped < TEMPERATURE_TOLERANCE) & (following.gas_error(update) < VAPOUR_TOLERANCE)
+        agrees: BoolArray = (stepped < TEMPERATURE_TOLERANCE) & (following.gas_error(update) < VAPOUR_TOLERANCE)
+        return agrees
 
     def gas_error(self, update: Update) -> PointArray:
         """Return by how much the tangents differ from what the pumps displaced, as a logarithm, (points,)."""
@@ -273,5 +291,6 @@ class Iterate:
             warming=self.warming[:, index],
             drift=self.drift[:, index],
             pace=self.pace[:, index],
+            swings=self.swings[index],
             held=self.held[index],
         )

@@ -12,7 +12,7 @@ from fuelsim.typing import PointArray
 
 if TYPE_CHECKING:
     from fuelsim.fuel.tables import FuelTables
-    from fuelsim.system.coupling import CoupledSolution
+    from fuelsim.system.collected import CoupledSolution
     from fuelsim.system.operating_points import OperatingPoints
 
 __all__ = ["burnt_heat_flow", "heat_flows"]

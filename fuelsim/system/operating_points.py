@@ -20,44 +20,44 @@ __all__ = ["OperatingPoints"]
 class OperatingPoints:
     """What the driver, the weather, the engine and the pump's controller ask at each point; every array is (points,).
 
-        Attributes
-        ----------
-        rpm : array
-            Engine speed, rpm.
-        load : array
-            Fraction of the full-load air charge.
-        tank_temperature, air_temperature : array
-            K.
-        atmospheric_pressure, manifold_pressure : array
-            Pa absolute.
-        vapour_space_pressure : array
-            In the tank, Pa above the atmosphere.
-        supply_voltage : array
-            V at the battery or alternator.
-        vehicle_speed : array
-            m/s.
-        fuel_mass_flow : array
-            Fuel that the engine asks for, kg/s.
-        lambda_demanded : array
-            Air-fuel ratio that the engine asks for over the stoichiometric one.
-        asked_duty : array
-            Share of the time the pumps are switched on, as asked.
-        pump_duty : array
-            The same of the car's plain pump, times what its steps make of it.
-        pump_speed : array
-            Speed of the car's plain pump if it is speed-controlled, rpm; 0 for others.
-        pump_resistance : array
-            Resistance that the steps of the car's plain pump put into its wire, ohm.
-        pump_wear : array
-            Share of its flow that a pump has lost.
-        staged_before : bool array
-            Whether pumps that are staged ran before, which decides between their two thresholds.
-        engine_temperature : array
-                Temperature of the engine's metal, K.
-            bay_temperature, underfloor_temperature : array or None
-            K; None where they follow from the air's temperature.
-        pot_temperatures : dict of str to array
-            Given temperature of the fuel in each pot, K; a pot that is not there takes the mean of what flows in.
+    Attributes
+    ----------
+    rpm : array
+        Engine speed, rpm.
+    load : array
+        Fraction of the full-load air charge.
+    tank_temperature, air_temperature : array
+        K.
+    atmospheric_pressure, manifold_pressure : array
+        Pa absolute.
+    vapour_space_pressure : array
+        In the tank, Pa above the atmosphere.
+    supply_voltage : array
+        V at the battery or alternator.
+    vehicle_speed : array
+        m/s.
+    fuel_mass_flow : array
+        Fuel that the engine asks for, kg/s.
+    lambda_demanded : array
+        Air-fuel ratio that the engine asks for over the stoichiometric one.
+    asked_duty : array
+        Share of the time the pumps are switched on, as asked.
+    pump_duty : array
+        The same of the car's plain pump, times what its steps make of it.
+    pump_speed : array
+        Speed of the car's plain pump if it is speed-controlled, rpm; 0 for others.
+    pump_resistance : array
+        Resistance that the steps of the car's plain pump put into its wire, ohm.
+    pump_wear : array
+        Share of its flow that a pump has lost.
+    staged_before : bool array
+        Whether pumps that are staged ran before, which decides between their two thresholds.
+    engine_temperature : array
+            Temperature of the engine's metal, K.
+        bay_temperature, underfloor_temperature : array or None
+        K; None where they follow from the air's temperature.
+    pot_temperatures : dict of str to array
+        Given temperature of the fuel in each pot, K; a pot that is not there takes the mean of what flows in.
     """
 
     rpm: PointArray

@@ -143,7 +143,7 @@ class Run:
         Whether each pump runs: False where its stage or its controller stops it, and where the point failed.
     pump_stalled : mapping of pump to bool array
         Whether each pump has voltage but does not turn: its motor draws its locked-rotor current, or its controller
-        cuts out; False where the point failed.
+        cuts out; where the engine stopped, whether it was so as it stopped. False where the point failed.
     pump_cycles : mapping of staged pump to bool array
         Whether a pump switches on and off in turn, because its own step of pressure reaches from one threshold of its
         stage to the other.
@@ -549,7 +549,7 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -
         pump_duty=shaped(points.pump_duty),
         pump_share=named("pump", {name: pump["share"] for name, pump in solution.pump.items()}),
         pump_on=named("pump", {name: pump["share"] > 0.0 for name, pump in solution.pump.items()}),
-        pump_stalled=named("pump", {name: pump["stalled"] > 0.0 for name, pump in solution.pump.items()}),
+        pump_stalled=named("pump", {name: pump["stalled"] > 0.0 for name, pump in as_solved.pump.items()}),
         pump_cycles=named("staged pump", solution.cycles),
         pump_voltage=named("pump", {name: pump["terminal_voltage"] for name, pump in solution.pump.items()}),
         pump_current=named("pump", {name: pump["current"] for name, pump in solution.pump.items()}),
