@@ -40,6 +40,8 @@ class Finding:
         A safety caution that belongs to the advice, empty if none.
     source : str
         Where the limit comes from, as `fuelsim.sources.cite` puts it.
+    consequence_of : str
+        Subject of the finding that is its cause, empty for one that stands for itself.
 
     Examples
     --------
@@ -53,9 +55,11 @@ class Finding:
     advice: str = ""
     caution: str = ""
     source: str = ""
+    consequence_of: str = ""
 
     def __str__(self) -> str:
         text = f"{self.severity.name.lower()}, {self.subject}: {self.statement}"
+        text += f" (a consequence of {self.consequence_of})" if self.consequence_of else ""
         for more in (self.advice, self.caution):
             text += f"; {more}" if more else ""
         return text

@@ -56,4 +56,5 @@ def test_outcome_is_frozen_and_its_codes_are_fixed():
         "BAD_INPUT",
         "CUT_OFF",
         "RUNS_DRY",
+        "ENGINE_STOPPED",
     ]

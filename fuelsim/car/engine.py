@@ -258,8 +258,8 @@ class Engine(Ratings, Catalogued):
     )
     lean_limit: Quantity = quantity(
         "number",
-        "Air-fuel ratio over the stoichiometric one (lambda) beyond which the engine stops: 1.25 to 1.6, from memory; "
-        "it misfires before.",
+        "Air-fuel ratio over the stoichiometric one (lambda) beyond which the engine stops: 1.25 to 1.6, a figure "
+        "that nobody publishes; it misfires before.",
         least=1.05,
         most=3.0,
         default=1.4,

@@ -249,7 +249,7 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
     >>> import fuelsim as fs
     >>> from fuelsim.studies.findings import everyday_run
     >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
-    >>> print(vapour_at_the_pump(system, everyday_run(system))[0])
+    >>> print(vapour_at_the_pump(system, everyday_run(system).before_stop)[0])
     failure, pump: its inlet is ... beyond boiling: vapour takes up to ... of the flow; ...
     """
     objections = []
@@ -312,7 +312,7 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
     >>> import fuelsim as fs
     >>> from fuelsim.studies.findings import everyday_run
     >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
-    >>> print(vapour_in_the_rail(system, everyday_run(system))[0])
+    >>> print(vapour_in_the_rail(system, everyday_run(system).before_stop)[0])
     failure, rail: ... beyond boiling; ...
     """
     objections = []

@@ -153,7 +153,8 @@ def pumps_that_do_not_turn(system: System, run: Run) -> list[Finding]:
     --------
     >>> import fuelsim as fs
     >>> system = fs.Car.named("finch").system("return")
-    >>> print(pumps_that_do_not_turn(system, system.solve(rpm=1000, load=0.0, supply_voltage=[1.5, 13.5]))[0])
+    >>> run = system.solve(rpm=1000, load=0.0, supply_voltage=[1.5, 13.5])
+    >>> print(pumps_that_do_not_turn(system, run.before_stop)[0])
     failure, pump: does not turn at 1 of 2 points, where it gets 1... V and draws ... A; more voltage at the pump; ...
     """
     objections = []

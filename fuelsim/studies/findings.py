@@ -30,6 +30,7 @@ from fuelsim.studies.electrical_findings import (
     unknown_fuse,
     voltage_lost_in_the_wire,
 )
+from fuelsim.studies.engine_findings import engine_on_what_it_gets, led_by_root_cause
 from fuelsim.studies.line_findings import (
     deep_suction,
     fast_lines,
@@ -67,6 +68,7 @@ CHECKS: tuple[Check, ...] = (
     unrated_parts,
     lines_above_their_temperature,
     points_without_solution,
+    engine_on_what_it_gets,
     pots_that_run_dry,
     overloaded_fuse,
     unknown_fuse,
@@ -92,6 +94,17 @@ CHECKS: tuple[Check, ...] = (
     tables_without_use,
 )
 """Every check, in the order in which a practitioner would ask."""
+ROOT_CAUSES: tuple[Check, ...] = (
+    pots_that_run_dry,
+    pumps_that_do_not_turn,
+    vapour_at_the_pump,
+    pump_control_out_of_range,
+    regulator_out_of_control,
+    injectors_at_their_limits,
+)
+"""Checks that can find why an engine lacks fuel, the deepest cause first."""
+CONSEQUENCES: tuple[Check, ...] = (engine_on_what_it_gets,)
+"""Checks whose findings follow from a lack of fuel."""
 
 
 def everyday_run(system: System, speeds: int = 12) -> Run:
@@ -148,5 +161,8 @@ def findings(system: System, run: Run | None = None) -> list[Finding]:
     failure, feed: rated 200 kPa, below the set pressure of 300 kPa; ...
     """
     run = everyday_run(system) if run is None else run
-    objections = [finding for check in CHECKS for finding in check(system, run)]
-    return sorted(objections, key=lambda finding: -finding.severity)
+    # Where an engine stopped, the checks judge the plumbing as it was then.
+    found = {check: check(system, run.before_stop) for check in CHECKS}
+    causes = {check.__name__: found[check] for check in ROOT_CAUSES}
+    causes["consequences"] = [finding for check in CONSEQUENCES for finding in found[check]]
+    return led_by_root_cause(run, [finding for own in found.values() for finding in own], causes)

@@ -58,8 +58,16 @@ class LockTemperatures:
     boils : array
         Boiling temperature of the tank, K.
     wait : array
-        Time with the engine off until the standing tank has cooled from `locks` to `restarts`, s: infinite where the
+        Time with the engine off until the standing tank has cooled from `locks` to `restarts`, s; infinite where the
         air is warmer than that. It leaves out what the stopped engine does to the lines, which at first become warmer.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> car = fs.Car.named("heron").with_values({"suction.bore": "5.2 mm", "suction.length": "3 m"})
+    >>> found = fs.lock_temperatures(car, "return", fs.Conditions(rpm=2500, load=0.3, underfloor_temperature="80 degC"))
+    >>> bool(found.folds)
+    True
     """
 
     layout: str
@@ -77,6 +85,17 @@ class LockTemperatures:
         ----------
         index : int or tuple of int
             Which, as numpy indexes an array of the shape of the conditions; left out for a single one.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> found = fs.lock_temperatures(fs.Car.named("finch"), "return", fs.Conditions(rpm=2500, load=0.3))
+        >>> found.sentence()
+        "'return' does not lock below 51.7 °C, where its tank boils."
         """
         locks, lets_go, restarts, boils, wait = (
             float(np.asarray(values)[index])
@@ -101,7 +120,7 @@ def lock_temperatures(car: Car, layout: str, conditions: Conditions) -> LockTemp
     layout : str
         One of the car's own layouts.
     conditions : Conditions
-        Of any shape; their tank must be warmer than 15 degC, from which everything warms.
+        Any shape; their tank must be warmer than 15 degC, from which everything warms.
 
     Returns
     -------
@@ -116,8 +135,9 @@ def lock_temperatures(car: Car, layout: str, conditions: Conditions) -> LockTemp
     Examples
     --------
     >>> import fuelsim as fs
-    >>> found = fs.lock_temperatures(fs.Car.named("heron"), "return", fs.Conditions(rpm=2500, load=0.3))
-    >>> bool(found.lets_go <= found.locks <= found.boils + 1.0)
+    >>> car = fs.Car.named("heron").with_values({"suction.bore": "5.2 mm", "suction.length": "3 m"})
+    >>> found = fs.lock_temperatures(car, "return", fs.Conditions(rpm=2500, load=0.3, underfloor_temperature="80 degC"))
+    >>> bool(found.lets_go <= found.locks <= found.boils)
     True
     """
     system = System(car, layout)

@@ -6,7 +6,7 @@ Requirements, findings, sizing, sensitivities and reports all ask for the same m
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
@@ -15,6 +15,7 @@ from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.link import Regime
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
+from fuelsim.outcome import OutcomeCode
 from fuelsim.studies.circuits import circuits
 from fuelsim.system.plumbing import PlannedLink, Plumbing
 from fuelsim.system.plumbing_paths import drawn_from, regulator_groups
@@ -302,5 +303,18 @@ _ALL = (
     ),
     Measure("tank_heat_flow", "heat brought back to the tank", "heat flow", lambda s, r: r.tank_heat_flow),
 )
-MEASURES = {measure.name: measure for measure in _ALL}
+
+
+def _while_it_runs(measure: Measure) -> Measure:
+    """Return a measure that is NaN where the engine is stopped and the pumps are cut."""
+
+    def of(system: System, run: Run) -> Value:
+        value = measure.of(system, run)
+        stopped = run.outcome.code == OutcomeCode.ENGINE_STOPPED
+        return value if value is None or not np.any(stopped) else np.where(stopped, np.nan, value)
+
+    return replace(measure, of=of)
+
+
+MEASURES = {measure.name: _while_it_runs(measure) for measure in _ALL}
 """Every measure by name."""

@@ -163,7 +163,7 @@ class Controller:
         difference : array (points,)
             Pressure over the manifold, Pa.
         density, vapour_liquid_ratio : array (points,)
-            Of the fuel in the rail, kg/m3, and V/L there.
+            Density of the fuel in the rail, kg/m3, and V/L there.
         """
         asked = mass_demand > 0.0
         untrimmed = self.openings(rail, mass_demand, density).untrimmed

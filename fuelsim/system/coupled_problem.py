@@ -408,7 +408,7 @@ class CoupledProblem:
         settled = dataclasses.replace(iterate, gas=here).gas_error(update) < SETTLED_GAS
         drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.before_pumps]
         settled &= drawn.max(axis=0, initial=0.0) < SETTLED_VAPOUR
-        following = iterate.next(update, self.inlets, self.before_pumps, settled)
+        following = iterate.next(update, self.inlets, self.plumbing.downstream_rows, self.before_pumps, settled)
         temperatures, pressures = following.nodes[self.inlets], update.inlet_pressures
         if iterate.rounds == 0 and not iterate.from_above and np.any(here.displaced > 1.0):
             pressures = self._expected_pressures(temperatures, pressures)

@@ -49,6 +49,8 @@ _FREE_SWINGS = 1
 """Turns of the temperatures at the pumps' inlets after which their steps are halved at each further one."""
 _PLAIN_TEMPERATURE_ROUNDS = 6
 """Rounds before the pace of a temperature that moves back and forth is halved."""
+_GREATEST_RISE = 0.25
+"""Greatest rise of x at once in what pumps draw through."""
 SETTLED_VAPOUR = 1e-3
 """Error of ln(1 + V/L) in what pumps draw through up to which temperatures follow."""
 SETTLED_GAS = 1e-3
@@ -92,7 +94,7 @@ class Iterate:
     nodes, outlets, vapour, standing : array
         As in `Update`.
     gas : InletGas
-        Of (pumps, points): tangents to what the pumps displace.
+        Tangents to what the pumps displace, (pumps, points).
     relaxation, residual : array (links, points)
         Share of the way to its update that each x went in the round before, and update less iterate of it there; NaN
         before the first.
@@ -156,7 +158,14 @@ class Iterate:
             from_above=from_above,
         )
 
-    def next(self, update: Update, inlets: IndexArray, before_pumps: BoolArray, settled: BoolArray) -> Iterate:
+    def next(
+        self,
+        update: Update,
+        inlets: IndexArray,
+        downstream: IndexArray,
+        before_pumps: BoolArray,
+        settled: BoolArray,
+    ) -> Iterate:
         """Return the iterate of the next round, with the tangents of this one.
 
         Parameters
@@ -164,6 +173,8 @@ class Iterate:
         update : Update
         inlets : int array (pumps,)
             Number of the station at each pump's inlet.
+        downstream : int array (links,)
+            Number of each link's downstream station.
         before_pumps : bool array (links,)
             Whether a pump draws through each link.
         settled : bool array (points,)
@@ -177,15 +188,16 @@ class Iterate:
         # While the temperatures moved a secant says nothing about what the pumps draw through.
         relaxation = np.where(drawn & ~self.held, 1.0, self._relaxation(residual))
         drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
-        # What lies behind the pumps follows at once where their inlets go short steps.
-        behind = np.concatenate([~np.isin(np.arange(len(self.nodes)), inlets), ~before_pumps])[:, None]
-        steps = np.where(behind & (step > 0.0), np.maximum(step, 1.0), step)
+        # Every other temperature follows from the flows alone: lengthened, its own error would grow.
+        nodes = np.arange(len(self.nodes))
+        at_inlets = np.concatenate([np.isin(nodes, inlets), np.isin(downstream, inlets)])[:, None]
+        steps = np.where(at_inlets | (step == 0.0), step, 1.0)
         pace = self.pace
         if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:
             # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. What moves the
             # temperatures at the pumps' inlets is left to the secant.
             resting = np.abs(warming).max(axis=0) < TEMPERATURE_TOLERANCE
-            back_and_forth = (drift * self.drift < 0.0) & (behind | resting)
+            back_and_forth = (drift * self.drift < 0.0) & (~at_inlets | resting)
             pace = np.where(back_and_forth, np.maximum(0.5 * pace, _LEAST_RELAXATION), np.minimum(1.25 * pace, 1.0))
         warmed = np.concatenate([self.nodes, self.outlets]) + pace * steps * drift
         warmed = np.clip(warmed, _COLDEST, _HOTTEST)
@@ -193,7 +205,7 @@ class Iterate:
             self,
             nodes=warmed[: len(self.nodes)],
             outlets=warmed[len(self.nodes) :],
-            vapour=np.clip(self.vapour + relaxation * residual, 0.0, MOST_VAPOUR),
+            vapour=np.clip(self.vapour + self._bounded(relaxation * residual, drawn), 0.0, MOST_VAPOUR),
             standing=update.standing,
             relaxation=relaxation,
             swings=self.swings + (settled & (np.nansum(warming * self.warming, axis=0) < 0.0)),
@@ -205,6 +217,13 @@ class Iterate:
             pace=np.where(step > 0.0, pace, self.pace),
             rounds=self.rounds + 1,
         )
+
+    def _bounded(self, change: LinkArray, drawn: BoolArray) -> LinkArray:
+        """Return the change of x in the links, of what pumps draw through from below no more at once than its bound.
+
+        More would ask a pump for a suction that its own gas does not let it have.
+        """
+        return change if self.from_above else np.where(drawn, np.minimum(change, _GREATEST_RISE), change)
 
     def _step(self, warming: FloatArray) -> PointArray:
         """Return the length of the next step of the temperatures, over that of a plain one, (points,)."""

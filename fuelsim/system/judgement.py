@@ -66,7 +66,7 @@ class Judgement:
     by_rail : dict of str to RichOrLean
         Trim and mixture of each rail.
     trim, mixture : array
-        Of the rail with the leanest mixture.
+        Those of the rail with the leanest mixture.
     state : array of str
         Words of `EngineState`; empty where the point failed.
     locked : bool array

@@ -42,9 +42,9 @@ def standing_groups(plumbing: Plumbing) -> tuple[frozenset[str], ...]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> groups = standing_groups(fs.Car.named("finch").system("return").plumbing)
-    >>> sorted(next(group for group in groups if "rail" in group))
-    ['filter_outlet', 'pump_outlet', 'rail', 'rail_inlet']
+    >>> groups = standing_groups(fs.Car.named("plover").system("no_pot").plumbing)
+    >>> "tank" in groups[0], any("tank" in group for group in groups if "left_rail" in group)
+    (True, False)
     """
     group = {name: frozenset((name,)) for name in plumbing.stations}
     for link in plumbing.links:

@@ -195,6 +195,10 @@ class Run:
         What each part does, as words of `Regime`.
     outcome : Outcome
         Whether and why each operating point solved.
+    solved : Solved
+        What was solved for.
+    as_solved : CoupledSolution
+        The solution with the pumps on at every point.
 
     Examples
     --------
@@ -245,7 +249,12 @@ class Run:
     regime: Mapping[str, TextArray]
     outcome: Outcome
     solved: Solved = field(repr=False, compare=False)
-    _as_solved: CoupledSolution = field(repr=False, compare=False)
+    as_solved: CoupledSolution = field(repr=False, compare=False)
+
+    @cached_property
+    def before_stop(self) -> Run:
+        """The same run with every point whose engine stopped as it was then: pumps on, demand at its speed."""
+        return collect(self.solved, self.conditions, self.as_solved, pumps_cut=False)
 
     @cached_property
     def second_state(self) -> BoolArray:
@@ -256,11 +265,11 @@ class Run:
         """
         car, plumbing, fuel, points, from_locked = self.solved
         other = couple(car, plumbing, fuel.tables(), points, from_above=not from_locked)
-        states = [judge(car, plumbing, points, each) for each in (other, self._as_solved)]
-        known = other.outcome.has_values & self._as_solved.outcome.has_values
+        states = [judge(car, plumbing, points, each) for each in (other, self.as_solved)]
+        known = other.outcome.has_values & self.as_solved.outcome.has_values
         flows = [
             np.asarray(sum(each.mass_flow[link.name] for link in plumbing.supply_links))
-            for each in (other, self._as_solved)
+            for each in (other, self.as_solved)
         ]
         differs = np.abs(flows[0] - flows[1]) > SECOND_STATE * np.maximum(*np.abs(flows))
         differs |= states[0].stopped != states[1].stopped
@@ -317,11 +326,18 @@ class _Collector:
     """One coupled solution and what is computed from it; every array is (points,)."""
 
     def __init__(
-        self, car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, solution: CoupledSolution
+        self,
+        car: Car,
+        plumbing: Plumbing,
+        tables: FuelTables,
+        points: OperatingPoints,
+        solution: CoupledSolution,
+        pumps_cut: bool,
     ) -> None:
         self.car, self.plumbing, self.tables, self.points = car, plumbing, tables, points
         self.judgement, self.judged = judge(car, plumbing, points, solution), solution
-        self.solution = pump_off(car, plumbing, tables, points, solution, self.judgement.stopped)
+        self.at_rest = self.judgement.stopped & pumps_cut
+        self.solution = pump_off(car, plumbing, tables, points, solution, self.at_rest)
         self.converged: BoolArray = solution.outcome.has_values
         self.flow = {name: mass / self.solution.density[name] for name, mass in self.solution.mass_flow.items()}
 
@@ -437,8 +453,8 @@ class _Collector:
         }
 
     def while_running(self, values: FloatArray) -> FloatArray:
-        """Return values of a running engine; NaN where it is stopped."""
-        return np.where(self.judgement.stopped, np.nan, values)
+        """Return values of a running engine; NaN where it is stopped and the pumps are cut."""
+        return np.where(self.at_rest, np.nan, values)
 
     def outcome(self, over_limit: Mapping[str, BoolArray]) -> Outcome:
         """Return the outcome, whose reason says what vapour does, where the engine stops and where a pot runs dry."""
@@ -466,7 +482,7 @@ class _Collector:
         """Put in where the engine stops, with the rail, and what vapour has to do with it."""
         judgement = self.judgement
         rails = list(judgement.by_rail)
-        for point in np.flatnonzero(judgement.stopped):
+        for point in np.flatnonzero(self.at_rest):
             mixtures = [judgement.by_rail[rail].mixture[point] for rail in rails]
             share = f"{100.0 / judgement.mixture[point]:.2g} % of the fuel it asks for"
             rail = shown(judgement.at_stop.rail_pressure_difference[point], "pressure difference", digits=3)
@@ -475,7 +491,7 @@ class _Collector:
             code[point], worst[point] = OutcomeCode.ENGINE_STOPPED, rails[int(np.argmax(mixtures))]
 
 
-def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -> Run:
+def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution, *, pumps_cut: bool = True) -> Run:
     """Return a coupled solution as a person asks for it.
 
     Parameters
@@ -485,10 +501,12 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -
     conditions : Conditions
         Filled in; the results take its shape.
     solution : CoupledSolution
+    pumps_cut : bool, optional
+        Whether a point whose engine stops shows the plumbing with the pumps cut; False shows it as it was then.
     """
     car, plumbing, fuel, points, _ = solved
     tables, shape, as_solved = fuel.tables(), conditions.shape, solution
-    of = _Collector(car, plumbing, tables, points, solution)
+    of = _Collector(car, plumbing, tables, points, solution, pumps_cut)
     solution, judgement = of.solution, of.judgement
 
     def shaped(value: ArrayLike) -> FloatArray:
@@ -508,7 +526,7 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -
     as_liquid = np.stack([solution.temperature[name] for name in stations])
     bubble = of.looked_up(tables.bubble_temperature, pressure)
     # Fuel that stands boils at the temperature around it.
-    boiled = np.where(judgement.stopped, as_liquid, of.looked_up(tables.temperature_after_drop, as_liquid, pressure))
+    boiled = np.where(of.at_rest, as_liquid, of.looked_up(tables.temperature_after_drop, as_liquid, pressure))
     beyond_bubble = of.while_running(pressure - of.looked_up(tables.bubble_pressure, as_liquid))
     pressure_margin = dict(zip(stations, beyond_bubble, strict=True))
     over_limit = of.over_vapour_limit()
@@ -575,5 +593,5 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution) -
         regime=named("link", solution.regime),
         outcome=of.outcome(over_limit).mapped(shaped),
         solved=solved,
-        _as_solved=as_solved,
+        as_solved=as_solved,
     )

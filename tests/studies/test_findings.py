@@ -131,6 +131,15 @@ def test_noise_comes_before_vapour_at_the_pump():
     assert about(boiling, "pump", "beyond boiling").severity is Severity.FAILURE
 
 
+def test_one_root_cause_leads_and_what_follows_from_it_is_marked():
+    boiling = findings_of({"surroundings.tank_temperature": "55 degC"}, car="heron")
+    assert boiling[0].subject == "pump"
+    assert "vapour" in boiling[0].statement
+    followers = {finding.subject for finding in boiling if finding.consequence_of == "pump"}
+    assert {"engine", "regulator"} <= followers
+    assert not any("larger injectors" in finding.advice for finding in boiling)
+
+
 def with_feed(name, zone):
     """Return the light car with another feed line out of the catalogue."""
     car = fs.Car.named("finch")

@@ -221,7 +221,8 @@ def test_a_reducer_dead_ends_a_rail_at_its_own_pressure():
         ["tee", "reducer", "rail"],
         ["tee", "rail_regulator", "return_line", "tank"],
     ]
-    run = solved(car.with_plumbing("low", runs=runs), "low", air_temperature="15 degC", tank_temperature="15 degC")
+    low = car.with_values({"injectors.static_flow": "600 mL/min"}).with_plumbing("low", runs=runs)
+    run = solved(low, "low", air_temperature="15 degC", tank_temperature="15 degC")
     droop = 80.0 / L_PER_HOUR  # Pa s/m3, the reducer's default
     held = 60e3 - droop * run.flow["reducer"]
     assert run.gauge_pressure["rail"] == pytest.approx(held, abs=400.0)

@@ -13,6 +13,8 @@ VOLTS = np.array([0.0, 0.2, 0.5, 13.5])
 def test_a_pump_with_half_a_volt_behaves_as_one_without_but_for_its_current(layout):
     system = fs.Car.named("finch").system(layout)
     run = system.solve(rpm=1000, load=0.0, supply_voltage=VOLTS)
+    assert run.engine_state.tolist() == ["stopped", "stopped", "stopped", "fed"]
+    run = run.before_stop
     assert np.all(run.outcome.has_values)
     assert run.pump_stalled["pump"].tolist() == [False, True, True, False]
     assert run.pump_current["pump"][0] == 0.0

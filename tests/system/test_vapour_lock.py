@@ -44,11 +44,15 @@ def test_air_comes_first_then_vapour(heron):
     assert 0.0 < gas[0] < 0.1
 
 
-def test_vapour_lock_is_lost_rail_pressure_and_the_outcome_says_so(heron):
-    run, rail = rail_over_tank(heron, "return", np.array([315.0, 324.8]))
-    assert rail[1] < 0.5 * rail[0]
-    assert "vapour lock" not in run.outcome.sentence(0)
-    assert "vapour lock" in run.outcome.sentence(1)
+def test_a_pump_over_its_vapour_limit_feeds_the_engine_until_it_stops(heron):
+    """Over its limit is not locked: the rail keeps its pressure as long as flow is left for the regulator."""
+    run, rail = rail_over_tank(heron, "return", np.array([315.0, 324.4, 326.0]))
+    assert run.over_vapour_limit["pump"].tolist() == [False, True, True]
+    assert run.engine_state.tolist() == ["fed", "fed", "stopped"]
+    assert run.vapour_lock.tolist() == [False, False, True]
+    assert rail[1] > 0.95 * rail[0]
+    assert "the engine stops" in run.outcome.sentence(2)
+    assert "vapour takes flow" in run.outcome.sentence(2)
 
 
 def test_noise_is_another_threshold_than_loss_of_flow(heron):
@@ -79,11 +83,22 @@ def test_ten_thousand_random_hot_cases_end_in_an_outcome(name, layout):
             vapour_space_pressure=random.uniform(-8e3, 12e3, count),
         )
     )
-    solved = run.outcome.converged
-    rail = np.asarray(run.pressure["rail"])
-    assert np.all(np.isfinite(rail) == solved)
-    assert np.mean(solved) > 0.99
-    assert all(run.outcome.sentence(int(i)) for i in np.flatnonzero(~solved))
+    states, known = np.asarray(run.engine_state), run.outcome.has_values
+    assert np.mean(known) > 0.99
+    assert set(states[known]) <= {"fed", "lean", "stopped"}
+    assert all(run.outcome.sentence(int(i)) for i in np.flatnonzero(~run.outcome.converged))
+    rail, manifold = np.asarray(run.pressure["rail"]), np.asarray(run.pressure["manifold"])
+    running = known & (states != "stopped")
+    assert np.all(rail[running] > manifold[running])
+    stopped = states == "stopped"
+    assert np.array_equal(run.outcome.code == fs.OutcomeCode.ENGINE_STOPPED, stopped)
+    tank = np.asarray(run.pressure["tank"])
+    bubble = np.asarray(car.system(layout).fuel.tables().bubble_pressure(np.asarray(run.temperature["rail"])))
+    cracking, head = 10e3, 10e3
+    assert np.all(rail[stopped] >= np.minimum(tank, bubble)[stopped] - cracking - head)
+    assert not np.any(np.asarray(run.pump_power["pump"])[known] < 0.0)
+    assert np.all(np.isnan(np.asarray(run.vapour_margin["rail"])[stopped]))
+    assert np.all(np.asarray(run.flow["pump"])[stopped] == 0.0)
 
 
 def test_a_station_where_fuel_boils_has_the_temperature_of_the_isenthalpic_flash():

@@ -14,11 +14,11 @@ import dataclasses
 import numpy as np
 
 import fuelsim as fs
-from fuelsim.system.run import System
 from fuelsim.system.coupled_problem import CoupledProblem
 from fuelsim.system.heat_exchange import air_around
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.pump_drive import running_pumps, staged_by_demand
+from fuelsim.system.run import System
 from fuelsim.typing import FloatArray
 
 START = 288.15

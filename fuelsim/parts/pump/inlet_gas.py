@@ -42,6 +42,15 @@ class InletGas(NamedTuple):
         ----------
         stands : bool array () or (points,)
             Whether the pump stands.
+
+        Returns
+        -------
+        InletGas
+
+        Examples
+        --------
+        >>> InletGas(2.0, -2e-5, 90e3).of_turning(np.array([True, False])).displaced.tolist()
+        [1.0, 2.0]
         """
         if not np.any(stands):
             return self
