@@ -14,7 +14,6 @@ from fuelsim.car.rating_lists import at_points
 from fuelsim.constants import GRAVITY, L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.liquid import Liquid
-from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.laws.pump_with_gas import MOST_DISPLACED, displaced
 from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity
 from fuelsim.network.network import Network
@@ -39,6 +38,7 @@ from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, PlannedRail, Plumbing
 from fuelsim.system.plumbing_paths import drawn_from, links_before
 from fuelsim.system.pot_parts import JetSuction
+from fuelsim.system.pump_drive import inlet_superheat
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray, TextArray
 
 __all__ = ["CoupledProblem", "CoupledUpdate"]
@@ -210,6 +210,11 @@ class CoupledProblem:
         return parts
 
     @cached_property
+    def _superheat(self) -> NodeArray:
+        """Kelvins above its bubble point up to which fuel stays liquid at each station, (stations, 1 or points)."""
+        return inlet_superheat(self.plumbing)
+
+    @cached_property
     def inlets(self) -> IndexArray:
         """Number of the station at each pump's inlet, (pumps,)."""
         return self.plumbing.upstream_rows[self.plumbing.pump_rows]
@@ -233,12 +238,7 @@ class CoupledProblem:
 
     def _displaced(self, ratio: FloatArray) -> FloatArray:
         """Return the volume that each pump displaces per volume of liquid at V/L at its inlet, (pumps, points)."""
-        return np.stack(
-            [
-                1.0 / vapour_flow_factor(ratio[row], link.part.tolerated_vapour)
-                for row, link in enumerate(self.plumbing.pumps)
-            ]
-        )
+        return np.stack([1.0 / link.part.vapour_flow_share(ratio[row]) for row, link in enumerate(self.plumbing.pumps)])
 
     def inlet_gas(self, temperatures: FloatArray, pressures: FloatArray) -> InletGas:
         """Return the tangents to what the pumps displace, (pumps, points).
@@ -249,7 +249,8 @@ class CoupledProblem:
             At the pumps' inlets, K as if all liquid and Pa absolute.
         """
         lower = pressures * (1.0 - _PRESSURE_STEP)
-        ratio = self.gas_ratio(np.concatenate([temperatures] * 2), np.concatenate([pressures, lower]))
+        boiling = temperatures - self._superheat[self.inlets]
+        ratio = self.gas_ratio(np.concatenate([boiling] * 2), np.concatenate([pressures, lower]))
         at, below = (np.minimum(self._displaced(own), MOST_DISPLACED) for own in np.split(ratio, 2))
         slope = np.minimum(at - below, 0.0) / (_PRESSURE_STEP * pressures)
         return InletGas(at, np.where(at > 1.0, slope, 0.0), pressures)
@@ -335,7 +336,8 @@ class CoupledProblem:
         )
         at_stations = np.stack([pressure[name] for name in plumbing.stations])
         at_inlets = at_stations[self.inlets]
-        operations = self._operations(iterate, state, density, self.gas_ratio(iterate.nodes[self.inlets], at_inlets))
+        at_pumps = self.gas_ratio(iterate.nodes[self.inlets] - self._superheat[self.inlets], at_inlets)
+        operations = self._operations(iterate, state, density, at_pumps)
         mass = np.stack([mass_flow[link.name] for link in plumbing.links])
         standing = np.abs(mass) < np.where(iterate.standing, _LEAST_MOVING_FLOW, _STANDING_FLOW)
         # Where a pot empties it is air that comes in through its overflow.
@@ -357,7 +359,7 @@ class CoupledProblem:
             ),
         )
         ratio = self.gas_ratio(
-            np.concatenate([temperatures.nodes, temperatures.outlets]),
+            np.concatenate([temperatures.nodes - self._superheat, temperatures.outlets]),
             np.concatenate([at_stations, at_stations[plumbing.downstream_rows]]),
         )
         logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
@@ -380,7 +382,7 @@ class CoupledProblem:
         plumbing, rows = self.plumbing, np.flatnonzero(self.before_pumps)
         upstream, downstream = plumbing.upstream_rows[rows], plumbing.downstream_rows[rows]
         ratio = self.gas_ratio(
-            np.concatenate([iterate.nodes[upstream], iterate.outlets[rows]]),
+            np.concatenate([iterate.nodes[upstream] - self._superheat[upstream], iterate.outlets[rows]]),
             np.concatenate([pressure[upstream], pressure[downstream]]),
         )
         logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
@@ -424,7 +426,7 @@ class CoupledProblem:
         still = np.maximum(self.points.tank_pressure + heads * self.tables.density(temperatures), without_gas)
 
         def above(pressure: FloatArray) -> BoolArray:
-            displaced = self._displaced(self.gas_ratio(temperatures, pressure))
+            displaced = self._displaced(self.gas_ratio(temperatures - self._superheat[self.inlets], pressure))
             return still - (still - without_gas) * displaced**-_LOSS_EXPONENT > pressure
 
         return bisect(above, without_gas, still, _BISECTIONS)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from fuelsim.car.car import Car
-from fuelsim.laws.motor import vapour_flow_factor
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.collected import CoupledSolution
@@ -137,4 +136,4 @@ def judge(car: Car, plumbing: Plumbing, points: OperatingPoints, solution: Coupl
 
 def _flow_lost(solution: CoupledSolution, link: PlannedLink[Pump]) -> PointArray:
     """Return the share of its flow that gas takes from a pump."""
-    return 1.0 - vapour_flow_factor(solution.vapour_liquid_ratio[link.upstream], link.part.tolerated_vapour)
+    return 1.0 - link.part.vapour_flow_share(solution.vapour_liquid_ratio[link.upstream])
