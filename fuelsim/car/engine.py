@@ -37,9 +37,8 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "shape": (),
 }
 
-# Volumetric efficiency against speed over red line: 0.65-0.75 at 1500 rpm and at the red line with a peak of 0.80-0.88
-# at half of it for two valves, a peak of 0.92-1.05 for four [memory]; tuned four-valve engines seldom pass 1.0
-# [tuning_articles].
+# Volumetric efficiency against speed over red line: 0.65-0.75 at both ends, at half of it a peak of 0.80-0.88 for two
+# valves, 0.92-1.05 for four [memory]; tuned four-valve engines seldom pass 1.0 [tuning_articles].
 _SHAPE_SPEEDS = np.array([0.0, 0.15, 0.30, 0.50, 0.65, 0.85, 1.0, OVERSPEED])
 _SHAPES = {
     "two_valve": np.array([0.60, 0.66, 0.72, 0.84, 0.83, 0.77, 0.70, 0.60]),
@@ -266,12 +265,7 @@ class Engine(Ratings, Catalogued):
         example="1.4",
     )
     pump_cut_delay: Quantity = quantity(
-        "time",
-        "Time from the engine's stop until the pump is cut.",
-        least=0.0,
-        most=60.0,
-        default=2.0,
-        example="2 s",
+        "time", "Time from the engine's stop until the pump is cut.", least=0.0, most=60.0, default=2.0, example="2 s"
     )
 
     @property

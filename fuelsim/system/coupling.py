@@ -75,7 +75,7 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
     for number in range(1, ROUNDS + 1):
         mean = problem.mean_temperatures(iterate)
         density = problem.tables.density(mean)
-        state = problem.network(iterate, start).solve(problem.liquids(iterate, mean, density), start=start)
+        state = problem.network(iterate, start).solve(problem.liquids(iterate, mean, density, start), start=start)
         flowing = state.outcome.converged
         if not np.all(flowing):
             solved.store_failed(active[~flowing], number, state.take(np.flatnonzero(~flowing)).outcome)

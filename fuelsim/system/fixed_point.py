@@ -190,7 +190,7 @@ class Iterate:
         drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
         # Every other temperature follows from the flows alone: lengthened, its own error would grow.
         nodes = np.arange(len(self.nodes))
-        at_inlets = np.concatenate([np.isin(nodes, inlets), np.isin(downstream, inlets)])[:, None]
+        at_inlets = np.concatenate([np.isin(nodes, inlets), before_pumps & np.isin(downstream, inlets)])[:, None]
         steps = np.where(at_inlets | (step == 0.0), step, 1.0)
         pace = self.pace
         if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:

@@ -402,7 +402,7 @@ class _Collection:
             shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
             tank = supply + shifts[-1]
             pots = {name: values + shifts[-1] for name, values in of_pots.items()}
-            runs.append(stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots))
+            runs.append(stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots).before_stop)
             if self.equations.pots:
                 locked = locked_points(runs[-1]).astype(float)
                 flows.append(vessel_flows(runs[-1], stage.system, self.equations.pots, fuel, tank, pots, locked))

@@ -163,7 +163,7 @@ class PotTable:
         run = stage.system.solve(
             self.driving.take(i).conditions(tank_temperature, np.array(self.pressures)[k]),
             pot_temperatures=pot_temperatures,
-        )
+        ).before_stop
         locked = locked_points(run).astype(float)
         flows = vessel_flows(run, stage.system, self.pots, self.fuel, tank_temperature, pot_temperatures, locked)
         rows = np.stack([np.asarray(column, dtype=float) for column in columns_of(flows)], axis=-1)

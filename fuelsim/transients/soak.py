@@ -185,7 +185,7 @@ def hot_soak(
             altitude=altitude,
             tank_temperature=tank_temperature,
         )
-    )
+    ).before_stop
     if not np.all(run.outcome.has_values):
         raise InputError("the car does not run before the stop", given=run.outcome.sentence(), part="hot_soak")
     peak = float(units.convert(peak_bay_rise, "temperature difference"))

@@ -21,7 +21,7 @@ def test_behind_a_regulator_at_the_tank_a_quarter_inch_fails_at_400_hp():
 
 def test_the_rule_holds_for_the_return_line_at_400_hp_if_its_velocity_is_to_stay_below_two_metres_a_second():
     (must, quiet), _ = sized("400 hp", "petrol", *RETURN)
-    assert (must, quiet) == ("1/4 in", "3/8 in")
+    assert (must, quiet) == ("5/16 in", "3/8 in")
 
 
 def test_the_rule_holds_barely_and_noisily_for_the_suction_of_an_outside_pump_at_400_hp():

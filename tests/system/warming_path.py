@@ -60,7 +60,7 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
         for _ in range(MOST_STEPS):
             mean = problem.mean_temperatures(iterate)
             density = problem.tables.density(mean)
-            state = problem.network(iterate, state).solve(problem.liquids(iterate, mean, density), start=state)
+            state = problem.network(iterate, state).solve(problem.liquids(iterate, mean, density, state), start=state)
             good = np.flatnonzero(state.outcome.converged)
             if len(good) < len(alive):
                 alive, iterate, problem = alive[good], iterate.take(good), problem.take(good)
