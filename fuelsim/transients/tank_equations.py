@@ -460,7 +460,9 @@ class TankEquations:
             boils = fuel.boiling_temperature(outside, state.evaporated)
         latent_heat = fuel.vapour(temperature, state.evaporated).latent_heat
         boiled = max(temperature - boils, 0.0) * POT_BOILING_CONDUCTANCE / latent_heat
-        rate = (heat - boiled * latent_heat) / (self.supply_mass * fuel.heat_capacity(temperature))
+        # Fuel of the tank takes the place of what has boiled away.
+        heat -= boiled * (latent_heat + excess_enthalpy)
+        rate = heat / (self.supply_mass * fuel.heat_capacity(temperature))
         return _SupplyRates(into_tank, wall, lift, rate, boiled)
 
     def enthalpy(self, state: TankVector[float], pots: list[PotVector[float]]) -> float:
