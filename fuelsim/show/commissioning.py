@@ -161,12 +161,12 @@ def demand_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
         [
             Entry("engine", "engine speed", sheet.speeds),
             Entry("fuel_asked", "mass flow", sheet.demand.fuel_mass_flow),
-            Entry("fuel_burnt", "volume flow", sheet.new.burnt_flow),
+            Entry("fuel_burnt", "volume flow", sheet.new.while_running(sheet.new.burnt_flow)),
             Entry("manifold", "absolute pressure", sheet.demand.manifold_pressure, "absolute"),
-            Entry("bypass_new", "volume flow", sheet.new.bypass_flow),
-            Entry("bypass_worn", "volume flow", sheet.worn.bypass_flow),
+            Entry("bypass_new", "volume flow", sheet.new.while_running(sheet.new.bypass_flow)),
+            Entry("bypass_worn", "volume flow", sheet.worn.while_running(sheet.worn.bypass_flow)),
             *(
-                Entry(f"{rail}_{state}", "pressure difference", run.gauge_pressure[rail], "gauge")
+                Entry(f"{rail}_{state}", "pressure difference", run.while_running(run.gauge_pressure[rail]), "gauge")
                 for rail in sheet.system.plumbing.rails
                 for state, run in (("new", sheet.new), ("worn", sheet.worn))
             ),
@@ -186,12 +186,17 @@ def handover_figure(sheet: HandOver) -> Figure:
     fig, axes = figure(1, 2, width=4.6, height=3.0)
     flows, pressures = axes[0]
     speeds = sheet.speeds
-    burnt, flow_unit = shown_values(sheet.new.burnt_flow, "volume flow")
+    burnt, flow_unit = shown_values(sheet.new.while_running(sheet.new.burnt_flow), "volume flow")
     flows.plot(speeds, burnt, label="burnt by the engine", **line_style(6, len(speeds)))
     for index, (state, run) in enumerate((("as new", sheet.new), ("worn pump, old filter", sheet.worn))):
         style = line_style(index, len(speeds))
-        flows.plot(speeds, shown_values(run.bypass_flow, "volume flow")[0], label=f"bypass, {state}", **style)
-        difference = shown_values(run.injector_pressure_difference, "pressure difference")[0]
+        flows.plot(
+            speeds,
+            shown_values(run.while_running(run.bypass_flow), "volume flow")[0],
+            label=f"bypass, {state}",
+            **style,
+        )
+        difference = shown_values(run.while_running(run.injector_pressure_difference), "pressure difference")[0]
         pressures.plot(speeds, difference, label=state, **style)
     pressure_unit = shown_values(0.0, "pressure difference")[1]
     label_panel(flows, "engine speed, rpm", f"flow, {flow_unit}", "Full load: fuel flow")

@@ -165,6 +165,8 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         *(Entry(f"{name}_vapour_liquid_ratio", "number", value) for name, value in run.vapour_liquid_ratio.items()),
         Entry("injector_pressure_difference", "pressure difference", run.injector_pressure_difference),
         Entry("injector_duty", "fraction", run.injector_duty),
+        Entry("trim", "fraction", run.trim),
+        Entry("mixture", "number", run.mixture),
         *(Entry(f"{name}_terminals", "voltage", value) for name, value in run.pump_voltage.items()),
         *(Entry(name, "current", value) for name, value in run.pump_current.items()),
         Entry("suction_margin", "pressure difference", run.suction_margin),
@@ -181,6 +183,7 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
     table = frame([entry._replace(values=flat(entry.values)) for entry in entries], units)
     for link, regime in run.regime.items():
         table[f"{link}_regime"] = flat(regime)
+    table["engine_state"] = flat(run.engine_state)
     table["solved"] = flat(run.outcome.converged)
     return table
 

@@ -15,7 +15,6 @@ from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.link import Regime
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.outcome import OutcomeCode
 from fuelsim.studies.circuits import circuits
 from fuelsim.system.plumbing import PlannedLink, Plumbing
 from fuelsim.system.plumbing_paths import drawn_from, regulator_groups
@@ -310,8 +309,7 @@ def _while_it_runs(measure: Measure) -> Measure:
 
     def of(system: System, run: Run) -> Value:
         value = measure.of(system, run)
-        stopped = run.outcome.code == OutcomeCode.ENGINE_STOPPED
-        return value if value is None or not np.any(stopped) else np.where(stopped, np.nan, value)
+        return None if value is None else run.while_running(np.asarray(value))
 
     return replace(measure, of=of)
 

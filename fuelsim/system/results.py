@@ -251,6 +251,27 @@ class Run:
     solved: Solved = field(repr=False, compare=False)
     as_solved: CoupledSolution = field(repr=False, compare=False)
 
+    def while_running(self, values: FloatArray) -> FloatArray:
+        """Return values of the points, NaN where the engine is stopped, so that a line drawn through them breaks there.
+
+        Parameters
+        ----------
+        values : array
+            With the shape of the conditions.
+
+        Returns
+        -------
+        array
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> run = fs.Car.named("finch").system("return").solve(rpm=1000, load=0.0, supply_voltage=[0.0, 13.5])
+        >>> run.while_running(run.pressure["rail"]).round(-5).tolist()
+        [nan, 300000.0]
+        """
+        return np.where(self.outcome.code == OutcomeCode.ENGINE_STOPPED, np.nan, values)
+
     @cached_property
     def before_stop(self) -> Run:
         """The same run with every point whose engine stopped as it was then: pumps on, demand at its speed."""
