@@ -24,7 +24,7 @@ from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.inlet_gas import InletGas, PumpWithGas
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
 from fuelsim.system.controller import Controller
-from fuelsim.system.fixed_point import MOST_VAPOUR, SETTLED_GAS, SETTLED_VAPOUR, Iterate, Update
+from fuelsim.system.fixed_point import MOST_UNSETTLED, MOST_VAPOUR, SETTLED, SETTLING_SHARE, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.heat_exchange import (
     Boiling,
@@ -414,9 +414,11 @@ class CoupledProblem:
     def following(self, iterate: Iterate, update: CoupledUpdate) -> Iterate:
         """Return the iterate of the next round, with tangents where it and the pressures of this round are."""
         here = self.inlet_gas(iterate.nodes[self.inlets], update.inlet_pressures)
-        settled = dataclasses.replace(iterate, gas=here).gas_error(update) < SETTLED_GAS
-        drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.before_pumps]
-        settled &= drawn.max(axis=0, initial=0.0) < SETTLED_VAPOUR
+        # Far from the solution less will do: what the tangents leave out makes a step of the temperatures shorter.
+        warming = np.abs(update.nodes[self.inlets] - iterate.nodes[self.inlets]).max(axis=0)
+        tolerance = np.clip(SETTLING_SHARE * warming, SETTLED, MOST_UNSETTLED)
+        drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.before_pumps].max(axis=0, initial=0.0)
+        settled = np.maximum(dataclasses.replace(iterate, gas=here).gas_error(update), drawn) < tolerance
         following = iterate.next(update, self.inlets, self.plumbing.downstream_rows, self.before_pumps, settled)
         temperatures, pressures = following.nodes[self.inlets], update.inlet_pressures
         if iterate.rounds == 0 and not iterate.from_above and np.any(here.displaced > 1.0):

@@ -27,7 +27,7 @@ __all__ = ["couple"]
 ROUNDS = 200
 """Greatest number of rounds; without vapour 2 or 3 are enough, and near a fold some tens."""
 
-STARVING_ROUNDS = 30
+STARVING_ROUNDS = 15
 """Rounds after which the pumps need settle only, where the engine gets far too little fuel to run."""
 
 

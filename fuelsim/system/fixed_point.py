@@ -25,7 +25,7 @@ import numpy as np
 from fuelsim.parts.pump.inlet_gas import InletGas
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["MOST_VAPOUR", "SETTLED_GAS", "SETTLED_VAPOUR", "Iterate", "Update"]
+__all__ = ["MOST_UNSETTLED", "MOST_VAPOUR", "SETTLED", "SETTLING_SHARE", "Iterate", "Update"]
 
 TEMPERATURE_TOLERANCE = 1e-3
 """K between two rounds, and of the lengthened step at the pumps' inlets."""
@@ -49,12 +49,15 @@ _FREE_SWINGS = 1
 """Turns of the temperatures at the pumps' inlets after which their steps are halved at each further one."""
 _PLAIN_TEMPERATURE_ROUNDS = 6
 """Rounds before the pace of a temperature that moves back and forth is halved."""
-_GREATEST_RISE = 0.25
+_GREATEST_RISE = 0.4
 """Greatest rise of x at once in what pumps draw through."""
-SETTLED_VAPOUR = 1e-3
-"""Error of ln(1 + V/L) in what pumps draw through up to which temperatures follow."""
-SETTLED_GAS = 1e-3
-"""Error of the logarithm of what a pump displaces up to which temperatures follow."""
+SETTLED = 1e-3
+"""Error of the logarithm of what a pump displaces, and of ln(1 + V/L) in what it draws through, up to which the
+temperatures follow."""
+SETTLING_SHARE = 0.1
+"""The same per kelvin by which the temperatures at the pumps' inlets are about to move."""
+MOST_UNSETTLED = 0.05
+"""The same at the most."""
 
 
 @dataclass(frozen=True)
