@@ -94,7 +94,7 @@ def measured_tolerance(ratios: FloatArray, factors: FloatArray) -> float:
     Examples
     --------
     >>> round(measured_tolerance(np.array([1.0, 2.0]), np.array([0.5, 0.1])), 3)
-    1.058
+    1.072
     """
     widths, logarithms = _rows(ratios, factors)
     beside_displacement = logarithms + widths - np.log(COLLAPSED)
