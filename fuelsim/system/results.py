@@ -245,7 +245,7 @@ class Run:
         Parameters
         ----------
         values : array
-            Any quantity, with the shape of the conditions.
+            Any quantity in SI, with the shape of the conditions: pressures in Pa, flows in m3/s and so on.
 
         Returns
         -------
