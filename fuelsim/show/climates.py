@@ -32,13 +32,18 @@ _LIQUID = _Colour("stays liquid", "#56B4E9")
 _NOISY = _Colour("liquid, short of quiet running", "#cfe8f7")
 _VAPOUR = _Colour("vapour somewhere, engine runs", "#f7e3b0")
 _BOILS = _Colour("tank boils, engine runs", "#E69F00")
+_LEAN = _Colour("engine runs lean", "#E8A0BF")
+_STOPS = _Colour("engine stops, not by vapour", "#999999")
 _LOCK = _Colour("vapour lock", "#D55E00")
 _COLOURS = {
     Verdict.STAYS_LIQUID: _LIQUID,
     Verdict.SHORT_OF_NPSH: _NOISY,
     Verdict.VAPOUR_IN_RAIL: _VAPOUR,
     Verdict.VAPOUR_AT_PUMP: _VAPOUR,
+    Verdict.PUMP_OVER_LIMIT: _VAPOUR,
     Verdict.TANK_BOILS: _BOILS,
+    Verdict.RUNS_LEAN: _LEAN,
+    Verdict.ENGINE_STOPS: _STOPS,
     Verdict.VAPOUR_LOCK: _LOCK,
 }
 _WORDS = {
@@ -46,7 +51,10 @@ _WORDS = {
     Verdict.SHORT_OF_NPSH: "liquid, short of quiet running from {time}",
     Verdict.VAPOUR_IN_RAIL: "vapour in the rail from {time}",
     Verdict.VAPOUR_AT_PUMP: "vapour at the pump from {time}",
+    Verdict.PUMP_OVER_LIMIT: "pump over its vapour limit from {time}",
     Verdict.TANK_BOILS: "tank boils from {time}",
+    Verdict.RUNS_LEAN: "engine runs lean from {time}",
+    Verdict.ENGINE_STOPS: "engine stops after {time}, not by vapour",
     Verdict.VAPOUR_LOCK: "vapour lock after {time}",
 }
 
@@ -108,6 +116,10 @@ def _cell_text(row: ClimateRow) -> str:
         return f"lock at\n{_minutes(row.verdict_time)}"
     if row.verdict is Verdict.TANK_BOILS:
         return f"boils\nfrom {_minutes(row.verdict_time)}"
+    if row.verdict is Verdict.RUNS_LEAN:
+        return f"lean\nfrom {_minutes(row.verdict_time)}"
+    if row.verdict is Verdict.ENGINE_STOPS:
+        return f"stops at\n{_minutes(row.verdict_time)}"
     return f"{float(differences(row.least_pump_margin)):+.1f} {difference_unit()}"
 
 

@@ -11,6 +11,7 @@ from fuelsim.car.layouts import layout_title
 from fuelsim.show.heat_tables import axis_kind
 from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures, whole_degrees
+from fuelsim.system.controller import EngineState
 from fuelsim.transients.events import EventName
 from fuelsim.typing import ArrayLike, FloatArray
 from fuelsim.units import shown, shown_values
@@ -43,7 +44,11 @@ _EVENT_MARKS = {
     EventName.PUMP_MARGIN_GONE: _Mark("s", "fuel boils at the pump"),
     EventName.RAIL_MARGIN_GONE: _Mark("D", "fuel boils in the rail"),
     EventName.TANK_BOILS: _Mark("^", "tank boils"),
+    EventName.OVER_VAPOUR_LIMIT: _Mark("d", "pump over its vapour limit"),
+    EventName.LEAN: _Mark("h", "engine runs lean"),
+    EventName.ENGINE_STOPS: _Mark("x", "engine stops"),
     EventName.VAPOUR_LOCK: _Mark("X", "vapour lock"),
+    EventName.RESTARTS: _Mark("o", "engine fed again"),
     EventName.POT_LOW: _Mark("<", "pot low"),
     EventName.POT_EMPTY: _Mark(">", "pot empty"),
     EventName.FUEL_EXHAUSTED: _Mark("P", "fuel exhausted"),
@@ -141,8 +146,8 @@ def _draw_drive(axes: tuple[Axes, Axes, Axes], result: Drive, number: int, marke
     style = line_style(number, len(hours)) | {"label": layout_title(result.layout), "marker": ""}
     in_tank = temperatures(result.tank_temperature)
     tank.plot(hours, in_tank, **style)
-    # While a vapour lock holds, the figures of the plumbing say no more than that.
-    driven = ~result.vapour_lock
+    # The lines break where the engine has stopped of itself.
+    driven = result.engine_state != EngineState.STOPPED
     rail.plot(hours, np.where(driven, temperatures(result.rail_temperature), np.nan), **style)
     margin.plot(hours, np.where(driven, differences(result.pump_margin), np.nan), **style)
     for event in result.events:
@@ -178,8 +183,9 @@ def _drive_sentence(drives: Sequence[Drive]) -> str:
     parts = []
     for result in drives:
         hottest = whole_degrees(float(np.max(result.tank_temperature)))
-        lock = next((event for event in result.events if event.name is EventName.VAPOUR_LOCK), None)
-        end = f"vapour lock after {lock.time / 60.0:.0f} min" if lock else "no vapour lock"
+        stops = (EventName.VAPOUR_LOCK, EventName.ENGINE_STOPS)
+        stop = next((event for event in result.events if event.name in stops), None)
+        end = "the engine runs on" if stop is None else f"{stop.name} after {stop.time / 60.0:.0f} min"
         parts.append(f"{layout_title(result.layout)}: tank to {hottest}, {end}")
     return "; ".join(parts) + "."
 

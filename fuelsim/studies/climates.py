@@ -29,21 +29,30 @@ PLACES = ("kuwait", "phoenix", "delhi", "seville", "madrid", "denver", "mexico_c
 
 
 class Verdict(IntEnum):
-    """The worst that happens to a car on one day, from good to bad."""
+    """The worst that happens to a car on one day, from good to bad.
+
+    A vapour lock is an engine that stops with vapour at a pump's inlet as the cause; other stops are a verdict apart.
+    """
 
     STAYS_LIQUID = 0
     SHORT_OF_NPSH = 1
     VAPOUR_IN_RAIL = 2
     VAPOUR_AT_PUMP = 3
-    TANK_BOILS = 4
-    VAPOUR_LOCK = 5
+    PUMP_OVER_LIMIT = 4
+    TANK_BOILS = 5
+    RUNS_LEAN = 6
+    ENGINE_STOPS = 7
+    VAPOUR_LOCK = 8
 
 
 _VERDICT_OF_EVENT = {
     EventName.NOISE: Verdict.SHORT_OF_NPSH,
     EventName.RAIL_MARGIN_GONE: Verdict.VAPOUR_IN_RAIL,
     EventName.PUMP_MARGIN_GONE: Verdict.VAPOUR_AT_PUMP,
+    EventName.OVER_VAPOUR_LIMIT: Verdict.PUMP_OVER_LIMIT,
     EventName.TANK_BOILS: Verdict.TANK_BOILS,
+    EventName.LEAN: Verdict.RUNS_LEAN,
+    EventName.ENGINE_STOPS: Verdict.ENGINE_STOPS,
     EventName.VAPOUR_LOCK: Verdict.VAPOUR_LOCK,
 }
 
@@ -59,8 +68,8 @@ class ClimateRow:
     hottest_air, hottest_tank : float
         Highest temperature of the ambient air and of the tank, K.
     least_pump_margin, least_rail_margin : float
-        Least temperature to boiling at the pump's inlet and in the rail while no vapour lock holds, K; negative where
-        fuel boils.
+        Least temperature to boiling at the pump's inlet and in the rail while the engine runs, K; negative where fuel
+        boils.
     vapour_lost : float
         Mass of vapour that left by the vent, kg.
     verdict : Verdict
@@ -203,14 +212,13 @@ def _row(place: str, car: Car, result: Drive) -> ClimateRow:
         layout=result.layout,
         hottest_air=float(np.max(result.air_temperature)),
         hottest_tank=float(np.max(result.tank_temperature)),
-        least_pump_margin=_least(result, result.pump_margin),
-        least_rail_margin=_least(result, result.rail_margin),
+        least_pump_margin=_least(result.pump_margin),
+        least_rail_margin=_least(result.rail_margin),
         vapour_lost=float(result.vapour_lost[-1]),
         verdict=verdict,
         verdict_time=time,
     )
 
 
-def _least(result: Drive, margins: PointArray) -> float:
-    margin = np.where(result.vapour_lock, np.nan, margins)
+def _least(margin: PointArray) -> float:
     return float(np.nanmin(margin)) if np.any(np.isfinite(margin)) else np.nan

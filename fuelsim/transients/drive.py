@@ -4,6 +4,14 @@ The plumbing settles within seconds, the tank within hours: so the tank's balanc
 integrated over time while the plumbing is in its steady state at every moment. That state is interpolated in a table
 of networks solved beforehand (`fuelsim.transients.plumbing_table`); along the trajectory the networks are solved once
 more, exactly, which gives the results shown and the error of the table.
+
+Whether the engine runs is judged by those exact solutions, and it has a memory. An engine that stops of itself stays
+stopped: its pumps are cut (the seconds of the engine's `pump_cut_delay` carry no heat worth counting), nothing is
+burnt, tank, pots and rail exchange heat with what surrounds them. It is restarted at the first of the times shown at
+which the plumbing of the moment, with the pump standing in vapour, feeds it within 1 % of the mixture asked for, or
+at the start of a later phase that runs the engine, if it does so there. What surrounds the parts goes on as the
+schedule has it. After a phase that switches the engine off an engine that ran before it starts with liquid in its
+lines: what a hot line makes of that start is a question for `hot_soak`.
 """
 
 from __future__ import annotations
@@ -17,16 +25,17 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.car.tables import Rail
-from fuelsim.constants import GAS_CONSTANT
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
+from fuelsim.system.controller import EngineState
 from fuelsim.system.run import System
 from fuelsim.system.vessels import vessels_before
+from fuelsim.transients.along import Along, Table
 from fuelsim.transients.drive_results import Drive, HeatLedger
 from fuelsim.transients.events import Signals, find_events
 from fuelsim.transients.heat_sources import HeatSources, heat_sources
-from fuelsim.transients.integration import EMPTY_LEVEL, Table, integrate
-from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, locked_points, tabulate_plumbing
+from fuelsim.transients.integration import EMPTY_LEVEL, integrate
+from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, near_limit, tabulate_plumbing
 from fuelsim.transients.pot_flows import (
     VesselFlows,
     columns_of,
@@ -44,17 +53,15 @@ from fuelsim.transients.stagnant_rail import (
     rails_of,
     stagnant_rail_temperature,
 )
-from fuelsim.transients.tank import vapour_space
-from fuelsim.transients.tank_equations import PotVector, TankEquations, Trajectory
+from fuelsim.transients.tank_equations import TankEquations, Trajectory
 from fuelsim.transients.tank_fuel import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel
-from fuelsim.transients.world import DrivingState, World
-from fuelsim.typing import ArrayLike, BoolArray, FloatArray, Given, IndexArray, PointArray
+from fuelsim.transients.world import World
+from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray, TextArray
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
     from fuelsim.car.climate import Climate
     from fuelsim.system.plumbing import Plumbing
-    from fuelsim.system.results import Run
 
 __all__ = ["Drive", "HeatLedger", "drive"]
 
@@ -117,14 +124,14 @@ def drive(
     start, step = equations.start(tank_temperature), float(units.convert(output_step, "time"))
     stages = [Stage(system, 0.0)]
     tables = _first_tables(equations, stages[0])
-    trajectory = integrate(equations, start, tables, step)
+    trajectory = integrate(equations, start, tables, step, stages)
     lost = float(np.max(trajectory.states.evaporated))
     if lost > WORTH_WEATHERING:
         evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
         weathered = System(car, layout, fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE))
         stages.append(Stage(weathered, evaporated))
         tables = _joined_tables(equations, tables, stages[-1])
-        trajectory = integrate(equations, start, tables, step)
+        trajectory = integrate(equations, start, tables, step, stages)
     return _Collection(equations, stages, tables, trajectory).drive()
 
 
@@ -165,7 +172,10 @@ class _Plumbing:
     tank_heat_flow: PointArray
     heat_sources: HeatSources
     pump_power: PointArray
+    engine_state: TextArray
+    mixture: PointArray
     vapour_lock: BoolArray
+    over_vapour_limit: BoolArray
 
 
 @dataclass(frozen=True)
@@ -177,6 +187,11 @@ class _Collection:
     tables: list[Table | None]
     trajectory: Trajectory
 
+    @cached_property
+    def along(self) -> Along:
+        """What the plumbing finds at every time."""
+        return Along(self.equations, self.stages, self.trajectory)
+
     @property
     def plumbing(self) -> Plumbing:
         """The plumbing."""
@@ -187,87 +202,26 @@ class _Collection:
         """Whether the engine runs."""
         phases = self.equations.world.schedule.phases
         asked = np.array([phases[index].engine == "running" for index in self.trajectory.phase])
-        return asked & ~self.trajectory.out_of_fuel
-
-    @cached_property
-    def world(self) -> DrivingState:
-        """The world at every time of the trajectory."""
-        trajectory, world = self.trajectory, self.equations.world
-        return DrivingState.joined(
-            [world.at(int(i), trajectory.within[trajectory.phase == i]) for i in np.unique(trajectory.phase)]
-        )
-
-    @cached_property
-    def network_temperature(self) -> PointArray:
-        """Temperature of the fuel that the plumbing draws from the tank, K."""
-        states = self.trajectory.states
-        return states.supply_temperature if self.equations.supply_mass else states.temperature
+        return asked & ~self.trajectory.out_of_fuel & ~self.trajectory.stopped
 
     @property
     def supply_temperature(self) -> PointArray:
         """Temperature of the fuel that the main pump draws, from the tank or from its pot, K."""
-        of_pots = dict(self.pot_temperatures)
+        of_pots = self.along.pot_temperatures
         for vessel in vessels_before(self.plumbing, self.plumbing.main_pump.upstream):
             if vessel in of_pots:
                 return of_pots[vessel]
-        return self.network_temperature
-
-    @cached_property
-    def pot_temperatures(self) -> dict[str, PointArray]:
-        """Temperature of the fuel in each pot, K."""
-        pots = zip(self.equations.pots, self.trajectory.pots, strict=True)
-        return {planned.name: pot.temperature for planned, pot in pots}
-
-    @cached_property
-    def pot_levels(self) -> dict[str, PointArray]:
-        """Fuel in each pot over its volume."""
-        return {
-            planned.name: np.array(
-                [self.equations.level(planned, PotVector(*state)) for state in zip(*pot, strict=True)]
-            )
-            for planned, pot in zip(self.equations.pots, self.trajectory.pots, strict=True)
-        }
-
-    @cached_property
-    def tank_pressure(self) -> PointArray:
-        """Pressure in the vapour space, Pa absolute."""
-        fuel, volume, states = self.equations.fuel, self.equations.car.tank.volume, self.trajectory.states
-        points = zip(states.air, states.temperature, states.liquid, states.evaporated, strict=True)
-        return np.array(
-            [
-                air * GAS_CONSTANT * t / vapour_space(fuel, volume, t, liquid) + fuel.bubble_pressure(t, w).pressure
-                for air, t, liquid, w in points
-            ]
-        )
-
-    @property
-    def tank_gauge_pressure(self) -> PointArray:
-        """Pressure of the vapour space above the atmosphere, Pa."""
-        return self.tank_pressure - self.world.atmospheric_pressure
-
-    @cached_property
-    def supply_gauge_pressure(self) -> PointArray:
-        """Pressure of the vapour space above the atmosphere with the head of the fuel's level, Pa.
-
-        Pots stand at the pressure of the vapour space, so that with pots the head is left out.
-        """
-        if self.equations.pots:
-            return self.tank_gauge_pressure
-        states = self.trajectory.states
-        points = zip(states.temperature.tolist(), states.liquid.tolist(), strict=True)
-        head = np.array([self.equations.head(temperature, liquid) for temperature, liquid in points])
-        gauge: PointArray = self.tank_gauge_pressure + head
-        return gauge
+        return self.along.network_temperature
 
     def drive(self) -> Drive:
         """Solve the networks along the trajectory and collect everything."""
         trajectory, equations = self.trajectory, self.equations
         states, phases = trajectory.states, equations.world.schedule.phases
-        boiling = equations.fuel.boiling_temperatures(self.tank_pressure, states.evaporated)
+        boiling = equations.fuel.boiling_temperatures(self.along.tank_pressure, states.evaporated)
         plumbing, by_pump = self._solved_along()
         fuel_mass = states.liquid + equations.supply_mass + sum(pot.mass for pot in trajectory.pots)
         margin, pumps, rails = plumbing.vapour_margin, self.plumbing.pumps, self.plumbing.rails
-        levels = self.pot_levels
+        levels = self.along.pot_levels
         signals = Signals(
             time=trajectory.time,
             suction_margin={
@@ -279,7 +233,9 @@ class _Collection:
             rail_margin={rail: margin[rail] for rail in rails},
             tank_temperature=states.temperature,
             boiling_temperature=boiling,
-            vapour_lock=by_pump,
+            over_vapour_limit=by_pump,
+            engine_state=plumbing.engine_state,
+            stops=trajectory.stops,
             fuel_mass=fuel_mass,
             npsh_required={link.name: float(link.part.npsh_required) for link in pumps},
             pot_level=levels,
@@ -293,14 +249,14 @@ class _Collection:
             time=trajectory.time,
             phase=np.array([phases[index].name for index in trajectory.phase], dtype=object),
             running=self.running,
-            air_temperature=self.world.air_temperature,
-            bay_temperature=self.world.bay_temperature,
-            underfloor_temperature=self.world.underfloor_temperature,
-            altitude=self.world.altitude,
+            air_temperature=self.along.world.air_temperature,
+            bay_temperature=self.along.world.bay_temperature,
+            underfloor_temperature=self.along.world.underfloor_temperature,
+            altitude=self.along.world.altitude,
             tank_temperature=states.temperature,
             supply_temperature=self.supply_temperature,
             boiling_temperature=boiling,
-            tank_gauge_pressure=self.tank_gauge_pressure,
+            tank_gauge_pressure=self.along.tank_gauge_pressure,
             fuel_mass=fuel_mass,
             vapour_lost=states.vented,
             evaporated=states.evaporated,
@@ -314,7 +270,7 @@ class _Collection:
             rail_margin=least_at_each_point(list(signals.rail_margin.values())),
             pump_vapour=greatest_at_each_point([ratio[link.upstream] for link in pumps]),
             pot_level=ByName("pot", list(levels), [np.minimum(level, 1.0) for level in levels.values()].__getitem__),
-            pot_temperature=ByName("pot", list(levels), list(self.pot_temperatures.values()).__getitem__),
+            pot_temperature=ByName("pot", list(levels), list(self.along.pot_temperatures.values()).__getitem__),
             out_of_fuel=trajectory.out_of_fuel,
             **vars(plumbing),
         )
@@ -356,71 +312,37 @@ class _Collection:
         return abs(gained) / first.liquid
 
     def _interpolation_error(self, plumbing: _Plumbing) -> float:
-        """Return the largest relative error of the rail pressure in the table, away from vapour lock."""
+        """Return the largest relative error of the rail pressure in the table, away from the vapour limit."""
         trajectory = self.trajectory
         interpolated = np.full(trajectory.time.shape, np.nan)
-        near_lock = np.zeros(trajectory.time.shape)
+        near = np.zeros(trajectory.time.shape)
         for point in np.flatnonzero(self.running):
-            interpolated[point], near_lock[point] = self._interpolated(int(point))
+            table = self.tables[trajectory.phase[point]]
+            interpolated[point], near[point] = self.along.in_table(table, int(point))
         rail = least_at_each_point([plumbing.gauge_pressure[name] for name in self.plumbing.rails])
         error = np.abs(interpolated - rail) / np.maximum(np.abs(rail), LEAST_RAIL_PRESSURE)
-        judged = self.running & ~plumbing.vapour_lock & (near_lock == 0.0) & np.isfinite(error)
+        judged = self.running & ~plumbing.over_vapour_limit & (near == 0.0) & np.isfinite(error)
         return float(np.max(error[judged], initial=0.0))
 
-    def _interpolated(self, point: int) -> tuple[float, float]:
-        """Return the least rail pressure above the atmosphere, Pa, and how near a lock is, in the table."""
-        trajectory = self.trajectory
-        table = self.tables[trajectory.phase[point]]
-        time, temperature = float(trajectory.within[point]), float(self.network_temperature[point])
-        gauge, evaporated = float(self.supply_gauge_pressure[point]), float(trajectory.states.evaporated[point])
-        if isinstance(table, PlumbingTable):
-            plain = table.at(time, temperature, gauge, evaporated)
-            return plain.rail_gauge_pressure, plain.vapour_lock
-        if isinstance(table, PotTable):
-            of_pots = [float(values[point]) for values in self.pot_temperatures.values()]
-            flows = table.at(time, temperature, of_pots, gauge, evaporated)
-            return flows.rail_gauge_pressure, flows.vapour_lock
-        return np.nan, 0.0
-
     def _solved_along(self) -> tuple[_Plumbing, dict[str, BoolArray]]:
-        """Solve with each fuel where it is as far below boiling as the fuel in the tank is, and mix the results.
-
-        At equal distance to boiling the two fuels behave alike; at equal temperature one may boil and the other not.
-        Beside the results stands by pump where it is vapour-locked.
-        """
+        """Return the results shown, mixed of both fuels, and by pump where it is over its vapour limit."""
         running = self.running
         points = np.flatnonzero(running) if np.any(running) else np.array([0])
-        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
-        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
-        boils = fuel.boiling_temperatures(pressure, evaporated)
-        world, supply = self.world.take(points), self.network_temperature[points]
-        of_pots = {name: values[points] for name, values in self.pot_temperatures.items()}
-        runs: list[Run] = []
-        shifts: list[FloatArray] = []
+        solved = self.along.solve(points)
+        runs, shifts, weathering = solved.runs, solved.shifts, solved.weathering
         flows: list[VesselFlows[PointArray]] = []
-        for stage in self.stages:
-            shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
-            tank = supply + shifts[-1]
-            pots = {name: values + shifts[-1] for name, values in of_pots.items()}
-            runs.append(stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots).before_stop)
-            if self.equations.pots:
-                locked = locked_points(runs[-1]).astype(float)
-                flows.append(vessel_flows(runs[-1], stage.system, self.equations.pots, fuel, tank, pots, locked))
-        locks = [locked_points(run) for run in runs]
-        weathering = np.zeros(points.shape)
-        if len(runs) > 1:
-            weathering = np.clip(evaporated / self.stages[-1].evaporated, 0.0, 1.0)
-        # Between a state that is locked and one that is not there is none: take the nearer one.
-        weathering = np.where(locks[0] == locks[-1], weathering, np.round(weathering))
-        lock = np.zeros(running.shape, dtype=bool)
-        lock[points] = running[points] & np.where(weathering < 0.5, locks[0], locks[-1])
+        if self.equations.pots:
+            for stage, run, shift in zip(self.stages, runs, shifts, strict=True):
+                tank, pots = self.along.supplies(shift, points)
+                near, fuel = near_limit(run).astype(float), self.equations.fuel
+                flows.append(vessel_flows(run, stage.system, self.equations.pots, fuel, tank, pots, near))
         mixture = _Mixture(weathering, points, running)
         shift = mixture.values(shifts)
         temperatures = mixture.columns([run.temperature for run in runs])
         temperatures = {name: values - shift for name, values in temperatures.items()}
         for rail, ratings in rails_of(self.stages[0].system).items():
             temperatures[rail] = self._with_soaks(ratings, temperatures[rail])
-        temperatures |= self.pot_temperatures
+        temperatures |= self.along.pot_temperatures
         flow = mixture.columns([run.flow for run in runs])
         heat = mixture.values([run.tank_heat_flow for run in runs])
         if flows:
@@ -428,14 +350,14 @@ class _Collection:
             shown, heat = self._with_pots(flows_of(mixed))
             density = {name: np.asarray(runs[0].mass_flow[name]) / np.asarray(runs[0].flow[name]) for name in shown}
             flow |= {name: mass / mixture.values([density[name]]) for name, mass in shown.items()}
-        failed = ~runs[0].outcome.has_values
         by_pump = {}
         for link in self.plumbing.pumps:
-            over = np.where(
-                weathering < 0.5, runs[0].over_vapour_limit[link.name], runs[-1].over_vapour_limit[link.name]
-            )
+            over = solved.over_vapour_limit(link.name)
             by_pump[link.name] = np.zeros(running.shape, dtype=bool)
-            by_pump[link.name][points] = running[points] & (over | (failed & (link is self.plumbing.main_pump)))
+            by_pump[link.name][points] = running[points] & over
+        engine_state = np.full(running.shape, "", dtype=object)
+        engine_state[points] = np.where(running[points], solved.engine_state, "")
+        engine_state[self.trajectory.stopped] = EngineState.STOPPED.value
         also = self.plumbing.also_named
         return _Plumbing(
             temperature=ByName("station", list(temperatures), list(temperatures.values()).__getitem__, also),
@@ -452,14 +374,26 @@ class _Collection:
                 mixture.values(values) for values in zip(*(heat_sources(run) for run in runs), strict=True)
             ),
             pump_power=mixture.values([np.sum(list(run.pump_power.values()), axis=0) for run in runs]),
-            vapour_lock=lock,
+            engine_state=engine_state,
+            mixture=mixture.values([run.mixture for run in runs]),
+            vapour_lock=self._locked(),
+            over_vapour_limit=np.logical_or.reduce(list(by_pump.values())),
         ), by_pump
+
+    def _locked(self) -> BoolArray:
+        """Return where the engine is stopped and vapour was the cause."""
+        locked = np.zeros(self.running.shape, dtype=bool)
+        for stop in self.trajectory.stops:
+            if stop.by_vapour:
+                time = self.trajectory.time
+                locked |= self.trajectory.stopped & (time >= stop.time) & (time <= stop.restart)
+        return locked
 
     def _with_pots(self, flows: VesselFlows[PointArray]) -> tuple[dict[str, PointArray], PointArray]:
         """Return what runs over from each pot by link, kg/s, and the heat that comes into the tank, W."""
         phases, fuel, pots = self.equations.world.schedule.phases, self.equations.fuel, self.equations.pots
         share = np.array([float(phases[index].lift_share) for index in self.trajectory.phase])
-        overflows = overflow_flows(pots, flows, list(self.pot_levels.values()), share)
+        overflows = overflow_flows(pots, flows, list(self.along.pot_levels.values()), share)
         shown: dict[str, PointArray] = {}
         heat = flows.returned_heat
         of_tank = enthalpy(fuel, self.trajectory.states.temperature)
@@ -467,13 +401,13 @@ class _Collection:
             mass = np.asarray(over)
             shown |= dict.fromkeys((name for way in pot.overflow for name in way), mass / len(pot.overflow))
             if pot.ends_in is None:
-                excess = enthalpy(fuel, self.pot_temperatures[pot.name]) - of_tank
+                excess = enthalpy(fuel, self.along.pot_temperatures[pot.name]) - of_tank
                 heat = heat + mass * (excess + own.overflow_heating)
         return shown, heat
 
     def _with_soaks(self, ratings: Rail, rail: PointArray) -> PointArray:
         """Return a rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
-        car, time, world = self.equations.car, self.trajectory.time, self.world
+        car, time, world = self.equations.car, self.trajectory.time, self.along.world
         filled = np.array(rail)
         capacity = rail_heat_capacity(ratings, self.stages[0].system.fuel)
         stopped_at = 0.0

@@ -92,8 +92,9 @@ class Drive:
 
     Only rails and pots keep a temperature then: they soak. What a restart takes is a question for `hot_soak`.
 
-    A vapour lock stops a real engine. The drive goes on as if it were kept running, so that it shows how far the fuel
-    would have to cool; while `vapour_lock` holds, the plumbing's figures say no more than that.
+    An engine that stops of itself stands, with its pumps cut, until the plumbing would feed it again: at the first
+    time shown at which the networks, solved with the pump standing in vapour, give it the mixture asked for within
+    1 %, in that phase or at the start of a later one. Between a running and a stopped state nothing is interpolated.
 
     Attributes
     ----------
@@ -104,7 +105,7 @@ class Drive:
     phase : array of str
         Name of the phase.
     running : bool array
-        Whether the engine runs.
+        Whether the engine runs: neither switched off, nor stopped of itself, nor out of fuel.
     air_temperature, bay_temperature, underfloor_temperature, altitude : array
         The world, K and m.
     tank_temperature, supply_temperature : array
@@ -135,8 +136,15 @@ class Drive:
         Fuel in each pot over its volume, and its temperature, K; no pots in the standard layouts.
     out_of_fuel : bool array
         Whether a pot has run empty, and the engine stands until the phase is over; the plumbing is NaN then.
+    engine_state : array of str
+        ``"fed"``, ``"lean"`` or ``"stopped"`` (of itself), as in `Run`; empty where the engine is switched off or the
+        point failed.
+    mixture : array
+        Air-fuel ratio over the one asked for, of the leanest rail.
     vapour_lock : bool array
-        Whether the pump sucks more vapour than it tolerates, or starves the injectors while it sucks vapour.
+        Whether the engine is stopped and vapour at a pump's inlet was the cause.
+    over_vapour_limit : bool array
+        Whether a pump of the running engine takes in more vapour than it tolerates.
     events : list of Event
         What happened, in order of time.
     ledger : HeatLedger
@@ -145,8 +153,9 @@ class Drive:
         Fuel unaccounted for, as a share of the fuel at the start.
     interpolation_error : float
         Largest error of the rail pressure interpolated in the table of the plumbing, as a share of the pressure solved
-        for, while neither the state nor a grid point beside it is vapour-locked: where the rail collapses within a
-        tenth of a kelvin a grid says nothing, and only the pressures solved for, which are those shown, count.
+        for, while neither at the state nor at a grid point beside it a pump is over its vapour limit: where the rail
+        collapses within a tenth of a kelvin a grid says nothing, and only the pressures solved for, which are those
+        shown, count.
     """
 
     layout: str
@@ -184,7 +193,10 @@ class Drive:
     pot_level: ByName[PointArray]
     pot_temperature: ByName[PointArray]
     out_of_fuel: BoolArray
+    engine_state: TextArray
+    mixture: PointArray
     vapour_lock: BoolArray
+    over_vapour_limit: BoolArray
     events: list[Event]
     ledger: HeatLedger
     mass_error: float

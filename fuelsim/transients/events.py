@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.typing import ArrayLike, BoolArray, PointArray
+from fuelsim.system.controller import EngineState
+from fuelsim.transients.tank_equations import Stop
+from fuelsim.typing import ArrayLike, BoolArray, PointArray, TextArray
 from fuelsim.units import shown
 
 __all__ = ["Event", "EventName", "Signals", "find_events"]
@@ -23,13 +25,22 @@ LOW_LEVEL = 0.25
 
 
 class EventName(StrEnum):
-    """Kind of an event; its value is its name for people."""
+    """Kind of an event; its value is its name for people.
+
+    A pump over its vapour limit is loud and loses flow fast, while the engine may run; a lean engine runs with the
+    controller's trim used up; an engine stops for want of fuel. Only a stop of which vapour at a pump's inlet is the
+    cause is a vapour lock.
+    """
 
     NOISE = "noise"
     PUMP_MARGIN_GONE = "pump margin gone"
     RAIL_MARGIN_GONE = "rail margin gone"
     TANK_BOILS = "tank boils"
+    OVER_VAPOUR_LIMIT = "over vapour limit"
+    LEAN = "lean"
+    ENGINE_STOPS = "engine stops"
     VAPOUR_LOCK = "vapour lock"
+    RESTARTS = "restarts"
     POT_LOW = "pot low"
     POT_EMPTY = "pot empty"
     FUEL_EXHAUSTED = "fuel exhausted"
@@ -75,8 +86,12 @@ class Signals:
         Temperature to boiling at the inlet of each pump and in each rail, K.
     tank_temperature, boiling_temperature : array
         Temperature of the tank, and that at which it boils, K.
-    vapour_lock : dict of str to bool array
-        By pump: whether it is vapour-locked.
+    over_vapour_limit : dict of str to bool array
+        By pump: whether it takes in more vapour than it tolerates.
+    engine_state : array of str
+        Words of `EngineState`; empty where the engine is switched off.
+    stops : tuple of Stop
+        When the engine stopped of itself and was restarted.
     fuel_mass : array
         Mass of fuel on board, kg.
     npsh_required : dict of str to float
@@ -93,7 +108,9 @@ class Signals:
     rail_margin: dict[str, PointArray]
     tank_temperature: PointArray
     boiling_temperature: PointArray
-    vapour_lock: dict[str, BoolArray]
+    over_vapour_limit: dict[str, BoolArray]
+    engine_state: TextArray
+    stops: tuple[Stop, ...]
     fuel_mass: PointArray
     npsh_required: dict[str, float]
     pot_level: dict[str, PointArray]
@@ -110,7 +127,7 @@ class _Watched(NamedTuple):
 
 
 def find_events(signals: Signals) -> list[Event]:
-    """Return the first time of each event at each part, in order of time.
+    """Return the first time of each event at each part, and every stop and restart of the engine, in order of time.
 
     Parameters
     ----------
@@ -121,9 +138,14 @@ def find_events(signals: Signals) -> list[Event]:
     for name, part, margin, statement in _watched(signals):
         time = first_crossing(signals.time, margin)
         if time is not None:
-            kelvin = float(np.interp(time, signals.time, signals.tank_temperature))
-            tank = shown(kelvin, "temperature", digits=3)
-            events.append(Event(time, name, f"{statement}; the tank is at {tank}", part))
+            events.append(Event(time, name, f"{statement}; {_tank(signals, time)}", part))
+    for stop in signals.stops:
+        name = EventName.VAPOUR_LOCK if stop.by_vapour else EventName.ENGINE_STOPS
+        events.append(Event(stop.time, name, f"{stop.reason}; {_tank(signals, stop.time)}"))
+        if np.isfinite(stop.restart):
+            waited = f"{(stop.restart - stop.time) / 60.0:.0f} min"
+            fed = f"the engine would be fed again after {waited}; {_tank(signals, stop.restart)}"
+            events.append(Event(stop.restart, EventName.RESTARTS, fed))
     for pot, empty in signals.pot_empty.items():
         if np.any(empty):
             gone = f"{_of('pot', pot)} is empty: the pumps behind it have nothing to draw, and the engine stops"
@@ -131,6 +153,12 @@ def find_events(signals: Signals) -> list[Event]:
     if signals.fuel_mass[-1] < NO_FUEL and signals.time[-1] > 0.0:
         events.append(Event(float(signals.time[-1]), EventName.FUEL_EXHAUSTED, "the pick-up is bare"))
     return sorted(events, key=lambda event: event.time)
+
+
+def _tank(signals: Signals, time: float) -> str:
+    """Return how warm the tank is at some time, in words."""
+    kelvin = float(np.interp(time, signals.time, signals.tank_temperature))
+    return f"the tank is at {shown(kelvin, 'temperature', digits=3)}"
 
 
 def _watched(signals: Signals) -> list[_Watched]:
@@ -143,14 +171,15 @@ def _watched(signals: Signals) -> list[_Watched]:
         inlet = f"the inlet of {_of('pump', pump)}" if several else "the pump's inlet"
         needed = shown(signals.npsh_required[pump], "pressure difference", digits=2)
         noisy = f"{inlet} has less than the {needed} above boiling that it needs to run quietly"
-        starves = f"{_of('pump', pump)} starves the engine" if several else "the pump starves the engine"
-        locked = np.where(signals.vapour_lock[pump], -1.0, 1.0)
+        loud = f"{inlet} takes in more vapour than the pump tolerates: it is loud, and its flow falls fast"
         if pump in signals.suction_margin:
             watched.append(_Watched(EventName.NOISE, pump, signals.suction_margin[pump], noisy))
         watched += [
             _Watched(EventName.PUMP_MARGIN_GONE, pump, margin, f"fuel boils at {inlet}"),
-            _Watched(EventName.VAPOUR_LOCK, pump, locked, starves),
+            _Watched(EventName.OVER_VAPOUR_LIMIT, pump, _below_zero(signals.over_vapour_limit[pump]), loud),
         ]
+    lean = _below_zero(np.asarray(signals.engine_state == EngineState.LEAN))
+    watched.append(_Watched(EventName.LEAN, "", lean, "the controller's trim is used up, and the mixture goes lean"))
     for rail, margin in signals.rail_margin.items():
         where = _of("rail", rail) if len(signals.rail_margin) > 1 else "the rail"
         watched.append(_Watched(EventName.RAIL_MARGIN_GONE, rail, margin, f"fuel boils in {where}"))
@@ -158,6 +187,11 @@ def _watched(signals: Signals) -> list[_Watched]:
         low = f"{_of('pot', pot)} is down to {LOW_LEVEL:.0%} of its volume"
         watched.append(_Watched(EventName.POT_LOW, pot, level - LOW_LEVEL, low))
     return watched
+
+
+def _below_zero(happens: BoolArray) -> PointArray:
+    """Return a margin that is below zero where something happens; NaN elsewhere, so that it crosses zero there."""
+    return np.where(happens, -1.0, np.nan)
 
 
 def _of(kind: str, name: str) -> str:

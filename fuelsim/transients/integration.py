@@ -1,25 +1,31 @@
-"""The integration of a drive, phase by phase: tank, pots, and what ends a phase early."""
+"""The integration of a drive, phase by phase: tank, pots, what stops the engine, and what starts it again."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.errors import SolveError
+from fuelsim.transients.along import Along, SolvedAlong, Table
 from fuelsim.transients.plumbing_table import PlumbingTable
 from fuelsim.transients.pot_equations import vessel_rates
-from fuelsim.transients.pot_table import PotTable
+from fuelsim.transients.pot_table import PotTable, Stage
 from fuelsim.transients.tank_equations import (
     ABSOLUTE_TOLERANCE,
     POT_TOLERANCE,
     PotVector,
+    Stop,
     TankEquations,
     TankVector,
     Trajectory,
 )
-from fuelsim.typing import FloatArray
+from fuelsim.typing import FloatArray, PointArray
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 __all__ = ["EMPTY_LEVEL", "integrate"]
 
@@ -28,28 +34,42 @@ LEAST_FUEL = 0.3
 EMPTY_LEVEL = 1e-3
 """Level at which a pot is empty, as a share of its volume."""
 RELATIVE_TOLERANCE = 1e-5
+FINER = 32
+"""Parts of an output step within which an engine's stop is bracketed."""
+FIRST_REACH = 30
+"""Output steps integrated at once after an engine has stopped or been restarted; doubled while nothing happens."""
 LONGEST_STEP = 300.0
 """Longest step of the integration, s: no phase is stepped over."""
 _TANK = len(TankVector._fields)
 
-Table = PlumbingTable | PotTable
-
 
 @dataclass(frozen=True)
 class _Stretch:
-    """Part of a phase: times within the phase, states there (states, times), and whether a pot has run empty."""
+    """Part of a phase: times within the phase, states there (states, times), and why no engine runs, if so."""
 
     times: FloatArray
     values: FloatArray
     out_of_fuel: bool
+    stopped: bool
+
+    def until(self, time: float, state: FloatArray) -> _Stretch:
+        """Return the stretch up to a time, with the state at that time as its last."""
+        kept = self.times < time
+        times, values = np.append(self.times[kept], time), np.column_stack([self.values[:, kept], state])
+        return replace(self, times=times, values=values)
 
 
 def integrate(
-    equations: TankEquations, start: TankVector[float], tables: Sequence[Table | None], output_step: float
+    equations: TankEquations,
+    start: TankVector[float],
+    tables: Sequence[Table | None],
+    output_step: float,
+    stages: list[Stage],
 ) -> Trajectory:
     """Integrate phase by phase, until the schedule or the fuel is at its end.
 
-    Where a pot runs empty the engine stands until the phase is over; the next one starts it again.
+    Where a pot runs empty the engine stands until the phase is over; the next one starts it again. Where the engine
+    stops of itself it stands until the plumbing would feed it again from where it is.
 
     Parameters
     ----------
@@ -61,84 +81,172 @@ def integrate(
         Plumbing of each phase.
     output_step : float
         Time between the states kept, s.
+    stages : list of Stage
+        The plumbing with the fresh fuel and, where it weathers, the weathered one, to judge the engine by.
 
     Raises
     ------
     SolveError
         If the integration fails.
     """
-    times, phases, within, values, empty = [], [], [], [], []
+    parts: list[tuple[int, _Stretch]] = []
+    stops: list[Stop] = []
     y = np.concatenate([start, np.ravel(equations.pots_at_start(start.temperature))])
     starts = equations.world.schedule.starts
     for index, table in enumerate(tables):
-        stretches, ended = _Phase(equations, index, output_step).integrate(table, y)
-        for stretch in stretches:
-            times.append(starts[index] + stretch.times)
-            phases.append(np.full(stretch.times.shape, index))
-            within.append(stretch.times)
-            values.append(stretch.values)
-            empty.append(np.full(stretch.times.shape, stretch.out_of_fuel))
-        y = values[-1][:, -1]
+        stretches, ended = _Phase(equations, index, output_step, stages, stops).integrate(table, y)
+        parts += [(index, stretch) for stretch in stretches]
+        y = stretches[-1].values[:, -1]
         if ended:
             break
-    states = np.concatenate(values, axis=-1)
+    return _trajectory(parts, starts, tuple(stops))
+
+
+def _trajectory(parts: list[tuple[int, _Stretch]], starts: PointArray, stops: tuple[Stop, ...]) -> Trajectory:
+    """Return stretches, each with the number of its phase, as one trajectory."""
+    states = np.concatenate([stretch.values for _, stretch in parts], axis=-1)
+    each = [(index, stretch, np.ones(stretch.times.shape)) for index, stretch in parts]
     return Trajectory(
-        np.concatenate(times),
-        np.concatenate(phases),
-        np.concatenate(within),
+        np.concatenate([starts[index] + stretch.times for index, stretch, _ in each]),
+        np.concatenate([np.full(ones.shape, index) for index, _, ones in each]),
+        np.concatenate([stretch.times for _, stretch, _ in each]),
         TankVector(*states[:_TANK]),
         tuple(PotVector(*states[row : row + 2]) for row in range(_TANK, len(states), 2)),
-        np.concatenate(empty),
+        np.concatenate([ones * stretch.out_of_fuel > 0.0 for _, stretch, ones in each]),
+        np.concatenate([ones * stretch.stopped > 0.0 for _, stretch, ones in each]),
+        stops,
     )
 
 
 @dataclass(frozen=True)
 class _Phase:
-    """One phase of a drive to be integrated."""
+    """One phase of a drive to be integrated; `stops` holds those of the phases before, and takes up its own."""
 
     equations: TankEquations
     index: int
     output_step: float
+    stages: list[Stage]
+    stops: list[Stop]
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the engine has stopped of itself and has not been restarted."""
+        return bool(self.stops) and np.isinf(self.stops[-1].restart)
 
     def integrate(self, table: Table | None, start: FloatArray) -> tuple[list[_Stretch], bool]:
         """Return the stretches of the phase, and whether the fuel in the tank came to its end."""
-        from scipy.integrate import solve_ivp
-
-        phase = self.equations.world.schedule.phases[self.index]
-        grid = np.linspace(0.0, phase.duration, max(int(np.ceil(phase.duration / self.output_step)), 1) + 1)
+        duration = self.equations.world.schedule.phases[self.index].duration
+        grid = np.linspace(0.0, duration, max(int(np.ceil(duration / self.output_step)), 1) + 1)
         stretches: list[_Stretch] = []
-        begin, y, out_of_fuel = 0.0, start, False
+        begin, y, out_of_fuel, reach = 0.0, start, False, len(grid)
         if table is not None and self.equations.pots and self._empties_at_once(table, start):
             table, out_of_fuel = None, True
+        if table is not None:
+            self._judge_start(table, start)
         while True:
-            derivative = self._derivative(table)
-            events = [_fuel_left()]
-            if table is not None and self.equations.pots:
-                events.append(self._pot_left())
-            answer = solve_ivp(
-                derivative,
-                (begin, phase.duration),
-                y,
-                method="LSODA",
-                t_eval=np.unique(np.concatenate([[begin], grid[grid > begin]])),
-                rtol=RELATIVE_TOLERANCE,
-                atol=np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)]),
-                events=events,
-                max_step=LONGEST_STEP,
-            )
-            if answer.status < 0:
-                raise SolveError(f"the drive could not be integrated in phase '{phase.name}': {answer.message}")
-            ran_empty = answer.status == 1 and len(events) > 1 and len(answer.t_events[1]) > 0
-            if not ran_empty:
-                stretches.append(_Stretch(answer.t, answer.y, out_of_fuel))
-                return stretches, answer.status == 1
-            begin, y = float(answer.t_events[1][0]), answer.y_events[1][0]
-            kept = answer.t < begin
-            times, values = np.append(answer.t[kept], begin), np.column_stack([answer.y[:, kept], y])
-            stretches.append(_Stretch(times, values, out_of_fuel))
-            table, out_of_fuel = None, True
-            if begin >= phase.duration:
-                return stretches, False
+            end = grid[min(int(np.searchsorted(grid, begin, side="right")) + reach - 1, len(grid) - 1)]
+            runs_on = None if self.stopped else table
+            answer = self._solved(runs_on, begin, float(end), y, grid)
+            stretch = _Stretch(answer.t, answer.y, out_of_fuel, self.stopped)
+            ran_empty = answer.status == 1 and len(answer.t_events) > 1 and len(answer.t_events[1]) > 0
+            ended = answer.status == 1 and not ran_empty
+            if ran_empty:
+                stretch = stretch.until(float(answer.t_events[1][0]), answer.y_events[1][0])
+            changed = None if table is None else self._change(table, stretch, answer.sol)
+            if changed is not None:
+                stretch, ran_empty, ended, reach = changed, False, False, FIRST_REACH
+            elif ran_empty:
+                table, out_of_fuel = None, True
+            else:
+                reach *= 2
+            begin, y = float(stretch.times[-1]), stretch.values[:, -1]
+            if ended or begin >= duration:
+                return [*stretches, stretch], ended
+            if changed is None and not ran_empty:
+                # The next stretch begins with what this one ends with.
+                stretch = replace(stretch, times=stretch.times[:-1], values=stretch.values[:, :-1])
+            stretches.append(stretch)
+
+    def _solved(self, table: Table | None, begin: float, end: float, y: FloatArray, grid: FloatArray) -> OptimizeResult:
+        """Return the integration from one time of the phase to another."""
+        from scipy.integrate import solve_ivp
+
+        events = [_fuel_left()]
+        if table is not None and self.equations.pots:
+            events.append(self._pot_left())
+        answer = solve_ivp(
+            self._derivative(table),
+            (begin, end),
+            y,
+            method="LSODA",
+            t_eval=np.concatenate([[begin], grid[(grid > begin) & (grid <= end)]]),
+            rtol=RELATIVE_TOLERANCE,
+            atol=np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)]),
+            events=events,
+            max_step=LONGEST_STEP,
+            dense_output=True,
+        )
+        if answer.status < 0:
+            phase = self.equations.world.schedule.phases[self.index]
+            raise SolveError(f"the drive could not be integrated in phase '{phase.name}': {answer.message}")
+        return answer
+
+    def _along(self, times: FloatArray, values: FloatArray) -> Along:
+        """Return what the plumbing finds at some times of this phase."""
+        part = _Stretch(times, values, False, False)
+        return Along(
+            self.equations, self.stages, _trajectory([(self.index, part)], self.equations.world.schedule.starts, ())
+        )
+
+    def _judge_start(self, table: Table, y: FloatArray) -> None:
+        """Note whether the engine stops, or is restarted, as the phase begins."""
+        along, first = self._along(np.zeros(1), y[:, None]), np.zeros(1, dtype=int)
+        if self.stopped and along.restarts(first)[0]:
+            self._restart(0.0)
+        if not self.stopped and along.near_limit(table, first).size:
+            solved = along.solve(first)
+            if solved.stopped[0]:
+                self._note_stop(0.0, solved, 0)
+
+    def _change(self, table: Table, stretch: _Stretch, state: Callable[[FloatArray], FloatArray]) -> _Stretch | None:
+        """Return a stretch up to where the engine stops in it, or is restarted; None if neither happens."""
+        if stretch.out_of_fuel or len(stretch.times) < 2:
+            return None
+        later = np.arange(1, len(stretch.times))
+        along = self._along(stretch.times, stretch.values)
+        if self.stopped:
+            fed = later[along.restarts(later)]
+            if not fed.size:
+                return None
+            self._restart(float(stretch.times[fed[0]]))
+            return stretch.until(float(stretch.times[fed[0]]), stretch.values[:, fed[0]])
+        # Where every grid point around runs within its limits the engine does.
+        asked = along.near_limit(table, later)
+        stops = asked[along.solve(asked).stopped] if asked.size else asked
+        if not stops.size:
+            return None
+        first = int(stops[0])
+        times = np.linspace(stretch.times[first - 1], stretch.times[first], FINER + 1)
+        values = state(times)
+        values[:, -1] = stretch.values[:, first]
+        solved = self._along(times, values).solve(np.arange(1, FINER + 1))
+        # The end of the step stops, whatever a later digit of the solution makes of it.
+        before = int(np.argmax(solved.stopped)) if np.any(solved.stopped) else FINER - 1
+        self._note_stop(float(times[before]), solved, before)
+        # The last time at which the engine runs.
+        return stretch.until(float(times[before]), values[:, before])
+
+    def _note_stop(self, time: float, solved: SolvedAlong, point: int) -> None:
+        """Put down a stop and its reason, as it is at one of the points solved."""
+        run = solved.runs[0 if solved.weathering[point] < 0.5 else -1]
+        starts = self.equations.world.schedule.starts
+        self.stops.append(
+            Stop(float(starts[self.index]) + time, bool(run.vapour_lock[point]), str(run.outcome.reason[point]))
+        )
+
+    def _restart(self, time: float) -> None:
+        starts = self.equations.world.schedule.starts
+        self.stops[-1] = self.stops[-1]._replace(restart=float(starts[self.index]) + time)
 
     def _derivative(self, table: Table | None) -> Callable[[float, FloatArray], Sequence[float]]:
         equations, index, outside = self.equations, self.index, self.equations.outside(self.index)

@@ -1,8 +1,12 @@
-"""Steady states of the plumbing, tabulated over the states that the tank can take while a drive runs.
+"""Steady states of the plumbing, tabulated over the states that the tank can take while the engine runs.
 
 Many networks are solved in one batch and interpolated while time runs. The table's axes are time within a phase, the
 share of the fuel that has evaporated, the pressure in the tank, and the kelvins by which the supply is below the
 boiling point of the tank: along that last one the plumbing's behaviour bends.
+
+A table holds states of a running engine alone. Between those and a stopped engine's there is nothing to interpolate:
+a grid point whose engine stops has the state of the nearest cooler one that runs, and whether the engine runs at a
+moment is asked of the network solved there (`fuelsim.transients.along`).
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ from typing import TYPE_CHECKING, Generic, NamedTuple
 import numpy as np
 
 from fuelsim.numerics.pointwise import least_at_each_point
+from fuelsim.system.controller import EngineState
 from fuelsim.transients.heat_sources import heat_sources
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import BoolArray, FloatArray, PointArray, Values
@@ -23,7 +28,7 @@ if TYPE_CHECKING:
     from fuelsim.transients.tank_fuel import TankFuel
     from fuelsim.transients.world import World
 
-__all__ = ["PlumbingState", "PlumbingTable", "join_stages", "locked_points", "tabulate_plumbing"]
+__all__ = ["PlumbingState", "PlumbingTable", "join_stages", "near_limit", "not_running", "tabulate_plumbing"]
 
 _NEAR = np.concatenate([np.arange(-0.3, 1.5, 0.1), np.arange(1.5, 3.0, 0.25), np.arange(3.0, 6.0, 0.5)])
 _FAR = np.concatenate([np.arange(6.0, 10.0, 1.0), np.arange(10.0, 30.0, 4.0), [30.0, 45.0, 70.0]])
@@ -51,8 +56,9 @@ class PlumbingState(NamedTuple, Generic[Values]):
         What that heat is made of, W, as `HeatSources`.
     rail_gauge_pressure : float or array
         Pressure above the atmosphere of the rail that has least, Pa.
-    vapour_lock : float or array
-        1 where the pump is vapour-locked; between 0 and 1 where only some of the grid points around are.
+    near_limit : float or array
+        1 where a pump is over its vapour limit or the engine stops; between 0 and 1 where this holds at some of the
+        grid points around only.
     """
 
     supply: Values
@@ -64,27 +70,38 @@ class PlumbingState(NamedTuple, Generic[Values]):
     line_heat: Values
     burnt_heat: Values
     rail_gauge_pressure: Values
-    vapour_lock: Values
+    near_limit: Values
 
 
 AT_REST = PlumbingState(*[0.0] * len(PlumbingState._fields))
 """State while the engine is stopped and nothing flows."""
 
 
-def locked_points(run: Run) -> BoolArray:
-    """Return where vapour at a pump's inlet is beyond what it tolerates, or the point did not solve.
+def not_running(run: Run) -> BoolArray:
+    """Return where the engine stops, or the point did not solve.
 
     Parameters
     ----------
     run : Run
         Results of a system.
     """
-    locked: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), ~run.outcome.has_values])
-    return locked
+    return np.asarray((run.engine_state == EngineState.STOPPED) | ~run.outcome.has_values)
+
+
+def near_limit(run: Run) -> BoolArray:
+    """Return where vapour at a pump's inlet is beyond what it tolerates, or the engine does not run.
+
+    Parameters
+    ----------
+    run : Run
+        Results of a system.
+    """
+    near: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), not_running(run)])
+    return near
 
 
 def _plumbing_states(run: Run) -> FloatArray:
-    """Return the fields of `PlumbingState` at the points of a run, ``(points, fields)``."""
+    """Return the fields of `PlumbingState` at the points of a run, ``(points, fields)``; NaN where none runs."""
     supply = run.supply_mass_flow
     states: PlumbingState[PointArray] = PlumbingState(
         supply=supply,
@@ -92,9 +109,9 @@ def _plumbing_states(run: Run) -> FloatArray:
         returned_heat=run.tank_heat_flow,
         **heat_sources(run)._asdict(),
         rail_gauge_pressure=least_at_each_point([rail.gauge_pressure for rail in run.by_rail.values()]),
-        vapour_lock=locked_points(run).astype(float),
+        near_limit=near_limit(run).astype(float),
     )
-    return np.stack(states, axis=-1)
+    return np.where(not_running(run)[:, None], np.nan, np.stack(states, axis=-1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -270,8 +287,13 @@ def join_stages(first: list[PlumbingTable | None], second: list[PlumbingTable | 
 
 
 def _without_gaps(states: FloatArray) -> FloatArray:
-    """Give points that did not solve the state of the nearest cooler one that did, (times, pressures, margins, n)."""
+    """Give points where no engine runs the state of the nearest cooler one where it does, marked as at the limit.
+
+    States are (times, pressures, margins, fields).
+    """
+    gaps = ~np.all(np.isfinite(states), axis=-1)
     for index in range(states.shape[2] - 2, -1, -1):
-        gap = ~np.isfinite(states[:, :, index])
-        states[:, :, index] = np.where(gap, states[:, :, index + 1], states[:, :, index])
-    return np.nan_to_num(states)
+        states[:, :, index] = np.where(gaps[:, :, index, None], states[:, :, index + 1], states[:, :, index])
+    states = np.nan_to_num(states)
+    states[gaps, PlumbingState._fields.index("near_limit")] = 1.0
+    return states

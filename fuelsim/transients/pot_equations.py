@@ -89,7 +89,7 @@ def vessel_rates(
 
     supply = flows.supply - (1.0 - share) * sum(own.lifted for own in flows.pots)
     wall = equations.wall_conductance(phase) * (around.underfloor - temperature)
-    radiated = tank.radiated_heat if phase.engine == "running" else 0.0
+    radiated = tank.radiated_heat if table is not None else 0.0
     into_tank, into_pots = flows.returned_heat, [share * own.lifted_heat + own.others_heat for own in flows.pots]
     returned = into_tank + sum(into_pots)
     loss, pot_wall, latent, carried, boiled_off = supply - flows.returned, 0.0, 0.0, flows.burnt * of_tank, 0.0

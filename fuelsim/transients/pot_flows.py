@@ -116,8 +116,8 @@ class VesselFlows(NamedTuple, Generic[Values]):
         Mass flow of fuel burnt, kg/s.
     rail_gauge_pressure : float or array
         Pressure above the atmosphere of the rail that has least, Pa.
-    vapour_lock : float or array
-        1 where a pump is vapour-locked; between 0 and 1 where only some of the grid points around are.
+    near_limit : float or array
+        As `PlumbingState.near_limit`.
     pots : tuple of PotFlows
         Flows of each pot.
     """
@@ -127,7 +127,7 @@ class VesselFlows(NamedTuple, Generic[Values]):
     returned_heat: Values
     burnt: Values
     rail_gauge_pressure: Values
-    vapour_lock: Values
+    near_limit: Values
     pots: tuple[PotFlows[Values], ...]
 
 
@@ -140,9 +140,9 @@ def flows_of(columns: list[Values]) -> VesselFlows[Values]:
         As `columns_of` returns them.
     """
     own, each = len(VesselFlows._fields) - 1, len(PotFlows._fields)
-    supply, returned, returned_heat, burnt, rail, locked = columns[:own]
+    supply, returned, returned_heat, burnt, rail, near = columns[:own]
     pots = tuple(PotFlows(*columns[start : start + each]) for start in range(own, len(columns), each))
-    return VesselFlows(supply, returned, returned_heat, burnt, rail, locked, pots)
+    return VesselFlows(supply, returned, returned_heat, burnt, rail, near, pots)
 
 
 def columns_of(flows: VesselFlows[Values]) -> list[Values]:
@@ -154,7 +154,7 @@ def columns_of(flows: VesselFlows[Values]) -> list[Values]:
         Flows of tank and pots.
     """
     columns = [flows.supply, flows.returned, flows.returned_heat, flows.burnt]
-    columns += [flows.rail_gauge_pressure, flows.vapour_lock]
+    columns += [flows.rail_gauge_pressure, flows.near_limit]
     for pot in flows.pots:
         columns += list(pot)
     return columns
@@ -235,7 +235,7 @@ def vessel_flows(
     fuel: TankFuel,
     tank_temperature: PointArray,
     pot_temperatures: dict[str, PointArray],
-    locked: PointArray,
+    near_limit: PointArray,
 ) -> VesselFlows[PointArray]:
     """Return the flows of tank and pots at the points of a run.
 
@@ -253,8 +253,8 @@ def vessel_flows(
         K.
     pot_temperatures : dict of str to array (points,)
         By pot, K.
-    locked : array (points,)
-        1 where a pump is vapour-locked.
+    near_limit : array (points,)
+        1 where a pump is over its vapour limit or the engine stops.
     """
     plumbing = system.plumbing
     temperatures = {plumbing.vessel: tank_temperature, **pot_temperatures}
@@ -285,7 +285,7 @@ def vessel_flows(
         returned_heat=_total([stream.heat for stream in back], supply) + run.shed_heat,
         burnt=run.burnt_mass_flow,
         rail_gauge_pressure=least_at_each_point([np.asarray(run.gauge_pressure[rail]) for rail in plumbing.rails]),
-        vapour_lock=locked,
+        near_limit=near_limit,
         pots=tuple(of_pots),
     )
 

@@ -17,7 +17,8 @@ from fuelsim.transients.plumbing_table import (
     LEAST_TEMPERATURE,
     MARGINS,
     MOST_TEMPERATURE,
-    locked_points,
+    near_limit,
+    not_running,
     times_within,
 )
 from fuelsim.transients.pot_flows import PlannedPot, VesselFlows, columns_of, flows_of, vessel_flows
@@ -163,25 +164,34 @@ class PotTable:
         run = stage.system.solve(
             self.driving.take(i).conditions(tank_temperature, np.array(self.pressures)[k]),
             pot_temperatures=pot_temperatures,
-        ).before_stop
-        locked = locked_points(run).astype(float)
-        flows = vessel_flows(run, stage.system, self.pots, self.fuel, tank_temperature, pot_temperatures, locked)
+        )
+        near = near_limit(run).astype(float)
+        flows = vessel_flows(run, stage.system, self.pots, self.fuel, tank_temperature, pot_temperatures, near)
         rows = np.stack([np.asarray(column, dtype=float) for column in columns_of(flows)], axis=-1)
+        rows[not_running(run)] = np.nan
         for point, row in zip(points, rows, strict=True):
             self._rows[(number, *point)] = row
 
     def _filled(self, key: _Key) -> FloatArray:
-        """Return a corner's columns; where it did not solve, those of the nearest cooler one that did."""
+        """Return a corner's columns; where no engine runs, those of the nearest cooler one where it does."""
         number, i, k, *margins = key
+        at_limit = VesselFlows._fields.index("near_limit")
+        filled = False
         while True:
             if (number, i, k, *margins) not in self._rows:
                 self._solve(number, [(i, k, *margins)])
             row = self._rows[(number, i, k, *margins)]
             if np.all(np.isfinite(row)):
+                if filled:
+                    row = row.copy()
+                    row[at_limit] = 1.0
                 return row
+            filled = True
             cooler = [min(margin + 1, len(MARGINS) - 1) for margin in margins]
             if cooler == margins:
-                return np.nan_to_num(row)
+                row = np.nan_to_num(row)
+                row[at_limit] = 1.0
+                return row
             margins = cooler
 
 

@@ -24,7 +24,7 @@ from fuelsim.typing import BoolArray, Given, IndexArray, PointArray, Values
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
 
-__all__ = ["Around", "PotVector", "TankEquations", "TankVector", "Trajectory"]
+__all__ = ["Around", "PotVector", "Stop", "TankEquations", "TankVector", "Trajectory"]
 
 PICK_UP_VOLUME = 1e-3
 """Volume around the pick-up in which returned fuel lingers, m3 [assumed]."""
@@ -110,6 +110,27 @@ ABSOLUTE_TOLERANCE = TankVector(
 """Absolute tolerance of the integration, in the unit of each state."""
 
 
+class Stop(NamedTuple):
+    """An engine that stopped of itself.
+
+    Attributes
+    ----------
+    time : float
+        When it stopped, s from the start.
+    by_vapour : bool
+        Whether vapour at a pump's inlet is the cause.
+    reason : str
+        What was there as it stopped, for people.
+    restart : float
+        When it was restarted, s from the start; infinite if never.
+    """
+
+    time: float
+    by_vapour: bool
+    reason: str
+    restart: float = np.inf
+
+
 @dataclass(frozen=True)
 class Trajectory:
     """States along the integration; every array is (times,).
@@ -128,6 +149,10 @@ class Trajectory:
         The pots.
     out_of_fuel : bool array
         Whether a pot has run empty and the engine stands until the phase is over.
+    stopped : bool array
+        Whether the engine has stopped of itself and has not been restarted.
+    stops : tuple of Stop
+        When it stopped and when it was restarted.
     """
 
     time: PointArray
@@ -136,6 +161,8 @@ class Trajectory:
     states: TankVector[PointArray]
     pots: tuple[PotVector[PointArray], ...]
     out_of_fuel: BoolArray
+    stopped: BoolArray
+    stops: tuple[Stop, ...]
 
     def pot_states(self, point: int) -> list[PotVector[float]]:
         """Return the state of each pot at one of the times.
@@ -390,7 +417,7 @@ class TankEquations:
         running = table is not None
         supply = self._supply_rates(state, plumbing, running, outside, floor)
         wall = conductance * (floor - temperature) + supply.wall
-        radiated = tank.radiated_heat if phase.engine == "running" else 0.0
+        radiated = tank.radiated_heat if running else 0.0
         heat = wall + supply.into_tank + radiated + around.sun + around.road
         change = tank_rates(fuel, contents, tank.volume, tank.vent, outside, heat, burnt)
         latent_heat = change.latent_heat * change.evaporation

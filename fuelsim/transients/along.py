@@ -1,0 +1,227 @@
+"""The networks solved exactly at times of a drive, and whether the engine runs there.
+
+A table says how the tank warms; what a drive shows, and whether its engine runs, is asked of the plumbing itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from fuelsim.constants import GAS_CONSTANT
+from fuelsim.system.controller import EngineState
+from fuelsim.system.run import Run
+from fuelsim.transients.plumbing_table import PlumbingTable, near_limit, not_running
+from fuelsim.transients.pot_table import PotTable, Stage
+from fuelsim.transients.tank import vapour_space
+from fuelsim.transients.tank_equations import PotVector, TankEquations, Trajectory
+from fuelsim.transients.world import DrivingState
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, PointArray, TextArray
+
+__all__ = ["Along", "InTable", "SolvedAlong", "Table"]
+
+Table = PlumbingTable | PotTable
+
+
+@dataclass(frozen=True)
+class SolvedAlong:
+    """Runs of the plumbing at some times of a trajectory, with each fuel.
+
+    Each fuel is solved where it is as far below boiling as the fuel in the tank is: at equal distance to boiling the
+    fresh and the weathered fuel behave alike; at equal temperature one may boil and the other not.
+
+    Attributes
+    ----------
+    runs : list of Run
+        Of the fresh fuel and, where it weathers, of the weathered one.
+    shifts : list of array (points,)
+        By how much warmer than the fuel in the tank each was solved, K.
+    weathering : array (points,)
+        Share of the second run. Where engine or pumps are in another state with one fuel than with the other, it is
+        0 or 1: between two states there is none.
+    """
+
+    runs: list[Run]
+    shifts: list[FloatArray]
+    weathering: PointArray
+
+    @cached_property
+    def engine_state(self) -> TextArray:
+        """Words of `EngineState` of the run that is nearer, (points,); empty where the point failed."""
+        states: TextArray = np.where(self.weathering < 0.5, *(self.runs[end].engine_state for end in (0, -1)))
+        return states
+
+    @property
+    def stopped(self) -> BoolArray:
+        """Whether the engine is stopped, (points,)."""
+        return np.asarray(self.engine_state == EngineState.STOPPED)
+
+    def over_vapour_limit(self, pump: str) -> BoolArray:
+        """Return where a pump is over its vapour limit in the run that is nearer, (points,).
+
+        Parameters
+        ----------
+        pump : str
+            Its link.
+        """
+        over: BoolArray = np.where(self.weathering < 0.5, *(self.runs[end].over_vapour_limit[pump] for end in (0, -1)))
+        return over
+
+
+class InTable(NamedTuple):
+    """Least rail pressure above the atmosphere, Pa, and `PlumbingState.near_limit`, as a table has them."""
+
+    rail_gauge_pressure: float
+    near_limit: float
+
+
+@dataclass(frozen=True)
+class Along:
+    """What the plumbing finds at every time of a trajectory; every array is (times,)."""
+
+    equations: TankEquations
+    stages: list[Stage]
+    trajectory: Trajectory
+
+    @cached_property
+    def world(self) -> DrivingState:
+        """The world."""
+        trajectory, world = self.trajectory, self.equations.world
+        return DrivingState.joined(
+            [world.at(int(i), trajectory.within[trajectory.phase == i]) for i in np.unique(trajectory.phase)]
+        )
+
+    @cached_property
+    def network_temperature(self) -> PointArray:
+        """Temperature of the fuel that the plumbing draws from the tank, K."""
+        states = self.trajectory.states
+        return states.supply_temperature if self.equations.supply_mass else states.temperature
+
+    @cached_property
+    def pot_temperatures(self) -> dict[str, PointArray]:
+        """Temperature of the fuel in each pot, K."""
+        pots = zip(self.equations.pots, self.trajectory.pots, strict=True)
+        return {planned.name: pot.temperature for planned, pot in pots}
+
+    @cached_property
+    def pot_levels(self) -> dict[str, PointArray]:
+        """Fuel in each pot over its volume."""
+        return {
+            planned.name: np.array(
+                [self.equations.level(planned, PotVector(*state)) for state in zip(*pot, strict=True)]
+            )
+            for planned, pot in zip(self.equations.pots, self.trajectory.pots, strict=True)
+        }
+
+    @cached_property
+    def tank_pressure(self) -> PointArray:
+        """Pressure in the vapour space, Pa absolute."""
+        fuel, volume, states = self.equations.fuel, self.equations.car.tank.volume, self.trajectory.states
+        points = zip(states.air, states.temperature, states.liquid, states.evaporated, strict=True)
+        return np.array(
+            [
+                air * GAS_CONSTANT * t / vapour_space(fuel, volume, t, liquid) + fuel.bubble_pressure(t, w).pressure
+                for air, t, liquid, w in points
+            ]
+        )
+
+    @property
+    def tank_gauge_pressure(self) -> PointArray:
+        """Pressure of the vapour space above the atmosphere, Pa."""
+        return self.tank_pressure - self.world.atmospheric_pressure
+
+    @cached_property
+    def supply_gauge_pressure(self) -> PointArray:
+        """Pressure of the vapour space above the atmosphere with the head of the fuel's level, Pa.
+
+        Pots stand at the pressure of the vapour space, so that with pots the head is left out.
+        """
+        if self.equations.pots:
+            return self.tank_gauge_pressure
+        states = self.trajectory.states
+        points = zip(states.temperature.tolist(), states.liquid.tolist(), strict=True)
+        head = np.array([self.equations.head(temperature, liquid) for temperature, liquid in points])
+        gauge: PointArray = self.tank_gauge_pressure + head
+        return gauge
+
+    def supplies(self, shift: FloatArray, points: IndexArray) -> tuple[PointArray, dict[str, PointArray]]:
+        """Return the temperatures of tank and pots, K, with a fuel that boils hotter by so much.
+
+        Parameters
+        ----------
+        shift : array (points,)
+            K.
+        points : int array (points,)
+            Which of the times.
+        """
+        pots = {name: values[points] + shift for name, values in self.pot_temperatures.items()}
+        return self.network_temperature[points] + shift, pots
+
+    def solve(self, points: IndexArray, *, from_locked: bool = False) -> SolvedAlong:
+        """Return the networks solved at some of the times.
+
+        Parameters
+        ----------
+        points : int array (points,)
+            Which of the times.
+        from_locked : bool, optional
+            Whether the pumps stand in vapour and are stopped by it, as after a vapour lock.
+        """
+        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
+        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
+        boils, world = fuel.boiling_temperatures(pressure, evaporated), self.world.take(points)
+        runs: list[Run] = []
+        shifts: list[FloatArray] = []
+        for stage in self.stages:
+            shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
+            tank, pots = self.supplies(shifts[-1], points)
+            runs.append(
+                stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots, from_locked=from_locked)
+            )
+        weathering = np.zeros(points.shape)
+        if len(runs) > 1:
+            share = np.clip(evaporated / self.stages[-1].evaporated, 0.0, 1.0)
+            alike = (near_limit(runs[0]) == near_limit(runs[1])) & (not_running(runs[0]) == not_running(runs[1]))
+            weathering = np.where(alike, share, np.round(share))
+        return SolvedAlong(runs, shifts, weathering)
+
+    def in_table(self, table: Table | None, point: int) -> InTable:
+        """Return what a table of the plumbing says at one of the times.
+
+        Parameters
+        ----------
+        table : PlumbingTable, PotTable or None
+            That of the phase.
+        point : int
+            Number of the time.
+        """
+        trajectory = self.trajectory
+        time, temperature = float(trajectory.within[point]), float(self.network_temperature[point])
+        gauge, evaporated = float(self.supply_gauge_pressure[point]), float(trajectory.states.evaporated[point])
+        if isinstance(table, PlumbingTable):
+            plain = table.at(time, temperature, gauge, evaporated)
+            return InTable(plain.rail_gauge_pressure, plain.near_limit)
+        if isinstance(table, PotTable):
+            of_pots = [float(values[point]) for values in self.pot_temperatures.values()]
+            flows = table.at(time, temperature, of_pots, gauge, evaporated)
+            return InTable(flows.rail_gauge_pressure, flows.near_limit)
+        return InTable(np.nan, 0.0)
+
+    def near_limit(self, table: Table, points: IndexArray) -> IndexArray:
+        """Return at which of some points a grid point of the table around them is at its limit.
+
+        Parameters
+        ----------
+        table : PlumbingTable or PotTable
+            That of the phase.
+        points : int array (points,)
+            Numbers of times.
+        """
+        return points[[self.in_table(table, int(point)).near_limit > 0.0 for point in points]]
+
+    def restarts(self, points: IndexArray) -> BoolArray:
+        """Return where an engine that stands with vapour before its pump is fed, (points,)."""
+        return np.asarray(self.solve(points, from_locked=True).engine_state == EngineState.FED)
