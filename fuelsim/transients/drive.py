@@ -321,7 +321,8 @@ class _Collection:
             interpolated[point], near[point] = self.along.in_table(table, int(point))
         rail = least_at_each_point([plumbing.gauge_pressure[name] for name in self.plumbing.rails])
         error = np.abs(interpolated - rail) / np.maximum(np.abs(rail), LEAST_RAIL_PRESSURE)
-        judged = self.running & ~plumbing.over_vapour_limit & (near == 0.0) & np.isfinite(error)
+        fed = self.running & (plumbing.engine_state == EngineState.FED)
+        judged = fed & ~plumbing.over_vapour_limit & (near == 0.0) & np.isfinite(error)
         return float(np.max(error[judged], initial=0.0))
 
     def _solved_along(self) -> tuple[_Plumbing, dict[str, BoolArray]]:

@@ -153,9 +153,9 @@ class Drive:
         Fuel unaccounted for, as a share of the fuel at the start.
     interpolation_error : float
         Largest error of the rail pressure interpolated in the table of the plumbing, as a share of the pressure solved
-        for, while neither at the state nor at a grid point beside it a pump is over its vapour limit: where the rail
-        collapses within a tenth of a kelvin a grid says nothing, and only the pressures solved for, which are those
-        shown, count.
+        for, while the engine is fed and no pump is over its vapour limit, there and at the grid points beside it:
+        where the rail collapses within a tenth of a kelvin a grid says nothing, and only the pressures solved for,
+        which are those shown, count.
     """
 
     layout: str

@@ -57,8 +57,8 @@ class PlumbingState(NamedTuple, Generic[Values]):
     rail_gauge_pressure : float or array
         Pressure above the atmosphere of the rail that has least, Pa.
     near_limit : float or array
-        1 where a pump is over its vapour limit or the engine stops; between 0 and 1 where this holds at some of the
-        grid points around only.
+        1 where a pump is over its vapour limit or the engine is not fed; between 0 and 1 where this holds at only some
+        of the grid points around.
     """
 
     supply: Values
@@ -89,14 +89,14 @@ def not_running(run: Run) -> BoolArray:
 
 
 def near_limit(run: Run) -> BoolArray:
-    """Return where vapour at a pump's inlet is beyond what it tolerates, or the engine does not run.
+    """Return where vapour at a pump's inlet is beyond what it tolerates, or the engine is not fed.
 
     Parameters
     ----------
     run : Run
         Results of a system.
     """
-    near: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), not_running(run)])
+    near: BoolArray = np.logical_or.reduce([*run.over_vapour_limit.values(), run.engine_state != EngineState.FED])
     return near
 
 

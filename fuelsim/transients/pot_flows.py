@@ -254,7 +254,7 @@ def vessel_flows(
     pot_temperatures : dict of str to array (points,)
         By pot, K.
     near_limit : array (points,)
-        1 where a pump is over its vapour limit or the engine stops.
+        1 where a pump is over its vapour limit or the engine is not fed.
     """
     plumbing = system.plumbing
     temperatures = {plumbing.vessel: tank_temperature, **pot_temperatures}

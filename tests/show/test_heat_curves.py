@@ -48,7 +48,7 @@ def test_the_drive_figure_tells_the_hottest_tank(jam):
 def test_the_drive_table_has_units_and_one_row_per_time(jam):
     table = jam[0].table()
     assert len(table) == len(jam[0].time)
-    assert {"time_s", "tank_degC", "rail_kPa_gauge", "vapour_lock"} <= set(table.columns)
+    assert {"time_s", "tank_degC", "rail_kPa_gauge", "engine_state", "vapour_lock"} <= set(table.columns)
     assert table["tank_degC"].iloc[0] == pytest.approx(jam[0].tank_temperature[0] - 273.15)
 
 
@@ -82,7 +82,7 @@ def test_every_verdict_has_words_and_a_colour_of_its_kind():
     told = [verdict_in_words(row) for row in rows]
     assert len(set(told)) == len(Verdict)
     assert all("30 min" in words for words in told[1:])
-    assert "1 of 6 cases" in climate_figure(ClimateTable(rows)).get_suptitle()
+    assert f"1 of {len(Verdict)} cases" in climate_figure(ClimateTable(rows)).get_suptitle()
     assert [row.lock_time for row in rows] == [np.inf] * 5 + [1800.0]
 
 

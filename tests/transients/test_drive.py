@@ -85,11 +85,25 @@ def test_boiling_takes_the_light_ends_and_raises_the_boiling_point(boiled):
     assert boiled.boiling_temperature[-1] > boiled.boiling_temperature[0] + 1.0
 
 
-def test_events_come_in_the_order_noise_vapour_lock_boiling_tank(boiled):
-    """Noise and wear before loss of flow, loss of flow before the tank boils (common practice, no source)."""
+def test_events_come_in_the_order_noise_vapour_over_its_limit(boiled):
+    """Noise and wear before vapour, vapour before it is beyond what the pump tolerates (common practice, no source)."""
     times = {event.name: event.time for event in boiled.events}
-    assert times["noise"] < times["pump margin gone"] < times["vapour lock"]
+    assert times["noise"] < times["pump margin gone"] < times["over vapour limit"]
     assert times["pump margin gone"] < times["tank boils"]
+
+
+def test_a_pump_over_its_vapour_limit_is_no_vapour_lock_while_it_feeds_the_engine(boiled):
+    assert np.any(boiled.over_vapour_limit)
+    assert not np.any(boiled.vapour_lock)
+    assert set(boiled.engine_state) == {"fed"}
+    assert not {"vapour lock", "engine stops", "lean"} & {str(event.name) for event in boiled.events}
+
+
+def test_noise_by_npsh_is_no_event_of_a_pump_in_the_tank(heron):
+    car = heron.with_pump_in_tank()
+    jam = Schedule.of([typical_phase("jam", "30 min", car)])
+    result = drive(car, "return", jam, tank_temperature="45 degC")
+    assert not [event for event in result.events if event.name == "noise"]
 
 
 def test_the_state_shown_is_the_steady_state_of_the_plumbing(finch):
