@@ -254,7 +254,7 @@ def tabulate_plumbing(
             np.concatenate([grid.tank_temperature for grid in grids]),
             np.concatenate([grid.gauge_pressure for grid in grids]),
         )
-    ).before_stop
+    )
     ends = np.cumsum([grid.tank_temperature.size for grid in grids])[:-1]
     for index, grid, flat in zip(running, grids, np.split(_plumbing_states(run), ends), strict=True):
         states = _without_gaps(flat.reshape(len(grid.times), len(pressures), len(MARGINS), -1))
