@@ -36,7 +36,7 @@ class SolvedAlong:
     Attributes
     ----------
     runs : list of Run
-        Of the fresh fuel and, where it weathers, of the weathered one.
+        One with the fresh fuel and, where it weathers, one with the weathered fuel.
     shifts : list of array (points,)
         By how much warmer than the fuel in the tank each was solved, K.
     weathering : array (points,)
@@ -194,7 +194,7 @@ class Along:
         Parameters
         ----------
         table : PlumbingTable, PotTable or None
-            That of the phase.
+            Plumbing of the phase.
         point : int
             Number of the time.
         """
@@ -216,7 +216,7 @@ class Along:
         Parameters
         ----------
         table : PlumbingTable or PotTable
-            That of the phase.
+            Plumbing of the phase.
         points : int array (points,)
             Numbers of times.
         """
