@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fuelsim.car.car import Car
+from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.laws.atmosphere import standard_pressure
+from fuelsim.studies.bands import Banded, BandInput, over_bands
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.controller import EngineState
 from fuelsim.system.heat_exchange import air_around
@@ -60,6 +62,8 @@ class LockTemperatures:
     wait : array
         Time with the engine off until the standing tank has cooled from `locks` to `restarts`, s; infinite where the
         air is warmer than that. It leaves out what the stopped engine does to the lines, which at first become warmer.
+    locks_band, lets_go_band : Banded or None
+        The first two over the bands of inputs, infinite where the car does not lock; None where no inputs were given.
 
     Examples
     --------
@@ -77,6 +81,8 @@ class LockTemperatures:
     folds: BoolArray
     boils: FloatArray
     wait: FloatArray
+    locks_band: Banded | None = None
+    lets_go_band: Banded | None = None
 
     def sentence(self, index: int | tuple[int, ...] = ()) -> str:
         """Return what happens at one of the conditions.
@@ -104,6 +110,7 @@ class LockTemperatures:
         if np.isnan(locks):
             return f"'{self.layout}' does not lock below {shown(boils, 'temperature', digits=3)}, where its tank boils."
         text = f"'{self.layout}' locks at a tank of {shown(locks, 'temperature', digits=3)}"
+        text += "" if self.locks_band is None else f" ({self.locks_band.sentence('no lock')})"
         text += f", as a locked car lets go at {shown(lets_go, 'temperature', digits=3)}" if lets_go < locks else ""
         text += f" and starts again at {shown(restarts, 'temperature', digits=3)}"
         if np.isinf(wait):
@@ -111,16 +118,21 @@ class LockTemperatures:
         return f"{text}: after {shown(wait, 'time', digits=2)} with the engine off, by its tank alone."
 
 
-def lock_temperatures(car: Car, layout: str, conditions: Conditions) -> LockTemperatures:
+def lock_temperatures(
+    car: Car, layout: str, conditions: Conditions, inputs: Sequence[BandInput] = ()
+) -> LockTemperatures:
     """Return the tank temperatures at which a car locks as it warms, and lets go as it cools.
 
     Parameters
     ----------
     car : Car
+        Ratings that are lists broadcast with the conditions.
     layout : str
         One of the car's own layouts.
     conditions : Conditions
         Any shape; their tank must be warmer than 15 degC, from which everything warms.
+    inputs : list of BandInput, optional
+        Inputs such as ``fs.band_inputs(car)``, over whose bands both temperatures are found too.
 
     Returns
     -------
@@ -141,7 +153,9 @@ def lock_temperatures(car: Car, layout: str, conditions: Conditions) -> LockTemp
     True
     """
     system = System(car, layout)
-    line = _Line.of(system, system.filled(conditions))
+    filled = system.filled(conditions)
+    shape = np.broadcast_shapes(filled.shape, rating_shape(car))
+    line = _Line.of(system, filled.spread(shape))
     if np.any(line.end["tank_temperature"] <= START):
         raise InputError(
             "the tank is not warmer than where the warming begins",
@@ -171,8 +185,40 @@ def lock_temperatures(car: Car, layout: str, conditions: Conditions) -> LockTemp
     pumped = [_pumped(system.solve(line.at(tank[None]))) for tank in (np.where(np.isnan(locks), START, before), below)]
     folds = ~np.isnan(locks) & (pumped[1] < (1.0 - FOLD) * pumped[0])[0]
     wait = _wait(car, line.values_at(below)["air_temperature"], below, restarts)
-    values = (locks, lets_go, restarts, folds, line.boils, wait)
-    return LockTemperatures(layout, *(np.reshape(each, conditions.shape)[()] for each in values))
+
+    def shaped(values: FloatArray) -> FloatArray:
+        return np.reshape(values, shape)[()]
+
+    found = LockTemperatures(
+        layout,
+        locks=shaped(locks),
+        lets_go=shaped(lets_go),
+        restarts=shaped(restarts),
+        folds=np.reshape(folds, shape)[()],
+        boils=shaped(line.boils),
+        wait=shaped(wait),
+    )
+    if not inputs:
+        return found
+
+    def both(changed: Car) -> FloatArray:
+        own = lock_temperatures(changed, layout, conditions)
+        return np.nan_to_num(np.stack([own.locks, own.lets_go]), nan=np.inf)
+
+    bands = over_bands(car, inputs, both, kind="temperature", batched=True)
+    return replace(found, locks_band=_one_of(bands, 0), lets_go_band=_one_of(bands, 1))
+
+
+def _one_of(bands: Banded, which: int) -> Banded:
+    """Return one of several answers over the same bands."""
+    return replace(
+        bands,
+        middle=bands.middle[which],
+        at_low=bands.at_low[:, which],
+        at_high=bands.at_high[:, which],
+        adverse=bands.adverse[which],
+        favourable=bands.favourable[which],
+    )
 
 
 @dataclass(frozen=True)
@@ -186,7 +232,8 @@ class _Line:
     @classmethod
     def of(cls, system: System, conditions: Conditions) -> _Line:
         points = conditions.points()
-        around = air_around(system.car, points["air_temperature"], points["tank_temperature"], points["vehicle_speed"])
+        car = broadcast_ratings(system.car, conditions.shape)
+        around = air_around(car, points["air_temperature"], points["tank_temperature"], points["vehicle_speed"])
         zones = {"bay_temperature": around["bay"], "underfloor_temperature": around["underfloor"]}
         end = {name: points.get(name, zones.get(name)) for name in _WARMED}
         space = system.solve(conditions).conditions.vapour_space_pressure

@@ -213,3 +213,18 @@ def test_what_stopped_the_engine_continues_the_curve():
     assert not np.any(run.vapour_lock)
     assert np.all(run.flow["pump"][stopped] == 0.0)
     assert np.all(np.isnan(run.vapour_margin["rail"][stopped]))
+
+
+def test_lock_temperatures_carry_the_bands_of_what_is_not_known():
+    """Less tolerance locks sooner, and fuel that must be warmer to boil later: each input moves the answer one way."""
+    car = fs.Car.named("heron").with_values(WARM_LINE)
+    at = fs.Conditions(rpm=2500, load=0.3, underfloor_temperature=AROUND)
+    tolerance, superheat = fs.band_inputs(car)[:2]
+    found = fs.lock_temperatures(car, "return", at, [tolerance, superheat])
+    band = found.locks_band
+    assert float(band.middle) == pytest.approx(float(found.locks), abs=0.01)
+    assert band.at_low[0] < band.middle < band.at_high[0]
+    assert band.at_high[1] > band.middle
+    assert f"{found.layout}" in found.sentence()
+    assert "moved most by" in found.sentence()
+    assert found.lets_go_band.low <= found.lets_go <= found.locks
