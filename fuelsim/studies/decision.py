@@ -46,7 +46,7 @@ FIGURES = (
     Figure("distance of the rail from boiling at idle", "temperature difference"),
 )
 """In the order in which they decide."""
-TANKS = np.arange(30.0, 76.0, 2.5) + ZERO_CELSIUS
+TANKS = np.arange(30.0, 66.0, 2.5) + ZERO_CELSIUS
 """Temperatures of the tank at which layouts are tried, K; a limit that lies beyond them counts as the last."""
 FED = 0.9
 """Injector pressure difference over that of the coldest tank down to which the engine counts as fed [assumed]."""
@@ -316,7 +316,8 @@ def _limits(system: System, idle: Run, full_load: Run) -> Banded:
 
     def figures(car: Car) -> FloatArray:
         changed = System(car, system.layout)
-        pressure = np.asarray(changed.solve(over_tanks).injector_pressure_difference)
+        # Where the engine stops it is the pressure that it stopped at which goes on along the curve.
+        pressure = np.asarray(changed.solve(over_tanks).before_stop.injector_pressure_difference)
         fed = np.min(np.nan_to_num(pressure / pressure[0]) - FED, axis=1)
         settled = changed.solve(idling)
         rise = (np.asarray(settled.tank_heat_flow) + car.tank.radiated_heat) / car.tank.heat_conductance
