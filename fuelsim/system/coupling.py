@@ -27,6 +27,8 @@ __all__ = ["couple"]
 ROUNDS = 200
 """Greatest number of rounds; without vapour 2 or 3 are enough, and near a fold some tens."""
 
+LEFT_SHARE, MOST_LEFT = 0.2, 200
+"""Share and number of points that have converged above which a batch is made smaller."""
 STARVING_ROUNDS = 15
 """Rounds after which the pumps need settle only, where the engine gets far too little fuel to run."""
 
@@ -72,17 +74,19 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
     """Solve a problem, whose points are those of some numbers, and collect what comes out."""
     iterate: Iterate = problem.standing() if from_above else problem.all_liquid()
     start: State | None = None
+    pending = np.ones(len(active), dtype=bool)
     for number in range(1, ROUNDS + 1):
         mean = problem.mean_temperatures(iterate)
         density = problem.tables.density(mean)
         state = problem.network(iterate, start).solve(problem.liquids(iterate, mean, density, start), start=start)
         flowing = state.outcome.converged
         if not np.all(flowing):
-            solved.store_failed(active[~flowing], number, state.take(np.flatnonzero(~flowing)).outcome)
-            staying = np.flatnonzero(flowing)
+            failed = pending & ~flowing
+            solved.store_failed(active[failed], number, state.take(np.flatnonzero(failed)).outcome)
+            staying = np.flatnonzero(pending & flowing)
             if not staying.size:
                 break
-            active, iterate = active[staying], iterate.take(staying)
+            active, iterate, pending = active[staying], iterate.take(staying), pending[staying]
             problem, state, density = problem.take(staying), state.take(staying), density[:, staying]
             start = None if start is None else start.take(staying)
         update = problem.update(iterate, state, density)
@@ -91,12 +95,14 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
         if number > STARVING_ROUNDS:
             # An engine that gets next to nothing is stopped, whatever becomes of the vapour in its rails.
             converged |= iterate.pumps_converged(update, following) & problem.starved(state)
-        leaving = converged | (number == ROUNDS)
+        leaving = pending & (converged | (number == ROUNDS))
         solved.store(active, leaving, converged, number, state, update)
-        if np.all(leaving):
+        pending &= ~leaving
+        if not np.any(pending):
             break
-        staying = np.flatnonzero(~leaving)
-        active = active[staying]
-        iterate = following.take(staying)
-        problem = problem.take(staying)
-        start = state.take(staying)
+        iterate, start = following, state
+        staying = np.flatnonzero(pending)
+        # A few points that have left cost less than a smaller batch takes to make.
+        if len(pending) - len(staying) > min(MOST_LEFT, LEFT_SHARE * len(pending)):
+            active, iterate, pending = active[staying], iterate.take(staying), pending[staying]
+            problem, start = problem.take(staying), start.take(staying)
