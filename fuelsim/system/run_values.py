@@ -199,7 +199,8 @@ class RunValues:
         rails = list(judgement.by_rail)
         for point in np.flatnonzero(self.at_rest):
             mixtures = [judgement.by_rail[rail].mixture[point] for rail in rails]
-            share = f"{100.0 / judgement.mixture[point]:.2g} % of the fuel it asks for"
+            percent = 100.0 / judgement.mixture[point]
+            share = f"{percent:.2g} % of the fuel it asks for" if percent >= 1.0 else "hardly any fuel"
             rail = shown(judgement.at_stop.rail_pressure_difference[point], "pressure difference", digits=3)
             cause = f"; {reason[point]}" if judgement.locked[point] else ""
             reason[point] = f"the engine stops: it gets {share}, with the rail {rail} above the manifold{cause}"
