@@ -12,7 +12,7 @@ import numpy as np
 
 import fuelsim as fs
 from fuelsim.laws.liquid import Liquid
-from fuelsim.system import coupling
+from fuelsim.system import coupled_problem
 
 
 def best(action, repeats=5):
@@ -59,15 +59,15 @@ def main():
                 run = system.solve(conditions)
                 coupled = best(lambda system=system, conditions=conditions: system.solve(conditions))
                 captured = {}
-                solve = coupling.Network.solve
+                solve = coupled_problem.Network.solve
 
                 def capture(self, liquid, captured=captured, solve=solve, **options):
                     captured.setdefault("net", self)
                     return solve(self, liquid, **options)
 
-                coupling.Network.solve = capture
+                coupled_problem.Network.solve = capture
                 system.solve(conditions)
-                coupling.Network.solve = solve
+                coupled_problem.Network.solve = solve
                 petrol = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
                 alone = best(lambda net=captured["net"], petrol=petrol: net.solve(petrol))
                 rounds = int(np.max(run.outcome.iterations))
