@@ -56,7 +56,7 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
     for share in np.linspace(0.0, 1.0, steps + 1)[1:]:
         problem = problem_of(system, along_the_line(system, conditions, share)).take(alive)
         iterate = problem.all_liquid() if iterate is None else iterate
-        state = None
+        state, touched = None, None
         for _ in range(MOST_STEPS):
             mean = problem.mean_temperatures(iterate)
             density = problem.tables.density(mean)
@@ -64,6 +64,7 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
             good = np.flatnonzero(state.outcome.converged)
             if len(good) < len(alive):
                 alive, iterate, problem = alive[good], iterate.take(good), problem.take(good)
+                touched = None if touched is None else touched[:, good]
                 state, density = state.take(good), density[:, good]
                 if not len(alive):
                     return flow
@@ -74,6 +75,9 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
             moves = np.abs(update.nodes - iterate.nodes).max(axis=0)
             bubbles = np.abs(update.vapour - iterate.vapour).max(axis=0)
             step = np.where(problem.before_pumps[:, None], move, VAPOUR_STEP)
+            # Tangents half-way between two rounds: pumps that share a line would take the gas from each other in turn.
+            now = update.inlet_pressures
+            touched = now if touched is None else 0.5 * (touched + now)
             nodes = iterate.nodes + move * (update.nodes - iterate.nodes)
             iterate = dataclasses.replace(
                 iterate,
@@ -81,7 +85,7 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
                 outlets=iterate.outlets + move * (update.outlets - iterate.outlets),
                 vapour=iterate.vapour + step * (update.vapour - iterate.vapour),
                 standing=update.standing,
-                gas=problem.inlet_gas(nodes[problem.inlets], update.inlet_pressures),
+                gas=problem.inlet_gas(nodes[problem.inlets], touched),
             )
             if np.all(settled & (moves < 1e-3) & (bubbles < 1e-3)):
                 break
