@@ -73,7 +73,9 @@ def engine_on_what_it_gets(system: System, run: Run) -> list[Finding]:
     return objections
 
 
-def led_by_root_cause(run: Run, objections: list[Finding], causes: dict[str, list[Finding]]) -> list[Finding]:
+def led_by_root_cause(
+    run: Run, objections: list[Finding], causes: list[Finding], consequences: list[Finding]
+) -> list[Finding]:
     """Return findings, the gravest first, with one root cause of an engine that stops or leans before all others.
 
     Parameters
@@ -82,9 +84,10 @@ def led_by_root_cause(run: Run, objections: list[Finding], causes: dict[str, lis
         The operating points that were judged.
     objections : list of Finding
         Everything that was found, in the order of the checks.
-    causes : dict of str to list of Finding
-        Findings that can be the cause of a lack of fuel, by the name of their check, the deepest cause first; and under
-        ``"consequences"`` those that follow from a lack of fuel.
+    causes : list of Finding
+        Findings among them that can be the cause of a lack of fuel, the deepest cause first.
+    consequences : list of Finding
+        Findings among them that follow from a lack of fuel.
 
     Returns
     -------
@@ -97,12 +100,11 @@ def led_by_root_cause(run: Run, objections: list[Finding], causes: dict[str, lis
     >>> from fuelsim.studies.findings import everyday_run
     >>> run = everyday_run(fs.Car.named("finch").system("return"))
     >>> note, warning = (Finding(severity, "feed", "") for severity in (Severity.NOTE, Severity.WARNING))
-    >>> [str(finding) for finding in led_by_root_cause(run, [note, warning], {})]
+    >>> [str(finding) for finding in led_by_root_cause(run, [note, warning], [], [])]
     ['warning, feed: ', 'note, feed: ']
     """
     lacking = np.any(np.isin(run.engine_state, (EngineState.STOPPED, EngineState.LEAN)))
-    consequences = causes.pop("consequences", [])
-    failures = [each for found in causes.values() for each in found if each.severity is Severity.FAILURE]
+    failures = [each for each in causes if each.severity is Severity.FAILURE]
     if not lacking or not failures:
         return sorted(objections, key=lambda finding: -finding.severity)
     root = failures[0]

@@ -163,6 +163,7 @@ def findings(system: System, run: Run | None = None) -> list[Finding]:
     run = everyday_run(system) if run is None else run
     # Where an engine stopped, the checks judge the plumbing as it was then.
     found = {check: check(system, run.before_stop) for check in CHECKS}
-    causes = {check.__name__: found[check] for check in ROOT_CAUSES}
-    causes["consequences"] = [finding for check in CONSEQUENCES for finding in found[check]]
-    return led_by_root_cause(run, [finding for own in found.values() for finding in own], causes)
+    everything, causes, consequences = (
+        [finding for check in checks for finding in found[check]] for checks in (CHECKS, ROOT_CAUSES, CONSEQUENCES)
+    )
+    return led_by_root_cause(run, everything, causes, consequences)
