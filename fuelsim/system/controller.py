@@ -21,7 +21,7 @@ from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import PlannedRail, Plumbing
 from fuelsim.typing import FloatLike, IndexArray, PointArray, TextArray
 
-__all__ = ["Controller", "EngineState", "Openings", "RichOrLean", "engine_states"]
+__all__ = ["Controller", "EngineState", "Openings", "RichOrLean", "engine_states", "mass_demand"]
 
 FED_MIXTURE = 1.01
 """Air-fuel ratio over the one asked for up to which the engine counts as fed."""
@@ -175,6 +175,21 @@ class Controller:
         # Injectors held open are longer open than any pulse; their trim is what was left of the share.
         trim = np.where(np.isfinite(untrimmed) & asked, np.clip(trim, -limit, limit), 0.0)
         return RichOrLean(trim, np.where(asked, np.where(mass_flow > 0.0, mixture, np.inf), 1.0))
+
+
+def mass_demand(plumbing: Plumbing, points: OperatingPoints, rail: PlannedRail) -> PointArray:
+    """Return the mass flow that the engine asks of a rail, by its share of the injectors, (points,), kg/s.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    points : OperatingPoints
+    rail : PlannedRail
+        One of its rails.
+    """
+    total = sum(link.part.count for link in plumbing.injectors)
+    demand: PointArray = points.fuel_mass_flow * (rail.injectors.part.count / total)
+    return demand
 
 
 def _static(injectors: Injectors, difference: PointArray, density: FloatLike) -> PointArray:

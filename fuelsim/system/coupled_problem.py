@@ -23,19 +23,19 @@ from fuelsim.parts.part import Part
 from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.inlet_gas import InletGas, PumpWithGas
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
-from fuelsim.system.controller import Controller
-from fuelsim.system.fixed_point import MOST_UNSETTLED, MOST_VAPOUR, SETTLED, SETTLING_SHARE, Iterate, Update
+from fuelsim.system.controller import Controller, mass_demand
+from fuelsim.system.fixed_point import MOST_UNSETTLED, MOST_VAPOUR, SETTLED, SETTLING_SHARE, Draws, Iterate, Update
 from fuelsim.system.gas import gas_liquid_ratio
 from fuelsim.system.heat_exchange import (
-    Boiling,
     SurroundingsOfLinks,
     as_liquid_at,
     boiling_at,
     fuel_temperatures,
+    standing_temperatures,
     surroundings_of_links,
 )
 from fuelsim.system.operating_points import OperatingPoints
-from fuelsim.system.plumbing import MANIFOLD, PlannedLink, PlannedRail, Plumbing
+from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.system.plumbing_paths import drawn_from, links_before
 from fuelsim.system.pot_parts import JetSuction
 from fuelsim.system.pump_drive import inlet_superheat
@@ -89,7 +89,7 @@ class CoupledProblem:
     points: OperatingPoints
     surroundings: SurroundingsOfLinks
     pumps: dict[str, RunningPump | ControlledRunningPump]
-    before_pumps: BoolArray
+    draws: Draws
     controller: Controller
 
     @classmethod
@@ -114,10 +114,15 @@ class CoupledProblem:
             Every pump at every point.
         """
         drawn = {link.name for pump in plumbing.pumps for link in links_before(plumbing, pump.upstream)}
-        before_pumps = np.array([link.name in drawn for link in plumbing.links])
+        draws = Draws.of(
+            len(plumbing.stations),
+            plumbing.upstream_rows[plumbing.pump_rows],
+            plumbing.downstream_rows,
+            np.array([link.name in drawn for link in plumbing.links]),
+        )
         surroundings = surroundings_of_links(car, plumbing, tables, points)
         controller = Controller.of(car.engine, plumbing, points)
-        return cls(car, plumbing, tables, points, surroundings, pumps, before_pumps, controller)
+        return cls(car, plumbing, tables, points, surroundings, pumps, draws, controller)
 
     def take(self, index: IndexArray) -> CoupledProblem:
         """Return the problem of some points only."""
@@ -130,7 +135,7 @@ class CoupledProblem:
             self.points.take(index),
             self.surroundings.take(index),
             {name: pump.take(index) for name, pump in self.pumps.items()},
-            self.before_pumps,
+            self.draws,
             self.controller.take(index),
         )
 
@@ -164,7 +169,7 @@ class CoupledProblem:
         parts: dict[str, Part] = {**self._pumps_at(iterate)}
         density = self.tables.density(self.mean_temperatures(iterate))
         for rail in plumbing.planned_rails:
-            demand = self.mass_demand(rail)
+            demand = mass_demand(self.plumbing, self.points, rail)
             openings = self.controller.openings(rail, demand, density[rows[rail.injectors.name]])
             parts[rail.injectors.name] = dataclasses.replace(
                 rail.injectors.part,
@@ -174,12 +179,6 @@ class CoupledProblem:
                 vapour_liquid_ratio=np.expm1(iterate.vapour[rows[rail.bores[0].name]]),
             )
         return parts
-
-    def mass_demand(self, rail: PlannedRail) -> PointArray:
-        """Return the mass flow that the engine asks of a rail, (points,), kg/s."""
-        total = sum(link.part.count for link in self.plumbing.injectors)
-        demand: PointArray = self.points.fuel_mass_flow * (rail.injectors.part.count / total)
-        return demand
 
     def starved(self, state: State) -> BoolArray:
         """Return where a rail gets less than `STARVED` of the least fuel on which the engine runs, (points,).
@@ -191,14 +190,14 @@ class CoupledProblem:
         """
         least = STARVED * self.points.lambda_demanded / self.car.engine.lean_limit
         starving = [
-            np.asarray(state.mass_flow[rail.injectors.name]) < least * self.mass_demand(rail)
+            np.asarray(state.mass_flow[rail.injectors.name]) < least * mass_demand(self.plumbing, self.points, rail)
             for rail in self.plumbing.planned_rails
         ]
         return np.asarray(np.any(starving, axis=0))
 
     def _pumps_at(self, iterate: Iterate) -> dict[str, Part]:
         """Return the pumps with the fuel that the iterate brings to them; those without gas keep their plain law."""
-        temperatures = iterate.nodes[self.inlets]
+        temperatures = iterate.nodes[self.draws.inlets]
         parts: dict[str, Part] = {}
         for row, link in enumerate(self.plumbing.pumps):
             gas = InletGas._make(np.asarray(values)[row] for values in iterate.gas)
@@ -215,11 +214,6 @@ class CoupledProblem:
     def _superheat(self) -> NodeArray:
         """Kelvins above its bubble point up to which fuel stays liquid at each station, (stations, 1 or points)."""
         return inlet_superheat(self.plumbing)
-
-    @cached_property
-    def inlets(self) -> IndexArray:
-        """Number of the station at each pump's inlet, (pumps,)."""
-        return self.plumbing.upstream_rows[self.plumbing.pump_rows]
 
     def gas_ratio(self, temperature: FloatArray, pressure: FloatArray) -> FloatArray:
         """Return the volume of gas per volume of liquid, air first and vapour with it, after a drop without heat.
@@ -251,7 +245,7 @@ class CoupledProblem:
             At the pumps' inlets, K as if all liquid and Pa absolute.
         """
         lower = pressures * (1.0 - _PRESSURE_STEP)
-        boiling = temperatures - self._superheat[self.inlets]
+        boiling = temperatures - self._superheat[self.draws.inlets]
         ratio = self.gas_ratio(np.concatenate([boiling] * 2), np.concatenate([pressures, lower]))
         at, below = (np.minimum(self._displaced(own), MOST_DISPLACED) for own in np.split(ratio, 2))
         slope = np.minimum(at - below, 0.0) / (_PRESSURE_STEP * pressures)
@@ -293,19 +287,9 @@ class CoupledProblem:
         """Return the iterate with stopped pumps and fuel as warm as what is around: the start from above."""
         iterate, plumbing = self.all_liquid(), self.plumbing
         around = self.surroundings.temperature
-        still = np.zeros(around.shape)
-        pressure = np.broadcast_to(self.points.tank_pressure, (len(plumbing.stations), len(self.points)))
         equilibrium = as_liquid_at(self.tables, around, np.broadcast_to(self.points.tank_pressure, around.shape))
-        temperatures = fuel_temperatures(
-            plumbing,
-            self.surroundings,
-            still,
-            pressure,
-            still[: len(plumbing.pumps)],
-            self.points.tank_temperature,
-            self.points.pot_temperatures,
-            Boiling(np.maximum(equilibrium, self.points.tank_temperature), np.ones(around.shape)),
-        )
+        equilibrium = np.maximum(equilibrium, self.points.tank_temperature)
+        temperatures = standing_temperatures(plumbing, self.surroundings, self.points, equilibrium)
         most = np.full(np.shape(iterate.gas.displaced), MOST_DISPLACED)
         return Iterate.of(
             temperatures.nodes, temperatures.outlets, iterate.gas._replace(displaced=most), from_above=True
@@ -342,8 +326,8 @@ class CoupledProblem:
             for results in (state.pressure, state.mass_flow)
         )
         at_stations = np.stack([pressure[name] for name in plumbing.stations])
-        at_inlets = at_stations[self.inlets]
-        at_pumps = self.gas_ratio(iterate.nodes[self.inlets] - self._superheat[self.inlets], at_inlets)
+        at_inlets = at_stations[self.draws.inlets]
+        at_pumps = self.gas_ratio(iterate.nodes[self.draws.inlets] - self._superheat[self.draws.inlets], at_inlets)
         operations = self._operations(iterate, state, density, at_pumps)
         mass = np.stack([mass_flow[link.name] for link in plumbing.links])
         standing = np.abs(mass) < np.where(iterate.standing, _LEAST_MOVING_FLOW, _STANDING_FLOW)
@@ -369,12 +353,11 @@ class CoupledProblem:
             np.concatenate([temperatures.nodes - self._superheat, temperatures.outlets]),
             np.concatenate([at_stations, at_stations[plumbing.downstream_rows]]),
         )
-        logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
         count = len(plumbing.stations)
         return CoupledUpdate(
             nodes=temperatures.nodes,
             outlets=temperatures.outlets,
-            vapour=0.5 * (logarithm[plumbing.upstream_rows] + logarithm[count:]),
+            vapour=_mean_vapour(ratio[plumbing.upstream_rows], ratio[count:]),
             drawn_vapour=self._drawn_vapour(iterate, at_stations),
             standing=standing,
             displaced=displaced(at_inlets, *iterate.gas)[0],
@@ -386,15 +369,14 @@ class CoupledProblem:
 
     def _drawn_vapour(self, iterate: Iterate, pressure: NodeArray) -> LinkArray:
         """Return x in the links that pumps draw through at the iterate's temperatures, (links, points); else 0."""
-        plumbing, rows = self.plumbing, np.flatnonzero(self.before_pumps)
+        plumbing, rows = self.plumbing, np.flatnonzero(self.draws.links)
         upstream, downstream = plumbing.upstream_rows[rows], plumbing.downstream_rows[rows]
         ratio = self.gas_ratio(
             np.concatenate([iterate.nodes[upstream] - self._superheat[upstream], iterate.outlets[rows]]),
             np.concatenate([pressure[upstream], pressure[downstream]]),
         )
-        logarithm = np.minimum(np.log1p(ratio), MOST_VAPOUR)
         drawn = np.zeros(iterate.vapour.shape)
-        drawn[rows] = 0.5 * (logarithm[: len(rows)] + logarithm[len(rows) :])
+        drawn[rows] = _mean_vapour(*np.split(ratio, 2))
         return drawn
 
     def _operations(
@@ -404,7 +386,7 @@ class CoupledProblem:
         operations = {}
         for row, link in enumerate(self.plumbing.pumps):
             pump = self.pumps[link.name].with_inlet(
-                vapour_liquid_ratio=ratio[row], fuel_temperature=iterate.nodes[self.inlets[row]]
+                vapour_liquid_ratio=ratio[row], fuel_temperature=iterate.nodes[self.draws.inlets[row]]
             )
             flow = np.asarray(state.mass_flow[link.name]) / density[self.plumbing.pump_rows[row]]
             rise = np.asarray(state.pressure[link.downstream]) - np.asarray(state.pressure[link.upstream])
@@ -413,14 +395,14 @@ class CoupledProblem:
 
     def following(self, iterate: Iterate, update: CoupledUpdate) -> Iterate:
         """Return the iterate of the next round, with tangents where it and the pressures of this round are."""
-        here = self.inlet_gas(iterate.nodes[self.inlets], update.inlet_pressures)
+        here = self.inlet_gas(iterate.nodes[self.draws.inlets], update.inlet_pressures)
         # Far from the solution less will do: what the tangents leave out makes a step of the temperatures shorter.
-        warming = np.abs(update.nodes[self.inlets] - iterate.nodes[self.inlets]).max(axis=0)
+        warming = np.abs(update.nodes[self.draws.inlets] - iterate.nodes[self.draws.inlets]).max(axis=0)
         tolerance = np.clip(SETTLING_SHARE * warming, SETTLED, MOST_UNSETTLED)
-        drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.before_pumps].max(axis=0, initial=0.0)
+        drawn = np.abs(update.drawn_vapour - iterate.vapour)[self.draws.links].max(axis=0, initial=0.0)
         settled = np.maximum(dataclasses.replace(iterate, gas=here).gas_error(update), drawn) < tolerance
-        following = iterate.next(update, self.inlets, self.plumbing.downstream_rows, self.before_pumps, settled)
-        temperatures, pressures = following.nodes[self.inlets], update.inlet_pressures
+        following = iterate.next(update, self.draws, settled)
+        temperatures, pressures = following.nodes[self.draws.inlets], update.inlet_pressures
         if iterate.rounds == 0 and not iterate.from_above and np.any(here.displaced > 1.0):
             pressures = self._expected_pressures(temperatures, pressures)
         return dataclasses.replace(following, gas=self.inlet_gas(temperatures, pressures))
@@ -435,7 +417,7 @@ class CoupledProblem:
         still = np.maximum(self.points.tank_pressure + heads * self.tables.density(temperatures), without_gas)
 
         def above(pressure: FloatArray) -> BoolArray:
-            displaced = self._displaced(self.gas_ratio(temperatures - self._superheat[self.inlets], pressure))
+            displaced = self._displaced(self.gas_ratio(temperatures - self._superheat[self.draws.inlets], pressure))
             return still - (still - without_gas) * displaced**-_LOSS_EXPONENT > pressure
 
         return bisect(above, without_gas, still, _BISECTIONS)
@@ -444,6 +426,13 @@ class CoupledProblem:
         """Return gravity times the height of a station's vessel above it, m2/s2."""
         heights = self.plumbing.heights
         return GRAVITY * (heights[drawn_from(self.plumbing, station)] - heights[station])
+
+
+def _mean_vapour(inlet_ratio: LinkArray, outlet_ratio: LinkArray) -> LinkArray:
+    """Return x = ln(1 + V/L) of links, the mean of both ends."""
+    inlet, outlet = (np.minimum(np.log1p(ratio), MOST_VAPOUR) for ratio in (inlet_ratio, outlet_ratio))
+    mean: LinkArray = 0.5 * (inlet + outlet)
+    return mean
 
 
 def _operating(

@@ -19,13 +19,14 @@ vapour means more pressure before it, so less vapour, and a plain iteration woul
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from fuelsim.parts.pump.inlet_gas import InletGas
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["MOST_UNSETTLED", "MOST_VAPOUR", "SETTLED", "SETTLING_SHARE", "Iterate", "Update"]
+__all__ = ["MOST_UNSETTLED", "MOST_VAPOUR", "SETTLED", "SETTLING_SHARE", "Draws", "Iterate", "Update"]
 
 TEMPERATURE_TOLERANCE = 1e-3
 """K between two rounds, and of the lengthened step at the pumps' inlets."""
@@ -58,6 +59,40 @@ SETTLING_SHARE = 0.1
 """The same per kelvin by which the temperatures at the pumps' inlets are about to move."""
 MOST_UNSETTLED = 0.05
 """The same at the most."""
+
+
+class Draws(NamedTuple):
+    """Through what the pumps of a plumbing draw.
+
+    Attributes
+    ----------
+    inlets : int array (pumps,)
+        Number of the station at each pump's inlet.
+    links : bool array (links,)
+        Whether a pump draws through each link.
+    at_inlets : bool array (stations + links, 1)
+        Whether each temperature, of the stations and then at the ends of the links, is that at a pump's inlet.
+    """
+
+    inlets: IndexArray
+    links: BoolArray
+    at_inlets: BoolArray
+
+    @classmethod
+    def of(cls, stations: int, inlets: IndexArray, downstream: IndexArray, links: BoolArray) -> Draws:
+        """Return what the pumps draw through.
+
+        Parameters
+        ----------
+        stations : int
+            Number of stations.
+        inlets, links : array
+            As the attributes.
+        downstream : int array (links,)
+            Number of each link's downstream station.
+        """
+        at_inlets = np.concatenate([np.isin(np.arange(stations), inlets), links & np.isin(downstream, inlets)])
+        return cls(inlets, links, at_inlets[:, None])
 
 
 @dataclass(frozen=True)
@@ -161,46 +196,32 @@ class Iterate:
             from_above=from_above,
         )
 
-    def next(
-        self,
-        update: Update,
-        inlets: IndexArray,
-        downstream: IndexArray,
-        before_pumps: BoolArray,
-        settled: BoolArray,
-    ) -> Iterate:
+    def next(self, update: Update, draws: Draws, settled: BoolArray) -> Iterate:
         """Return the iterate of the next round, with the tangents of this one.
 
         Parameters
         ----------
         update : Update
-        inlets : int array (pumps,)
-            Number of the station at each pump's inlet.
-        downstream : int array (links,)
-            Number of each link's downstream station.
-        before_pumps : bool array (links,)
-            Whether a pump draws through each link.
+        draws : Draws
         settled : bool array (points,)
             Whether gas at the pumps' inlets and in what they draw through is what it is at these temperatures: only
             then the temperatures follow, which would otherwise be led past the solution.
         """
-        warming = update.nodes[inlets] - self.nodes[inlets]
+        warming = update.nodes[draws.inlets] - self.nodes[draws.inlets]
         step = np.where(settled, self._step(warming), 0.0)
-        drawn = before_pumps[:, None]
+        drawn = draws.links[:, None]
         residual = np.where(drawn, update.drawn_vapour, update.vapour) - self.vapour
         # While the temperatures moved a secant says nothing about what the pumps draw through.
         relaxation = np.where(drawn & ~self.held, 1.0, self._relaxation(residual))
         drift = np.concatenate([update.nodes - self.nodes, update.outlets - self.outlets])
         # Every other temperature follows from the flows alone: lengthened, its own error would grow.
-        nodes = np.arange(len(self.nodes))
-        at_inlets = np.concatenate([np.isin(nodes, inlets), before_pumps & np.isin(downstream, inlets)])[:, None]
-        steps = np.where(at_inlets | (step == 0.0), step, 1.0)
+        steps = np.where(draws.at_inlets | (step == 0.0), step, 1.0)
         pace = self.pace
         if self.rounds >= _PLAIN_TEMPERATURE_ROUNDS:
             # A pump that stops almost has little fuel to warm, and its flow follows the fuel's density. What moves the
             # temperatures at the pumps' inlets is left to the secant.
             resting = np.abs(warming).max(axis=0) < TEMPERATURE_TOLERANCE
-            back_and_forth = (drift * self.drift < 0.0) & (~at_inlets | resting)
+            back_and_forth = (drift * self.drift < 0.0) & (~draws.at_inlets | resting)
             pace = np.where(back_and_forth, np.maximum(0.5 * pace, _LEAST_RELAXATION), np.minimum(1.25 * pace, 1.0))
         warmed = np.concatenate([self.nodes, self.outlets]) + pace * steps * drift
         warmed = np.clip(warmed, _COLDEST, _HOTTEST)

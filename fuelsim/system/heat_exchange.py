@@ -35,6 +35,7 @@ __all__ = [
     "boiling_at",
     "fuel_temperatures",
     "heating_per_pressure_lost",
+    "standing_temperatures",
     "surroundings_of_links",
 ]
 
@@ -317,6 +318,32 @@ def fuel_temperatures(
         fuel.heat_capacity,
         stagnant_temperature=tank_temperature,
         nodes=surroundings.stations,
+    )
+
+
+def standing_temperatures(
+    plumbing: Plumbing, surroundings: SurroundingsOfLinks, points: OperatingPoints, equilibrium: LinkArray
+) -> Temperatures:
+    """Return the temperature of fuel that stands everywhere, without pumps, as if all liquid.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    surroundings : SurroundingsOfLinks
+    points : OperatingPoints
+    equilibrium : array (links, points)
+        Temperature to which the fuel in each link tends, K.
+    """
+    still = np.zeros(equilibrium.shape)
+    return fuel_temperatures(
+        plumbing,
+        surroundings,
+        still,
+        np.broadcast_to(points.tank_pressure, (len(plumbing.stations), len(points))),
+        still[: len(plumbing.pumps)],
+        points.tank_temperature,
+        points.pot_temperatures,
+        Boiling(equilibrium, np.ones(equilibrium.shape)),
     )
 
 

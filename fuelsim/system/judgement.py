@@ -9,15 +9,14 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
-from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.collected import CoupledSolution
-from fuelsim.system.controller import Controller, EngineState, RichOrLean, engine_states
+from fuelsim.system.controller import Controller, EngineState, RichOrLean, engine_states, mass_demand
 from fuelsim.system.operating_points import OperatingPoints
-from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
+from fuelsim.system.plumbing import MANIFOLD, Plumbing
 from fuelsim.system.plumbing_paths import pumps_to_rails
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, PointArray, TextArray
 
-__all__ = ["AtStop", "Judgement", "judge"]
+__all__ = ["AtStop", "Judgement", "judge", "least_rail_difference", "pump_flow_lost"]
 
 CAUSE_OF_STOP = 0.05
 """Share of a pump's flow taken by gas from which vapour is the cause of an engine's stop."""
@@ -99,13 +98,12 @@ def judge(car: Car, plumbing: Plumbing, points: OperatingPoints, solution: Coupl
     """
     known = solution.outcome.has_values
     controller = Controller.of(car.engine, plumbing, points)
-    total = sum(link.part.count for link in plumbing.injectors)
     by_rail: dict[str, RichOrLean] = {}
     for rail in plumbing.planned_rails:
         injectors = rail.injectors
         made = controller.outcome(
             rail,
-            points.fuel_mass_flow * (injectors.part.count / total),
+            mass_demand(plumbing, points, rail),
             solution.mass_flow[injectors.name],
             solution.pressure[rail.name] - solution.pressure[MANIFOLD],
             solution.density[injectors.name],
@@ -121,19 +119,39 @@ def judge(car: Car, plumbing: Plumbing, points: OperatingPoints, solution: Coupl
     state = engine_states(mixture, points.lambda_demanded, car.engine.lean_limit)
     state[~known] = ""
     stopped = np.asarray(state == EngineState.STOPPED)
-    lost = greatest_at_each_point([_flow_lost(solution, link) for link in plumbing.pumps])
     flows = [solution.mass_flow[link.name] / solution.density[link.name] for link in pumps_to_rails(plumbing)]
     at_stop = AtStop(
         least_at_each_point([solution.pressure[rail] for rail in plumbing.rails]) - points.atmospheric_pressure,
-        least_at_each_point([solution.pressure[rail] - solution.pressure[MANIFOLD] for rail in plumbing.rails]),
+        least_rail_difference(plumbing, solution),
         mixture,
         np.asarray(sum(flows)),
         greatest_at_each_point([solution.vapour_liquid_ratio[link.upstream] for link in plumbing.pumps]),
         points.tank_temperature,
     ).mapped(lambda values: np.where(stopped, values, np.nan))
-    return Judgement(by_rail, trim, mixture, state, stopped & (lost > CAUSE_OF_STOP), at_stop)
+    return Judgement(
+        by_rail, trim, mixture, state, stopped & (pump_flow_lost(plumbing, solution) > CAUSE_OF_STOP), at_stop
+    )
 
 
-def _flow_lost(solution: CoupledSolution, link: PlannedLink[Pump]) -> PointArray:
-    """Return the share of its flow that gas takes from a pump."""
-    return 1.0 - link.part.vapour_flow_share(solution.vapour_liquid_ratio[link.upstream])
+def pump_flow_lost(plumbing: Plumbing, solution: CoupledSolution) -> PointArray:
+    """Return the share of its flow that gas takes from the pump that loses most, (points,).
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    solution : CoupledSolution
+    """
+    ratio = solution.vapour_liquid_ratio
+    return greatest_at_each_point([1.0 - link.part.vapour_flow_share(ratio[link.upstream]) for link in plumbing.pumps])
+
+
+def least_rail_difference(plumbing: Plumbing, solution: CoupledSolution) -> PointArray:
+    """Return the pressure of the rail that has least, over the manifold, (points,), Pa.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+    solution : CoupledSolution
+    """
+    pressure = solution.pressure
+    return least_at_each_point([pressure[rail] - pressure[MANIFOLD] for rail in plumbing.rails])

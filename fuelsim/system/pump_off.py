@@ -24,7 +24,7 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.collected import CoupledSolution
-from fuelsim.system.heat_exchange import Boiling, fuel_temperatures, surroundings_of_links
+from fuelsim.system.heat_exchange import standing_temperatures, surroundings_of_links
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, PlannedLink, Plumbing
 from fuelsim.typing import BoolArray, FloatArray, NodeArray, PointArray
@@ -131,18 +131,7 @@ def _still(
     car: Car, plumbing: Plumbing, tables: FuelTables, points: OperatingPoints, before: Mapping[str, PointArray]
 ) -> _Still:
     surroundings = surroundings_of_links(car, plumbing, tables, points)
-    shape = (len(plumbing.links), len(points))
-    still = np.zeros(shape)
-    temperatures = fuel_temperatures(
-        plumbing,
-        surroundings,
-        still,
-        np.broadcast_to(points.atmospheric_pressure, (len(plumbing.stations), len(points))),
-        still[: len(plumbing.pumps)],
-        points.tank_temperature,
-        points.pot_temperatures,
-        Boiling(surroundings.temperature, np.ones(shape)),
-    )
+    temperatures = standing_temperatures(plumbing, surroundings, points, surroundings.temperature)
     rows = {name: row for row, name in enumerate(plumbing.stations)}
     pressure = np.empty(temperatures.nodes.shape)
     bubble = np.asarray(tables.bubble_pressure(temperatures.nodes))

@@ -17,8 +17,9 @@ from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.collected import CoupledSolution
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.controller import EngineState
 from fuelsim.system.coupling import couple
-from fuelsim.system.judgement import AtStop, judge
+from fuelsim.system.judgement import AtStop, judge, least_rail_difference, pump_flow_lost
 from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, Plumbing
@@ -264,6 +265,8 @@ class Run:
     @cached_property
     def before_stop(self) -> Run:
         """The same run with every point whose engine stopped as it was then: pumps on, demand at its speed."""
+        if not np.any(self.outcome.code == OutcomeCode.ENGINE_STOPPED):
+            return self
         return collect(self.solved, self.conditions, self.as_solved, pumps_cut=False)
 
     @cached_property
@@ -275,14 +278,14 @@ class Run:
         """
         car, plumbing, fuel, points, from_locked = self.solved
         other = couple(car, plumbing, fuel.tables(), points, from_above=not from_locked)
-        states = [judge(car, plumbing, points, each) for each in (other, self.as_solved)]
         known = other.outcome.has_values & self.as_solved.outcome.has_values
         flows = [
             np.asarray(sum(each.mass_flow[link.name] for link in plumbing.supply_links))
             for each in (other, self.as_solved)
         ]
         differs = np.abs(flows[0] - flows[1]) > SECOND_STATE * np.maximum(*np.abs(flows))
-        differs |= states[0].stopped != states[1].stopped
+        stopped = np.reshape(self.engine_state == EngineState.STOPPED, -1)
+        differs |= judge(car, plumbing, points, other).stopped != stopped
         return np.reshape(known & differs, self.conditions.shape)[()]
 
     @property
@@ -404,7 +407,7 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution, *
         vapour_margin=named("station", dict(zip(stations, of.while_running(bubble - as_liquid), strict=True))),
         pressure_margin=named("station", pressure_margin),
         injector_duty=shaped(greatest_at_each_point(list(duties.values()))),
-        injector_pressure_difference=shaped(of.injector_pressure_difference()),
+        injector_pressure_difference=shaped(least_rail_difference(plumbing, solution)),
         pump_duty=shaped(points.pump_duty),
         pump_share=named("pump", {name: pump["share"] for name, pump in solution.pump.items()}),
         pump_on=named("pump", {name: pump["share"] > 0.0 for name, pump in solution.pump.items()}),
@@ -416,7 +419,7 @@ def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution, *
         bypass_flow=shaped(of.bypass_flow()),
         rail_pressure_band=shaped(of.hysteresis()),
         suction_margin=shaped(of.suction_margin(pressure_margin)),
-        pump_flow_lost=shaped(of.pump_flow_lost()),
+        pump_flow_lost=shaped(pump_flow_lost(plumbing, solution)),
         over_vapour_limit=named("pump", over_limit),
         engine_state=cast("TextArray", shaped(cast("FloatArray", judgement.state))),
         trim=shaped(judgement.trim),

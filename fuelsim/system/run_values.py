@@ -13,7 +13,7 @@ from fuelsim.car.car import Car
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.link import Regime
-from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
+from fuelsim.numerics.pointwise import least_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.system.collected import CoupledSolution
 from fuelsim.system.heat_exchange import heating_per_pressure_lost
@@ -68,11 +68,6 @@ class RunValues:
             bypass = bypass + np.where(self.solution.regime[link.name] == Regime.SHUT, 0.0, self.flow[link.name])
         return bypass
 
-    def injector_pressure_difference(self) -> PointArray:
-        """Return the pressure of the rail that has least, over the manifold, Pa."""
-        pressure = self.solution.pressure
-        return least_at_each_point([pressure[rail] - pressure[MANIFOLD] for rail in self.plumbing.rails])
-
     def injector_duties(self) -> dict[str, PointArray]:
         """Return the duty of the injectors of each rail."""
         solution, points = self.solution, self.points
@@ -121,13 +116,6 @@ class RunValues:
         """Return what the pump with least has at its inlet beyond boiling and the NPSH it requires, Pa."""
         return least_at_each_point(
             [beyond_bubble[link.upstream] - link.part.npsh_required for link in self.plumbing.pumps]
-        )
-
-    def pump_flow_lost(self) -> PointArray:
-        """Return the share of its flow that vapour takes from the pump that loses most."""
-        ratio = self.solution.vapour_liquid_ratio
-        return greatest_at_each_point(
-            [1.0 - link.part.vapour_flow_share(ratio[link.upstream]) for link in self.plumbing.pumps]
         )
 
     def tank_heat_flow(self) -> PointArray:

@@ -69,12 +69,12 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
                 if not len(alive):
                     return flow
             update = problem.update(iterate, state, density)
-            here = problem.inlet_gas(iterate.nodes[problem.inlets], update.inlet_pressures)
+            here = problem.inlet_gas(iterate.nodes[problem.draws.inlets], update.inlet_pressures)
             settled = np.abs(np.log(here.displaced / update.displaced)).max(axis=0) < SETTLED
             move = np.where(settled, PSEUDO_TIME_STEP, 0.0)
             moves = np.abs(update.nodes - iterate.nodes).max(axis=0)
             bubbles = np.abs(update.vapour - iterate.vapour).max(axis=0)
-            step = np.where(problem.before_pumps[:, None], move, VAPOUR_STEP)
+            step = np.where(problem.draws.links[:, None], move, VAPOUR_STEP)
             # Tangents half-way between two rounds: pumps that share a line would take the gas from each other in turn.
             now = update.inlet_pressures
             touched = now if touched is None else 0.5 * (touched + now)
@@ -85,7 +85,7 @@ def flow_at_the_end_of_the_path(system: System, conditions: fs.Conditions, steps
                 outlets=iterate.outlets + move * (update.outlets - iterate.outlets),
                 vapour=iterate.vapour + step * (update.vapour - iterate.vapour),
                 standing=update.standing,
-                gas=problem.inlet_gas(nodes[problem.inlets], touched),
+                gas=problem.inlet_gas(nodes[problem.draws.inlets], touched),
             )
             if np.all(settled & (moves < 1e-3) & (bubbles < 1e-3)):
                 break
