@@ -1,18 +1,15 @@
-"""Files: the ``data`` folder, wherever the package is installed, and reading and writing whole files."""
+"""Files: the ``data`` folder, wherever the package is installed, and reading whole files."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
 from fuelsim.errors import FuelsimError, InputError, nearest
 from fuelsim.typing import TomlTable
 
-__all__ = ["data_path", "names", "read_text", "read_toml", "write_folder", "write_whole"]
+__all__ = ["data_path", "names", "read_text", "read_toml"]
 
 MAXIMUM_FILE_BYTES = 2_000_000
 
@@ -144,75 +141,3 @@ def read_toml(path: Path | str) -> TomlTable:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also an integer of thousands of digits
         raise InputError(f"not a TOML file: {error}", accepted="TOML 1.0", file=str(path)) from error
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it appears whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-        The file to be; folders above it are made.
-    content : bytes
-        All of it.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be written.
-    """
-    part = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(part, 0o644)
-        os.replace(part, path)
-    except OSError as error:
-        if part is not None and os.path.exists(part):
-            os.unlink(part)
-        raise InputError(
-            f"the file cannot be written ({error.strerror})",
-            given=str(path),
-            accepted="a path that may be written to",
-            file=str(path),
-        ) from error
-
-
-def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Write the files of a folder so that a new folder appears whole or not at all.
-
-    In a folder that exists already each file is replaced whole; other files in it stay.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder to be; folders above it are made.
-    files : mapping of str to bytes
-        Content of each file by its name.
-
-    Raises
-    ------
-    InputError
-        Where the folder cannot be written.
-    """
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=f".{folder.name}.", dir=folder.parent) as part:
-            whole = Path(part) / "whole"
-            whole.mkdir()
-            for name, content in files.items():
-                (whole / name).write_bytes(content)
-            if not folder.exists():
-                os.rename(whole, folder)
-                return
-            for name in files:
-                os.replace(whole / name, folder / name)
-    except OSError as error:
-        raise InputError(
-            f"the folder cannot be written ({error.strerror})",
-            given=str(folder),
-            accepted="a path that may be written to",
-            file=str(folder),
-        ) from error

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import stat
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from fuelsim.__main__ import main
+from fuelsim.data_files import data_path
 from fuelsim.units import prefer_units
 
 PARTS = ("pump=external_roller,external_gerotor", "suction.bore=8 mm,9.5 mm", "injectors=size_315")
@@ -43,6 +47,23 @@ def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
     names = {"sheet.html", "sheet_points.csv", "sheet_commissioning.csv"}
     assert {path.name for path in tmp_path.iterdir()} == names
     assert " psi gauge" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes and links of POSIX")
+def test_report_writes_through_a_link_and_refuses_a_pipe_and_the_car_file(tmp_path, fuelsim):
+    os.mkfifo("pipe.html")
+    Path("car.toml").write_bytes(data_path("cars", "heron.toml").read_bytes())
+    Path("private.html").touch(mode=0o600)
+    Path("link.html").symlink_to("private.html")
+    for output, message in (("pipe.html", "a named pipe"), ("car.toml", "the output is the car file")):
+        code, _, err = fuelsim("report", "car.toml", "--output", output)
+        assert (code, message in err) == (2, True)
+    assert {path.name for path in tmp_path.iterdir()} == {"pipe.html", "car.toml", "private.html", "link.html"}
+    assert fuelsim("report", "car.toml", "--output", "link.html")[0] == 0
+    assert Path("link.html").is_symlink()
+    assert "<h1>" in Path("private.html").read_text(encoding="utf-8")
+    assert stat.S_IMODE(Path("private.html").stat().st_mode) == 0o600
+    assert Path("link_points.csv").exists()
 
 
 @pytest.mark.parametrize(

@@ -10,12 +10,12 @@ from fuelsim import units
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import REFERENCE_KEY, runs_text, toml_value
 from fuelsim.car.references import catalogue_section
-from fuelsim.data_files import write_whole
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings, same
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables
+from fuelsim.output_files import write_files
 from fuelsim.typing import Given, TextArray
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
@@ -61,7 +61,7 @@ def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
     """
     path = Path(path)
     refuse_overwriting(path, overwrite)
-    write_whole(path, car_text(car).encode())
+    write_files({path: car_text(car).encode()})
     return path
 
 

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
-from fuelsim.data_files import write_folder
-from fuelsim.errors import InputError
+from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.compare import compare
@@ -30,8 +29,7 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None)
     """
     car = Car.named(DEMO_CAR) if car_file is None else read_car(car_file)
     folder = Path(output) if output else Path(f"fuelsim_{_file_name(car.name)}")
-    if folder.exists() and not folder.is_dir():
-        raise InputError("the output folder is a file", given=str(folder), accepted="another --output")
+    check_folder(folder)
     result = compare(car, layouts)
     files = contents(result)
     print(text(result))

@@ -9,9 +9,9 @@ from typing import NamedTuple
 from fuelsim.car.read import read_table
 from fuelsim.car.starter import Known, starter_file
 from fuelsim.car.write import refuse_overwriting
-from fuelsim.data_files import write_whole
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
+from fuelsim.output_files import write_files
 from fuelsim.typing import Given
 
 __all__ = ["FLAGS", "Flag", "run"]
@@ -80,7 +80,7 @@ def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrit
         text = starter_file(read_table(Known, given))
     except InputError as error:
         raise _named_by_flag(error) from None
-    write_whole(path, text.encode())
+    write_files({path: text.encode()})
     print(f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}")
 
 

@@ -7,6 +7,8 @@ from pathlib import Path
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.errors import InputError
+from fuelsim.output_files import check_files
+from fuelsim.show.commissioning import handover_files
 from fuelsim.studies.commissioning import hand_over
 
 __all__ = ["run"]
@@ -31,8 +33,9 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
     """
     car = Car.named("heron") if car_file is None else read_car(car_file)
     path = Path(output or "fuelsim_handover.html")
-    if path.is_dir():
-        raise InputError("the output is a folder", given=str(path), accepted="an HTML file, such as sheet.html")
+    check_files(handover_files(path))
+    if car_file is not None and path.exists() and path.samefile(car_file):
+        raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
     sheet = hand_over(car, layout or next(iter(car.layouts()), "return"))
     written = sheet.report(path)
     for finding in sheet.findings:

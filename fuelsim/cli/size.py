@@ -7,8 +7,8 @@ from pathlib import Path
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
-from fuelsim.data_files import write_folder
 from fuelsim.errors import InputError
+from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.size import size
@@ -45,8 +45,8 @@ def run(
     car = Car.named("heron") if car_file is None else read_car(car_file)
     chosen = layout or next(iter(car.layouts()), "return")
     given = dict(_candidates(text) for text in candidates)
-    if output and Path(output).exists() and not Path(output).is_dir():
-        raise InputError("the output folder is a file", given=output, accepted="another --output")
+    if output:
+        check_folder(output)
     result = size(car, chosen, given or None)
     print(text(result, rows))
     if output:

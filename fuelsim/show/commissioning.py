@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim.car.layouts import layout_title
-from fuelsim.data_files import write_whole
 from fuelsim.declaration import declarations
 from fuelsim.declaration_text import ratings_in_words
+from fuelsim.errors import InputError
 from fuelsim.fields import Ratings
 from fuelsim.finding import Severity
+from fuelsim.output_files import write_files
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
     from fuelsim.studies.commissioning import HandOver
 
-__all__ = ["handover_figure", "handover_html", "points_table", "steps_table", "write_handover"]
+__all__ = ["handover_figure", "handover_files", "handover_html", "points_table", "steps_table", "write_handover"]
 
 OWNED = {
     "wires": "wire of ",
@@ -51,7 +52,7 @@ LEAST_SHOWN = 1.0
 
 
 def write_handover(sheet: HandOver, path: Path | str) -> Path:
-    """Write the HTML file and, beside it, the operating points and the commissioning sheet as CSV.
+    """Write the HTML file and, beside it, operating points and commissioning sheet as CSV; all whole, or none.
 
     Parameters
     ----------
@@ -66,13 +67,34 @@ def write_handover(sheet: HandOver, path: Path | str) -> Path:
         Where a file cannot be written.
     """
     path = Path(path)
-    content = handover_html(sheet).encode()
-    points = points_table(sheet).to_csv().encode()
-    steps = steps_table(sheet).to_csv(index=False).encode()
-    write_whole(path.with_name(f"{path.stem}_points.csv"), points)
-    write_whole(path.with_name(f"{path.stem}_commissioning.csv"), steps)
-    write_whole(path, content)
+    sheet_file, points_file, steps_file = handover_files(path)
+    write_files(
+        {
+            points_file: points_table(sheet).to_csv().encode(),
+            steps_file: steps_table(sheet).to_csv(index=False).encode(),
+            sheet_file: handover_html(sheet).encode(),
+        }
+    )
     return path
+
+
+def handover_files(path: Path | str) -> tuple[Path, Path, Path]:
+    """Return the files of a sheet: the HTML file, and beside it operating points and commissioning sheet as CSV.
+
+    Parameters
+    ----------
+    path : path
+        The HTML file.
+
+    Raises
+    ------
+    InputError
+        Where the path is a folder.
+    """
+    path = Path(path)
+    if not path.name:
+        raise InputError("the output is a folder", given=str(path), accepted="an HTML file, such as sheet.html")
+    return path, path.with_name(f"{path.stem}_points.csv"), path.with_name(f"{path.stem}_commissioning.csv")
 
 
 def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:

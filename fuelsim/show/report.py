@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fuelsim.data_files import write_whole
+from fuelsim.output_files import write_files
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def write_report(result: Comparison, path: Path | str) -> Path:
         Where the file cannot be written.
     """
     path = Path(path)
-    write_whole(path, report_html(result).encode())
+    write_files({path: report_html(result).encode()})
     return path
 
 

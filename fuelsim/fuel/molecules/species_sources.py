@@ -10,6 +10,7 @@ aromatics below freezing, whose share of a petrol's vapour is small there.
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from fuelsim.constants import GAS_CONSTANT
+from fuelsim.output_files import write_files
 from fuelsim.typing import FloatArray
 
 __all__ = ["FITS", "RECIPES", "generate", "write"]
@@ -313,7 +315,8 @@ def write(path: Path) -> None:
         File to write, ``data/species.csv``.
     """
     rows = generate()
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    write_files({path: text.getvalue().encode()})
