@@ -17,7 +17,7 @@ from fuelsim.output_files import write_files
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
-from fuelsim.show.style import figure, label_panel, line_style
+from fuelsim.show.style import figure, label_panel, legend, line_style
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.studies.circuits import circuits
@@ -225,7 +225,7 @@ def handover_figure(sheet: HandOver) -> Figure:
     label_panel(pressures, "engine speed, rpm", f"pressure, {pressure_unit}", "Full load: rail minus manifold")
     for axis in (flows, pressures):
         axis.set_ylim(0.0, 1.25 * axis.get_ylim()[1])
-        axis.legend(frameon=False, fontsize=8, loc="upper left")
+        legend(axis, loc="upper left")
     return fig
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.show.stations import least_over, pump_inlets
-from fuelsim.show.style import boiling_band, caption, figure, label_panel, line_style
+from fuelsim.show.style import boiling_band, caption, figure, label_panel, legend, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures
 from fuelsim.typing import FloatArray, PointArray
 from fuelsim.units import shown, shown_values
@@ -58,7 +58,7 @@ def comparison_figure(result: Comparison) -> Figure:
     label_panel(inlet, tank_label, margin, "Pump inlet: least margin, idle to red line")
     label_panel(rail, tank_label, margin, "Rail at idle")
     pressure.set_ylim(bottom=0.0)
-    pressure.legend(frameon=False, fontsize=8)
+    legend(pressure)
     bypass.set_ylim(bottom=0.0)
     boiling = float(temperatures(result.tank_boiling_temperature))
     for axis in (inlet, rail):

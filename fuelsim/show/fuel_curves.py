@@ -14,7 +14,7 @@ import numpy as np
 
 from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
-from fuelsim.show.style import DOTTED, caption, figure, label_panel, line_style
+from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, line_style
 from fuelsim.show.temperatures import temperature_unit, temperatures, whole_degrees
 from fuelsim.studies.altitude import boiling_temperature
 from fuelsim.typing import ArrayLike, FloatArray
@@ -123,7 +123,7 @@ def vapour_pressure_figure(
     axis.set_yscale("log")
     _tick_decades(axis)
     label_panel(axis, f"fuel temperature, {temperature_unit()}", f"vapour pressure, {_pressure_unit()} absolute")
-    axis.legend(frameon=False, fontsize=8, loc="lower right")
+    legend(axis, loc="lower right")
     boils_at = whole_degrees(float(first.bubble_temperature(atmospheric_pressure)))
     sentence = f"{_capitalised(first)} reaches atmospheric pressure at {boils_at}; grey: confidence band."
     if stations:
@@ -201,7 +201,7 @@ def vapour_liquid_figure(fuels: Fuel | Sequence[Fuel], *, pressure: float = STAN
         axis.set_ylim(0.0, 45.0)
         axis.set_title(panel.title, fontsize=10)
         label_panel(axis, f"{panel.label}, {temperature_unit()}", "vapour volume / liquid volume")
-    axes[0, 0].legend(frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, 0.93))
+    legend(axes[0, 0], loc="upper left", anchor=(0.0, 0.93))
     high = whole_degrees(float(listed[0].vapour_liquid_temperature(HIGH_RATIO, pressure)))
     caption(
         fig,
@@ -255,7 +255,7 @@ def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figu
         sentence += " Methanol raises it more."
     axis.set_ylim(bottom=0.0)
     label_panel(axis, "alcohol in the blend, vol%", f"DVPE at {_hundred_fahrenheit()}, {_pressure_unit()} absolute")
-    axis.legend(frameon=False, fontsize=8, loc="lower left")
+    legend(axis, loc="lower left")
     caption(fig, sentence)
     return fig
 
@@ -290,7 +290,7 @@ def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
         top = {"xycoords": ("data", "axes fraction"), "ha": "left", "va": "top"}
         axis.annotate(f"T{percent}", (percent, 0.98), fontsize=8, **top)
     label_panel(axis, "evaporated, vol%", f"temperature of the still head, {temperature_unit()}")
-    axis.legend(frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.11, 0.95))
+    legend(axis, loc="upper left", anchor=(0.11, 0.95))
     t10, t50, t90 = temperatures(curves[0].temperature_at([0.10, 0.50, 0.90]))
     sentence = f"{_capitalised(listed[0])}: T10 {t10:.0f}, T50 {t50:.0f}, T90 {t90:.0f} {temperature_unit()}."
     if any(fuel.ethanol > ETHANOL_PLATEAU for fuel in listed):
@@ -322,7 +322,7 @@ def altitude_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
     for index, (fuel, kelvin) in enumerate(zip(listed, curves, strict=True)):
         axis.plot(altitude, temperatures(kelvin), label=fuel_label(fuel), **line_style(index, metres.size))
     label_panel(axis, f"altitude, {unit} (standard atmosphere)", f"tank boils at, {temperature_unit()}")
-    axis.legend(frameon=False, fontsize=8)
+    legend(axis)
     lower = float(curves[0][0] - np.interp(1000.0, metres, curves[0]))
     caption(
         fig,

@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.show.heat_tables import axis_kind
-from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, line_style
+from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, legend, line_style
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures, whole_degrees
 from fuelsim.system.controller import EngineState
 from fuelsim.transients.events import EventName
@@ -94,7 +94,7 @@ def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figur
         axis.set_xticks(range(len(PATH)), [name.replace("_", "\n") for name in PATH])
         axis.set_ylabel(label)
     _boiling_band(margin)
-    warm.legend(frameon=False, fontsize=8)
+    legend(warm)
     nearest = min(least)
     kelvins = shown(nearest.kelvin, "temperature difference", digits=2)
     station = nearest.station.replace("_", " ")
@@ -134,7 +134,7 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     for axis in axes[:, 0]:
         axis.set_xlim(0.0, hours[-1])
     for axis in (tank, rail):
-        axis.legend(frameon=False, fontsize=7, loc="center left", bbox_to_anchor=(1.0, 0.5))
+        legend(axis, fontsize=7, loc="center left", anchor=(1.0, 0.5))
     caption(fig, _drive_sentence(drives))
     return fig
 
@@ -220,7 +220,7 @@ def soak_figure(soaks: Sequence[Soak]) -> Figure:
     ):
         label_panel(axis, "time since the stop, min", label)
         axis.set_ylim(bottom=min(axis.get_ylim()[0], 0.0))
-    warm.legend(frameon=False, fontsize=8)
+    legend(warm)
     hottest = whole_degrees(max(float(np.max(soak.rail_temperature)) for soak in soaks))
     caption(fig, f"Hot soak: the rail reaches up to {hottest}; below the dotted line its fuel boils.")
     return fig

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.show.style import LINE_STYLES, caption, figure
+from fuelsim.show.style import LINE_STYLES, caption, figure, legend
 from fuelsim.show.tables import Column, Entry, difference_kind, frame
 from fuelsim.studies.vary import in_words
 from fuelsim.units import shown, shown_values
@@ -117,7 +117,7 @@ def tornado_figure(result: Sensitivity) -> Figure:
     axis.axvline(float(base), color="black", linewidth=1.0)
     suffix = f" {measure.suffix}" if measure.suffix else ""
     axis.set_xlabel(f"{measure.about}, {unit}{suffix}".replace(", ,", ","))
-    axis.legend(frameon=False, fontsize=8, loc="center left", bbox_to_anchor=(1.0, 0.5))
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
     if inputs:
         strongest = " of the ".join(reversed(result.inputs[0].replace("_", " ").split("."))).capitalize()
         swing = shown(float(result.swing[0]), difference_kind(measure.kind), digits=2)

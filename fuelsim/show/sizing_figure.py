@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel
+from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend
 from fuelsim.studies.measures import MEASURES
 from fuelsim.typing import FloatArray
 from fuelsim.units import shown_values
@@ -57,7 +57,7 @@ def pareto_figure(result: Sizing, first: str, second: str) -> Figure:
     style = {"color": LINE_STYLES[1]["color"], "marker": "s", "markersize": 6, "linewidth": 1.6}
     axis.plot(x.values[front], y.values[front], drawstyle="steps-post", label="Pareto front", **style)
     label_panel(axis, x.label, y.label)
-    axis.legend(frameon=False, fontsize=8)
+    legend(axis)
     low = float(np.min(y.values[np.isfinite(y.values)], initial=0.0))
     if second == "least_margin" and low < LEAST_SHOWN_MARGIN:
         axis.set_ylim(bottom=LEAST_SHOWN_MARGIN)

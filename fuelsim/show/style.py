@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
@@ -13,7 +14,17 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["LINE_STYLES", "DrawStyle", "boiling_band", "caption", "figure", "label_panel", "line_style", "png_bytes"]
+__all__ = [
+    "LINE_STYLES",
+    "DrawStyle",
+    "boiling_band",
+    "caption",
+    "figure",
+    "label_panel",
+    "legend",
+    "line_style",
+    "png_bytes",
+]
 
 DrawStyle: TypeAlias = dict[str, Any]
 """Keyword arguments of a drawing function of matplotlib, whose values are of any type."""
@@ -32,6 +43,8 @@ LINE_STYLES: tuple[DrawStyle, ...] = (
 """Palette of Okabe & Ito (Color Universal Design, 2008), each colour with a dash pattern and a marker of its own."""
 DOTTED: DrawStyle = {"linestyle": (0, (1, 2))}
 """Dots for limits, so that they are told from the lines of results."""
+_WITHOUT_LABEL = re.compile(r"_child\d+|_nolegend_|")
+"""Labels that the library of figures gives to what has none."""
 BOILING_COLOUR = "#803010"
 CHARACTERS_PER_INCH = 11.5
 """Length of a caption's line over the width of its figure."""
@@ -59,7 +72,8 @@ def line_style(index: int, points: int = 0) -> DrawStyle:
 def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float = 3.7) -> tuple[Figure, AxesGrid]:
     """Return a figure without any global plotting state, and its axes.
 
-    It shows itself in a notebook, whether or not pyplot has been imported there.
+    It shows itself in a notebook, whether or not pyplot has been imported there. All text in it is drawn as it is
+    written: a name with `$`, `_`, `^` or a backslash is never read as a formula.
 
     Parameters
     ----------
@@ -75,19 +89,38 @@ def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float
     axes : array (rows, columns) of Axes
         Its panels.
     """
+    from matplotlib.backend_bases import RendererBase
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+    from matplotlib.text import Text
 
     class ShownFigure(Figure):
         def _repr_png_(self) -> bytes:
             return png_bytes(self)
 
-    fig = ShownFigure(figsize=(width * columns, height * rows + 0.5), layout="constrained")
-    FigureCanvasAgg(fig)
-    axes = fig.subplots(rows, columns, squeeze=False)
+        def draw(self, renderer: RendererBase) -> None:
+            for text in self.findobj(Text):
+                if isinstance(text, Text):
+                    text.set_parse_math(False)
+                    text.set_usetex(False)
+            # Labels of ticks are made while the figure is drawn.
+            with _plain_text():
+                super().draw(renderer)
+
+    with _plain_text():
+        fig = ShownFigure(figsize=(width * columns, height * rows + 0.5), layout="constrained")
+        FigureCanvasAgg(fig)
+        axes = fig.subplots(rows, columns, squeeze=False)
     for axis in axes.flat:
         _tidy(axis)
     return fig, axes
+
+
+def _plain_text() -> AbstractContextManager[None]:
+    """Return settings under which text is text, whatever those of the user are."""
+    from matplotlib import rc_context
+
+    return rc_context({"text.parse_math": False, "text.usetex": False, "axes.formatter.use_mathtext": False})
 
 
 def _tidy(axis: Axes) -> None:
@@ -114,6 +147,32 @@ def label_panel(axis: Axes, x_label: str, y_label: str, title: str = "") -> None
     axis.set_ylabel(y_label)
     if title:
         axis.set_title(title, fontsize=10, loc="left")
+
+
+def legend(axis: Axes, loc: str = "best", *, anchor: tuple[float, float] | None = None, fontsize: float = 8.0) -> None:
+    """Explain the lines of a panel, also those whose label begins with an underscore, which are left out otherwise.
+
+    Parameters
+    ----------
+    axis : Axes
+        The panel, with a label on each of its lines that has a name.
+    loc : str
+        Place in the panel, or which side of it touches `anchor`.
+    anchor : tuple of float, optional
+        Point outside or inside, as fractions of the panel.
+    fontsize : float
+        Size of the text, pt.
+    """
+    handles, labels = axis.get_legend_handles_labels()
+    hidden = [line for line in axis.get_lines() if str(line.get_label()).startswith("_")]
+    for line in hidden:
+        if not _WITHOUT_LABEL.fullmatch(str(line.get_label())):
+            handles.append(line)
+            labels.append(str(line.get_label()))
+    style: DrawStyle = {"frameon": False, "fontsize": fontsize, "loc": loc, "bbox_to_anchor": anchor}
+    drawn = axis.legend(handles, [str(number) for number in range(len(labels))], **style)
+    for text, label in zip(drawn.get_texts(), labels, strict=True):
+        text.set_text(label)
 
 
 def boiling_band(axis: Axes, low: float, high: float) -> None:

@@ -1,0 +1,176 @@
+"""Text in every picture is text, whatever a user called a car, a layout, a part, a fuel or a phase."""
+
+from __future__ import annotations
+
+import dataclasses
+import html
+import importlib
+import io
+import pkgutil
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+import fuelsim as fs
+from fuelsim import show
+from fuelsim.car.climate import hot_day
+from fuelsim.show import style
+from fuelsim.show.style import png_bytes
+from fuelsim.studies.climates import ClimateRow, ClimateTable, Verdict
+from fuelsim.transients.drive import drive
+from fuelsim.transients.schedule import Schedule, typical_phase
+from fuelsim.transients.soak import hot_soak
+
+# As formulas the first is broken and the second is another text; the third is left out of legends.
+HOSTILE = (r"$\frac{A$", r"B$^C\{x}$#%&~", "_$D$\nE<F>")
+
+
+@pytest.fixture(scope="module")
+def car():
+    finch = fs.Car.named("finch").with_values({"name": HOSTILE[0]})
+    runs = [["tank", "pump", "filter", "feed", "rail", "rail_regulator", "return_line", "tank"]]
+    return finch.with_plumbing("return_too", runs=runs, title=HOSTILE[1])
+
+
+@pytest.fixture(scope="module")
+def fuels():
+    return [fs.Fuel.petrol(60e3, label=name) for name in HOSTILE]
+
+
+def comparison(car, fuels):
+    variants = {name: {"feed.bore": 6e-3 + 1e-3 * number} for number, name in enumerate(HOSTILE)}
+    return fs.compare(car, ["return"], variants=variants, rpm=[1000, 6000], tank_temperature=[300.0, 320.0])
+
+
+def climates(car, fuels):
+    rows = [
+        ClimateRow(place, name, "return", 320.0, 320.0, 1.0, 1.0, 0.1, Verdict.TANK_BOILS, 1800.0)
+        for place in HOSTILE
+        for name in HOSTILE
+    ]
+    return ClimateTable(rows)
+
+
+def one_drive(car, fuels):
+    phase = dataclasses.replace(typical_phase("jam", "2 min", car), name=HOSTILE[1])
+    schedule = Schedule.of([phase, dataclasses.replace(phase, name=HOSTILE[0])])
+    return [drive(car, "return_too", schedule, climate=hot_day("phoenix"), output_step="1 min")]
+
+
+def network(car, fuels):
+    net = fs.Network()
+    net.add_reservoir(HOSTILE[0], 2e5)
+    net.add_reservoir(HOSTILE[1], 1e5)
+    net.connect(HOSTILE[0], HOSTILE[1], car.feed, name=HOSTILE[2])
+    return net
+
+
+def own_run(car, fuels):
+    return car.system("return_too").solve(rpm=800, load=0.0)
+
+
+def sizing(car, fuels):
+    return fs.size(car, "return", {"injectors": ["size_160", "size_250"]}, progress=False)
+
+
+def tornado(car, fuels):
+    return fs.sensitivity(car.system("return"), inputs={"feed.bore": ("5 mm", "7 mm")}, rpm=6000)
+
+
+# What each picture is drawn from, and those of the names that it shows.
+DRAWN = {
+    "comparison_figure": (comparison, lambda made, draw: draw(made), HOSTILE),
+    "climate_figure": (climates, lambda made, draw: draw(made), HOSTILE),
+    "drive_figure": (one_drive, lambda made, draw: draw(made), HOSTILE[:2]),
+    "soak_figure": (
+        lambda car, fuels: hot_soak(car, "return_too", duration="10 min", output_step="5 min"),
+        lambda made, draw: draw([made]),
+        (),
+    ),
+    "path_figure": (own_run, lambda made, draw: draw([made]), HOSTILE[1:2]),
+    "margin_figure": (
+        lambda car, fuels: fs.margin_map(car, "return", {"altitude": [0.0, 2000.0]}),
+        lambda made, draw: draw(made),
+        (),
+    ),
+    "tornado_figure": (tornado, lambda made, draw: draw(made), ()),
+    "pareto_figure": (sizing, lambda made, draw: draw(made, "pump_power", "least_margin"), ()),
+    "handover_figure": (lambda car, fuels: fs.hand_over(car, "return"), lambda made, draw: draw(made), ()),
+    "draw_network": (network, lambda made, draw: draw(made), HOSTILE),
+    "vapour_pressure_figure": (
+        lambda car, fuels: fuels,
+        lambda made, draw: draw(made, dict.fromkeys(HOSTILE, (330.0, 100000.0))),
+        HOSTILE,
+    ),
+    "vapour_liquid_figure": (lambda car, fuels: fuels, lambda made, draw: draw(made), HOSTILE),
+    "blend_figure": (lambda car, fuels: fuels, lambda made, draw: draw(made[:2]), HOSTILE[:2]),
+    "distillation_figure": (lambda car, fuels: fuels, lambda made, draw: draw(made), HOSTILE),
+    "altitude_figure": (lambda car, fuels: fuels, lambda made, draw: draw(made), HOSTILE),
+}
+
+
+def pictures():
+    """Every function of the room that returns a figure."""
+    for module in pkgutil.iter_modules(show.__path__, "fuelsim.show."):
+        for name, function in vars(importlib.import_module(module.name)).items():
+            returned = getattr(function, "__annotations__", {}).get("return")
+            public = not name.startswith("_") and getattr(function, "__module__", "") == module.name
+            if public and returned in ("Figure", Figure):
+                yield name, function
+
+
+PICTURES = dict(pictures())
+
+
+def words(text):
+    """A text without what pictures change on purpose: ends of lines, spaces, underscores and capitals."""
+    return "".join(text.replace("_", " ").split()).casefold()
+
+
+def drawn_words(fig):
+    """All that a picture shows, as the texts of an SVG file, which keep their characters."""
+    file = io.BytesIO()
+    with mpl.rc_context({"svg.fonttype": "none"}):
+        fig.savefig(file, format="svg")
+    lines = file.getvalue().decode().split("<text ")[1:]
+    return [html.unescape(line.partition(">")[2].partition("</text>")[0]) for line in lines]
+
+
+def test_every_picture_of_the_room_is_walked():
+    assert set(PICTURES) == set(DRAWN)
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_text_in_a_picture_is_text(name, car, fuels):
+    make, draw, shown = DRAWN[name]
+    fig = draw(make(car, fuels), PICTURES[name])
+    assert png_bytes(fig, 40).startswith(b"\x89PNG")
+    lines = drawn_words(fig)
+    all_words = words("".join(lines))
+    for each in shown:
+        # The lines of a text may be drawn in either order.
+        assert all(words(part) in all_words for part in each.split("\n")), (each, lines)
+    assert not any("mathdefault" in line for line in lines)
+
+
+def test_settings_of_the_user_for_formulas_do_not_reach_a_picture():
+    with mpl.rc_context({"text.usetex": True, "axes.formatter.use_mathtext": True}):
+        fig, axes = style.figure()
+        axes[0, 0].plot([0.0, 1e9], [1.0, 2.0], label=HOSTILE[1])
+        axes[0, 0].set_xticks([0.0, 1e9], HOSTILE[:2])
+        style.legend(axes[0, 0])
+        style.caption(fig, HOSTILE[0])
+        lines = drawn_words(fig)
+    assert {HOSTILE[0], HOSTILE[1]} <= set(lines)
+    assert all(not text.get_usetex() for text in fig.findobj(Text))
+
+
+def test_a_legend_names_every_line_that_has_a_name_and_no_other():
+    _, axes = style.figure()
+    for label in ("one", "_two", "", None, "_nolegend_", r"$three"):
+        axes[0, 0].plot(np.arange(2), label=label)
+    style.legend(axes[0, 0])
+    assert sorted(text.get_text() for text in axes[0, 0].get_legend().get_texts()) == ["$three", "_two", "one"]
