@@ -21,7 +21,7 @@ from fuelsim.transients.tank_equations import PotVector, TankEquations, Trajecto
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import BoolArray, FloatArray, IndexArray, PointArray, TextArray
 
-__all__ = ["Along", "InTable", "SolvedAlong", "Table"]
+__all__ = ["Along", "InTable", "Judged", "SolvedAlong", "Table"]
 
 Table = PlumbingTable | PotTable
 
@@ -54,11 +54,6 @@ class SolvedAlong:
         states: TextArray = np.where(self.weathering < 0.5, *(self.runs[end].engine_state for end in (0, -1)))
         return states
 
-    @property
-    def stopped(self) -> BoolArray:
-        """Whether the engine is stopped, (points,)."""
-        return np.asarray(self.engine_state == EngineState.STOPPED)
-
     def over_vapour_limit(self, pump: str) -> BoolArray:
         """Return where a pump is over its vapour limit in the run that is nearer, (points,).
 
@@ -69,6 +64,24 @@ class SolvedAlong:
         """
         over: BoolArray = np.where(self.weathering < 0.5, *(self.runs[end].over_vapour_limit[pump] for end in (0, -1)))
         return over
+
+
+class Judged(NamedTuple):
+    """Whether the engine runs at some times, (points,): words of `EngineState`, stopped by vapour, and why."""
+
+    engine_state: TextArray
+    by_vapour: BoolArray
+    reason: TextArray
+
+    @property
+    def stopped(self) -> BoolArray:
+        """Whether the engine is stopped."""
+        return np.asarray(self.engine_state == EngineState.STOPPED)
+
+    @property
+    def fed(self) -> BoolArray:
+        """Whether the engine gets the mixture asked for."""
+        return np.asarray(self.engine_state == EngineState.FED)
 
 
 class InTable(NamedTuple):
@@ -160,30 +173,28 @@ class Along:
         pots = {name: values[points] + shift for name, values in self.pot_temperatures.items()}
         return self.network_temperature[points] + shift, pots
 
-    def solve(self, points: IndexArray, *, from_locked: bool = False) -> SolvedAlong:
+    def _solved(self, stage: Stage, points: IndexArray, *, from_locked: bool = False) -> tuple[Run, FloatArray]:
+        """Return the networks solved with the fuel of one stage, and by how much warmer than the tank, K."""
+        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
+        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
+        shift = fuel.boiling_temperatures(pressure, stage.evaporated) - fuel.boiling_temperatures(pressure, evaporated)
+        tank, pots = self.supplies(shift, points)
+        conditions = self.world.take(points).conditions(tank, gauge)
+        return stage.system.solve(conditions, pot_temperatures=pots, from_locked=from_locked), shift
+
+    def solve(self, points: IndexArray) -> SolvedAlong:
         """Return the networks solved at some of the times.
 
         Parameters
         ----------
         points : int array (points,)
             Which of the times.
-        from_locked : bool, optional
-            Whether the pumps stand in vapour and are stopped by it, as after a vapour lock.
         """
-        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
-        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
-        boils, world = fuel.boiling_temperatures(pressure, evaporated), self.world.take(points)
-        runs: list[Run] = []
-        shifts: list[FloatArray] = []
-        for stage in self.stages:
-            shifts.append(fuel.boiling_temperatures(pressure, stage.evaporated) - boils)
-            tank, pots = self.supplies(shifts[-1], points)
-            runs.append(
-                stage.system.solve(world.conditions(tank, gauge), pot_temperatures=pots, from_locked=from_locked)
-            )
+        solved = [self._solved(stage, points) for stage in self.stages]
+        runs, shifts = [run for run, _ in solved], [shift for _, shift in solved]
         weathering = np.zeros(points.shape)
         if len(runs) > 1:
-            share = np.clip(evaporated / self.stages[-1].evaporated, 0.0, 1.0)
+            share = np.clip(self.trajectory.states.evaporated[points] / self.stages[-1].evaporated, 0.0, 1.0)
             alike = (near_limit(runs[0]) == near_limit(runs[1])) & (not_running(runs[0]) == not_running(runs[1]))
             weathering = np.where(alike, share, np.round(share))
         return SolvedAlong(runs, shifts, weathering)
@@ -222,6 +233,25 @@ class Along:
         """
         return points[[self.in_table(table, int(point)).near_limit > 0.0 for point in points]]
 
-    def restarts(self, points: IndexArray) -> BoolArray:
-        """Return where an engine that stands with vapour before its pump is fed, (points,)."""
-        return np.asarray(self.solve(points, from_locked=True).engine_state == EngineState.FED)
+    def judge(self, points: IndexArray, *, from_locked: bool = False) -> Judged:
+        """Return whether the engine runs at some of the times, by the fuel that is nearer to the one in the tank.
+
+        Parameters
+        ----------
+        points : int array (points,)
+            Which of the times.
+        from_locked : bool, optional
+            Whether the pumps stand in vapour and are stopped by it, as after a vapour lock.
+        """
+        nearer = np.zeros(points.shape, dtype=int)
+        if len(self.stages) > 1:
+            evaporated = self.trajectory.states.evaporated[points]
+            nearer[evaporated >= 0.5 * self.stages[-1].evaporated] = len(self.stages) - 1
+        state = np.empty(points.shape, dtype=object)
+        reason = np.empty(points.shape, dtype=object)
+        by_vapour = np.zeros(points.shape, dtype=bool)
+        for number in np.unique(nearer):
+            own = np.flatnonzero(nearer == number)
+            run, _ = self._solved(self.stages[number], points[own], from_locked=from_locked)
+            state[own], reason[own], by_vapour[own] = run.engine_state, run.outcome.reason, run.vapour_lock
+        return Judged(state, by_vapour, reason)

@@ -30,7 +30,7 @@ from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_poi
 from fuelsim.system.controller import EngineState
 from fuelsim.system.run import System
 from fuelsim.system.vessels import vessels_before
-from fuelsim.transients.along import Along, Table
+from fuelsim.transients.along import Along, SolvedAlong, Table
 from fuelsim.transients.drive_results import Drive, HeatLedger
 from fuelsim.transients.events import Signals, find_events
 from fuelsim.transients.heat_sources import HeatSources, heat_sources
@@ -121,18 +121,54 @@ def drive(
     world = World(car, schedule, climate)
     fuel, system = tank_fuel(car.fuel.fuel()), System(car, layout)
     equations = TankEquations(car, world, fuel, planned_pots(system.plumbing))
-    start, step = equations.start(tank_temperature), float(units.convert(output_step, "time"))
-    stages = [Stage(system, 0.0)]
-    tables = _first_tables(equations, stages[0])
-    trajectory = integrate(equations, start, tables, step, stages)
-    lost = float(np.max(trajectory.states.evaporated))
-    if lost > WORTH_WEATHERING:
-        evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
-        weathered = System(car, layout, fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE))
-        stages.append(Stage(weathered, evaporated))
-        tables = _joined_tables(equations, tables, stages[-1])
-        trajectory = integrate(equations, start, tables, step, stages)
-    return _Collection(equations, stages, tables, trajectory).drive()
+    journey = _Journey(equations, Stage(system, 0.0), tank_temperature, float(units.convert(output_step, "time")))
+    freely = journey.collection(judged=False)
+    if not np.any(freely.solved.engine_state == EngineState.STOPPED):
+        return freely.drive()
+    return journey.collection(judged=True).drive()
+
+
+@dataclass(frozen=True)
+class _Journey:
+    """A drive to be integrated with the fresh fuel and, where enough of it evaporates, with the weathered one beside.
+
+    That its engine never stops of itself is tried first: this needs the networks solved along the trajectory once,
+    where an engine that may stop has them asked while it is integrated.
+    """
+
+    equations: TankEquations
+    fresh: Stage
+    tank_temperature: Given | None
+    output_step: float
+
+    @cached_property
+    def tables(self) -> list[Table | None]:
+        """Plumbing of each phase with the fresh fuel."""
+        return _first_tables(self.equations, self.fresh)
+
+    @cached_property
+    def weathered_tables(self) -> dict[float, tuple[Stage, list[Table | None]]]:
+        """The plumbing with the weathered fuel, and of each phase with both, by the mass fraction evaporated."""
+        return {}
+
+    def collection(self, *, judged: bool) -> _Collection:
+        """Return the trajectory and what its results are collected from."""
+        equations = self.equations
+        start = equations.start(self.tank_temperature)
+        stages, tables = [self.fresh], self.tables
+        trajectory = integrate(equations, start, tables, self.output_step, stages, judged=judged)
+        lost = float(np.max(trajectory.states.evaporated))
+        if lost > WORTH_WEATHERING:
+            evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
+            if evaporated not in self.weathered_tables:
+                own = equations.fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE)
+                system = self.fresh.system
+                weathered = Stage(System(system.car, system.layout, own), evaporated)
+                self.weathered_tables[evaporated] = weathered, _joined_tables(equations, self.tables, weathered)
+            weathered, tables = self.weathered_tables[evaporated]
+            stages = [self.fresh, weathered]
+            trajectory = integrate(equations, start, tables, self.output_step, stages, judged=judged)
+        return _Collection(equations, stages, tables, trajectory)
 
 
 def _first_tables(equations: TankEquations, stage: Stage) -> list[Table | None]:
@@ -203,6 +239,16 @@ class _Collection:
         phases = self.equations.world.schedule.phases
         asked = np.array([phases[index].engine == "running" for index in self.trajectory.phase])
         return asked & ~self.trajectory.out_of_fuel & ~self.trajectory.stopped
+
+    @cached_property
+    def points(self) -> IndexArray:
+        """Numbers of the times for which the networks are solved."""
+        return np.flatnonzero(self.running) if np.any(self.running) else np.array([0])
+
+    @cached_property
+    def solved(self) -> SolvedAlong:
+        """The networks solved at these times."""
+        return self.along.solve(self.points)
 
     @property
     def supply_temperature(self) -> PointArray:
@@ -327,9 +373,7 @@ class _Collection:
 
     def _solved_along(self) -> tuple[_Plumbing, dict[str, BoolArray]]:
         """Return the results shown, mixed of both fuels, and by pump where it is over its vapour limit."""
-        running = self.running
-        points = np.flatnonzero(running) if np.any(running) else np.array([0])
-        solved = self.along.solve(points)
+        running, points, solved = self.running, self.points, self.solved
         runs, shifts, weathering = solved.runs, solved.shifts, solved.weathering
         flows: list[VesselFlows[PointArray]] = []
         if self.equations.pots:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.errors import SolveError
-from fuelsim.transients.along import Along, SolvedAlong, Table
+from fuelsim.transients.along import Along, Judged, Table
 from fuelsim.transients.plumbing_table import PlumbingTable
 from fuelsim.transients.pot_equations import vessel_rates
 from fuelsim.transients.pot_table import PotTable, Stage
@@ -38,6 +38,8 @@ FINER = 32
 """Parts of an output step within which an engine's stop is bracketed."""
 FIRST_REACH = 30
 """Output steps integrated at once after an engine has stopped or been restarted; doubled while nothing happens."""
+RELATIVE_DIFFERENCE = 1e-9
+"""Step of forward differences over the value of the state: below 1 mPa in the tank."""
 LONGEST_STEP = 300.0
 """Longest step of the integration, s: no phase is stepped over."""
 _TANK = len(TankVector._fields)
@@ -65,6 +67,8 @@ def integrate(
     tables: Sequence[Table | None],
     output_step: float,
     stages: list[Stage],
+    *,
+    judged: bool = True,
 ) -> Trajectory:
     """Integrate phase by phase, until the schedule or the fuel is at its end.
 
@@ -83,6 +87,8 @@ def integrate(
         Time between the states kept, s.
     stages : list of Stage
         The plumbing with the fresh fuel and, where it weathers, the weathered one, to judge the engine by.
+    judged : bool, optional
+        Whether the engine may stop of itself; an engine that never does has the same trajectory without.
 
     Raises
     ------
@@ -94,7 +100,7 @@ def integrate(
     y = np.concatenate([start, np.ravel(equations.pots_at_start(start.temperature))])
     starts = equations.world.schedule.starts
     for index, table in enumerate(tables):
-        stretches, ended = _Phase(equations, index, output_step, stages, stops).integrate(table, y)
+        stretches, ended = _Phase(equations, index, output_step, stages, stops, judged).integrate(table, y)
         parts += [(index, stretch) for stretch in stretches]
         y = stretches[-1].values[:, -1]
         if ended:
@@ -127,6 +133,7 @@ class _Phase:
     output_step: float
     stages: list[Stage]
     stops: list[Stop]
+    judged: bool
 
     @property
     def stopped(self) -> bool:
@@ -141,7 +148,7 @@ class _Phase:
         begin, y, out_of_fuel, reach = 0.0, start, False, len(grid)
         if table is not None and self.equations.pots and self._empties_at_once(table, start):
             table, out_of_fuel = None, True
-        if table is not None:
+        if table is not None and self.judged:
             self._judge_start(table, start)
         while True:
             end = grid[min(int(np.searchsorted(grid, begin, side="right")) + reach - 1, len(grid) - 1)]
@@ -152,7 +159,7 @@ class _Phase:
             ended = answer.status == 1 and not ran_empty
             if ran_empty:
                 stretch = stretch.until(float(answer.t_events[1][0]), answer.y_events[1][0])
-            changed = None if table is None else self._change(table, stretch, answer.sol)
+            changed = None if table is None or not self.judged else self._change(table, stretch, answer.sol)
             if changed is not None:
                 stretch, ran_empty, ended, reach = changed, False, False, FIRST_REACH
             elif ran_empty:
@@ -175,10 +182,11 @@ class _Phase:
         if table is not None and self.equations.pots:
             events.append(self._pot_left())
         answer = solve_ivp(
-            self._derivative(table),
+            derivative := self._derivative(table),
             (begin, end),
             y,
             method="LSODA",
+            jac=self._jacobian(derivative),
             t_eval=np.concatenate([[begin], grid[(grid > begin) & (grid <= end)]]),
             rtol=RELATIVE_TOLERANCE,
             atol=np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)]),
@@ -201,12 +209,12 @@ class _Phase:
     def _judge_start(self, table: Table, y: FloatArray) -> None:
         """Note whether the engine stops, or is restarted, as the phase begins."""
         along, first = self._along(np.zeros(1), y[:, None]), np.zeros(1, dtype=int)
-        if self.stopped and along.restarts(first)[0]:
+        if self.stopped and along.judge(first, from_locked=True).fed[0]:
             self._restart(0.0)
         if not self.stopped and along.near_limit(table, first).size:
-            solved = along.solve(first)
-            if solved.stopped[0]:
-                self._note_stop(0.0, solved, 0)
+            judged = along.judge(first)
+            if judged.stopped[0]:
+                self._note_stop(0.0, judged, 0)
 
     def _change(self, table: Table, stretch: _Stretch, state: Callable[[FloatArray], FloatArray]) -> _Stretch | None:
         """Return a stretch up to where the engine stops in it, or is restarted; None if neither happens."""
@@ -215,33 +223,32 @@ class _Phase:
         later = np.arange(1, len(stretch.times))
         along = self._along(stretch.times, stretch.values)
         if self.stopped:
-            fed = later[along.restarts(later)]
+            fed = later[along.judge(later, from_locked=True).fed]
             if not fed.size:
                 return None
             self._restart(float(stretch.times[fed[0]]))
             return stretch.until(float(stretch.times[fed[0]]), stretch.values[:, fed[0]])
         # Where every grid point around runs within its limits the engine does.
         asked = along.near_limit(table, later)
-        stops = asked[along.solve(asked).stopped] if asked.size else asked
+        stops = asked[along.judge(asked).stopped] if asked.size else asked
         if not stops.size:
             return None
         first = int(stops[0])
         times = np.linspace(stretch.times[first - 1], stretch.times[first], FINER + 1)
         values = state(times)
         values[:, -1] = stretch.values[:, first]
-        solved = self._along(times, values).solve(np.arange(1, FINER + 1))
+        judged = self._along(times, values).judge(np.arange(1, FINER + 1))
         # The end of the step stops, whatever a later digit of the solution makes of it.
-        before = int(np.argmax(solved.stopped)) if np.any(solved.stopped) else FINER - 1
-        self._note_stop(float(times[before]), solved, before)
+        before = int(np.argmax(judged.stopped)) if np.any(judged.stopped) else FINER - 1
+        self._note_stop(float(times[before]), judged, before)
         # The last time at which the engine runs.
         return stretch.until(float(times[before]), values[:, before])
 
-    def _note_stop(self, time: float, solved: SolvedAlong, point: int) -> None:
-        """Put down a stop and its reason, as it is at one of the points solved."""
-        run = solved.runs[0 if solved.weathering[point] < 0.5 else -1]
+    def _note_stop(self, time: float, judged: Judged, point: int) -> None:
+        """Put down a stop and its reason, as it is at one of the points judged."""
         starts = self.equations.world.schedule.starts
         self.stops.append(
-            Stop(float(starts[self.index]) + time, bool(run.vapour_lock[point]), str(run.outcome.reason[point]))
+            Stop(float(starts[self.index]) + time, bool(judged.by_vapour[point]), str(judged.reason[point]))
         )
 
     def _restart(self, time: float) -> None:
@@ -265,6 +272,28 @@ class _Phase:
             return equations.rates(index, plain, time, TankVector(*y.tolist()), outside.at(time))
 
         return of_tank
+
+    def _jacobian(
+        self, derivative: Callable[[float, FloatArray], Sequence[float]]
+    ) -> Callable[[float, FloatArray], FloatArray]:
+        """Return the Jacobian matrix of the derivative by forward differences.
+
+        Most states are sums over time on which no rate depends: of 22 columns 5 are not zero, and 2 of each pot. The
+        step is small, because a tank breathes in or out at hundredths of a pascal, and the two differ in slope.
+        """
+        columns = [*self.equations.driving_states, *range(_TANK, _TANK + len(POT_TOLERANCE) * len(self.equations.pots))]
+        tolerance = np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)])
+
+        def jacobian(time: float, y: FloatArray) -> FloatArray:
+            matrix, start = np.zeros((len(y), len(y))), np.array(derivative(time, y))
+            for column in columns:
+                step = RELATIVE_DIFFERENCE * max(abs(float(y[column])), float(tolerance[column]))
+                moved = y.copy()
+                moved[column] += step
+                matrix[:, column] = (np.array(derivative(time, moved)) - start) / step
+            return matrix
+
+        return jacobian
 
     def _empties_at_once(self, table: Table, y: FloatArray) -> bool:
         """Return whether a pot that is empty at the start of the phase gains nothing."""

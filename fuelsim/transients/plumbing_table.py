@@ -7,12 +7,15 @@ boiling point of the tank: along that last one the plumbing's behaviour bends.
 A table holds states of a running engine alone. Between those and a stopped engine's there is nothing to interpolate:
 a grid point whose engine stops has the state of the nearest cooler one that runs, and whether the engine runs at a
 moment is asked of the network solved there (`fuelsim.transients.along`).
+
+Most of the grid is close to boiling, where networks take longest and many a drive never comes: that part is solved when
+it is first asked for.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, NamedTuple
 
 import numpy as np
@@ -28,13 +31,25 @@ if TYPE_CHECKING:
     from fuelsim.transients.tank_fuel import TankFuel
     from fuelsim.transients.world import World
 
-__all__ = ["PlumbingState", "PlumbingTable", "join_stages", "near_limit", "not_running", "tabulate_plumbing"]
+__all__ = [
+    "MARGINS",
+    "MARGIN_LIST",
+    "PlumbingState",
+    "PlumbingTable",
+    "cell_of",
+    "join_stages",
+    "near_limit",
+    "not_running",
+    "tabulate_plumbing",
+]
 
 _NEAR = np.concatenate([np.arange(-0.3, 1.5, 0.1), np.arange(1.5, 3.0, 0.25), np.arange(3.0, 6.0, 0.5)])
 _FAR = np.concatenate([np.arange(6.0, 10.0, 1.0), np.arange(10.0, 30.0, 4.0), [30.0, 45.0, 70.0]])
 MARGINS = np.concatenate([_NEAR, _FAR])
 """Temperatures of the supply below the boiling point of the tank at which the networks are solved, K."""
-_MARGIN_LIST: list[float] = MARGINS.tolist()
+MARGIN_LIST: list[float] = MARGINS.tolist()
+FAR = len(_FAR)
+"""Number of those far from boiling."""
 STEP, SETTLING_TIMES = 3600.0, (0.0, 150.0, 450.0, 1000.0)
 """Times within a phase at which they are solved, s: close while the air around the parts settles, then every `STEP`."""
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 238.0, 372.0
@@ -114,71 +129,26 @@ def _plumbing_states(run: Run) -> FloatArray:
     return np.where(not_running(run)[:, None], np.nan, np.stack(states, axis=-1))
 
 
-@dataclass(frozen=True, eq=False)
-class PlumbingTable:
-    """States of the plumbing within one phase.
+class Cell(NamedTuple):
+    """Lower grid point of the cell around a value, and the value's position in the cell, 0 to 1."""
 
-    Attributes
+    low: int
+    position: float
+
+
+def cell_of(grid: list[float], value: float) -> Cell:
+    """Return the cell of a grid around a value; the nearest end beyond the grid.
+
+    Parameters
     ----------
-    times : list of float
-        Times of the grid since the phase began, s.
-    evaporated : list of float
-        Mass fractions evaporated of the grid.
-    pressures : list of float
-        Pressures of the grid in the tank above the atmosphere, Pa.
-    boiling : array (times, evaporated, pressures)
-        Boiling temperature of the tank, K.
-    states : array (times, evaporated, pressures, margins, fields)
-        Fields of `PlumbingState`.
+    grid : list of float
+        At least two, ascending.
+    value : float
+        The value.
     """
-
-    times: list[float]
-    evaporated: list[float]
-    pressures: list[float]
-    boiling: FloatArray
-    states: FloatArray
-
-    def at(self, time: float, temperature: float, pressure: float, evaporated: float) -> PlumbingState[float]:
-        """Return the state at one moment, by linear interpolation along every axis.
-
-        Parameters
-        ----------
-        time : float
-            Time since the phase began, s.
-        temperature : float
-            Temperature of the supply, K.
-        pressure : float
-            Pressure in the tank above the atmosphere, Pa.
-        evaporated : float
-            Mass fraction evaporated.
-        """
-        corners = [
-            (i, j, k, weight_t * weight_w * weight_p)
-            for i, weight_t in _neighbours(self.times, time)
-            for j, weight_w in _neighbours(self.evaporated, evaporated)
-            for k, weight_p in _neighbours(self.pressures, pressure)
-        ]
-        # The state of a corner is taken at an equal distance to boiling, not at an equal temperature.
-        margin = sum(weight * float(self.boiling[i, j, k]) for i, j, k, weight in corners) - temperature
-        below = min(max(bisect_right(_MARGIN_LIST, margin) - 1, 0), len(_MARGIN_LIST) - 2)
-        low, high = _MARGIN_LIST[below], _MARGIN_LIST[below + 1]
-        position = min(max((margin - low) / (high - low), 0.0), 1.0)
-        total = np.zeros(len(PlumbingState._fields))
-        for i, j, k, weight in corners:
-            states = self.states[i, j, k]
-            total = total + weight * (states[below] + position * (states[below + 1] - states[below]))
-        return PlumbingState(*total.tolist())
-
-
-def _neighbours(grid: list[float], value: float) -> list[tuple[int, float]]:
-    """Return the two grid points around a value with their weights; the nearest end beyond the grid."""
-    if len(grid) == 1 or value <= grid[0]:
-        return [(0, 1.0)]
-    if value >= grid[-1]:
-        return [(len(grid) - 1, 1.0)]
-    below = bisect_right(grid, value) - 1
+    below = min(max(bisect_right(grid, value) - 1, 0), len(grid) - 2)
     position = (value - grid[below]) / (grid[below + 1] - grid[below])
-    return [(below, 1.0 - position), (below + 1, position)]
+    return Cell(below, min(max(position, 0.0), 1.0))
 
 
 def times_within(duration: float) -> FloatArray:
@@ -196,34 +166,149 @@ def times_within(duration: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class _PhaseGrid:
-    """Grid of one phase: times, boiling temperature (times, pressures), and the batch to solve, flat."""
+    """Grid of one phase: times, the world then, and boiling temperature of the tank (times, pressures), K."""
 
     times: FloatArray
-    boiling: FloatArray
     driving: DrivingState
-    tank_temperature: FloatArray
-    gauge_pressure: FloatArray
+    boiling: FloatArray
 
 
-def _phase_grid(index: int, evaporated: float, fuel: TankFuel, world: World, pressures: list[float]) -> _PhaseGrid:
-    times, gauge = times_within(world.schedule.phases[index].duration), np.array(pressures)
-    driving = world.at(index, times)
-    boiling = fuel.boiling_temperatures(driving.atmospheric_pressure[:, None] + gauge, evaporated)
-    temperature = np.clip(boiling[:, :, None] - MARGINS, LEAST_TEMPERATURE, MOST_TEMPERATURE)
-    shape = temperature.shape
-    return _PhaseGrid(
-        times,
-        boiling,
-        driving.mapped(lambda values: np.broadcast_to(values[:, None, None], shape).ravel()),
-        temperature.ravel(),
-        np.broadcast_to(gauge[None, :, None], shape).ravel(),
-    )
+@dataclass(frozen=True, eq=False)
+class _StageStates:
+    """States of the plumbing in every phase, for the fuel at one stage of evaporation.
+
+    Attributes
+    ----------
+    system : System
+        The plumbing with the fuel as it is at that stage.
+    pressures : list of float
+        Pressures of the grid in the tank above the atmosphere, Pa.
+    grids : dict of int to _PhaseGrid
+        Grid of each phase with a running engine, by its number.
+    """
+
+    system: System
+    pressures: list[float]
+    grids: dict[int, _PhaseGrid]
+    _states: dict[int, FloatArray] = field(default_factory=dict, init=False, repr=False)
+    _near: dict[int, int] = field(default_factory=dict, init=False, repr=False)
+
+    def states(self, phase: int, time: int, below: int) -> FloatArray:
+        """Return the states of a phase; those that have not been asked for are NaN.
+
+        Parameters
+        ----------
+        phase : int
+            Number of the phase.
+        time, below : int
+            Numbers of the grid points of time and of `MARGINS` from which on states are asked for.
+
+        Returns
+        -------
+        array (times, pressures, margins, fields)
+            Fields of `PlumbingState`.
+        """
+        if not self._states:
+            for number, values in self._solve(dict.fromkeys(self.grids, slice(None)), MARGINS[-FAR:]).items():
+                whole = np.full((*values.shape[:2], len(MARGINS), values.shape[3]), np.nan)
+                whole[:, :, -FAR:] = _without_gaps(values)
+                self._states[number], self._near[number] = whole, len(values)
+        if below < len(MARGINS) - FAR and time < self._near[phase]:
+            # A tank that is near boiling stays there for what follows.
+            wanted = {phase: slice(time, self._near[phase])}
+            wanted |= {number: slice(0, self._near[number]) for number in self.grids if number > phase}
+            wanted = {number: rows for number, rows in wanted.items() if rows.start < rows.stop}
+            for number, values in self._solve(wanted, MARGINS[:-FAR]).items():
+                whole, rows = self._states[number], wanted[number]
+                whole[rows] = _without_gaps(np.concatenate([values, whole[rows, :, -FAR:]], axis=2))
+                self._near[number] = rows.start
+        return self._states[phase]
+
+    def _solve(self, wanted: dict[int, slice], margins: FloatArray) -> dict[int, FloatArray]:
+        """Solve the networks of some times of some phases in one batch; NaN where no engine runs."""
+        pressures = np.array(self.pressures)[None, :, None]
+        temperatures, gauges, driving = [], [], []
+        for phase, rows in wanted.items():
+            grid = self.grids[phase]
+            temperature = np.clip(grid.boiling[rows, :, None] - margins, LEAST_TEMPERATURE, MOST_TEMPERATURE)
+            temperatures.append(temperature)
+            gauges.append(np.broadcast_to(pressures, temperature.shape).ravel())
+            times = np.arange(len(grid.times))[rows, None, None]
+            driving.append(grid.driving.take(np.broadcast_to(times, temperature.shape).ravel()))
+        tank = np.concatenate([temperature.ravel() for temperature in temperatures])
+        run = self.system.solve(DrivingState.joined(driving).conditions(tank, np.concatenate(gauges)))
+        ends = np.cumsum([temperature.size for temperature in temperatures])[:-1]
+        each = zip(wanted, temperatures, np.split(_plumbing_states(run), ends), strict=True)
+        return {phase: flat.reshape(*temperature.shape, -1) for phase, temperature, flat in each}
+
+
+@dataclass(frozen=True, eq=False)
+class PlumbingTable:
+    """States of the plumbing within one phase.
+
+    Attributes
+    ----------
+    phase : int
+        Number of the phase.
+    times : list of float
+        Times of the grid since the phase began, s.
+    evaporated : list of float
+        Mass fractions evaporated of the grid.
+    pressures : list of float
+        Pressures of the grid in the tank above the atmosphere, Pa.
+    boiling : list of array (times, pressures)
+        Boiling temperature of the tank at each stage of evaporation, K.
+    stages : list of _StageStates
+        States at each stage of evaporation.
+    """
+
+    phase: int
+    times: list[float]
+    evaporated: list[float]
+    pressures: list[float]
+    boiling: list[FloatArray]
+    stages: list[_StageStates]
+
+    def at(self, time: float, temperature: float, pressure: float, evaporated: float) -> PlumbingState[float]:
+        """Return the state at one moment, by linear interpolation along every axis.
+
+        Parameters
+        ----------
+        time : float
+            Time since the phase began, s.
+        temperature : float
+            Temperature of the supply, K.
+        pressure : float
+            Pressure in the tank above the atmosphere, Pa.
+        evaporated : float
+            Mass fraction evaporated.
+        """
+        i, by_time = cell_of(self.times, time)
+        k, by_pressure = cell_of(self.pressures, pressure)
+        weights = [(0, 1.0)]
+        if len(self.stages) > 1:
+            low, by_stage = cell_of(self.evaporated, evaporated)
+            weights = [(n, w) for n, w in ((low, 1.0 - by_stage), (low + 1, by_stage)) if w > 0.0]
+        # The state of a corner is taken at an equal distance to boiling, not at an equal temperature.
+        boils = 0.0
+        for number, weight in weights:
+            corner = self.boiling[number][i : i + 2, k : k + 2]
+            along = corner[0] + by_time * (corner[1] - corner[0])
+            boils += weight * float(along[0] + by_pressure * (along[1] - along[0]))
+        below, position = cell_of(MARGIN_LIST, boils - temperature)
+        total: FloatArray | float = 0.0
+        for number, weight in weights:
+            values = self.stages[number].states(self.phase, i, below)[i : i + 2, k : k + 2, below : below + 2]
+            values = values[0] + by_time * (values[1] - values[0])
+            values = values[0] + by_pressure * (values[1] - values[0])
+            total = total + weight * (values[0] + position * (values[1] - values[0]))
+        return PlumbingState(*np.asarray(total).tolist())
 
 
 def tabulate_plumbing(
     system: System, evaporated: float, fuel: TankFuel, world: World, pressures: list[float]
 ) -> list[PlumbingTable | None]:
-    """Solve the networks of every phase in one batch, for the fuel at one stage of evaporation.
+    """Return the plumbing of every phase for the fuel at one stage of evaporation; solved when first asked for.
 
     Parameters
     ----------
@@ -244,24 +329,22 @@ def tabulate_plumbing(
         One per phase; None where the engine is stopped.
     """
     phases = world.schedule.phases
-    tables: list[PlumbingTable | None] = [None] * len(phases)
-    running = [index for index, phase in enumerate(phases) if phase.engine == "running"]
-    if not running:
-        return tables
-    grids = [_phase_grid(index, evaporated, fuel, world, pressures) for index in running]
-    run = system.solve(
-        DrivingState.joined([grid.driving for grid in grids]).conditions(
-            np.concatenate([grid.tank_temperature for grid in grids]),
-            np.concatenate([grid.gauge_pressure for grid in grids]),
+    grids = {}
+    for index, phase in enumerate(phases):
+        if phase.engine == "running":
+            times = times_within(phase.duration)
+            driving = world.at(index, times)
+            absolute = driving.atmospheric_pressure[:, None] + np.array(pressures)
+            grids[index] = _PhaseGrid(times, driving, fuel.boiling_temperatures(absolute, evaporated))
+    stage = _StageStates(system, list(pressures), grids)
+    return [
+        PlumbingTable(
+            index, grids[index].times.tolist(), [evaporated], list(pressures), [grids[index].boiling], [stage]
         )
-    )
-    ends = np.cumsum([grid.tank_temperature.size for grid in grids])[:-1]
-    for index, grid, flat in zip(running, grids, np.split(_plumbing_states(run), ends), strict=True):
-        states = _without_gaps(flat.reshape(len(grid.times), len(pressures), len(MARGINS), -1))
-        tables[index] = PlumbingTable(
-            grid.times.tolist(), [evaporated], list(pressures), grid.boiling[:, None], states[:, None]
-        )
-    return tables
+        if index in grids
+        else None
+        for index in range(len(phases))
+    ]
 
 
 def join_stages(first: list[PlumbingTable | None], second: list[PlumbingTable | None]) -> list[PlumbingTable | None]:
@@ -276,11 +359,7 @@ def join_stages(first: list[PlumbingTable | None], second: list[PlumbingTable | 
         None
         if a is None or b is None
         else PlumbingTable(
-            a.times,
-            a.evaporated + b.evaporated,
-            a.pressures,
-            np.concatenate([a.boiling, b.boiling], axis=1),
-            np.concatenate([a.states, b.states], axis=1),
+            a.phase, a.times, a.evaporated + b.evaporated, a.pressures, a.boiling + b.boiling, a.stages + b.stages
         )
         for a, b in zip(first, second, strict=True)
     ]

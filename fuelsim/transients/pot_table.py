@@ -6,7 +6,6 @@ first asked for, with its neighbours along the pots' axes.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import TYPE_CHECKING
@@ -15,8 +14,10 @@ import numpy as np
 
 from fuelsim.transients.plumbing_table import (
     LEAST_TEMPERATURE,
+    MARGIN_LIST,
     MARGINS,
     MOST_TEMPERATURE,
+    cell_of,
     near_limit,
     not_running,
     times_within,
@@ -32,9 +33,13 @@ if TYPE_CHECKING:
 
 __all__ = ["PotTable", "Stage", "tabulate_pots"]
 
-NEIGHBOURS = (3, 1)
+NEIGHBOURS = (4, 1)
 """Cells to either side solved with the one asked for, along the axis of the only pot, and along those of several."""
-_MARGIN_LIST: list[float] = MARGINS.tolist()
+
+WARMER, COOLER = 6, 4
+"""Cells of a warmer and of a cooler tank solved with the one asked for."""
+AHEAD = 4000.0
+"""Grid times so soon after those of the cell are solved with it, s."""
 
 _Key = tuple[int, ...]
 
@@ -109,15 +114,15 @@ class PotTable:
         evaporated : float
             Mass fraction evaporated.
         """
-        i, by_time = _cell(self.times, time)
-        k, by_pressure = _cell(self.pressures, pressure)
+        i, by_time = cell_of(self.times, time)
+        k, by_pressure = cell_of(self.pressures, pressure)
         weights = self._stage_weights(evaporated)
         boils = 0.0
         for number, weight in weights:
             corner = self.boiling[number][i : i + 2, k : k + 2]
             along = corner[0] + by_time * (corner[1] - corner[0])
             boils += weight * float(along[0] + by_pressure * (along[1] - along[0]))
-        cells = [_cell(_MARGIN_LIST, boils - own) for own in (temperature, *pot_temperatures)]
+        cells = [cell_of(MARGIN_LIST, boils - own) for own in (temperature, *pot_temperatures)]
         positions = (by_time, by_pressure, *(position for _, position in cells))
         total: FloatArray | float = 0.0
         for number, weight in weights:
@@ -145,11 +150,13 @@ class PotTable:
         return self._cells[key]
 
     def _solve_around(self, number: int, cell: list[int]) -> None:
-        """Solve the corners of a cell and of its neighbours."""
+        """Solve the corners of a cell, of its neighbours, and of those that a tank comes to as it warms."""
         i, k, tank, *pots = cell
         width = NEIGHBOURS[0] if len(pots) == 1 else NEIGHBOURS[1]
+        soon = [later for later, time in enumerate(self.times) if later > i and time <= self.times[i + 1] + AHEAD]
+        warming = range(max(tank - WARMER, 0), min(tank + COOLER + 2, len(MARGINS)))
         along_pots = [range(max(j - width, 0), min(j + width + 2, len(MARGINS))) for j in pots]
-        wanted = product((i, i + 1), (k, k + 1), (tank, tank + 1), *along_pots)
+        wanted = product((i, *soon), (k, k + 1), warming, *along_pots)
         self._solve(number, [point for point in wanted if (number, *point) not in self._rows])
 
     def _solve(self, number: int, points: list[_Key]) -> None:
@@ -193,13 +200,6 @@ class PotTable:
                 row[at_limit] = 1.0
                 return row
             margins = cooler
-
-
-def _cell(grid: list[float], value: float) -> tuple[int, float]:
-    """Return the lower grid point of the cell around a value, and its position in the cell; the nearest end beyond."""
-    below = min(max(bisect_right(grid, value) - 1, 0), len(grid) - 2)
-    position = (value - grid[below]) / (grid[below + 1] - grid[below])
-    return below, min(max(position, 0.0), 1.0)
 
 
 def tabulate_pots(

@@ -286,6 +286,12 @@ class TankEquations:
             return float(density * self.car.surge_pot.volume)
         return density * PICK_UP_VOLUME if self.car.tank.pick_up_return_share > 0.0 else 0.0
 
+    @property
+    def driving_states(self) -> list[int]:
+        """Numbers of the states in `TankVector` on which rates depend; all others are sums over time."""
+        names = ["temperature", "liquid", "air", "evaporated", *(["supply_temperature"] if self.supply_mass else [])]
+        return [TankVector._fields.index(name) for name in names]
+
     # ---- start and grid -----------------------------------------------------------------------------------------
 
     def start(self, tank_temperature: Given | None) -> TankVector[float]:
