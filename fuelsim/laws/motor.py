@@ -507,9 +507,9 @@ def relief_limited_rise(
     """
     relative_flow = np.linspace(0.0, 1.0, len(rise))[:, None] * (largest_flow / full_flow)
     width = 0.25 * band * relief_pressure
-    # Only the first knots, near dead-head, come near the relief pressure.
+    # Only the first knots, near dead-head, come near the relief pressure, unless a curve is flatter than the line.
     lowest_line = relief_pressure * (1.0 + band * (1.0 - relative_flow.max(axis=1)))
-    near = int(np.sum(rise.max(axis=1) > lowest_line - width))
+    near = int(np.max(np.flatnonzero(rise.max(axis=1) > lowest_line - width), initial=-1)) + 1
     own, line = rise[:near], relief_pressure * (1.0 + band * (1.0 - relative_flow[:near]))
     gap = own - line
     rounding = np.maximum(width - np.abs(gap), 0.0)

@@ -14,6 +14,8 @@ from fuelsim.network.network import Network
 from fuelsim.network.solver.plan import make_plan
 from fuelsim.outcome import OutcomeCode
 from fuelsim.parts.line import Line
+from fuelsim.parts.orifice import Orifice
+from fuelsim.parts.valves import FlowControlValve
 
 
 def test_scalars_in_give_scalars_and_lists_give_arrays():
@@ -170,3 +172,65 @@ def test_a_point_has_the_same_solution_in_any_batch(count):
         largest = max(abs(flow) for flow in alone.flow.values())
         for name in net.links:
             assert state.flow[name][point] == pytest.approx(alone.flow[name], abs=2e-6 * largest)
+
+
+def through(orifice, mass_flow, density):
+    """Return the loss of a sharp orifice: dp = m^2 / (2 rho (C A)^2) (ISO 5167, of small ratio of areas)."""
+    area = np.pi / 4.0 * float(orifice.diameter) ** 2
+    return mass_flow**2 / (2.0 * density * (orifice.discharge_coefficient * area) ** 2)
+
+
+@pytest.mark.parametrize("count", [1, 3, 80])
+def test_each_link_loses_by_its_own_liquid_in_series_and_in_a_dead_end(count):
+    """Closed form: two orifices in series pass one mass flow, each with the density of its own liquid; a dead end
+    passes what is drawn at its end. Liquids thin enough that no part of the loss is viscous."""
+    wide, narrow = Orifice(diameter="2 mm"), Orifice(diameter="1.5 mm")
+    net = Network()
+    net.add_reservoir("high", pressure=np.full(count, 5e5) if count > 1 else 5e5)
+    net.add_reservoir("low", pressure=1e5)
+    net.add_node("between")
+    net.add_node("end")
+    net.connect("high", "between", wide, name="wide")
+    net.connect("between", "low", narrow, name="narrow")
+    net.connect("between", "end", narrow, name="side")
+    liquids = {name: Liquid(density, 1e-12) for name, density in (("wide", 400.0), ("narrow", 800.0), ("side", 600.0))}
+    drawn = 0.01
+    state = net.solve(liquids, mass_draw={"end": drawn})
+    mass, between, end = (
+        np.atleast_1d(values)[-1]
+        for values in (state.mass_flow["wide"], state.pressure["between"], state.pressure["end"])
+    )
+    assert between == pytest.approx(5e5 - through(wide, mass, 400.0), rel=1e-4)
+    assert between == pytest.approx(1e5 + through(narrow, mass - drawn, 800.0), rel=1e-4)
+    assert end == pytest.approx(between - through(narrow, drawn, 600.0), rel=1e-4)
+    assert np.atleast_1d(state.flow["side"])[-1] == pytest.approx(drawn / 600.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("other", [800.0, 400.0, 200.0])
+def test_a_flow_control_valve_holds_and_judges_the_volume_flow_of_its_own_liquid(other):
+    """It holds 20 L/h of its own liquid, half or twice as much as the volume of the liquid before it."""
+    net = Network()
+    net.add_reservoir("high", pressure=5e5)
+    net.add_node("between")
+    net.add_reservoir("low", pressure=1e5)
+    net.connect("high", "between", Line(length=1.0, bore=0.008), name="line")
+    net.connect("between", "low", FlowControlValve(set_flow="20 L/h"), name="valve")
+    state = net.solve({"line": Liquid(other, 1e-6), "valve": Liquid(400.0, 1e-6)})
+    assert state.flow["valve"] == pytest.approx(20.0 * L_H, rel=1e-3)
+    assert state.flow["line"] == pytest.approx(20.0 * L_H * 400.0 / other, rel=1e-3)
+    assert state.regime["valve"] == "regulating"
+
+
+@pytest.mark.parametrize("other", [400.0, 200.0])
+def test_a_flow_control_valve_that_gets_too_little_of_its_own_liquid_is_wide_open(other):
+    """A hole of 0.3 mm before it passes less than half of the 60 L/h it would hold (closed form of the orifice)."""
+    net = Network()
+    net.add_reservoir("high", pressure=2e5)
+    net.add_node("between")
+    net.add_reservoir("low", pressure=1e5)
+    net.connect("high", "between", Orifice(diameter="0.3 mm"), name="hole")
+    net.connect("between", "low", FlowControlValve(set_flow="60 L/h"), name="valve")
+    state = net.solve({"hole": Liquid(other, 1e-9), "valve": Liquid(400.0, 1e-9)})
+    assert state.flow["valve"] < 30.0 * L_H
+    assert through(Orifice(diameter="0.3 mm"), state.mass_flow["hole"], other) == pytest.approx(1e5, rel=1e-3)
+    assert state.regime["valve"] == "wide open"

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from fuelsim.numerics.falling_curve import curve_value, falling_curve
 
@@ -51,3 +52,70 @@ def test_continuations_are_concave():
     assert np.all(np.diff(before) <= 1e-12)
     assert np.all(np.diff(after) <= 1e-12)
     assert np.all(before < 0.0)
+
+
+@pytest.mark.parametrize(
+    ("x", "y"),
+    [
+        ([0.0, 1.0, 1.5, 4.0, 4.5], [10.0, 9.9, 6.0, 5.8, 1.0]),
+        ([0.0, 0.5, 2.0, 2.2, 5.0, 6.0], [10.0, 6.0, 5.5, 3.0, 2.5, 0.0]),
+    ],
+)
+def test_points_that_no_falling_spline_passes_get_the_slopes_of_fritsch_and_butland(x, y):
+    """Judge: scipy's PCHIP interpolator, whose inner slopes are the same weighted harmonic means."""
+    judge = PchipInterpolator(x, y)
+    assert np.any(np.diff(CubicSpline(x, y)(np.linspace(x[0], x[-1], 401))) > 0.0)
+    assert curve_value(falling_curve(x, y), x[1:-1])[1] == pytest.approx(judge.derivative()(x[1:-1]), rel=1e-12)
+    inside = np.linspace(x[1], x[-2], 41)
+    assert curve_value(falling_curve(x, y), inside)[0] == pytest.approx(judge(inside), rel=1e-12)
+
+
+def test_end_slopes_are_those_of_pchip_where_these_are_not_nearly_level():
+    """Judge: scipy's PCHIP interpolator (three-point formula, at most three times the secant beside it)."""
+    x, y = [0.0, 1.0, 1.5, 4.0, 4.5], [10.0, 9.0, 3.0, 2.8, 0.0]
+    curve = falling_curve(x, y)
+    judge = PchipInterpolator(x, y).derivative()
+    assert curve.slope[-1] == pytest.approx(judge(x[-1]), rel=1e-12)
+    assert curve.slope[-1] < 0.3 * (y[-1] - y[-2]) / (x[-1] - x[-2])
+    steep = falling_curve([0.0, 1.0, 1.2, 4.0], [10.0, 9.0, 3.0, 2.8])
+    assert steep.slope[0] == pytest.approx(0.3 * -1.0, rel=1e-12)  # PCHIP would be level there
+
+
+def test_spline_slopes_are_those_of_a_not_a_knot_spline():
+    """Judge: scipy's CubicSpline."""
+    for x, y in (
+        ([0.0, 1.0, 2.5, 3.0, 5.0], [9.0, 8.5, 7.0, 6.2, 2.0]),
+        ([0.0, 0.7, 1.0, 2.0], [4.0, 3.5, 3.2, 1.5]),
+        ([0.0, 0.7, 2.0], [4.0, 3.5, 1.5]),
+    ):
+        judge = CubicSpline(x, y)
+        at = np.linspace(x[0], x[-1], 31)
+        value, slope = curve_value(falling_curve(x, y), at)
+        assert value == pytest.approx(judge(at), rel=1e-11)
+        assert slope == pytest.approx(judge(at, 1), rel=1e-10)
+
+
+@pytest.mark.parametrize("last", [5.0, 5.95])
+def test_beyond_its_last_point_a_curve_goes_on_with_its_end_slope_or_a_share_of_the_last_secant(last):
+    """From the definition: y + s d + c d^2/2, with the steeper of the end slope and 0.3 of the last secant."""
+    x, y = np.array([0.0, 1.0, 2.0, 3.0]), np.array([9.0, 8.0, 6.0, last])
+    curve = falling_curve(x, y)
+    curvature = min(0.0, 2.0 * np.polyfit(x, y, 2)[0])
+    end = min(curve_value(curve, 3.0)[1], 0.3 * (last - 6.0))
+    for beyond in (0.5, 2.0):
+        value, slope = curve_value(curve, 3.0 + beyond)
+        assert value == pytest.approx(last + end * beyond + 0.5 * curvature * beyond**2, rel=1e-12)
+        assert slope == pytest.approx(end + curvature * beyond, rel=1e-12)
+
+
+def test_before_its_first_point_a_parabola_flattens_to_half_its_slope_and_goes_on_straight():
+    """20 - x^2 from x = 2: by hand its slope is -4 there and -2 from x = 1 on, whose value is 19; straight before."""
+    curve = falling_curve([2.0, 3.0, 4.0], [16.0, 11.0, 4.0])
+    value, slope = curve_value(curve, [1.5, 1.0, 0.0, -3.0])
+    assert value == pytest.approx([20.0 - 1.5**2, 19.0, 21.0, 27.0], rel=1e-12)
+    assert slope == pytest.approx([-3.0, -2.0, -2.0, -2.0], rel=1e-12)
+
+
+def test_a_curve_that_starts_level_is_continued_with_a_fifth_of_its_mean_slope():
+    curve = falling_curve([0.0, 1.0, 2.0], [9.0, 8.0, 5.0])  # 9 - x^2, level at 0, mean slope -2
+    assert curve_value(curve, -1e-9)[1] == pytest.approx(-0.4, rel=1e-6)

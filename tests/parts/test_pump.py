@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
 from fuelsim.laws.liquid import Liquid
+from fuelsim.laws.motor import relief_limited_rise
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
 from fuelsim.network.network import Network
 from fuelsim.parts.pump.pump import Pump
@@ -497,3 +498,23 @@ def test_pumps_of_either_interpolation_work_side_by_side_as_each_alone():
         alone = pump.at().flow([100e3, 400e3, 580e3])
         assert state.flow[pump.interpolation] == pytest.approx(alone, rel=1e-6)
     assert state.flow["straight"] == pytest.approx(np.interp([-100e3, -400e3, -580e3], -pressure, flow), rel=2e-3)
+
+
+def test_a_relief_valve_holds_a_line_from_its_opening_to_its_band():
+    """The lower of the pump's curve and the line p_r (1 + b (1 - q/q_full)), by hand; their corner is rounded by at
+    most a sixteenth of the band, and the slope is the derivative."""
+    q = np.linspace(0.0, 2e-4, 8001)[:, None]
+    straight = (-4.5e9, -1.2e8)  # the flat curve meets the line beyond the full flow
+    own = np.hstack([9e5 - 4.5e9 * q, 7.15e5 - 1.2e8 * q, 9e5 - 2.25e13 * q**2])
+    own_slope = np.hstack([*(np.full_like(q, slope) for slope in straight), -4.5e13 * q])
+    relief, band, full = 7e5, 0.08, 1.6e-4
+    held, slope = relief_limited_rise(own, own_slope, np.full(3, 2e-4), relief, band, full)
+    plain = np.minimum(own, relief * (1.0 + band * (1.0 - q / full)))
+    below = plain - held
+    assert np.all(below > -1e-6)
+    assert below.max() == pytest.approx(relief * band / 16.0, rel=0.01)
+    far = np.abs(own - relief * (1.0 + band * (1.0 - q / full))) > 0.25 * relief * band
+    assert below[far] == pytest.approx(0.0, abs=1e-6)
+    assert held[0, [0, 2]] == pytest.approx(relief * (1.0 + band), rel=1e-12)
+    step = q[1, 0] - q[0, 0]
+    assert slope[1:-1] == pytest.approx((held[2:] - held[:-2]) / (2.0 * step), rel=0.02)

@@ -265,3 +265,17 @@ def test_air_cools_on_the_way_up():
     world = World(car, schedule, None)
     air = world.at(0, np.array([0.0, 1800.0])).air_temperature
     assert air[0] - air[1] == pytest.approx(6.5)
+
+
+@pytest.mark.parametrize(("name", "layout"), [("finch", "return"), ("plover", "pot")])
+def test_heat_radiated_onto_the_tank_warms_its_fuel(name, layout):
+    """Heat balance: Q t/(m c), of which a little goes out through the walls again and into vapour."""
+    car = fs.Car.named(name)
+    cold = {"tank_temperature": "15 degC", "output_step": "10 min"}
+    idle = Schedule.of([Phase(name="idle", duration="10 min")])
+    plain, heated = (
+        drive(car.with_values({"tank.radiated_heat": heat}), layout, idle, **cold) for heat in ("0 W", "200 W")
+    )
+    warmed = heated.tank_temperature[-1] - plain.tank_temperature[-1]
+    mass, heat_capacity = heated.fuel_mass[0], 2.1e3  # J/kg/K, petrol at 15 degC within 5 %
+    assert warmed == pytest.approx(200.0 * 600.0 / (mass * heat_capacity), rel=0.1)

@@ -142,3 +142,21 @@ def test_the_vent_is_an_orifice_beyond_its_valves():
     assert vent_outflow(6.9e3, 1.2, cap) == 0.0
     assert vent_outflow(-1.9e3, 1.2, cap) == 0.0
     assert vent_outflow(7.2e3, 1.2, cap) > 0.0
+
+
+def test_gas_from_an_overfilled_tank_leaves_at_the_density_of_air_and_vapour(summer):
+    """Ideal gas: rho = (p_v M_v + p_a M_a)/(R T), Q = C A sqrt(2 dp/rho), moles Q p/(R T), each gas by its share.
+    Molar mass of dry air 28.9647 g/mol, US Standard Atmosphere 1976; cold, where the gas is mostly air."""
+    vent = TankVent(bore="3 mm")
+    temperature, pressure = 265.0, ATMOSPHERE + 3e3
+    state = filled(summer, temperature, 30.0, pressure=pressure)
+    vapour = summer.bubble_pressure(temperature, 0.0).pressure
+    molar_mass = summer.vapour(temperature, 0.0).molar_mass
+    assert vapour < 0.2 * pressure
+    thermal = 8.31446 * temperature
+    density = (vapour * molar_mass + (pressure - vapour) * 28.9647e-3) / thermal
+    area = np.pi / 4.0 * 0.003**2
+    moles = 0.6 * area * np.sqrt(2.0 * 3e3 / density) * pressure / thermal
+    rates = tank_rates(summer, state, 0.06, vent, ATMOSPHERE, 0.0, 0.0)
+    assert rates.air == pytest.approx(-moles * (1.0 - vapour / pressure), rel=1e-4)
+    assert rates.vented == pytest.approx(moles * vapour / pressure * molar_mass, rel=1e-4)

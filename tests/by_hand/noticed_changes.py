@@ -1,0 +1,259 @@
+"""Changes of the code that no test notices: ``nice python tests/by_hand/noticed_changes.py --changes 200 --seed 1``.
+
+Operators, comparisons and signs, or numbers by 10 % (``--kind number``), are changed one at a time, drawn by seed, in a
+temporary copy of the project. For each change the tests of the rooms it belongs to run, those that enter the changed
+function first and the quickest of them foremost, until one fails. What none of them notices is printed.
+
+Before the first change all those tests run once and note which functions each enters; ``--map FILE`` keeps that for the
+next run. Changes that can alter no result are listed with the reason in ``equivalent_changes.toml`` and counted apart,
+as are ranges, tolerances and settings of the solver.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import importlib
+import json
+import os
+import shutil
+import signal
+import sys
+import tempfile
+import time
+import tomllib
+from collections import Counter
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from recorder import Ordered, Recorder
+from source_changes import KINDS, Change, changed, changes_of, drawn, readers_of
+
+HERE = Path(__file__).resolve().parent
+ROOMS = ("numerics", "laws", "network", "parts", "system", "transients")
+PROJECT = HERE.parents[1]
+_COPIED = ("fuelsim", "tests", "data", "notebooks", "pyproject.toml", "README.md", "DEVELOPERS.md")
+_FIRST_TESTS = 25
+"""Tests of the first round: the quickest of those that enter the changed function."""
+
+
+class Known(NamedTuple):
+    """What one run of all tests showed: functions entered and seconds taken by each test, and modules to load first."""
+
+    entered: dict[str, list[str]]
+    seconds: dict[str, float]
+    loaded: list[str]
+
+
+class Answer(NamedTuple):
+    """What the tests said to one change: whether one failed, which, and the time taken, s."""
+
+    noticed: bool
+    by: str
+    seconds: float
+
+
+def copied(folder: Path) -> Path:
+    """Copy the project into a folder, without what was compiled, and return the package's folder there."""
+    for name in _COPIED:
+        source = PROJECT / name
+        if source.is_dir():
+            shutil.copytree(source, folder / name, ignore=shutil.ignore_patterns("__pycache__", ".hypothesis"))
+        elif source.exists():
+            shutil.copy2(source, folder / name)
+    return folder / "fuelsim"
+
+
+def folders_tested(rooms: tuple[str, ...]) -> list[str]:
+    """Return the folders whose tests and examples are run."""
+    return [*(f"tests/{room}" for room in rooms), *(f"fuelsim/{room}" for room in rooms)]
+
+
+def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder, limit: float, out: Path) -> int:
+    """Run pytest in a child process that has the copy's package, and return its exit code; -1 is the time limit."""
+    pid = os.fork()
+    if pid == 0:
+        code = 99
+        with contextlib.suppress(BaseException):
+            os.chdir(folder)
+            os.setpgid(0, 0)
+            sys.path[:0] = [str(folder)]
+            null = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(null, 1)
+            os.dup2(null, 2)
+
+            def hung(number: int, frame: object) -> None:
+                out.write_text(f"{plugin.running} (does not end)" if isinstance(plugin, Ordered) else "")
+                os._exit(1)
+
+            signal.signal(signal.SIGALRM, hung)
+            sys.dont_write_bytecode = isinstance(plugin, Ordered)
+            common = ["-q", "-p", "no:cacheprovider", "--hypothesis-seed=0", "--no-header", "--tb=no"]
+            code = int(pytest.main([*common, *arguments], plugins=[plugin]))
+            if isinstance(plugin, Recorder):
+                plugin.written(out)
+            else:
+                out.write_text(plugin.failed)
+        os._exit(code)
+    end, status, done = time.monotonic() + limit, 0, 0
+    try:
+        while not done and time.monotonic() < end:
+            done, status = os.waitpid(pid, os.WNOHANG)
+            time.sleep(0.0 if done else 0.05)
+    finally:
+        if not done:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(pid, signal.SIGKILL)
+            os.waitpid(pid, 0)
+    return os.waitstatus_to_exitcode(status) if done else -1
+
+
+def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
+    """Return what each test enters, from the file of an earlier run where there is one."""
+    if kept is None or not kept.exists():
+        out = kept or folder / "known.json"
+        code = run_in_child(folder, folders_tested(rooms), Recorder(folder / "fuelsim"), 7200.0, out)
+        if code != 0:
+            raise SystemExit(f"the tests fail without any change (exit code {code})")
+        kept = out
+    else:  # Nothing is compiled yet in this copy.
+        run_in_child(
+            folder,
+            ["--collect-only", *folders_tested(rooms)],
+            Recorder(folder / "fuelsim"),
+            600.0,
+            folder / "unused.json",
+        )
+    return Known(**json.loads(kept.read_text()))
+
+
+def order_of(change: Change, source: str, known: Known) -> list[str]:
+    """Return the tests that enter what a change bears on: those of the module by name first, then by time taken."""
+    functions = {f"{change.path}:{name}" for name in readers_of(source, change.line)}
+    stem = Path(change.path).stem
+    entering = [test for test, entered in known.entered.items() if functions.intersection(entered)]
+    if not change.scope:  # A constant may be read by other modules.
+        entering += [
+            test
+            for test, entered in known.entered.items()
+            if test not in set(entering) and any(name.startswith(f"{change.path}:") for name in entered)
+        ]
+    return sorted(entering, key=lambda test: (stem not in test.partition("::")[0], known.seconds[test]))
+
+
+def by_file(order: list[str], known: Known, room: str) -> list[str]:
+    """Return tests file by file, so that fixtures are made once: the changed room's first, quick ones foremost."""
+    seconds: Counter[str] = Counter()
+    for test in order:
+        seconds[test.partition("::")[0]] += known.seconds[test]
+    files = sorted(seconds, key=lambda file: (file.split("/")[1] != room, seconds[file]))
+    rank = {file: number for number, file in enumerate(files)}
+    return sorted(order, key=lambda test: (rank[test.partition("::")[0]], known.seconds[test]))
+
+
+def judged(change: Change, folder: Path, known: Known, rooms: tuple[str, ...], limit: float) -> Answer:
+    """Make a change in the copy, run the tests until one fails, undo it, and return what they said."""
+    path = folder / "fuelsim" / change.path
+    source = path.read_text(encoding="utf-8")
+    start = time.monotonic()
+    order = order_of(change, source, known)
+    later = by_file(order, known, change.path.partition("/")[0])
+    files = list(dict.fromkeys(test.partition("::")[0] for test in later))
+    new = [
+        file.relative_to(folder).as_posix()
+        for room in rooms
+        for file in sorted((folder / "tests" / room).glob("test_*.py"))
+        if not any(test.startswith(f"{file.relative_to(folder).as_posix()}::") for test in known.seconds)
+    ]
+    rank = {test: number for number, test in enumerate(later)}
+    first = {test: number for number, test in enumerate(order[:_FIRST_TESTS])}
+    first_files = [file for file in files if any(test.startswith(f"{file}::") for test in first)]
+    path.write_text(changed(source, change), encoding="utf-8")
+    for compiled in (path.parent / "__pycache__").glob(f"{path.stem}.*"):
+        compiled.unlink()
+    out = folder / "failed.txt"
+    try:
+        for wanted, only, ranks in ((first_files, True, first), (files + new, False, rank)):
+            if not wanted:
+                continue
+            out.write_text("")
+            left = limit - (time.monotonic() - start)
+            plugin = Ordered(ranks, known.seconds, only)
+            code = run_in_child(folder, ["-x", *wanted], plugin, left, out)
+            if code == -1:
+                return Answer(False, "out of time", time.monotonic() - start)
+            if code not in (0, 5):
+                return Answer(True, out.read_text() or f"exit code {code}", time.monotonic() - start)
+    finally:
+        path.write_text(source, encoding="utf-8")
+    return Answer(False, f"{len(order)} tests enter it", time.monotonic() - start)
+
+
+def reasons() -> dict[str, str]:
+    """Return why a change can alter no result, by the change's key."""
+    table = tomllib.loads((HERE / "equivalent_changes.toml").read_text(encoding="utf-8"))
+    return {key: entry["reason"] for entry in table["change"] for key in entry["changes"]}
+
+
+def main() -> None:
+    """Draw changes, run the tests for each, and print those that none noticed."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--kind", choices=KINDS, default="operator")
+    parser.add_argument("--changes", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--rooms", nargs="+", choices=ROOMS, default=ROOMS)
+    parser.add_argument("--only", default="", help="change only lines whose key holds this text")
+    parser.add_argument("--first", type=int, default=1, help="number of the first change that is made")
+    parser.add_argument("--limit", type=float, default=900.0, help="seconds for one change")
+    parser.add_argument("--map", type=Path, help="file that keeps which functions each test enters")
+    given = parser.parse_args()
+    # Children are forked, which threads of a linear algebra library would not survive.
+    os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")
+
+    equivalent = reasons()
+    counts: Counter[str] = Counter()
+    left: list[tuple[Change, Answer]] = []
+    with tempfile.TemporaryDirectory(prefix="changed-code-") as name:
+        folder = Path(name)
+        package = copied(folder)
+        known = known_of(folder, ROOMS, given.map)
+        for module in known.loaded:
+            with contextlib.suppress(Exception):
+                importlib.import_module(module)
+        if given.only:
+            found = [
+                change
+                for room in given.rooms
+                for path in sorted((package / room).rglob("*.py"))
+                for change in changes_of(path.read_text(encoding="utf-8"), path.relative_to(package).as_posix())
+                if given.only in change.key and change.kind == given.kind
+            ]
+        else:
+            found = drawn(package, given.rooms, given.kind, given.changes, given.seed)
+        for number, change in enumerate(found[given.first - 1 :], given.first):
+            apart = change.apart or equivalent.get(change.key, "")
+            if apart:
+                counts["apart"] += 1
+                print(f"{number:4d} apart     {change.key}\n              {apart}", flush=True)
+                continue
+            answer = judged(change, folder, known, ROOMS, given.limit)
+            counts["noticed" if answer.noticed else "not noticed"] += 1
+            if not answer.noticed:
+                left.append((change, answer))
+            word = "noticed  " if answer.noticed else "SURVIVED "
+            print(f"{number:4d} {word} {change.key}\n              {answer.seconds:.0f} s, {answer.by}", flush=True)
+    judged_changes = counts["noticed"] + counts["not noticed"]
+    print(
+        f"\n{sum(counts.values())} changes of the kind '{given.kind}', seed {given.seed}: {counts['apart']} apart; of "
+        f"{judged_changes} others {counts['noticed']} noticed ({counts['noticed'] / max(judged_changes, 1):.1%})"
+    )
+    for change, answer in left:
+        print(f"  line {change.line} of {change.key} ({answer.by})")
+
+
+if __name__ == "__main__":
+    main()
