@@ -6,9 +6,13 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
+from fuelsim.cli.console import ConsoleError, complain, say, silence
 from fuelsim.errors import FuelsimError, InputError, nearest, printable
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 DESCRIPTION = """\
 Compare the ways of plumbing one car's fuel delivery: a return line from the rail, or returnless with the regulator at
@@ -37,7 +41,9 @@ EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
 safe and do not replace a pressure test. Local law and licensed practice decide.
 
-Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key; 130 after Ctrl-C.
+Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key; 1 where the text could not be
+printed, files being written by then; 130 after Ctrl-C, which writes nothing unless more than 10 s of work were done:
+then what is finished, marked "stopped early".
 """
 
 
@@ -46,6 +52,9 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         raise InputError(message, accepted=f"usage: python -m {self.prog} --help")
+
+    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
+        say(self.format_help())
 
 
 def _parser(name: str, description: str) -> argparse.ArgumentParser:
@@ -120,7 +129,7 @@ def size_command(arguments: Sequence[str]) -> None:
     """Find the least parts that meet the requirements."""
     about = (
         "Run every combination of candidates on 60 operating points, cold to hot, new to worn, and rank those that meet"
-        " the requirements, least parts first. Ctrl-C ends early with what is finished."
+        " the requirements, least parts first. Ctrl-C after more than 10 s ends early with what is finished."
     )
     options = _parser("fuelsim size", about)
     options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
@@ -192,15 +201,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise InputError("no such command or car file", given=given[0], accepted=nearest(given[0], COMMANDS))
         else:
             compare_command(given)
-    except FuelsimError as error:
-        print(f"fuelsim: {printable(str(error))}", file=sys.stderr)
-        return 2
-    except KeyboardInterrupt:
-        print("fuelsim: stopped", file=sys.stderr)
-        return 130
-    except BrokenPipeError:  # the program that reads the output closed it, as `head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except ConsoleError as error:  # files have been written by then
+        silence()
+        if not error.unread:
+            complain(f"fuelsim: {printable(str(error))}")
         return 1
+    except FuelsimError as error:
+        complain(f"fuelsim: {printable(str(error))}")
+        return 2
+    except KeyboardInterrupt as stop:  # with words, where what was finished has been written
+        complain(f"fuelsim: {stop}" if str(stop) else "fuelsim: stopped by Ctrl-C, nothing is written")
+        return 130
     return 0
 
 

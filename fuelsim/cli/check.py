@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import origins, read_car
+from fuelsim.cli.console import say
 from fuelsim.data_files import read_toml
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.fields import Ratings
@@ -53,7 +54,7 @@ def run(car_file: str, layouts: Sequence[str] | None) -> None:
         findings_text(car, layouts),
         "\n".join(["Cautions", *(line for caution in CAUTIONS for line in _wrapped(f"- {caution}"))]),
     ]
-    print("\n\n".join(paragraphs))
+    say("\n\n".join(paragraphs))
 
 
 def understood(ratings: Ratings, origin: Mapping[str, str], prefix: str = "") -> list[str]:

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
+from fuelsim.cli.early_stop import Work
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
+from fuelsim.show.report import decision_lines, stopped_early
 from fuelsim.show.style import png_bytes
+from fuelsim.show.tables import STOPPED_EARLY, marked
 from fuelsim.studies.compare import compare
 from fuelsim.studies.comparison import Comparison
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["run"]
 
@@ -26,15 +34,31 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None)
     ------
     FuelsimError
         For a wrong input; nothing is written then.
+    KeyboardInterrupt
+        After Ctrl-C; `StoppedEarly` where what was finished has been written.
     """
     car = Car.named(DEMO_CAR) if car_file is None else read_car(car_file)
     folder = Path(output) if output else Path(f"fuelsim_{_file_name(car.name)}")
     check_folder(folder)
-    result = compare(car, layouts)
-    files = contents(result)
-    print(text(result))
-    write_folder(folder, files)
-    print(f"Written to {folder}{'/' if not str(folder).endswith('/') else ''}: {', '.join(files)}")
+    work = Work()
+    result = _decided(compare(car, layouts))
+
+    def write() -> str:
+        files, said = contents(result), text(result)
+        write_folder(folder, files)
+        return f"{said}\n\nWritten to {folder}{'/' if not str(folder).endswith('/') else ''}: {', '.join(files)}"
+
+    work.finish(result.completion, write)
+
+
+def _decided(result: Comparison) -> Comparison:
+    """Return the comparison with its decision made; after Ctrl-C, as one that is not complete and has none."""
+    if not result.interrupted:
+        try:
+            _ = result.decision
+        except KeyboardInterrupt:
+            return replace(result, completion=result.completion._replace(interrupted=True))
+    return result
 
 
 def contents(result: Comparison) -> dict[str, bytes]:
@@ -47,8 +71,9 @@ def contents(result: Comparison) -> dict[str, bytes]:
         "vapour.csv": result.vapour_table().to_csv(index=False).encode(),
     }
     for layout in result.layouts:
-        files[f"{layout}_full_load.csv"] = result.full_load[layout].table().to_csv(index=False).encode()
-        files[f"{layout}_idle.csv"] = result.idle[layout].table().to_csv(index=False).encode()
+        for name, run in (("full_load", result.full_load[layout]), ("idle", result.idle[layout])):
+            table = marked(run.table(), result.completion)
+            files[f"{layout}_{name}.csv"] = table.to_csv(index=False).encode()
     files["report.html"] = report_html(result).encode()
     return files
 
@@ -58,10 +83,12 @@ def text(result: Comparison) -> str:
     import pandas as pd
 
     parts = [f"{result.car.name}: {result.car.about}".rstrip(": ")]
+    if result.interrupted:
+        parts.append(stopped_early(result))
     with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 30):
-        parts.append("\n".join(["Decision", *result.decision.sentences()]))
+        parts.append("\n".join(["Decision", *decision_lines(result)]))
         parts.append("Pressure, bypass, injectors, electrics; at the car's own tank temperature")
-        parts.append(result.table().T.round(2).to_string(na_rep="never"))
+        parts.append(_plain(result.table()).T.round(2).to_string(na_rep="never"))
         parts.append("Vapour over the tank's temperature; the least margin from idle to red line")
         parts.append(_vapour_text(result))
     parts.append("\n".join(result.sentences()))
@@ -71,10 +98,15 @@ def text(result: Comparison) -> str:
 
 
 def _vapour_text(result: Comparison) -> str:
-    table = result.vapour_table().round(2)
+    table = _plain(result.vapour_table()).round(2)
     table["pump_noisy"] = table["pump_noisy"].map({True: "yes", False: "no"})
     headings = {name: name.replace("_margin_", "_").replace("pump_inlet", "inlet") for name in table.columns}
     return table.rename(columns=headings).to_string(index=False, na_rep="-")
+
+
+def _plain(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table without the column that repeats what the text says at its head."""
+    return table.drop(columns=STOPPED_EARLY, errors="ignore")
 
 
 def _findings_text(result: Comparison) -> str:

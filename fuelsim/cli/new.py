@@ -9,6 +9,7 @@ from typing import NamedTuple
 from fuelsim.car.read import read_table
 from fuelsim.car.starter import Known, starter_file
 from fuelsim.car.write import refuse_overwriting
+from fuelsim.cli.console import say
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.output_files import write_files
@@ -81,7 +82,7 @@ def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrit
     except InputError as error:
         raise _named_by_flag(error) from None
     write_files({path: text.encode()})
-    print(f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}")
+    say(f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}")
 
 
 def _named_by_flag(error: InputError) -> InputError:

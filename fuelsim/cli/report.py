@@ -6,6 +6,7 @@ from pathlib import Path
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
+from fuelsim.cli.console import say
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
@@ -38,6 +39,5 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
         raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
     sheet = hand_over(car, layout or next(iter(car.layouts()), "return"))
     written = sheet.report(path)
-    for finding in sheet.findings:
-        print(f"- {finding}")
-    print(f"Written: {written}, and beside it {written.stem}_points.csv and {written.stem}_commissioning.csv")
+    beside = " and ".join(file.name for file in handover_files(written)[1:])
+    say("\n".join([*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]))

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 
 from fuelsim.car.read import car_schema
+from fuelsim.cli.console import say
 
 __all__ = ["run"]
 
 
 def run() -> None:
-    """Print the schema."""
-    print(json.dumps(car_schema(), indent=2, ensure_ascii=False))
+    """Print the schema, in ASCII: sent to a file it is valid in any encoding of the console."""
+    say(json.dumps(car_schema(), indent=2))

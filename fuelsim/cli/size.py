@@ -7,10 +7,12 @@ from pathlib import Path
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
+from fuelsim.cli.early_stop import Work
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
+from fuelsim.show.tables import STOPPED_EARLY
 from fuelsim.studies.size import size
 from fuelsim.studies.sizing import Sizing
 
@@ -39,6 +41,8 @@ def run(
     ------
     FuelsimError
         For a wrong input; nothing is written then.
+    KeyboardInterrupt
+        After Ctrl-C; `StoppedEarly` where what was finished has been printed and written.
     """
     if rows < 1:
         raise InputError("no rows to print", key="--rows", given=rows, accepted="a whole number from 1")
@@ -47,16 +51,22 @@ def run(
     given = dict(_candidates(text) for text in candidates)
     if output:
         check_folder(output)
+    work = Work()
     result = size(car, chosen, given or None)
-    print(text(result, rows))
-    if output:
+
+    def write() -> str:
+        if not output:
+            return text(result, rows)
         files = {
             "ranking.csv": result.table(len(result.ranking)).to_csv().encode(),
             "rejects.csv": result.rejects().to_csv(index=False).encode(),
             "front.png": png_bytes(result.plot()),
         }
+        said = text(result, rows)
         write_folder(Path(output), files)
-        print(f"Written to {output}: {', '.join(files)}")
+        return f"{said}\n\nWritten to {output}: {', '.join(files)}"
+
+    work.finish(result.completion, write)
 
 
 def _candidates(text: str) -> tuple[str, list[str]]:
@@ -92,6 +102,7 @@ def text(result: Sizing, rows: int = 10) -> str:
             parts.append("Best first: fewest warnings, then the least parts; worst figures over all operating points")
             table = result.table(rows)
             warnings = table.pop("warnings")
+            table = table.drop(columns=STOPPED_EARLY, errors="ignore")
             parts.append(table.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.4g}").T.to_string())
             parts.append(f"Warnings of the first: {warnings.iloc[0] or 'none'}")
         rejects = result.rejects()

@@ -66,7 +66,8 @@ def comparison_figure(result: Comparison) -> Figure:
         boiling_band(axis, max(min(low, -3.0), -0.3 * high), high)
         if tank[0] < boiling < tank[-1]:
             _mark_tank_boiling(axis, boiling)
-    caption(fig, figure_sentence(result))
+    stopped = f"{str(result.completion).capitalize()}. " if result.interrupted else ""
+    caption(fig, stopped + figure_sentence(result))
     return fig
 
 

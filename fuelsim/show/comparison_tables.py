@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.show.stations import greatest_over, least_over, pump_inlets
-from fuelsim.show.tables import Column, Entry, difference_kind, frame
+from fuelsim.show.tables import Column, Entry, difference_kind, frame, marked
 from fuelsim.typing import ArrayLike, PointArray
 
 if TYPE_CHECKING:
@@ -62,8 +62,8 @@ def layout_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
     entries = [
         Entry(each.name, each.kind, [_value(summary, each) for summary in summaries], each.suffix) for each in _FIGURES
     ]
-    table = frame(entries, units)
-    return table.set_axis(pd.Index(result.layouts, name="layout"), axis="index")
+    table = frame(entries, units).set_axis(pd.Index(result.layouts, name="layout"), axis="index")
+    return marked(table, result.completion)
 
 
 def difference_table(result: Comparison, reference: str, units: str | None = None) -> pd.DataFrame:
@@ -98,8 +98,8 @@ def difference_table(result: Comparison, reference: str, units: str | None = Non
         )
         for each in _FIGURES
     ]
-    table = frame(entries, units)
-    return table.set_axis(pd.Index(names, name=f"against {reference}"), axis="index")
+    table = frame(entries, units).set_axis(pd.Index(names, name=f"against {reference}"), axis="index")
+    return marked(table, result.completion)
 
 
 def _value(summary: LayoutSummary, figure: _Figure) -> float:
@@ -122,7 +122,8 @@ def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
     """
     import pandas as pd
 
-    return pd.concat([_vapour_block(result, layout, units) for layout in result.layouts], ignore_index=True)
+    table = pd.concat([_vapour_block(result, layout, units) for layout in result.layouts], ignore_index=True)
+    return marked(table, result.completion)
 
 
 def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.DataFrame:

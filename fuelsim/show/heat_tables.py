@@ -10,7 +10,7 @@ import numpy as np
 
 from fuelsim.declaration import declarations
 from fuelsim.kinds import KINDS
-from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.show.tables import Column, Entry, frame, marked
 from fuelsim.system.conditions import Conditions
 from fuelsim.units import from_si
 
@@ -44,7 +44,7 @@ def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
     units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
-    return frame(
+    table = frame(
         [
             Entry("time", "time", result.time),
             Column("phase", result.phase),
@@ -72,6 +72,7 @@ def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
         ],
         units,
     )
+    return marked(table, result.completion)
 
 
 def heat_ledger_table(drives: Sequence[Drive], units: str | None = None) -> pd.DataFrame:
@@ -123,7 +124,7 @@ def soak_table(soak: Soak, units: str | None = None) -> pd.DataFrame:
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     restart = soak.restart
-    return frame(
+    table = frame(
         [
             Entry("time", "time", soak.time),
             Entry("bay", "temperature", soak.bay_temperature),
@@ -136,6 +137,7 @@ def soak_table(soak: Soak, units: str | None = None) -> pd.DataFrame:
         ],
         units,
     )
+    return marked(table, soak.completion)
 
 
 def axis_kind(name: str) -> str:
@@ -166,7 +168,7 @@ def margin_table(result: MarginMap, units: str | None = None) -> pd.DataFrame:
     """
     points = np.array(list(itertools.product(*(np.asarray(values).tolist() for values in result.axes.values()))))
     limited = "tank" if result.limited == "tank_temperature" else "air"
-    return frame(
+    table = frame(
         [
             *(Entry(name, axis_kind(name), values) for name, values in zip(result.axes, points.T, strict=True)),
             *(
@@ -176,6 +178,7 @@ def margin_table(result: MarginMap, units: str | None = None) -> pd.DataFrame:
         ],
         units,
     )
+    return marked(table, result.completion)
 
 
 def remedy_table(result: RemedyGains) -> pd.DataFrame:
@@ -187,7 +190,7 @@ def remedy_table(result: RemedyGains) -> pd.DataFrame:
         The remedies.
     """
     rows = result.remedies
-    return frame(
+    table = frame(
         [
             Column("remedy", [row.name for row in rows]),
             Column("pump_inlet_gain_K", [row.pump_gain for row in rows]),
@@ -198,6 +201,7 @@ def remedy_table(result: RemedyGains) -> pd.DataFrame:
             Column("note", [row.note for row in rows]),
         ]
     )
+    return marked(table, result.completion)
 
 
 def tank_difference_table(result: TankDifference) -> pd.DataFrame:

@@ -11,7 +11,7 @@ from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 if TYPE_CHECKING:
     from fuelsim.studies.comparison import Comparison
 
-__all__ = ["report_html", "write_report"]
+__all__ = ["decision_lines", "report_html", "stopped_early", "write_report"]
 
 
 def write_report(result: Comparison, path: Path | str) -> Path:
@@ -34,6 +34,30 @@ def write_report(result: Comparison, path: Path | str) -> Path:
     return path
 
 
+def stopped_early(result: Comparison) -> str:
+    """Return in a sentence what a comparison that Ctrl-C ended holds.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    """
+    return f"Stopped by Ctrl-C, {result.completion}: {', '.join(result.layouts)}. What is here is complete in itself."
+
+
+def decision_lines(result: Comparison) -> list[str]:
+    """Return the decision in sentences, which a comparison that Ctrl-C ended has not.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    """
+    if result.interrupted:
+        return ["None: the comparison was stopped before its end."]
+    return result.decision.sentences()
+
+
 def report_html(result: Comparison) -> str:
     """Return the comparison report as HTML text.
 
@@ -45,7 +69,8 @@ def report_html(result: Comparison) -> str:
     return page_template("comparison.html").render(
         car=result.car,
         fuel=result.car.fuel,
-        decision=result.decision.sentences(),
+        stopped=stopped_early(result) if result.interrupted else "",
+        decision=decision_lines(result),
         sentences=result.sentences(),
         layouts=page_table(result.table().reset_index()),
         vapour=page_table(result.vapour_table()),

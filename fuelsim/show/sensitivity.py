@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.show.style import LINE_STYLES, caption, figure, legend
-from fuelsim.show.tables import Column, Entry, difference_kind, frame
+from fuelsim.show.tables import Column, Entry, difference_kind, frame, marked
 from fuelsim.studies.vary import in_words
 from fuelsim.units import shown, shown_values
 
@@ -64,7 +64,7 @@ def gains_table(gains: Gains, units: str | None = None) -> pd.DataFrame:
         added = Entry(measure.name, difference_kind(measure.kind), rows[1:, number]).column(units)
         columns.append(Column(base.name, np.concatenate([np.asarray(base.values), np.asarray(added.values)])))
     names = ["as it is", *(f"+ {name}" for name in gains.changes)]
-    return frame(columns).set_axis(pd.Index(names, name="change"), axis="index")
+    return marked(frame(columns).set_axis(pd.Index(names, name="change"), axis="index"), gains.completion)
 
 
 def sensitivity_table(result: Sensitivity, units: str | None = None) -> pd.DataFrame:
@@ -87,7 +87,8 @@ def sensitivity_table(result: Sensitivity, units: str | None = None) -> pd.DataF
         Entry(f"{measure.name}_at_high", measure.kind, result.high, measure.suffix),
         Entry("swing", difference_kind(measure.kind), result.swing),
     ]
-    return frame(columns, units).set_axis(pd.Index(result.inputs, name="input"), axis="index")
+    table = frame(columns, units).set_axis(pd.Index(result.inputs, name="input"), axis="index")
+    return marked(table, result.completion)
 
 
 def tornado_figure(result: Sensitivity) -> Figure:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.finding import Severity
-from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.show.tables import Column, Entry, frame, marked
 from fuelsim.studies.measures import measure_named
 
 if TYPE_CHECKING:
@@ -52,7 +52,8 @@ def ranking_table(result: Sizing, rows: int = 10, units: str | None = None) -> p
     missed = result.margin[ranked][:, warnings] < 0.0
     names = [result.rules[number][0].name for number in warnings]
     columns.append(Column("warnings", [", ".join(np.array(names, dtype=object)[row]) for row in missed]))
-    return frame(columns, units).set_axis(pd.RangeIndex(1, len(ranked) + 1, name="rank"), axis="index")
+    ranking = frame(columns, units).set_axis(pd.RangeIndex(1, len(ranked) + 1, name="rank"), axis="index")
+    return marked(ranking, result.completion)
 
 
 def reject_table(result: Sizing, rows: int | None = None) -> pd.DataFrame:
@@ -69,7 +70,7 @@ def reject_table(result: Sizing, rows: int | None = None) -> pd.DataFrame:
 
     rejected = np.flatnonzero(result.finished & ~result.meets)
     rejected = rejected[np.argsort(-result.least_margin[rejected], kind="stable")][:rows]
-    return pd.DataFrame(
+    table = pd.DataFrame(
         [
             result.labels(int(index))
             | {
@@ -79,3 +80,4 @@ def reject_table(result: Sizing, rows: int | None = None) -> pd.DataFrame:
             for index in rejected
         ]
     )
+    return marked(table, result.completion)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.interruption import Completion
 from fuelsim.kinds import KINDS
 from fuelsim.typing import ArrayLike, FloatArray
 from fuelsim.units import SYSTEMS, from_si, unit_system
@@ -17,7 +18,10 @@ if TYPE_CHECKING:
 
     from fuelsim.system.run import Run
 
-__all__ = ["Column", "Entry", "difference_kind", "frame", "heading", "run_table"]
+__all__ = ["STOPPED_EARLY", "Column", "Entry", "difference_kind", "frame", "heading", "marked", "run_table"]
+
+STOPPED_EARLY = "stopped_early"
+"""Column of a table whose study Ctrl-C ended early."""
 
 _UNITS = tuple(
     (f"_{written}", printed)
@@ -99,6 +103,19 @@ def frame(columns: Iterable[Entry | Column], units: str | None = None) -> pd.Dat
     import pandas as pd
 
     return pd.DataFrame(dict(each.column(units) if isinstance(each, Entry) else each for each in columns))
+
+
+def marked(table: pd.DataFrame, completion: Completion) -> pd.DataFrame:
+    """Return a table with a column that says how much of its study is finished, if Ctrl-C ended that early.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        What is finished.
+    completion : Completion
+        How much of the study that is.
+    """
+    return table.assign(**{STOPPED_EARLY: str(completion)}) if completion.interrupted else table
 
 
 def difference_kind(kind: str) -> str:

@@ -19,6 +19,7 @@ from fuelsim.band import Band
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import may_be_listed
 from fuelsim.car.tables import FuelChoice
+from fuelsim.interruption import whole
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.sources import cite, doubt, unknowns
 from fuelsim.transients.drive import drive
@@ -375,7 +376,7 @@ def event_band(
     """
 
     def first_time(changed: Car) -> float:
-        events = drive(changed, layout, schedule).events
+        events = whole(drive(changed, layout, schedule)).events
         return min((item.time for item in events if item.name == event), default=np.inf)
 
     return over_bands(

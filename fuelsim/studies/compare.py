@@ -11,8 +11,8 @@ from fuelsim import units
 from fuelsim.car.car import Car
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
+from fuelsim.interruption import run_steps
 from fuelsim.studies.comparison import Comparison
-from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
@@ -102,10 +102,11 @@ def compare(
     around = {"air_temperature": air_temperature, "altitude": altitude, "supply_voltage": supply_voltage}
     points = _points(car, rpm, tank_temperature, {name: value for name, value in around.items() if value is not None})
     systems = _systems(car, chosen, variants)
-    runs, interrupted = run_steps(
+    runs, completion = run_steps(
         list(systems.values()),
         lambda system: _Runs(*(system.solve(conditions) for conditions in points)),
         doing="comparing",
+        of="layouts" if variants is None else "systems",
         progress=progress,
     )
     if not runs:
@@ -119,7 +120,7 @@ def compare(
         at_car={name: run.at_car for name, run in finished.items()},
         rpm=points.full_load.rpm.reshape(-1),
         tank_temperature=points.full_load.tank_temperature.reshape(-1),
-        interrupted=interrupted,
+        completion=completion,
     )
 
 

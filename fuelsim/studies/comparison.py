@@ -12,6 +12,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.finding import Finding
+from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.studies.decision import Decision, decide
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.findings import findings
@@ -107,7 +108,7 @@ class SuctionLimits(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Interruptible):
     """Layouts of one car on the same operating points.
 
     Attributes
@@ -126,8 +127,8 @@ class Comparison:
         Engine speeds, rpm.
     tank_temperature : array (tank temperatures,)
         Temperatures of the tank, K.
-    interrupted : bool
-        Whether Ctrl-C ended the comparison before all systems were run; those that are there are whole.
+    completion : Completion
+        How many systems were run before the end or before Ctrl-C; those that are there are whole.
 
     Examples
     --------
@@ -145,7 +146,7 @@ class Comparison:
     at_car: dict[str, Run]
     rpm: FloatArray
     tank_temperature: FloatArray
-    interrupted: bool = False
+    completion: Completion = WHOLE
 
     @property
     def layouts(self) -> tuple[str, ...]:

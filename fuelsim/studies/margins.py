@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -18,6 +18,7 @@ from fuelsim import opener, units
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
@@ -39,6 +40,8 @@ TEMPERATURES = np.linspace(258.0, 362.0, 14)
 """Tank temperatures solved, K."""
 AIR_TEMPERATURES = (224.0, 333.0)
 """Range of the air's temperature where it follows the tank's, K: just inside what `Conditions` accepts."""
+POINTS_AT_ONCE = 12_000
+"""Operating points of one solution: enough to make the cost of a call negligible, few enough for a quick Ctrl-C."""
 VAPOUR_TEMPERATURES = np.linspace(240.0, 420.0, 37)
 """Temperatures at which a fuel's bubble pressure is calculated, K."""
 
@@ -72,7 +75,7 @@ class _States(NamedTuple):
 
 
 @dataclass(frozen=True)
-class MarginMap:
+class MarginMap(Interruptible):
     """The highest temperature that keeps each station liquid.
 
     Attributes
@@ -87,6 +90,8 @@ class MarginMap:
         Limit of each station, K, shape of the axes; NaN where it stays liquid over the whole range solved.
     pump_inlet : str
         Station of the main pump's inlet.
+    completion : Completion
+        How many values of the first axis were tried before the end or before Ctrl-C; `axes` holds these only.
 
     Examples
     --------
@@ -101,6 +106,7 @@ class MarginMap:
     limited: str
     limit: dict[str, FloatArray]
     pump_inlet: str = "pump_inlet"
+    completion: Completion = WHOLE
 
     def weakest(self) -> WeakestStation:
         """Return the lowest limit of all stations, and the station it belongs to.
@@ -198,6 +204,8 @@ def margin_map(
     ------
     InputError
         For an axis that is not known.
+    KeyboardInterrupt
+        After Ctrl-C before the first values of the first axis are finished; later it ends the study with those.
 
     Examples
     --------
@@ -214,25 +222,65 @@ def margin_map(
     grid = _converted(axes, limited)
     fuel = car.fuel.fuel()
     ethanol_fraction = fuel.ethanol if ethanol is None else float(units.convert(ethanol, "fraction"))
-    fuels = [fuel]
-    if VAPOUR_PRESSURE in grid:
-        fuels = [
-            Fuel.petrol(pressure, ethanol_fraction, activity_model=fuel.activity_model)
-            for pressure in grid[VAPOUR_PRESSURE]
-        ]
-    operating = {name: values for name, values in grid.items() if name != VAPOUR_PRESSURE}
     single = {"rpm": car.engine.idle_speed if rpm is None else rpm, "load": load}
-    single = {name: value for name, value in single.items() if name not in operating}
-    shape = tuple(len(values) for values in operating.values())
+    single = {name: value for name, value in single.items() if name not in grid}
     offset = rise if limited == "air_temperature" else None
     system = System(car, layout, calm_fuel(ethanol_fraction))
-    states = _solve(system, operating, single, offset)
-    limits: dict[str, FloatArray] = {}
-    for station, state in states.items():
-        temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in state)
-        by_fuel = np.stack([_first_boiling(fuel, temperature, pressure).reshape(shape) for fuel in fuels])
-        limits[station] = _ordered(by_fuel, list(grid)) - (0.0 if offset is None else offset)
-    return MarginMap(layout, grid, limited, limits, system.plumbing.main_pump.upstream)
+
+    @cache
+    def fuel_of(pressure: float) -> Fuel:
+        return Fuel.petrol(pressure, ethanol_fraction, activity_model=fuel.activity_model)
+
+    @lru_cache(maxsize=1)
+    def states_of(first: int, last: int) -> dict[str, _States]:
+        return _solve(system, _operating(_part_of(grid, first, last)), single, offset)
+
+    def limits_of(part: tuple[int, int]) -> dict[str, FloatArray]:
+        axes_of_part = _part_of(grid, *part)
+        fuels = [fuel_of(float(pressure)) for pressure in axes_of_part.get(VAPOUR_PRESSURE, ())] or [fuel]
+        states = states_of(0, 0) if first_axis == VAPOUR_PRESSURE else states_of(*part)
+        limits = {}
+        for station, state in states.items():
+            temperature, pressure = (values.reshape(len(TEMPERATURES), -1) for values in state)
+            shape = state.temperature.shape[1:]
+            by_fuel = np.stack([_first_boiling(each, temperature, pressure).reshape(shape) for each in fuels])
+            limits[station] = _ordered(by_fuel, list(grid)) - (0.0 if offset is None else offset)
+        return limits
+
+    first_axis = next(iter(grid))
+    parts = _parts(grid)
+    results, completion = run_steps(parts, limits_of, doing="margin map", of=f"values of {first_axis}", progress=False)
+    if not results:
+        raise KeyboardInterrupt
+    finished = parts[len(results) - 1][1]
+    limits = {station: np.concatenate([each[station] for each in results]) for station in results[0]}
+    return MarginMap(
+        layout,
+        _part_of(grid, 0, finished),
+        limited,
+        limits,
+        system.plumbing.main_pump.upstream,
+        completion._replace(finished=finished, planned=len(grid[first_axis])),
+    )
+
+
+def _parts(grid: Mapping[str, FloatArray]) -> list[tuple[int, int]]:
+    """Return where parts of the first axis begin and end: a fuel each, or as many points as are solved at once."""
+    first_axis, first = next((name, len(values)) for name, values in grid.items())
+    others = [len(values) for name, values in _operating(grid).items() if name != first_axis]
+    points = len(TEMPERATURES) * int(np.prod(others, dtype=int))
+    step = 1 if first_axis == VAPOUR_PRESSURE else max(1, POINTS_AT_ONCE // points)
+    return [(begin, min(begin + step, first)) for begin in range(0, first, step)]
+
+
+def _part_of(grid: Mapping[str, FloatArray], first: int, last: int) -> dict[str, FloatArray]:
+    """Return the axes with some values of the first one only."""
+    return {name: values if number else values[first:last] for number, (name, values) in enumerate(grid.items())}
+
+
+def _operating(grid: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
+    """Return the axes that are operating conditions."""
+    return {name: values for name, values in grid.items() if name != VAPOUR_PRESSURE}
 
 
 def _converted(axes: Mapping[str, Given], limited: str) -> dict[str, FloatArray]:

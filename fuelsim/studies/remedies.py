@@ -18,6 +18,7 @@ from fuelsim.car.heat_parts import Cooler
 from fuelsim.car.tables import FuelChoice, plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
+from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.parts.filter import Filter
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
@@ -78,7 +79,7 @@ class Remedy:
 
 
 @dataclass(frozen=True)
-class RemedyGains:
+class RemedyGains(Interruptible):
     """What each remedy gains on one car, the one with the greatest gain at the pump's inlet first.
 
     Attributes
@@ -93,6 +94,8 @@ class RemedyGains:
         Temperature margin to boiling at the pump's inlet and in the rail, of the car as it is, K.
     remedies : list of Remedy
         Those that apply to the car.
+    completion : Completion
+        How many remedies were tried before the end or before Ctrl-C.
 
     Examples
     --------
@@ -108,6 +111,7 @@ class RemedyGains:
     pump_margin: float
     rail_margin: float
     remedies: list[Remedy]
+    completion: Completion = WHOLE
 
     def table(self) -> pd.DataFrame:
         """Return one row per remedy, K.
@@ -317,6 +321,8 @@ def remedies(
     ------
     InputError
         For an unknown layout or condition, or conditions without an engine speed.
+    KeyboardInterrupt
+        After Ctrl-C before the car as it is has been solved; later it ends the study with what is finished.
 
     Notes
     -----
@@ -337,27 +343,27 @@ def remedies(
     base = _Case(car, layout, driving)
     tank = tank_after(car, layout, hours, start, driving)
     before = _margins(base, tank)
-    gains = []
-    for change in _CHANGES:
+
+    def tried(change: _Change) -> Remedy | None:
         changed = change.apply(base)
         if changed is None:
-            continue
+            return None
         at_once = _margins(changed, tank)
         later_tank = tank_after(changed.car, changed.layout, hours, start, changed.conditions)
         later = _margins(changed, later_tank)
-        gains.append(
-            Remedy(
-                name=change.name,
-                pump_gain=later.pump - before.pump,
-                rail_gain=later.rail - before.rail,
-                pump_gain_at_once=at_once.pump - before.pump,
-                rail_gain_at_once=at_once.rail - before.rail,
-                tank_change=later_tank - tank,
-                note=change.note,
-            )
+        return Remedy(
+            name=change.name,
+            pump_gain=later.pump - before.pump,
+            rail_gain=later.rail - before.rail,
+            pump_gain_at_once=at_once.pump - before.pump,
+            rail_gain_at_once=at_once.rail - before.rail,
+            tank_change=later_tank - tank,
+            note=change.note,
         )
-    gains.sort(key=lambda remedy: -remedy.pump_gain)
-    return RemedyGains(layout, hours, tank, before.pump, before.rail, gains)
+
+    results, completion = run_steps(_CHANGES, tried, doing="remedies", of="remedies", progress=False)
+    gains = sorted((remedy for remedy in results if remedy), key=lambda remedy: -remedy.pump_gain)
+    return RemedyGains(layout, hours, tank, before.pump, before.rail, gains, completion)
 
 
 def _margins(case: _Case, tank_temperature: float) -> _Margins:

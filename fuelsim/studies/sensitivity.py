@@ -10,9 +10,9 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.errors import InputError
+from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
-from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
@@ -29,7 +29,7 @@ Spread: TypeAlias = tuple[Given, Given]
 
 
 @dataclass(frozen=True)
-class Sensitivity:
+class Sensitivity(Interruptible):
     """How far one measure moves as each input goes from its low to its high value, the others unchanged.
 
     Attributes
@@ -44,8 +44,8 @@ class Sensitivity:
         Values of each input, as given.
     low, high : array (inputs,)
         The measure there, SI; NaN where the point did not solve.
-    interrupted : bool
-        Whether Ctrl-C ended it early; the inputs listed are complete.
+    completion : Completion
+        How many inputs were tried before the end or before Ctrl-C.
 
     Examples
     --------
@@ -63,7 +63,7 @@ class Sensitivity:
     high_input: tuple[Given, ...]
     low: FloatArray
     high: FloatArray
-    interrupted: bool = False
+    completion: Completion = WHOLE
 
     @property
     def swing(self) -> FloatArray:
@@ -213,7 +213,7 @@ def sensitivity(
         changed, run = solve_changed(system, change, point)
         return float(np.ravel(judged.at_points(changed, run))[0])
 
-    values, interrupted = run_steps(changes, value_after, doing="sensitivity", progress=progress)
+    values, completion = run_steps(changes, value_after, doing="sensitivity", of="inputs", progress=progress)
     if not values:
         raise KeyboardInterrupt
     base, complete = values[0], (len(values) - 1) // 2
@@ -228,7 +228,7 @@ def sensitivity(
         high_input=tuple(spread[keys[i]][1] for i in order),
         low=ends[order, 0],
         high=ends[order, 1],
-        interrupted=interrupted,
+        completion=completion._replace(finished=complete, planned=len(spread)),
     )
 
 

@@ -14,10 +14,10 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.car.car import Car
+from fuelsim.interruption import Completion, run_steps
 from fuelsim.studies.candidates import Axis, axes_of, default_candidates
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import measure_named
-from fuelsim.studies.progress import run_steps
 from fuelsim.studies.proving import proving_conditions
 from fuelsim.studies.requirements import Requirements, signed_margin
 from fuelsim.studies.sizing import Sizing
@@ -81,8 +81,8 @@ def size(
     axes = axes_of(car, layout, default_candidates(car, layout) if candidates is None else candidates)
     chosen = np.array(list(itertools.product(*(range(len(axis.candidates)) for axis in axes))), dtype=np.intp)
     study = _Study(car, layout, requirements or Requirements(), points, axes, chosen)
-    results, interrupted = run_steps(study.batches(), study.solve, doing="sizing", progress=progress)
-    return study.gathered(results, interrupted)
+    results, completion = run_steps(study.batches(), study.solve, doing="sizing", of="batches", progress=progress)
+    return study.gathered(results, completion.interrupted)
 
 
 class _BatchResult(NamedTuple):
@@ -120,6 +120,10 @@ class _Study:
     axes: tuple[Axis, ...]
     chosen: IndexArray
 
+    def measures(self) -> list[str]:
+        """Return the names of the measures kept: of the requirements, and those for fronts and tables."""
+        return list(dict.fromkeys((*(rule.name for rule, _ in self.requirements.asked()), *EXTRA_MEASURES)))
+
     def batches(self) -> list[IndexArray]:
         """Return the numbers of the combinations of each batch."""
         groups_of_axes = [axis.groups() for axis in self.axes]
@@ -154,7 +158,7 @@ class _Study:
         rules = self.requirements.asked()
         senses = {rule.name: rule.sense for rule, _ in rules}
         worst: dict[str, FloatArray] = {}
-        for name in dict.fromkeys((*senses, *EXTRA_MEASURES)):
+        for name in self.measures():
             values = measure_named(name).at_points(system, run).reshape(shape)
             pick = np.fmin if senses.get(name, -1) > 0 else np.fmax
             worst[name] = pick.reduce(values, axis=1)
@@ -172,15 +176,16 @@ class _Study:
         finished = np.zeros(combinations, dtype=bool)
         margin = np.full((combinations, len(self.requirements.asked())), np.nan)
         unsolved = np.zeros(combinations, dtype=np.intp)
-        worst: dict[str, FloatArray] = {}
+        nothing = np.full(combinations, np.nan)
+        worst = {name: nothing.copy() for name in self.measures()}
         currents: dict[str, FloatArray] = {}
         for batch in results:
             members = batch.members
             finished[members], margin[members], unsolved[members] = True, batch.margin, batch.unsolved
             for name, values in batch.worst.items():
-                worst.setdefault(name, np.full(combinations, np.nan))[members] = values
+                worst[name][members] = values
             for table, values in batch.circuit_current.items():
-                currents.setdefault(table, np.full(combinations, np.nan))[members] = values
+                currents.setdefault(table, nothing.copy())[members] = values
         return Sizing(
             car=self.car,
             layout=self.layout,
@@ -193,5 +198,5 @@ class _Study:
             margin=margin,
             unsolved=unsolved,
             circuit_current=currents,
-            interrupted=interrupted,
+            completion=Completion(int(finished.sum()), combinations, "combinations", interrupted),
         )

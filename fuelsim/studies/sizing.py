@@ -11,6 +11,7 @@ from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
+from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.studies import limits
 from fuelsim.studies.assessment import Assessment, assess
 from fuelsim.studies.candidates import Axis
@@ -66,7 +67,7 @@ def _usual_fuse(current: float) -> float:
 
 
 @dataclass(frozen=True)
-class Sizing:
+class Sizing(Interruptible):
     """Every combination of candidates, judged.
 
     Attributes
@@ -93,8 +94,8 @@ class Sizing:
         Number of operating points that did not solve.
     circuit_current : dict of str to array (combinations,)
         Greatest current of a pump of each circuit, A, by the table of its wire.
-    interrupted : bool
-        Whether Ctrl-C ended it early.
+    completion : Completion
+        How many combinations were tried before the end or before Ctrl-C.
 
     Examples
     --------
@@ -115,7 +116,7 @@ class Sizing:
     margin: FloatArray
     unsolved: IndexArray
     circuit_current: dict[str, FloatArray]
-    interrupted: bool
+    completion: Completion = WHOLE
 
     @property
     def rules(self) -> list[tuple[Rule, float]]:
@@ -450,7 +451,7 @@ class Sizing:
             f"{meets} of {finished} combinations meet the requirements on {points} operating points each, {altitudes}"
         ]
         if self.interrupted:
-            clauses[0] += f" (stopped early: {self.finished.size - finished} not tried)"
+            clauses[0] += f" ({self.completion})"
         if meets:
             best = int(self.ranking[0])
             parts = ", ".join(f"{key} {label}" for key, label in self.labels(best).items())

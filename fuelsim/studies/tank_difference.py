@@ -13,6 +13,7 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.errors import InputError, nearest
+from fuelsim.interruption import whole
 from fuelsim.numerics.bracket import illinois
 from fuelsim.transients.drive import drive
 from fuelsim.transients.drive_results import Drive
@@ -211,7 +212,7 @@ def tank_difference(
             (schedule, schedule if tried.pump_duty == 1.0 else switched),
         )
         returned, returnless = (
-            drive(one, layout, each, climate=climate, tank_temperature=tank_temperature, output_step="10 min")
+            whole(drive(one, layout, each, climate=climate, tank_temperature=tank_temperature, output_step="10 min"))
             for one, layout, each in zip(cars, layouts, schedules, strict=True)
         )
         return returned, returnless

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.studies.measures import Measure, measure_named
-from fuelsim.studies.progress import run_steps
 from fuelsim.studies.vary import Changes, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
@@ -34,7 +34,7 @@ GAIN_MEASURES = (
 
 
 @dataclass(frozen=True)
-class Gains:
+class Gains(Interruptible):
     """What each of several changes buys, against the car as it is.
 
     Attributes
@@ -47,8 +47,8 @@ class Gains:
         The measures as the car is, SI, with the shape of the conditions.
     changed : array (changes, measures, ...)
         The measures with each change alone, SI.
-    interrupted : bool
-        Whether Ctrl-C ended it early.
+    completion : Completion
+        How many changes were tried before the end or before Ctrl-C.
 
     Examples
     --------
@@ -62,7 +62,7 @@ class Gains:
     measures: tuple[Measure, ...]
     base: FloatArray
     changed: FloatArray
-    interrupted: bool = False
+    completion: Completion = WHOLE
 
     @property
     def gain(self) -> FloatArray:
@@ -177,7 +177,9 @@ def what_if(
         changed, run = solve_changed(system, change, points)
         return np.stack([measure.at_points(changed, run) for measure in judged])
 
-    values, interrupted = run_steps([{}, *changes.values()], values_after, doing="changes", progress=progress)
+    values, completion = run_steps(
+        [{}, *changes.values()], values_after, doing="changes", of="changes", progress=progress
+    )
     if not values:
         raise KeyboardInterrupt
     base, *changed = values
@@ -186,5 +188,5 @@ def what_if(
         measures=judged,
         base=base,
         changed=np.stack(changed) if changed else np.empty((0, *base.shape)),
-        interrupted=interrupted,
+        completion=completion._replace(finished=len(changed), planned=len(changes)),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fuelsim import opener
+from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.network.state import ByName
 from fuelsim.transients.events import Event
 from fuelsim.transients.heat_sources import HeatSources
@@ -87,7 +88,7 @@ class HeatLedger:
 
 
 @dataclass(frozen=True)
-class Drive:
+class Drive(Interruptible):
     """A drive's results; every array is (times,), NaN for the plumbing while the engine is stopped.
 
     Only rails and pots keep a temperature then: they soak. What a restart takes is a question for `hot_soak`.
@@ -156,6 +157,8 @@ class Drive:
         for, while the engine is fed and no pump is over its vapour limit, there and at the grid points beside it:
         where the rail collapses within a tenth of a kelvin a grid says nothing, and only the pressures solved for,
         which are those shown, count.
+    completion : Completion
+        How many minutes were driven before the end or before Ctrl-C.
     """
 
     layout: str
@@ -201,6 +204,7 @@ class Drive:
     ledger: HeatLedger
     mass_error: float
     interpolation_error: float
+    completion: Completion = WHOLE
 
     @property
     def tank_rise(self) -> float:

@@ -7,13 +7,15 @@ What is shut in between check valve and regulator is modelled in `fuelsim.transi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.errors import InputError, SolveError
+from fuelsim.interruption import WHOLE, Completion, Interruptible, Interruption, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.system.conditions import Conditions
 from fuelsim.transients.restart import Restart, restart_times
@@ -68,7 +70,7 @@ class RailSoak:
 
 
 @dataclass(frozen=True)
-class Soak:
+class Soak(Interruptible):
     """A hot soak; every array is (times,).
 
     Attributes
@@ -93,6 +95,8 @@ class Soak:
         What a restart takes at each time.
     by_rail : mapping of rail to RailSoak
         Temperature and vapour of each rail.
+    completion : Completion
+        How many minutes were computed before the end or before Ctrl-C.
     """
 
     layout: str
@@ -106,6 +110,7 @@ class Soak:
     shut_in_volume: float
     restart: Restart
     by_rail: ByName[RailSoak]
+    completion: Completion = WHOLE
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
@@ -168,6 +173,8 @@ def hot_soak(
         For a layout the car has no parts for, or a car that does not run before the stop.
     SolveError
         If the integration fails.
+    KeyboardInterrupt
+        After Ctrl-C before the soak begins; later it ends the soak with what is finished.
 
     Examples
     --------
@@ -199,7 +206,24 @@ def hot_soak(
         BLEED_DISCHARGE * 0.25 * math.pi * float(units.convert(bleed_diameter, "bore")) ** 2,
         float(fuel.tables.density(float(fuel.start_temperatures.max()))),
     )
-    temperatures, leaked = _integrate(fuel, leak, time)
+    with interruption_noted() as interruption:
+        temperatures, leaked = _integrate(fuel, leak, time, interruption)
+        finished = time[: len(leaked)]
+        soak = _collected(layout, fuel, finished, temperatures, leaked, plumbing.also_named)
+    if not interruption.came:
+        return soak
+    return replace(soak, completion=Completion(float(finished[-1]) / 60.0, seconds / 60.0, "min", interrupted=True))
+
+
+def _collected(
+    layout: str,
+    fuel: ShutInFuel,
+    time: PointArray,
+    temperatures: FloatArray,
+    leaked: PointArray,
+    also_named: Mapping[str, str],
+) -> Soak:
+    """Return the soak from the temperature of each rail, (rails, times), K, and the volume leaked, m3."""
     state = fuel.state(time, temperatures, leaked)
     hottest = temperatures.max(axis=0)
     return Soak(
@@ -220,7 +244,7 @@ def hot_soak(
                 RailSoak(float(volume), own, fuel.tables.bubble_pressure(own) - fuel.atmospheric_pressure, vapour)
                 for volume, own, vapour in zip(fuel.rail_volumes, temperatures, state.vapour_in_rail, strict=True)
             ].__getitem__,
-            plumbing.also_named,
+            also_named,
         ),
     )
 
@@ -242,8 +266,10 @@ class _Leak:
         return flow
 
 
-def _integrate(fuel: ShutInFuel, leak: _Leak, time: PointArray) -> tuple[FloatArray, PointArray]:
-    """Return the temperature of each rail, (rails, times), K, and the volume leaked, m3, at each time."""
+def _integrate(
+    fuel: ShutInFuel, leak: _Leak, time: PointArray, interruption: Interruption
+) -> tuple[FloatArray, PointArray]:
+    """Return the temperature of each rail, (rails, times), K, and the volume leaked, m3, at each time up to Ctrl-C."""
     from scipy.integrate import solve_ivp
 
     def rates(t: float, y: FloatArray) -> list[float]:
@@ -266,6 +292,7 @@ def _integrate(fuel: ShutInFuel, leak: _Leak, time: PointArray) -> tuple[FloatAr
         rtol=1e-7,
         atol=[*[1e-4] * len(fuel.rails), 1e-11],
         max_step=60.0,
+        events=interruption.event(),
     )
     if answer.status < 0:
         raise SolveError(f"the soak could not be integrated: {answer.message}")
