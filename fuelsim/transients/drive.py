@@ -17,7 +17,7 @@ lines: what a hot line makes of that start is a question for `hot_soak`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -25,6 +25,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.car.tables import Rail
+from fuelsim.interruption import Completion, Interruption, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.controller import EngineState
@@ -107,6 +108,8 @@ def drive(
         For an unknown layout, or a start above the fuel's boiling point.
     SolveError
         If the integration fails.
+    KeyboardInterrupt
+        After Ctrl-C before the first states; later it ends the drive with what is finished.
 
     Examples
     --------
@@ -121,11 +124,17 @@ def drive(
     world = World(car, schedule, climate)
     fuel, system = tank_fuel(car.fuel.fuel()), System(car, layout)
     equations = TankEquations(car, world, fuel, planned_pots(system.plumbing))
-    journey = _Journey(equations, Stage(system, 0.0), tank_temperature, float(units.convert(output_step, "time")))
-    freely = journey.collection(judged=False)
-    if not np.any(freely.solved.engine_state == EngineState.STOPPED):
-        return freely.drive()
-    return journey.collection(judged=True).drive()
+    step = float(units.convert(output_step, "time"))
+    with interruption_noted() as interruption:
+        collection = _Journey(equations, Stage(system, 0.0), tank_temperature, step, interruption).longest()
+        time = collection.trajectory.time
+        if len(time) < 2:
+            raise KeyboardInterrupt
+        result = collection.drive()
+    if not interruption.came:
+        return result
+    planned = sum(phase.duration for phase in schedule.phases)
+    return replace(result, completion=Completion(float(time[-1]) / 60.0, planned / 60.0, "min", interrupted=True))
 
 
 @dataclass(frozen=True)
@@ -140,6 +149,22 @@ class _Journey:
     fresh: Stage
     tank_temperature: Given | None
     output_step: float
+    interruption: Interruption
+
+    def longest(self) -> _Collection:
+        """Return the whole drive, or as much of it as is known at Ctrl-C."""
+        freely = self.collection(judged=False)
+        stopped = np.zeros(len(freely.trajectory.time), dtype=bool)
+        stopped[freely.points] = freely.solved.engine_state == EngineState.STOPPED
+        if not np.any(stopped):
+            return freely
+        # Until it stops the engine has the same trajectory.
+        until_stop = replace(freely, trajectory=freely.trajectory.before(stopped))
+        if self.interruption.came:
+            return until_stop
+        judged = self.collection(judged=True)
+        cut_short = self.interruption.came and len(judged.trajectory.time) < len(until_stop.trajectory.time)
+        return until_stop if cut_short else judged
 
     @cached_property
     def tables(self) -> list[Table | None]:
@@ -156,9 +181,15 @@ class _Journey:
         equations = self.equations
         start = equations.start(self.tank_temperature)
         stages, tables = [self.fresh], self.tables
-        trajectory = integrate(equations, start, tables, self.output_step, stages, judged=judged)
+        trajectory = integrate(equations, start, tables, self.output_step, stages, self.interruption, judged=judged)
         lost = float(np.max(trajectory.states.evaporated))
         if lost > WORTH_WEATHERING:
+            # Until then it is the drive of both fuels.
+            fresh = _Collection(
+                equations, stages, tables, trajectory.before(trajectory.states.evaporated > WORTH_WEATHERING)
+            )
+            if self.interruption.came:
+                return fresh
             evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
             if evaporated not in self.weathered_tables:
                 own = equations.fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE)
@@ -167,7 +198,9 @@ class _Journey:
                 self.weathered_tables[evaporated] = weathered, _joined_tables(equations, self.tables, weathered)
             weathered, tables = self.weathered_tables[evaporated]
             stages = [self.fresh, weathered]
-            trajectory = integrate(equations, start, tables, self.output_step, stages, judged=judged)
+            trajectory = integrate(equations, start, tables, self.output_step, stages, self.interruption, judged=judged)
+            if self.interruption.came and len(trajectory.time) < len(fresh.trajectory.time):
+                return fresh
         return _Collection(equations, stages, tables, trajectory)
 
 

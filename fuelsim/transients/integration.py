@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from fuelsim.errors import SolveError
+from fuelsim.interruption import Interruption
 from fuelsim.transients.along import Along, Judged, Table
 from fuelsim.transients.plumbing_table import PlumbingTable
 from fuelsim.transients.pot_equations import vessel_rates
@@ -45,6 +46,14 @@ LONGEST_STEP = 300.0
 _TANK = len(TankVector._fields)
 
 
+class _EventTimes(NamedTuple):
+    """When the events of an integration happened, or the states there: the end of the fuel, an empty pot, Ctrl-C."""
+
+    fuel_left: FloatArray
+    pot_left: FloatArray
+    interruption: FloatArray
+
+
 @dataclass(frozen=True)
 class _Stretch:
     """Part of a phase: times within the phase, states there (states, times), and why no engine runs, if so."""
@@ -67,10 +76,11 @@ def integrate(
     tables: Sequence[Table | None],
     output_step: float,
     stages: list[Stage],
+    interruption: Interruption,
     *,
     judged: bool = True,
 ) -> Trajectory:
-    """Integrate phase by phase, until the schedule or the fuel is at its end.
+    """Integrate phase by phase, until the schedule or the fuel is at its end, or until Ctrl-C.
 
     Where a pot runs empty the engine stands until the phase is over; the next one starts it again. Where the engine
     stops of itself it stands until the plumbing would feed it again from where it is.
@@ -87,6 +97,8 @@ def integrate(
         Time between the states kept, s.
     stages : list of Stage
         The plumbing with the fresh fuel and, where it weathers, the weathered one, to judge the engine by.
+    interruption : Interruption
+        Whether Ctrl-C came; what is integrated by then is returned.
     judged : bool, optional
         Whether the engine may stop of itself; an engine that never does has the same trajectory without.
 
@@ -100,10 +112,12 @@ def integrate(
     y = np.concatenate([start, np.ravel(equations.pots_at_start(start.temperature))])
     starts = equations.world.schedule.starts
     for index, table in enumerate(tables):
-        stretches, ended = _Phase(equations, index, output_step, stages, stops, judged).integrate(table, y)
+        stretches, ended = _Phase(equations, index, output_step, stages, stops, interruption, judged).integrate(
+            table, y
+        )
         parts += [(index, stretch) for stretch in stretches]
         y = stretches[-1].values[:, -1]
-        if ended:
+        if ended or interruption.came:
             break
     return _trajectory(parts, starts, tuple(stops))
 
@@ -133,6 +147,7 @@ class _Phase:
     output_step: float
     stages: list[Stage]
     stops: list[Stop]
+    interruption: Interruption
     judged: bool
 
     @property
@@ -141,7 +156,7 @@ class _Phase:
         return bool(self.stops) and np.isinf(self.stops[-1].restart)
 
     def integrate(self, table: Table | None, start: FloatArray) -> tuple[list[_Stretch], bool]:
-        """Return the stretches of the phase, and whether the fuel in the tank came to its end."""
+        """Return the stretches of the phase, and whether the end of the fuel in the tank, or Ctrl-C, cut it short."""
         duration = self.equations.world.schedule.phases[self.index].duration
         grid = np.linspace(0.0, duration, max(int(np.ceil(duration / self.output_step)), 1) + 1)
         stretches: list[_Stretch] = []
@@ -155,10 +170,11 @@ class _Phase:
             runs_on = None if self.stopped else table
             answer = self._solved(runs_on, begin, float(end), y, grid)
             stretch = _Stretch(answer.t, answer.y, out_of_fuel, self.stopped)
-            ran_empty = answer.status == 1 and len(answer.t_events) > 1 and len(answer.t_events[1]) > 0
+            at = _EventTimes(*answer.t_events)
+            ran_empty = answer.status == 1 and len(at.pot_left) > 0
             ended = answer.status == 1 and not ran_empty
             if ran_empty:
-                stretch = stretch.until(float(answer.t_events[1][0]), answer.y_events[1][0])
+                stretch = stretch.until(float(at.pot_left[0]), _EventTimes(*answer.y_events).pot_left[0])
             changed = None if table is None or not self.judged else self._change(table, stretch, answer.sol)
             if changed is not None:
                 stretch, ran_empty, ended, reach = changed, False, False, FIRST_REACH
@@ -178,9 +194,8 @@ class _Phase:
         """Return the integration from one time of the phase to another."""
         from scipy.integrate import solve_ivp
 
-        events = [_fuel_left()]
-        if table is not None and self.equations.pots:
-            events.append(self._pot_left())
+        pot_left = self._pot_left() if table is not None and self.equations.pots else _never
+        events = (_fuel_left(), pot_left, self.interruption.event())
         answer = solve_ivp(
             derivative := self._derivative(table),
             (begin, end),
@@ -323,6 +338,11 @@ def _states(y: FloatArray) -> tuple[TankVector[float], list[PotVector[float]]]:
     values = y.tolist()
     pots = [PotVector[float](*values[row : row + 2]) for row in range(_TANK, len(values), 2)]
     return TankVector[float](*values[:_TANK]), pots
+
+
+def _never(_time: float, _y: FloatArray) -> float:
+    """Return the event that does not happen."""
+    return 1.0
 
 
 def _fuel_left() -> Callable[[float, FloatArray], float]:

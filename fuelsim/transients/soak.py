@@ -174,7 +174,7 @@ def hot_soak(
     SolveError
         If the integration fails.
     KeyboardInterrupt
-        After Ctrl-C before the soak begins; later it ends the soak with what is finished.
+        After Ctrl-C before the first states; later it ends the soak with what is finished.
 
     Examples
     --------
@@ -209,6 +209,8 @@ def hot_soak(
     with interruption_noted() as interruption:
         temperatures, leaked = _integrate(fuel, leak, time, interruption)
         finished = time[: len(leaked)]
+        if len(finished) < 2:
+            raise KeyboardInterrupt
         soak = _collected(layout, fuel, finished, temperatures, leaked, plumbing.also_named)
     if not interruption.came:
         return soak

@@ -164,6 +164,27 @@ class Trajectory:
     stopped: BoolArray
     stops: tuple[Stop, ...]
 
+    def before(self, cut: BoolArray) -> Trajectory:
+        """Return the part before the first time of a kind, which always holds the start.
+
+        Parameters
+        ----------
+        cut : bool array (times,)
+            Whether a time is of that kind.
+        """
+        count = max(int(np.argmax(cut)), 1) if np.any(cut) else len(self.time)
+        last = float(self.time[count - 1])
+        return Trajectory(
+            time=self.time[:count],
+            phase=self.phase[:count],
+            within=self.within[:count],
+            states=TankVector(*(values[:count] for values in self.states)),
+            pots=tuple(PotVector(*(values[:count] for values in pot)) for pot in self.pots),
+            out_of_fuel=self.out_of_fuel[:count],
+            stopped=self.stopped[:count],
+            stops=tuple(stop for stop in self.stops if stop.time <= last),
+        )
+
     def pot_states(self, point: int) -> list[PotVector[float]]:
         """Return the state of each pot at one of the times.
 
