@@ -210,7 +210,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         complain(f"fuelsim: {printable(str(error))}")
         return 2
     except KeyboardInterrupt as stop:  # with words, where what was finished has been written
-        complain(f"fuelsim: {stop}" if str(stop) else "fuelsim: stopped by Ctrl-C, nothing is written")
+        complain(f"fuelsim: {stop}" if str(stop) else "fuelsim: stopped by Ctrl-C")
         return 130
     return 0
 

@@ -49,8 +49,14 @@ class Work:
         """
         if completion.interrupted and not self.worth_keeping:
             raise KeyboardInterrupt
-        with interruption_held() if self.worth_keeping else nullcontext():
-            text = write()
+        text = ""
+        try:
+            with interruption_held() if self.worth_keeping else nullcontext():
+                text = write()
+        except KeyboardInterrupt:
+            if text:
+                raise StoppedEarly("stopped by Ctrl-C; all files are written") from None
+            raise
         say(text)
         if completion.interrupted:
             raise StoppedEarly(str(completion))

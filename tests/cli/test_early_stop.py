@@ -66,7 +66,7 @@ def test_short_work_ends_with_130_and_writes_nothing(command, call, where, folde
     assert main(command) == 130
     out, err = capsys.readouterr()
     assert out == ""
-    assert err == "fuelsim: stopped by Ctrl-C, nothing is written\n"
+    assert err == "fuelsim: stopped by Ctrl-C\n"
     assert list(folder.iterdir()) == []
 
 
@@ -122,4 +122,5 @@ def test_ctrl_c_while_long_work_is_written_waits_for_the_files(folder, monkeypat
     stop_at(1, command, "png_bytes", monkeypatch)
     assert main([*SIZE, "--output", "sized"]) == 130
     assert {path.name for path in (folder / "sized").iterdir()} == {"ranking.csv", "rejects.csv", "front.png"}
+    assert capsys.readouterr().err == "fuelsim: stopped by Ctrl-C; all files are written\n"
     assert "stopped_early" not in (folder / "sized" / "ranking.csv").read_text(encoding="utf-8")
