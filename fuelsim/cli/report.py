@@ -11,6 +11,7 @@ from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
 from fuelsim.studies.commissioning import hand_over
+from fuelsim.studies.compare import compare
 
 __all__ = ["run"]
 
@@ -37,7 +38,8 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
     check_files(handover_files(path))
     if car_file is not None and path.exists() and path.samefile(car_file):
         raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
-    sheet = hand_over(car, layout or next(iter(car.layouts()), "return"))
+    layout = layout or next(iter(car.layouts()), "return")
+    sheet = hand_over(car, layout, decision=compare(car).decision)
     written = sheet.report(path)
     beside = " and ".join(file.name for file in handover_files(written)[1:])
     say("\n".join([*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]))

@@ -248,6 +248,7 @@ def handover_html(sheet: HandOver) -> str:
         fuel=_fuel(sheet),
         cautions=CAUTIONS,
         summary=_summary(sheet),
+        decision=sheet.decision.sentences() if sheet.decision else [],
         counts=counts,
         severities=Severity,
         # Made of fixed names and numbers only, and escaped where it is made.
@@ -327,13 +328,7 @@ def _parts(sheet: HandOver) -> list[PartRow]:
             if part.dead_head_to_withstand > part.dead_head_pressure:
                 known += f", up to {shown(part.dead_head_to_withstand, 'pressure difference', digits=3)} by its class"
         kind, _, own = name.rpartition(".")
-        of_pump = {
-            "wires": "wire of ",
-            "pump_controls": "controller of ",
-            "pump_stages": "stage of ",
-            "dampers": "damper of ",
-        }
-        rows.append(PartRow(of_pump.get(kind, "") + own.replace("_", " "), ratings_in_words(part), known))
+        rows.append(PartRow(OWNED.get(kind, "") + own.replace("_", " "), ratings_in_words(part), known))
     return rows
 
 

@@ -27,12 +27,8 @@ def decision_sentences(decision: Decision) -> list[str]:
     for number, figure in enumerate(FIGURES):
         texts = (f"{name} {_band(decision, name, number)}" for name in decision.limits)
         sentences.append(f"{figure.name[0].upper()}{figure.name[1:]}: {', '.join(texts)}.")
-    costs = (
-        f"{name} {shown(decision.line_length[name], 'length', digits=2)} of line"
-        + (f", {', '.join(parts)}" if parts else "")
-        for name, parts in decision.parts.items()
-    )
-    sentences.append(f"Parts and routing that differ: {'; '.join(costs)}.")
+    costs = (f"{name} {_cost(decision, name)}" for name in decision.routing)
+    sentences.append(f"What each asks for in lines, and the parts in which they differ: {'; '.join(costs)}.")
     if decision.state is DecisionState.PREFERRED:
         sentences.append(_reversal(decision))
     return sentences
@@ -65,6 +61,14 @@ def _band(decision: Decision, name: str, number: int) -> str:
     low, middle, high = (float(value[number]) for value in (limit.low, limit.middle, limit.high))
     texts = [shown(value, FIGURES[number].kind, digits=3) for value in (middle, low, high)]
     return f"{texts[0]} ({texts[1]} to {texts[2]})"
+
+
+def _cost(decision: Decision, name: str) -> str:
+    """Return the lines of a layout by zone, its joints, and the parts that not every layout has."""
+    routing = decision.routing[name]
+    lines = (f"{shown(metres, 'length', digits=2)} {zone.replace('_', ' ')}" for zone, metres in routing.length.items())
+    parts = ", ".join(part.replace("_", " ") for part in decision.parts[name])
+    return f"{' and '.join(lines)}, {routing.line_ends} line ends" + (f", {parts}" if parts else "")
 
 
 def _reversal(decision: Decision) -> str:

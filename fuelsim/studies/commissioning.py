@@ -19,6 +19,7 @@ from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.sources import cite
 from fuelsim.studies.assessment import Assessment, assess
+from fuelsim.studies.decision import Decision
 from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import findings
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
@@ -138,6 +139,8 @@ class HandOver:
     residual_pressure : float
         Pressure that keeps the fuel in a hot rail liquid, Pa above the atmosphere at the car's altitude; negative where
         none is needed.
+    decision : Decision or None
+        Which of the car's layouts is preferred; None where they were not compared.
 
     Examples
     --------
@@ -159,6 +162,7 @@ class HandOver:
     findings: tuple[Finding, ...]
     dead_head: DeadHead
     residual_pressure: float
+    decision: Decision | None = None
 
     @property
     def car(self) -> Car:
@@ -214,6 +218,7 @@ def hand_over(
     layout: str = "return",
     requirements: Requirements | None = None,
     conditions: Conditions | None = None,
+    decision: Decision | None = None,
 ) -> HandOver:
     """Compute the sheet to hand over for one car in one layout.
 
@@ -227,6 +232,8 @@ def hand_over(
         Limits it is held to; left out, the defaults.
     conditions : Conditions, optional
         On which the requirements are judged; left out, `proving_conditions` of the car.
+    decision : Decision, optional
+        `compare(car).decision`, which then stands at the head of the sheet.
 
     Returns
     -------
@@ -279,6 +286,7 @@ def hand_over(
         findings=tuple(findings(system)),
         dead_head=_dead_head(system),
         residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
+        decision=decision,
     )
 
 

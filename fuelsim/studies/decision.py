@@ -31,7 +31,7 @@ from fuelsim.typing import FloatArray
 if TYPE_CHECKING:
     from fuelsim.system.run import Run
 
-__all__ = ["Decision", "DecisionState", "Reversal", "decide"]
+__all__ = ["Decision", "DecisionState", "Reversal", "Routing", "decide"]
 
 
 class Figure(NamedTuple):
@@ -65,6 +65,30 @@ class DecisionState(StrEnum):
     EQUAL = "equal"
     UNDECIDED = "not decided by what is known"
     ALONE = "one layout only"
+
+
+class Routing(NamedTuple):
+    """What a layout asks for in lines.
+
+    Attributes
+    ----------
+    length : dict of str to float
+        Length of its lines in the air of each zone ('underfloor', 'bay', ...), m.
+    line_ends : int
+        Number of ends of lines, each with a joint to make tight.
+    """
+
+    length: dict[str, float]
+    line_ends: int
+
+    @classmethod
+    def of(cls, system: System) -> Routing:
+        """Return the routing of a car in its layout."""
+        length: dict[str, float] = {}
+        for line in system.plumbing.lines:
+            zone = line.part.zone
+            length[zone] = length.get(zone, 0.0) + float(np.max(line.part.length))
+        return cls(length, 2 * len(system.plumbing.lines))
 
 
 class Reversal(NamedTuple):
@@ -107,8 +131,8 @@ class Decision:
         Input whose measurement would decide.
     parts : dict of str to tuple of str
         By layout: tables of the car file that not every layout has.
-    line_length : dict of str to float
-        By layout: length of all its lines, m.
+    routing : dict of str to Routing
+        By layout: lengths of its lines, and joints.
     """
 
     state: DecisionState
@@ -120,7 +144,7 @@ class Decision:
     reversal: Reversal | None
     measure: BandInput | None
     parts: dict[str, tuple[str, ...]]
-    line_length: dict[str, float]
+    routing: dict[str, Routing]
 
     @property
     def preferred(self) -> str | None:
@@ -165,9 +189,9 @@ def decide(systems: Mapping[str, System], idle: Mapping[str, Run], full_load: Ma
     tables = {name: tuple(dict.fromkeys(link.table for link in systems[name].plumbing.links)) for name in names}
     common = set.intersection(*(set(each) for each in tables.values()))
     parts = {name: tuple(table for table in tables[name] if table not in common) for name in names}
-    lengths = {name: float(sum(np.max(line.part.length) for line in systems[name].plumbing.lines)) for name in names}
+    routing = {name: Routing.of(systems[name]) for name in names}
     if len(names) == 1:
-        return Decision(DecisionState.ALONE, names, {}, 0, "", np.zeros(3), None, None, parts, lengths)
+        return Decision(DecisionState.ALONE, names, {}, 0, "", np.zeros(3), None, None, parts, routing)
     limits = {name: _limits(systems[name], idle[name], full_load[name]) for name in names}
     leads = {pair: _Lead.of(limits[pair[0]], limits[pair[1]]) for pair in combinations(names, 2)}
     leads |= {(second, first): lead.turned() for (first, second), lead in leads.items()}
@@ -191,16 +215,16 @@ def decide(systems: Mapping[str, System], idle: Mapping[str, Run], full_load: Ma
                     lead.reversal(),
                     lead.mover(),
                     parts,
-                    lengths,
+                    routing,
                 )
             rail = _Lead(lead.inputs, lead.corners[[1, 1]])
             state = DecisionState.UNDECIDED
-            return Decision(state, (winner, rival), limits, 1, rival, rail.spread, None, rail.mover(), parts, lengths)
+            return Decision(state, (winner, rival), limits, 1, rival, rail.spread, None, rail.mover(), parts, routing)
         best += [name for name in names if name != winner and not leads[winner, name].wins]
     pair = next((each for each in combinations(best, 2) if not leads[each].tied), (best[0], best[1]))
     lead = leads[pair]
     state = DecisionState.EQUAL if all(leads[each].tied for each in combinations(best, 2)) else DecisionState.UNDECIDED
-    return Decision(state, tuple(best), limits, lead.figure, pair[1], lead.spread, None, lead.mover(), parts, lengths)
+    return Decision(state, tuple(best), limits, lead.figure, pair[1], lead.spread, None, lead.mover(), parts, routing)
 
 
 class _Lead(NamedTuple):
@@ -291,37 +315,31 @@ def _limits(system: System, idle: Run, full_load: Run) -> Banded:
     """Return both figures of one layout over the bands of its own car."""
     quiet, hard = idle.conditions, full_load.conditions
 
-    def at_idle(name: str) -> float:
-        return float(np.broadcast_to(getattr(quiet, name), quiet.shape).reshape(-1)[0])
-
-    def of_both(name: str) -> FloatArray:
+    def over_tanks(name: str) -> FloatArray:
+        at_idle = np.broadcast_to(getattr(quiet, name), quiet.shape).reshape(-1)[0]
         at_red_line = np.broadcast_to(getattr(hard, name), hard.shape)[-1, 0]
-        return np.array([at_idle(name), at_red_line]).reshape(1, 2, 1)
+        # At idle over the tanks, at the red line over the tanks, and at idle with the car's own tank.
+        values = np.array([*[at_idle] * len(TANKS), *[at_red_line] * len(TANKS), at_idle])
+        return np.asarray(values, dtype=float).reshape(-1, 1)
 
-    over_tanks = Conditions(
-        tank_temperature=TANKS.reshape(-1, 1, 1),
-        rpm=of_both("rpm"),
-        load=of_both("load"),
-        air_temperature=of_both("air_temperature"),
-        altitude=of_both("altitude"),
-        supply_voltage=of_both("supply_voltage"),
-    )
-    idling = Conditions(
-        rpm=at_idle("rpm"),
-        load=at_idle("load"),
-        air_temperature=at_idle("air_temperature"),
-        altitude=at_idle("altitude"),
-        supply_voltage=at_idle("supply_voltage"),
+    own = float(system.car.surroundings.tank_temperature)
+    conditions = Conditions(
+        tank_temperature=np.array([*TANKS, *TANKS, own]).reshape(-1, 1),
+        rpm=over_tanks("rpm"),
+        load=over_tanks("load"),
+        air_temperature=over_tanks("air_temperature"),
+        altitude=over_tanks("altitude"),
+        supply_voltage=over_tanks("supply_voltage"),
     )
 
     def figures(car: Car) -> FloatArray:
         changed = System(car, system.layout)
+        run = changed.solve(conditions)
         # Where the engine stops it is the pressure that it stopped at which goes on along the curve.
-        pressure = np.asarray(changed.solve(over_tanks).before_stop.injector_pressure_difference)
-        fed = np.min(np.nan_to_num(pressure / pressure[0]) - FED, axis=1)
-        settled = changed.solve(idling)
-        rise = (np.asarray(settled.tank_heat_flow) + car.tank.radiated_heat) / car.tank.heat_conductance
-        margin = MEASURES["rail_vapour_margin"].at_points(changed, settled)
+        pressure = np.asarray(run.before_stop.injector_pressure_difference)[:-1].reshape(2, len(TANKS), -1)
+        fed = np.min(np.nan_to_num(pressure / pressure[:, :1]) - FED, axis=0)
+        rise = (np.asarray(run.tank_heat_flow)[-1] + car.tank.radiated_heat) / car.tank.heat_conductance
+        margin = MEASURES["rail_vapour_margin"].at_points(changed, run)[-1]
         air = _first_crossing(fed) - np.nan_to_num(rise, nan=-NOT_SOLVED)
         return np.stack([air, np.nan_to_num(margin, nan=NOT_SOLVED)])
 

@@ -157,6 +157,15 @@ def test_failed_points_are_dashes_not_crashes():
 LEAK_DOWN_LIMITS = [(430.0, 5.0, 250.0), (510.0, 5.0, 250.0), (500.0, 10.0, 340.0), (330.0, 2.0, 330.0)]
 
 
+def test_the_decision_between_layouts_stands_before_everything_else_where_they_were_compared():
+    car = fs.Car.named("finch")
+    decision = fs.compare(car, rpm=[1000, 6000], tank_temperature=["20 degC"]).decision
+    page = handover_html(fs.hand_over(car, decision=decision))
+    assert page.index("<h2>Which layout</h2>") < page.index("<h2>Cautions</h2>")
+    assert all(sentence[:40] in page for sentence in decision.sentences())
+    assert "<h2>Which layout</h2>" not in handover_html(fs.hand_over(car))
+
+
 def test_the_leak_check_prints_one_maker_s_limit_and_the_span_of_others():
     """At most 55 kPa in 5 minutes [service_manual_1990s_a]; other makers allow more and less [service_manuals_d]."""
     sheet = fs.hand_over(fs.Car.named("finch"), "return")

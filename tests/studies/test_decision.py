@@ -94,6 +94,9 @@ def test_a_layout_whose_rail_comes_near_boiling_is_not_preferred(monkeypatch):
 def test_the_decision_stands_first_in_report_and_names_parts_that_differ():
     result = fs.compare(FINCH, rpm=[1000, 6000], tank_temperature=["20 degC", "45 degC"])
     assert set(result.decision.parts["return"]) >= {"rail_regulator", "return_line"}
-    assert result.decision.line_length["return"] > result.decision.line_length["returnless_tank"]
+    # Feed and return, 3 m each, against the feed alone; two ends each.
+    routing = result.decision.routing
+    assert routing["return"] == ({"underfloor": 6.0}, 4)
+    assert routing["returnless_tank"] == ({"underfloor": 3.0}, 2)
     page = report_html(result)
     assert page.index("<h2>Decision</h2>") < page.index("<h2>Cautions</h2>") < page.index("What limits each layout")

@@ -16,6 +16,7 @@ import numpy as np
 import fuelsim as fs
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.sources import cite
+from fuelsim.transients.events import Event, EventName
 from fuelsim.transients.schedule import Phase, Schedule, typical_phase
 from fuelsim.transients.tank_fuel import tank_fuel
 
@@ -154,6 +155,27 @@ def boils_at(kilopascal: float, ethanol: float = 0.0, *, altitude: float = 0.0, 
     """Return the temperature at which a tank of petrol of a DVPE boils, degC."""
     fuel = tank_fuel(fs.Fuel.petrol(f"{kilopascal} kPa", ethanol=ethanol))
     return fuel.boiling_temperature(float(standard_pressure(altitude)) + gauge, 0.0) - CELSIUS
+
+
+def _jam_of_heron(air: float, litres: float) -> list[Event]:
+    """Return the events of three hours in a jam with the heron's outside pump."""
+    one = car("heron", surroundings__air_temperature=f"{air} degC", tank__fuel_volume=f"{litres} L")
+    return list(fs.drive(one, "return", Schedule.of([typical_phase("jam", "3 h", one)]), output_step="1 min").events)
+
+
+@cache
+def noisy_after(litres: float) -> float:
+    """Return after how many minutes in a jam at 32 degC the heron's outside pump is first noisy."""
+    return min(event.time for event in _jam_of_heron(32.0, litres) if event.name is EventName.NOISE) / 60.0
+
+
+@cache
+def flow_lost_below_boiling() -> float:
+    """Return how far below the tank's boiling point the heron's outside pump has lost a tenth of its flow, K."""
+    one = car("heron", fuel__name=None, fuel__vapour_pressure="62 kPa", fuel__ethanol=0.0)
+    tank = np.arange(300.0, CELSIUS + boils_at(62.0), 0.1)
+    flow = np.asarray(one.system("return").solve(rpm=2500.0, load=0.3, tank_temperature=tank).flow["pump"])
+    return CELSIUS + boils_at(62.0) - float(tank[np.argmax(flow < 0.9 * flow[0])])
 
 
 @cache
@@ -500,6 +522,61 @@ ROWS = (
         "E0",
         "",
         "computed",
+    ),
+    Row(
+        "vented tank of 48 kPa petrol boils at 3236 m",
+        47.0,
+        47.0,
+        "degC",
+        lambda: boils_at(48.0, altitude=3236.0),
+        2.0,
+        "E0",
+        "",
+        "ap_42_7_1",
+    ),
+    Row(
+        "a blocked vent that holds the tank at -5 kPa",
+        -2.0,
+        -2.0,
+        "K",
+        lambda: boils_at(62.0, gauge=-5e3) - boils_at(62.0),
+        0.5,
+        "E0, sea level",
+        "the published figure is a round one",
+        "computed",
+    ),
+    Row(
+        "outside pump loses flow below the tank's boiling point",
+        1.0,
+        6.0,
+        "K",
+        flow_lost_below_boiling,
+        2.0,
+        "heron, return, 62 kPa E0, a tenth of the flow at 2500 rpm and 0.3 load; 'a few kelvin' read as 1 to 6",
+        "",
+        "memory",
+    ),
+    Row(
+        "outside pump in hot traffic quits, or complains, after",
+        20.0,
+        30.0,
+        "min",
+        lambda: noisy_after(40.0),
+        10.0,
+        "heron, return, jam at 32 degC, 40 L; first noise",
+        "it does not quit within 3 h: at idle a pump with a tenth of its flow still feeds the engine",
+        "memory",
+    ),
+    Row(
+        "the same, worse as the level drops",
+        0.0,
+        20.0,
+        "min",
+        lambda: noisy_after(20.0),
+        5.0,
+        "the same with 20 L; at most what 40 L took at the least",
+        "",
+        "memory",
     ),
     Row(
         "pump into the tank, gain at its inlet",
