@@ -83,7 +83,19 @@ class Routing(NamedTuple):
 
     @classmethod
     def of(cls, system: System) -> Routing:
-        """Return the routing of a car in its layout."""
+        """Return the routing of a car in its layout.
+
+        Parameters
+        ----------
+        system : System
+            The car and its layout.
+
+        Examples
+        --------
+        >>> from fuelsim.car.car import Car
+        >>> Routing.of(Car.named("finch").system("return")).line_ends
+        4
+        """
         length: dict[str, float] = {}
         for line in system.plumbing.lines:
             zone = line.part.zone

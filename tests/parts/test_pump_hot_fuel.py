@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 import fuelsim as fs
 from fuelsim.car.read import read_car
 from fuelsim.car.write import car_text
+from fuelsim.data_files import data_path, read_toml
 from fuelsim.errors import InputError
+from fuelsim.parts import catalogue_parts
 from fuelsim.parts.pump.pump import Pump
 
 RATIOS = np.linspace(0.0, 60.0, 601)
@@ -127,6 +129,24 @@ def test_the_table_is_written_and_read_again(tmp_path):
 
 
 HOT = {"rpm": 2500.0, "load": 0.3, "tank_temperature": "56 degC"}
+
+
+def test_a_catalogue_entry_may_hold_the_table(monkeypatch):
+    """An entry of the file with a table over temperature beside its bench rows; the fuel of the test by name."""
+    entries = read_toml(data_path("catalogue", "pumps.toml"))
+    table = {
+        "hot_temperature": ["20 degC", "60 degC", "70 degC"],
+        "hot_flow_share": ["100 %", "60 %", "20 %"],
+        "hot_inlet_pressure": "95 kPa absolute",
+        "hot_fuel": "summer_e10",
+    }
+    monkeypatch.setattr(catalogue_parts, "read_toml", lambda path: {"tested": entries["in_tank_220"] | table})
+    monkeypatch.setattr(catalogue_parts, "_entries", catalogue_parts._entries.__wrapped__)
+    pump = Pump.named("tested")
+    by_hand = Pump.named("tested").with_values(table)
+    assert pump.hot_flow_share == pytest.approx([1.0, 0.6, 0.2])
+    assert float(pump.vapour_flow_share(50.0)) < 0.2 < float(pump.vapour_flow_share(0.1))
+    assert pump.vapour_flow_share(1.0) == by_hand.vapour_flow_share(1.0)
 
 
 def test_a_running_pump_and_a_run_lose_what_the_table_says():
