@@ -90,6 +90,10 @@ class Routing(NamedTuple):
         system : System
             The car and its layout.
 
+        Returns
+        -------
+        Routing
+
         Examples
         --------
         >>> from fuelsim.car.car import Car
