@@ -1,6 +1,7 @@
 """Petrol of a given vapour pressure: a palette of species whose light ends are varied until the finished fuel has it.
 
-The palette is invented: a petrol of common composition in fourteen species, with one variable. It was chosen by hand
+The palette is invented: a petrol of common composition in fourteen species, with one variable: from 60 kPa upwards
+the share of butane, below that all light ends up to six carbon atoms in proportion. It was chosen by hand
 against the figures that the tests check, so these show that one palette can meet them together, not that an unknown
 petrol would: vapour-pressure slopes of [ap_42_7_1] (48, 69 and 90 kPa), the rise with ethanol of
 [directive_2009_30_ec], common distillation and density. Independent of that choice are the results of UNIFAC, virial
@@ -43,7 +44,10 @@ PALETTE: dict[str, float] = {
     "n-decane": 0.025,
     "1,2,4,5-tetramethylbenzene": 0.025,
 }
-LIGHT_ENDS = ("isopentane", "n-pentane", "2-methyl-2-butene")
+LIGHT_ENDS = ("isopentane", "n-pentane", "2-methyl-2-butene", "2-methylpentane", "1-hexene", "methylcyclopentane")
+"""Species of five and six carbon atoms, of which a petrol of low vapour pressure has less."""
+BUTANE_AT_WHOLE_LIGHT_ENDS = 0.07
+"""Volume fraction of butane up to which the other light ends go with it: that of petrol of 60 kPa without ethanol."""
 LARGEST_BUTANE = 0.6  # of the hydrocarbon part; only high-ethanol fuels come near
 
 
@@ -53,8 +57,8 @@ def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str
     Parameters
     ----------
     light : float
-        0 to 0.6: volume fraction of n-butane in the hydrocarbon part, the rest of the palette in proportion.
-        -1 to 0: no butane, and the pentanes and pentenes scaled by ``1 + light``.
+        0 to 0.6: volume fraction of n-butane in the hydrocarbon part, the rest of the palette in proportion. Below
+        `BUTANE_AT_WHOLE_LIGHT_ENDS` the other light ends are less by the same factor, down to none at 0.
     oxygenates : dict
         Volume fractions of the finished fuel.
     palette : dict
@@ -70,14 +74,12 @@ def composition_at(light: float, oxygenates: dict[str, float], palette: dict[str
     >>> round(fuel["n-butane"], 4), round(sum(fuel.values()), 12)
     (0.045, 1.0)
     """
+    kept = min(light / BUTANE_AT_WHOLE_LIGHT_ENDS, 1.0)
     rest = {
-        name: share * (1.0 + min(light, 0.0) if name in LIGHT_ENDS else 1.0)
-        for name, share in palette.items()
-        if name != "n-butane"
+        name: share * (kept if name in LIGHT_ENDS else 1.0) for name, share in palette.items() if name != "n-butane"
     }
-    butane = max(light, 0.0)
     whole = sum(rest.values())
-    base = {"n-butane": butane, **{name: share * (1.0 - butane) / whole for name, share in rest.items()}}
+    base = {"n-butane": light, **{name: share * (1.0 - light) / whole for name, share in rest.items()}}
     return finished(base, oxygenates)
 
 
@@ -140,7 +142,7 @@ def with_vapour_pressure(
     >>> 0.03 < fuel["n-butane"] < 0.09
     True
     """
-    lights = np.array([-1.0, 0.0, 0.03, 0.08, 0.15, 0.3, LARGEST_BUTANE])
+    lights = np.array([0.0, 0.03, BUTANE_AT_WHOLE_LIGHT_ENDS, 0.15, 0.3, LARGEST_BUTANE])
     pressures = _vapour_pressures(lights, oxygenates, palette, activity_model)
     if not pressures[0] <= vapour_pressure <= pressures[-1]:
         raise InputError(
