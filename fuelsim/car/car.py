@@ -15,6 +15,7 @@ from fuelsim.car.floor_plan import Plan
 from fuelsim.car.layouts import layouts_of
 from fuelsim.car.part_names import check_names, named_part
 from fuelsim.car.plumbing_description import PlumbingDescription
+from fuelsim.car.references import with_parts_by_name
 from fuelsim.car.runs import check_runs
 from fuelsim.car.tables import (
     SUPPLY_VOLTAGE,
@@ -250,7 +251,9 @@ class Car(CarTables):
         Parameters
         ----------
         values : mapping of str to object
-            New values by key as in the car file, as in ``{"feed.bore": "10 mm"}``.
+            New values by key as in the car file, as in ``{"feed.bore": "10 mm"}``. A whole table also by the name of a
+            generic part of the catalogue, a fuel or a place, as in ``{"pump": "in_tank_220", "fuel": "e85"}``: what is
+            the car's own, such as the length of a line or a wire, stays.
 
         Returns
         -------
@@ -265,13 +268,13 @@ class Car(CarTables):
         Examples
         --------
         >>> import fuelsim as fs
-        >>> changes = {"feed.bore": "10 mm", "pump": fs.Pump.named("in_tank_220")}
+        >>> changes = {"feed": "braided_ptfe -8", "return_line.bore": "10 mm", "pump": "in_tank_220"}
         >>> wide = Car.named("finch").with_values(changes)
-        >>> wide.feed.bore, wide.pump.catalogue
-        (0.01, 'in_tank_220')
+        >>> wide.feed.catalogue, wide.feed.length, wide.return_line.bore, wide.pump.catalogue
+        ('braided_ptfe_8', 3.0, 0.01, 'in_tank_220')
         """
         try:
-            return super().with_values(values)
+            return super().with_values(with_parts_by_name(self, values))
         except InputError as error:
             raise error.at(file=self.file) from None
 

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
+from fuelsim.car.car_tables import CarTables
 from fuelsim.car.climate import hot_day, places
-from fuelsim.car.tables import PlumbedLine, Surroundings
+from fuelsim.car.file_format import REFERENCE_KEY
+from fuelsim.car.tables import FuelChoice, PlumbedLine, Surroundings
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
+from fuelsim.fields import Ratings
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
 from fuelsim.parts.injectors import Injectors
-from fuelsim.parts.line_size import LineSize
+from fuelsim.parts.line_size import LineSize, entry_of_line
+from fuelsim.parts.pump.pump import Pump
 from fuelsim.typing import Given
 
-__all__ = ["CatalogueSection", "catalogue_section", "generic_parts"]
+__all__ = ["CatalogueSection", "catalogue_section", "generic_parts", "with_generic_part", "with_parts_by_name"]
 
 
 @dataclass(frozen=True)
@@ -66,6 +71,102 @@ def catalogue_section(part: type) -> CatalogueSection | None:
     if issubclass(part, Catalogued):
         return _section(part.catalogue_kind, part, without=())
     return None
+
+
+def with_generic_part(
+    part: type[Ratings], present: Ratings | None, name: str, beside: Mapping[str, Given] = MappingProxyType({})
+) -> Ratings:
+    """Return a table with the ratings of a generic part, and everything else as it is in the car.
+
+    A line keeps its length, its zone and its fittings, a wire its length, relay and ground, injectors their number; a
+    pump is another pump, with nothing of the one it replaces.
+
+    Parameters
+    ----------
+    part : type
+        Class of ratings of the table.
+    present : Ratings or None
+        The table as it is in the car; None where it has none.
+    name : str
+        One of `generic_parts`, or a fuel of ``data/fuels``.
+    beside : mapping of str to object
+        Further ratings, which win over those of the generic part.
+
+    Returns
+    -------
+    Ratings
+
+    Raises
+    ------
+    InputError
+        For a table without generic parts, an unknown name, or a rating that is missing beside those of the part.
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> feed = with_generic_part(PlumbedLine, Car.named("finch").feed, "braided_ptfe -8")
+    >>> feed.material, feed.length, feed.catalogue
+    ('ptfe', 3.0, 'braided_ptfe_8')
+    """
+    if issubclass(part, FuelChoice):
+        model = {"activity_model": present.activity_model} if isinstance(present, FuelChoice) else {}
+        return FuelChoice(**{"name": name, **model, **beside})  # type: ignore[arg-type]  # converted by it
+    section = catalogue_section(part)
+    if section is None:
+        raise InputError("no generic parts for this table", given=name, accepted=f"a {part.__name__}")
+    ratings = dict(section.ratings(name))
+    kept: dict[str, Given] = {}
+    if present is not None and not isinstance(present, Pump):
+        of_the_part = {key for each in section.names() for key in section.ratings(each)}
+        kept = {key: getattr(present, key) for key in declarations(part) if key not in of_the_part}
+    entry = entry_of_line(name) if issubclass(part, PlumbedLine) else name
+    for key, declaration in declarations(part).items():
+        if declaration.required_beside({**kept, **ratings, **beside}) and key not in {**kept, **ratings, **beside}:
+            raise declaration.missing().at(key=key)
+    return part(**{**kept, **ratings, **beside}, **{REFERENCE_KEY: entry})
+
+
+def with_parts_by_name(car: CarTables, values: Mapping[str, Given]) -> dict[str, Given]:
+    """Return new values of a car in which names of generic parts have become the tables they stand for.
+
+    Parameters
+    ----------
+    car : CarTables
+        The car as it is.
+    values : mapping of str to object
+        New values by key as in the car file.
+
+    Returns
+    -------
+    dict of str to object
+
+    Raises
+    ------
+    InputError
+        For a table without generic parts or an unknown name, with the key.
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> with_parts_by_name(Car.named("finch"), {"pump": "in_tank_220", "feed.bore": "8 mm"})["pump"].catalogue
+    'in_tank_220'
+    """
+    changed = dict(values)
+    for key, value in values.items():
+        top, _, name = key.partition(".")
+        declaration = declarations(type(car)).get(top)
+        part = None if declaration is None else declaration.member if name else declaration.part
+        if not isinstance(value, str) or part is None or "." in name:
+            continue
+        present = getattr(car, top).get(name) if name else getattr(car, top)
+        beside = {other.removeprefix(f"{key}."): values[other] for other in values if other.startswith(f"{key}.")}
+        # Ratings below a table that is new come with it; those of a table that is there replace single values of it.
+        beside = {} if present is not None else beside
+        try:
+            changed[key] = with_generic_part(part, present, value, beside)
+        except InputError as error:
+            raise error.at(key=key) from None
+    return changed
 
 
 def generic_parts(part: type) -> list[str]:
@@ -128,20 +229,6 @@ def line_values(name: Given) -> dict[str, Given]:
     >>> line_values("braided_ptfe -6")["material"]
     'ptfe'
     """
-    known = catalogue_names("lines")
-    if name not in known:
-        entries = {entry: catalogue_entry("lines", entry).values for entry in known}
-        sized = [
-            entry
-            for entry, ratings in entries.items()
-            if name in (ratings["size"], f"{ratings['family']} {ratings['size']}")
-        ]
-        if len(sized) > 1:
-            bores = ", ".join(f"'{entry}' ({1e3 * LineSize.named(entry).inside_diameter:.2f} mm)" for entry in sized)
-            raise InputError("this size has another bore in each family", given=name, accepted=bores)
-        sizes = [str(values["size"]) for values in entries.values()]
-        names = [*known, *dict.fromkeys(sizes)]
-        name = sized[0] if sized else _known_name(name, names, "data/catalogue/lines.toml")
     return LineSize.named(str(name)).line_ratings
 
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, flag, quantity, text
 from fuelsim.parts.batches import require_single
-from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue_names
+from fuelsim.parts.catalogue_parts import Catalogued, CatalogueEntry, catalogue_entry, catalogue_names
 from fuelsim.parts.fittings import Fitting, total_loss_coefficient
 from fuelsim.parts.line import Line
 from fuelsim.typing import Given
 
-__all__ = ["LINE_MATERIALS", "LineSize", "line_size"]
+__all__ = ["LINE_MATERIALS", "LineSize", "entry_of_line", "line_names", "line_size"]
 
 LINE_MATERIALS = ("steel", "aluminium", "rubber", "nylon", "ptfe")
 
@@ -93,6 +94,32 @@ class LineSize(Ratings, Catalogued):
         if computed and 2.0 * self.wall >= self.outside_diameter:
             raise InputError("the wall leaves no bore", given=self.wall, key="wall")
 
+    @classmethod
+    def named(cls, name: str) -> Self:
+        """Return a tube or hose of the catalogue.
+
+        Parameters
+        ----------
+        name : str
+            Its entry, its family and size, or a size that one family has: ``"push_on_6"``, ``"push_on -6"``,
+            ``"push_on AN-6"``.
+
+        Returns
+        -------
+        LineSize
+
+        Raises
+        ------
+        InputError
+            For an unknown name, or a size of several families, with the true bore in each.
+
+        Examples
+        --------
+        >>> LineSize.named("steel_tube 3/8 in") == LineSize.named("steel_tube_three_eighths_inch")
+        True
+        """
+        return super().named(entry_of_line(name))
+
     @property
     def inside_diameter(self) -> float:
         """True bore, m."""
@@ -148,7 +175,7 @@ def line_size(size: str, family: str | None = None) -> LineSize:
     Parameters
     ----------
     size : str
-        Size name, as in ``"-6"``, ``"8 mm"`` or ``"3/8 in"``.
+        Size name, as in ``"-6"``, ``"8 mm"`` or ``"3/8 in"``; dash sizes also as ``"AN-6"`` or ``"6 AN"``.
     family : str, optional
         Family; needed where the size alone is ambiguous.
 
@@ -165,19 +192,84 @@ def line_size(size: str, family: str | None = None) -> LineSize:
     --------
     >>> round(1e3 * line_size("-6", "push_on").inside_diameter, 1)
     9.5
+    >>> line_size("AN-6", "push_on") == LineSize.named("push_on -6")
+    True
     """
-    entries = [catalogue_entry("lines", name) for name in catalogue_names("lines")]
-    families = sorted({str(entry.values["family"]) for entry in entries})
+    families = sorted({str(entry.values["family"]) for entry in _entries()})
     if family is not None and family not in families:
         raise InputError("unknown family of lines", given=family, accepted=nearest(family, families), key="family")
-    fitting = [entry for entry in entries if family in (None, entry.values["family"])]
-    sizes = list(dict.fromkeys(str(entry.values["size"]) for entry in fitting))
-    matching = [entry for entry in fitting if entry.values["size"] == size]
-    if not matching:
-        raise InputError("unknown size", given=size, accepted=nearest(size, sizes), key="size")
-    if len(matching) > 1:
-        bores = ", ".join(
-            f"{entry.values['family']} {1e3 * LineSize.named(entry.name).inside_diameter:.2f} mm" for entry in matching
+    sizes = list(
+        dict.fromkeys(
+            str(entry.values["size"]) for entry in _entries() if family in (None, str(entry.values["family"]))
         )
-        raise InputError("this size has another bore in each family", given=size, accepted=bores, key="family")
-    return LineSize.named(matching[0].name)
+    )
+    if _size_name(size) not in sizes:
+        raise InputError("unknown size", given=size, accepted=nearest(size, sizes), key="size")
+    return LineSize.named(size if family is None else f"{family} {size}")
+
+
+def line_names() -> list[str]:
+    """Return the names of tubes and hoses: their entries, and every family with each of its sizes.
+
+    Examples
+    --------
+    >>> {"push_on_6", "push_on -6"} <= set(line_names())
+    True
+    """
+    return [*catalogue_names("lines"), *(_sized(entry) for entry in _entries())]
+
+
+def _entries() -> list[CatalogueEntry]:
+    return [catalogue_entry("lines", name) for name in catalogue_names("lines")]
+
+
+def _sized(entry: CatalogueEntry) -> str:
+    return f"{entry.values['family']} {entry.values['size']}"
+
+
+def _size_name(size: str) -> str:
+    """Return a size as the catalogue writes it: a dash size of the trade as in '-6'."""
+    dash = re.fullmatch(r"(?:an|dash|#)?[ -]*(\d{1,2})[ -]*(?:an)?", size.strip().lower())
+    return f"-{dash[1]}" if dash else size.strip()
+
+
+def entry_of_line(name: Given) -> str:
+    """Return the entry of the catalogue that a name of a tube or hose means.
+
+    Parameters
+    ----------
+    name : str
+        An entry, a family and a size, or a size that one family has.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        For an unknown name, or a size of several families, with the true bore in each.
+
+    Examples
+    --------
+    >>> entry_of_line("braided_ptfe AN-6"), entry_of_line("steel_tube 3/8 in")
+    ('braided_ptfe_6', 'steel_tube_three_eighths_inch')
+    """
+    if isinstance(name, str) and name in catalogue_names("lines"):
+        return name
+    if not isinstance(name, str):
+        raise InputError("not the name of a tube or hose", given=name, accepted=nearest(name, line_names()))
+    family, _, size = name.strip().partition(" ")
+    found = [
+        entry.name
+        for entry in _entries()
+        if entry.values["size"] == _size_name(name)
+        or (entry.values["family"] == family and entry.values["size"] == _size_name(size))
+    ]
+    if not found:
+        accepted = nearest(name, line_names())
+        raise InputError("no such tube or hose in data/catalogue/lines.toml", given=name, accepted=accepted)
+    if len(found) > 1:
+        bores = ", ".join(f"'{entry}' ({1e3 * LineSize.named(entry).inside_diameter:.2f} mm)" for entry in found)
+        raise InputError("this size has another bore in each family", given=name, accepted=bores)
+    return found[0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -241,23 +241,41 @@ def _part(car: Car, key: str, table: str, entry: Given) -> Candidate:
     if isinstance(part, Pump):
         return _pump(car, table, part, label)
     if isinstance(part, LineSize):
-        return _line(table, part, label)
+        return _line(car, table, part, label)
     if isinstance(part, Injectors):
         return _injectors(car, part, label)
     if isinstance(part, Wire):
         return _wire(car, table, part, label)
     if isinstance(part, Filter):
         names = ("rated_flow", "rated_drop", "viscous_share", "working_pressure")
-        return Candidate(label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(table, part, names))
-    ratings = _ratings(table, part, [item.name for item in fields(ReturnRegulator)])
+        return Candidate(
+            label or "own filter", float(part.rated_flow / part.rated_drop), *_ratings(car, table, part, names)
+        )
+    ratings = _ratings(car, table, part, list(declarations(ReturnRegulator)))
     return Candidate(label or f"own, {part.set_pressure / 1e3:g} kPa", float(part.set_pressure), *ratings)
 
 
-def _ratings(key: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, Given]]:
-    """Return ratings by dotted key: those known, which may share a batch, and those not known."""
-    values = {f"{key}.{name}": getattr(part, name) for name in names}
-    known = {name: float(value) for name, value in values.items() if value is not None}
-    return known, {name: None for name, value in values.items() if value is None}
+def _ratings(car: Car, key: str, part: Ratings, names: Sequence[str]) -> tuple[dict[str, float], dict[str, Given]]:
+    """Return ratings by dotted key: those that may differ within a batch, and those that are the same for all of it."""
+    listed: dict[str, float] = {}
+    fixed: dict[str, Given] = {}
+    present = car.value_of(key)
+    for name in names:
+        value = getattr(part, name)
+        if isinstance(value, float) and isinstance(present, Ratings) and _takes_a_list(present, name, value):
+            listed[f"{key}.{name}"] = value
+        else:
+            fixed[f"{key}.{name}"] = value
+    return listed, fixed
+
+
+def _takes_a_list(present: Ratings, name: str, value: float) -> bool:
+    """Return whether a table of the car takes a list for one of its ratings."""
+    try:
+        present.with_values({name: [value, value]})
+    except InputError:
+        return False
+    return True
 
 
 def _value(car: Car, key: str, entry: Given) -> Candidate:
@@ -284,15 +302,15 @@ def _pump(car: Car, table: str, pump: Pump, label: str) -> Candidate:
     return Candidate(label or f"own, {flow / L_PER_HOUR:.0f} L/h at 300 kPa", flow, {}, {table: pump})
 
 
-def _line(key: str, size: LineSize, label: str) -> Candidate:
+def _line(car: Car, key: str, size: LineSize, label: str) -> Candidate:
     bore = float(size.inside_diameter)
-    listed, unknown = _ratings(key, size, ("roughness", "working_pressure"))
+    listed, unknown = _ratings(car, key, size, ("roughness", "working_pressure"))
     return Candidate(label or f"{size.family} {size.size}", bore, {f"{key}.bore": bore} | listed, unknown)
 
 
 def _injectors(car: Car, part: Injectors, label: str) -> Candidate:
     """Return injectors as many as the car's; the dead-time table belongs to the whole batch."""
-    listed, _ = _ratings("injectors", part, ("static_flow", "rated_pressure", "rated_density"))
+    listed, _ = _ratings(car, "injectors", part, ("static_flow", "rated_pressure", "rated_density"))
     fixed: dict[str, Given] = {
         f"injectors.{name}": value.tolist() if isinstance(value, np.ndarray) else value
         for name in ("dead_time_voltage", "dead_time", "dead_time_pressure", "dead_time_rise", "shortest_pulse")
@@ -313,7 +331,7 @@ def _wire(car: Car, table: str, part: Wire, label: str) -> Candidate:
         **{name: getattr(part, name) for name in ("relay", "fuse", "connectors", "ground", "other")},
     )
     zero = dict.fromkeys((f"{table}.{name}" for name in ("length", "relay", "fuse", "connectors", "ground")), 0.0)
-    known, unknown = _ratings(table, part, ("fuse_rating",))
+    known, unknown = _ratings(car, table, part, ("fuse_rating",))
     listed = {**zero, f"{table}.other": float(circuit.resistance), **known}
     return Candidate(label or part.size, circuit.area, listed, unknown)
 
