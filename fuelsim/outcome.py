@@ -9,6 +9,7 @@ from enum import IntEnum
 
 import numpy as np
 
+from fuelsim.shown import Shown
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, IndexArray, IntegerArray, TextArray
 
 __all__ = ["Outcome", "OutcomeCode"]
@@ -50,7 +51,7 @@ _IN_WORDS = {
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Outcome(Shown):
     """Report on a batch of operating points; every array has the shape of the batch.
 
     Attributes
@@ -91,6 +92,10 @@ class Outcome:
     worst_part: TextArray
     reason: TextArray
     largest_draw: FloatArray | None = None
+
+    def in_one_line(self) -> str:
+        """Return how many points solved."""
+        return self.summary()
 
     @property
     def converged(self) -> BoolArray:

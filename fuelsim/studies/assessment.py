@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim import opener, units
 from fuelsim.finding import Finding, Severity
+from fuelsim.shown import Shown
 from fuelsim.studies.proving import point_in_words, proving_conditions
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
 from fuelsim.system.conditions import Conditions
@@ -90,7 +91,7 @@ class RequirementResult:
 
 
 @dataclass(frozen=True)
-class Assessment:
+class Assessment(Shown):
     """A system held to requirements.
 
     Attributes
@@ -116,6 +117,12 @@ class Assessment:
     requirements: Requirements
     run: Run
     items: tuple[RequirementResult, ...]
+
+    def in_one_line(self) -> str:
+        """Return which requirements are not met."""
+        missed = [item.rule.name for item in self.items if item.met is False]
+        verdict = f"not met: {', '.join(missed)}" if missed else "every requirement is met in the computation"
+        return f"{self.system.car.name}, '{self.system.layout}': {verdict}"
 
     @property
     def met(self) -> bool:

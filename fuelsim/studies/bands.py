@@ -21,6 +21,7 @@ from fuelsim.car.rating_lists import may_be_listed
 from fuelsim.car.tables import FuelChoice
 from fuelsim.interruption import whole
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.shown import Shown
 from fuelsim.sources import cite, doubt, unknowns
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
@@ -94,7 +95,7 @@ class BandInput:
 
 
 @dataclass(frozen=True)
-class Banded:
+class Banded(Shown):
     """An answer with its band.
 
     Attributes
@@ -118,6 +119,12 @@ class Banded:
     at_high: FloatArray
     adverse: FloatArray
     favourable: FloatArray
+
+    def in_one_line(self) -> str:
+        """Return the answer with its band."""
+        if np.ndim(self.middle) == 0:
+            return self.sentence()
+        return f"{np.size(self.middle)} values over the bands of {len(self.inputs)} inputs"
 
     @property
     def answers(self) -> FloatArray:

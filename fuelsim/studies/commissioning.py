@@ -17,6 +17,7 @@ from fuelsim.car.engine import EngineDemand
 from fuelsim.finding import Finding
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
+from fuelsim.shown import Shown
 from fuelsim.sources import cite
 from fuelsim.studies.assessment import Assessment, assess
 from fuelsim.studies.decision import Decision
@@ -109,7 +110,7 @@ class DeadHead:
 
 
 @dataclass(frozen=True)
-class HandOver:
+class HandOver(Shown):
     """Everything that stands on the sheet.
 
     Attributes
@@ -163,6 +164,10 @@ class HandOver:
     dead_head: DeadHead
     residual_pressure: float
     decision: Decision | None = None
+
+    def in_one_line(self) -> str:
+        """Return the car, and how much stands on the sheet."""
+        return f"{self.car.name}, '{self.system.layout}': {len(self.steps)} checks, {len(self.findings)} findings"
 
     @property
     def car(self) -> Car:

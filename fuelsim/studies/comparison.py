@@ -13,6 +13,7 @@ from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.finding import Finding
 from fuelsim.interruption import WHOLE, Completion, Interruptible
+from fuelsim.shown import Shown
 from fuelsim.studies.decision import Decision, decide
 from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.findings import findings
@@ -108,7 +109,7 @@ class SuctionLimits(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Comparison(Interruptible):
+class Comparison(Interruptible, Shown):
     """Layouts of one car on the same operating points.
 
     Attributes
@@ -147,6 +148,11 @@ class Comparison(Interruptible):
     rpm: FloatArray
     tank_temperature: FloatArray
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return what is compared, and where."""
+        points = f"{self.rpm.size} speeds and {self.tank_temperature.size} tank temperatures"
+        return f"{self.car.name}: {', '.join(self.layouts)} at {points}"
 
     @property
     def layouts(self) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.constants import ZERO_CELSIUS
+from fuelsim.shown import Shown
 from fuelsim.studies.bands import Banded, BandInput, band_inputs, over_bands
 from fuelsim.studies.limits import RAIL_VAPOUR_MARGIN
 from fuelsim.studies.measures import MEASURES
@@ -125,7 +126,7 @@ class Reversal(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Decision:
+class Decision(Shown):
     """Which layout is preferred, and why.
 
     Attributes
@@ -161,6 +162,10 @@ class Decision:
     measure: BandInput | None
     parts: dict[str, tuple[str, ...]]
     routing: dict[str, Routing]
+
+    def in_one_line(self) -> str:
+        """Return what is preferred."""
+        return self.sentences()[0]
 
     @property
     def preferred(self) -> str | None:

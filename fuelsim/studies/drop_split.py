@@ -10,6 +10,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
+from fuelsim.shown import Shown
 from fuelsim.system.plumbing_paths import way_to_rail
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
@@ -21,7 +22,7 @@ __all__ = ["DropSplit", "split_drop"]
 
 
 @dataclass(frozen=True)
-class DropSplit:
+class DropSplit(Shown):
     """Where pressure is lost between two stations, at every operating point of a run.
 
     Attributes
@@ -52,6 +53,10 @@ class DropSplit:
     parts: tuple[str, ...]
     friction: dict[str, FloatArray]
     height: dict[str, FloatArray]
+
+    def in_one_line(self) -> str:
+        """Return between which stations, and in which parts."""
+        return f"{self.start} to {self.end}, {np.size(self.total)} operating points: {', '.join(self.parts)}"
 
     @property
     def total(self) -> FloatArray:

@@ -12,6 +12,7 @@ from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.laws.atmosphere import standard_pressure
+from fuelsim.shown import Shown
 from fuelsim.studies.bands import Banded, BandInput, over_bands
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.controller import EngineState
@@ -37,7 +38,7 @@ _WARMED = ("tank_temperature", "air_temperature", "bay_temperature", "underfloor
 
 
 @dataclass(frozen=True)
-class LockTemperatures:
+class LockTemperatures(Shown):
     """Tank temperatures at which a running car locks and lets go; every array has the shape of the conditions.
 
     Tank, air, engine bay, the air under the floor and the engine's metal warm together along a straight line, from
@@ -83,6 +84,13 @@ class LockTemperatures:
     wait: FloatArray
     locks_band: Banded | None = None
     lets_go_band: Banded | None = None
+
+    def in_one_line(self) -> str:
+        """Return at which tank it locks."""
+        if np.ndim(self.locks) == 0:
+            return self.sentence()
+        locked = int(np.count_nonzero(np.isfinite(self.locks)))
+        return f"'{self.layout}' locks at {locked} of {self.locks.size} conditions"
 
     def sentence(self, index: int | tuple[int, ...] = ()) -> str:
         """Return what happens at one of the conditions.

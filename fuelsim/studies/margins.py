@@ -19,6 +19,7 @@ from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
+from fuelsim.shown import Shown
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
@@ -75,7 +76,7 @@ class _States(NamedTuple):
 
 
 @dataclass(frozen=True)
-class MarginMap(Interruptible):
+class MarginMap(Interruptible, Shown):
     """The highest temperature that keeps each station liquid.
 
     Attributes
@@ -107,6 +108,11 @@ class MarginMap(Interruptible):
     limit: dict[str, FloatArray]
     pump_inlet: str = "pump_inlet"
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return what is limited, and over what."""
+        axes = " and ".join(f"{name} ({values.size})" for name, values in self.axes.items())
+        return f"'{self.layout}', highest {self.limited.replace('_', ' ')} over {axes}"
 
     def weakest(self) -> WeakestStation:
         """Return the lowest limit of all stations, and the station it belongs to.

@@ -20,6 +20,7 @@ from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.parts.filter import Filter
+from fuelsim.shown import Shown
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
 from fuelsim.system.conditions import Conditions
@@ -79,7 +80,7 @@ class Remedy:
 
 
 @dataclass(frozen=True)
-class RemedyGains(Interruptible):
+class RemedyGains(Interruptible, Shown):
     """What each remedy gains on one car, the one with the greatest gain at the pump's inlet first.
 
     Attributes
@@ -112,6 +113,11 @@ class RemedyGains(Interruptible):
     rail_margin: float
     remedies: list[Remedy]
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return how many remedies there are, and the best."""
+        best = self.remedies[0].name if self.remedies else "none"
+        return f"{len(self.remedies)} remedies for '{self.layout}'; most at the pump's inlet: {best}"
 
     def table(self) -> pd.DataFrame:
         """Return one row per remedy, K.

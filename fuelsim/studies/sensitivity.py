@@ -11,6 +11,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
+from fuelsim.shown import Shown
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.vary import Changes, solve_changed
@@ -29,7 +30,7 @@ Spread: TypeAlias = tuple[Given, Given]
 
 
 @dataclass(frozen=True)
-class Sensitivity(Interruptible):
+class Sensitivity(Interruptible, Shown):
     """How far one measure moves as each input goes from its low to its high value, the others unchanged.
 
     Attributes
@@ -64,6 +65,11 @@ class Sensitivity(Interruptible):
     low: FloatArray
     high: FloatArray
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return what is judged, and the input that moves it most."""
+        first = self.inputs[0] if self.inputs else "none"
+        return f"{self.measure.about}, {len(self.inputs)} inputs; most by {first}"
 
     @property
     def swing(self) -> FloatArray:

@@ -12,6 +12,7 @@ from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.interruption import WHOLE, Completion, Interruptible
+from fuelsim.shown import Shown
 from fuelsim.studies import limits
 from fuelsim.studies.assessment import Assessment, assess
 from fuelsim.studies.candidates import Axis
@@ -67,7 +68,7 @@ def _usual_fuse(current: float) -> float:
 
 
 @dataclass(frozen=True)
-class Sizing(Interruptible):
+class Sizing(Interruptible, Shown):
     """Every combination of candidates, judged.
 
     Attributes
@@ -117,6 +118,10 @@ class Sizing(Interruptible):
     unsolved: IndexArray
     circuit_current: dict[str, FloatArray]
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return what meets the requirements."""
+        return self.sentence()
 
     @property
     def rules(self) -> list[tuple[Rule, float]]:

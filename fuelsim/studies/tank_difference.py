@@ -15,10 +15,12 @@ from fuelsim import opener, units
 from fuelsim.errors import InputError, nearest
 from fuelsim.interruption import whole
 from fuelsim.numerics.bracket import illinois
+from fuelsim.shown import Shown
 from fuelsim.transients.drive import drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.schedule import Schedule
 from fuelsim.typing import FloatArray, Given
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,7 +90,7 @@ class NeededInput:
 
 
 @dataclass(frozen=True)
-class TankDifference:
+class TankDifference(Shown):
     """Two layouts of one car over one drive, and what would make their tanks differ more.
 
     Attributes
@@ -101,6 +103,12 @@ class TankDifference:
 
     drives: tuple[Drive, Drive]
     inputs: list[NeededInput]
+
+    def in_one_line(self) -> str:
+        """Return by how much the tanks differ."""
+        returned, returnless = self.drives
+        warmer = shown(self.difference, "temperature difference", digits=2)
+        return f"tank {warmer} warmer with '{returned.layout}' than with '{returnless.layout}'"
 
     @property
     def difference(self) -> float:

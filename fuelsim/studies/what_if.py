@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
+from fuelsim.shown import Shown
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.vary import Changes, solve_changed
 from fuelsim.system.conditions import Conditions
@@ -34,7 +35,7 @@ GAIN_MEASURES = (
 
 
 @dataclass(frozen=True)
-class Gains(Interruptible):
+class Gains(Interruptible, Shown):
     """What each of several changes buys, against the car as it is.
 
     Attributes
@@ -63,6 +64,11 @@ class Gains(Interruptible):
     base: FloatArray
     changed: FloatArray
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return the changes, and by what they are judged."""
+        measures = ", ".join(measure.name for measure in self.measures)
+        return f"{len(self.changes)} changes ({', '.join(self.changes)}), judged by {measures}"
 
     @property
     def gain(self) -> FloatArray:

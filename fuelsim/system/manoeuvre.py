@@ -16,7 +16,9 @@ from fuelsim.laws.tank import (
     tilted_level,
     uncovering_acceleration,
 )
+from fuelsim.shown import Shown
 from fuelsim.typing import BoolArray, FloatLike, Given
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -32,7 +34,7 @@ _SIGNS = {"launch": 1.0, "braking": -1.0, "left": 1.0, "right": -1.0}
 
 
 @dataclass(frozen=True)
-class Manoeuvre:
+class Manoeuvre(Shown):
     """What a steady acceleration does; every array has the shape of the accelerations.
 
     Attributes
@@ -57,6 +59,10 @@ class Manoeuvre:
     line_pressure: FloatLike
     pick_up_depth: FloatLike
     uncovered: bool | BoolArray
+
+    def in_one_line(self) -> str:
+        """Return what is driven."""
+        return f"{self.name} at {shown(float(np.max(self.acceleration)), 'acceleration', digits=2)}"
 
 
 def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | None = None) -> Manoeuvre:

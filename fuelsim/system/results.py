@@ -15,6 +15,7 @@ from fuelsim.fuel.fuel import Fuel
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
+from fuelsim.shown import Shown
 from fuelsim.system.collected import CoupledSolution
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.controller import EngineState
@@ -91,7 +92,7 @@ class Solved(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Run:
+class Run(Shown):
     """Results of one layout at every operating point; every array has the shape of the conditions.
 
     Where an engine stops its results are those of the pump cut, with nothing flowing and margins that are NaN;
@@ -239,6 +240,15 @@ class Run:
     outcome: Outcome
     solved: Solved = field(repr=False, compare=False)
     as_solved: CoupledSolution = field(repr=False, compare=False)
+
+    def in_one_line(self) -> str:
+        """Return the layout, how many points solved, and what the engine does."""
+        return f"{self.plumbing.layout.title}: {self.outcome.summary()}{self._engine_in_words()}"
+
+    def _engine_in_words(self) -> str:
+        states = np.ravel(self.engine_state)
+        counts = ((state, int(np.count_nonzero(states == state))) for state in ("lean", "stopped"))
+        return "".join(f"; engine {state} at {count}" for state, count in counts if count)
 
     def while_running(self, values: FloatArray) -> FloatArray:
         """Return values of the points, NaN where the engine is stopped, so that a line drawn through them breaks there.

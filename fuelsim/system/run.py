@@ -13,6 +13,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.shown import Shown
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.coupling import couple
 from fuelsim.system.exchange import between, moving_share
@@ -26,7 +27,7 @@ __all__ = ["Run", "System"]
 
 
 @dataclass(frozen=True)
-class System:
+class System(Shown):
     """A car plumbed in one layout.
 
     Attributes
@@ -43,6 +44,11 @@ class System:
     layout: str
     fuel_in_tank: Fuel | None = None
     plumbing: Plumbing = field(init=False, compare=False, repr=False)
+
+    def in_one_line(self) -> str:
+        """Return the car, its layout and its stations."""
+        title, stations = self.plumbing.layout.title, ", ".join(self.plumbing.stations)
+        return f"{self.car.name}, layout '{self.layout}', {title}; stations {stations}"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "plumbing", plumb(self.car, self.layout))

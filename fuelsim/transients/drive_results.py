@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 from fuelsim import opener
 from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.network.state import ByName
+from fuelsim.shown import Shown
 from fuelsim.transients.events import Event
 from fuelsim.transients.heat_sources import HeatSources
 from fuelsim.typing import BoolArray, PointArray, TextArray
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,7 +90,7 @@ class HeatLedger:
 
 
 @dataclass(frozen=True)
-class Drive(Interruptible):
+class Drive(Interruptible, Shown):
     """A drive's results; every array is (times,), NaN for the plumbing while the engine is stopped.
 
     Only rails and pots keep a temperature then: they soak. What a restart takes is a question for `hot_soak`.
@@ -205,6 +207,13 @@ class Drive(Interruptible):
     mass_error: float
     interpolation_error: float
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return what happens in the drive."""
+        events = ", ".join(f"{event.name} after {shown(event.time, 'time', digits=2)}" for event in self.events[:4])
+        length, end = shown(float(self.time[-1]), "time", digits=2), float(self.tank_temperature[-1])
+        happens = events or "nothing happens"
+        return f"'{self.layout}', {length}: {happens}; tank ends at {shown(end, 'temperature', digits=3)}"
 
     @property
     def tank_rise(self) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.running_pump import RunningPump
+from fuelsim.shown import Shown
 from fuelsim.system.plumbing import PlannedLink, Plumbing
 from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.shut_in_fuel import ShutInFuel, ShutInState
@@ -29,7 +30,7 @@ QUADRATURE_POINTS = 6
 
 
 @dataclass(frozen=True)
-class Restart:
+class Restart(Shown):
     """What happens when the key is turned at each time of a soak; every array is (times,).
 
     Attributes
@@ -46,6 +47,10 @@ class Restart:
     seconds_to_pressure: PointArray
     seconds_to_liquid: PointArray
     pump_vapour: PointArray
+
+    def in_one_line(self) -> str:
+        """Return how many times there are."""
+        return f"{np.size(self.seconds_to_pressure)} times of a soak"
 
 
 def restart_times(fuel: ShutInFuel, time: PointArray, rail_temperatures: FloatArray, state: ShutInState) -> Restart:

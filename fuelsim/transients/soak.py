@@ -17,11 +17,13 @@ from fuelsim import opener, units
 from fuelsim.errors import InputError, SolveError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, Interruption, interruption_noted
 from fuelsim.network.state import ByName
+from fuelsim.shown import Shown
 from fuelsim.system.conditions import Conditions
 from fuelsim.transients.restart import Restart, restart_times
 from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
 from fuelsim.transients.world import SOAK_PEAK
 from fuelsim.typing import FloatArray, Given, PointArray
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,7 +50,7 @@ RELIEF_SLOPE = 1e-12
 
 
 @dataclass(frozen=True)
-class RailSoak:
+class RailSoak(Shown):
     """One rail during a soak; every array is (times,).
 
     Attributes
@@ -68,9 +70,13 @@ class RailSoak:
     pressure_needed: PointArray
     vapour_volume: PointArray
 
+    def in_one_line(self) -> str:
+        """Return how many times there are."""
+        return f"{np.size(self.temperature)} times"
+
 
 @dataclass(frozen=True)
-class Soak(Interruptible):
+class Soak(Interruptible, Shown):
     """A hot soak; every array is (times,).
 
     Attributes
@@ -111,6 +117,11 @@ class Soak(Interruptible):
     restart: Restart
     by_rail: ByName[RailSoak]
     completion: Completion = WHOLE
+
+    def in_one_line(self) -> str:
+        """Return how long it lasts, and how hot the rail becomes."""
+        hottest = shown(float(np.max(self.rail_temperature)), "temperature", digits=3)
+        return f"'{self.layout}', {shown(float(self.time[-1]), 'time', digits=2)}: rail up to {hottest}"
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
