@@ -7,6 +7,7 @@ import inspect
 import re
 import textwrap
 from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from fuelsim.declaration import Declaration, declarations
 from fuelsim.kinds import KINDS
 from fuelsim.typing import FloatLike, Given
 
-__all__ = ["parameters_section", "ratings_in_words", "with_parameters"]
+__all__ = ["RatingRow", "parameters_section", "rating_rows", "ratings_in_words", "with_parameters"]
 
 WIDTH = 120
 _SECTION = re.compile(r"^(Parameters|Attributes|Returns|Raises|See Also|Notes|References|Examples)\n-+$", re.MULTILINE)
@@ -158,13 +159,42 @@ def ratings_in_words(part: object) -> str:
     >>> ratings_in_words(Line(length="3 m", bore="8 mm"))
     'length 3 m, bore 8 mm'
     """
-    texts = []
+    return ", ".join(f"{row.name} {row.value}" for row in rating_rows(part))
+
+
+class RatingRow(NamedTuple):
+    """A rating: its name and its value in words, and what it is."""
+
+    name: str
+    value: str
+    about: str
+
+
+def rating_rows(part: object) -> list[RatingRow]:
+    """Return the ratings of a part that differ from their default.
+
+    Parameters
+    ----------
+    part : Ratings
+        An object of any class of ratings.
+
+    Returns
+    -------
+    list of RatingRow
+
+    Examples
+    --------
+    >>> from fuelsim.parts.line import Line
+    >>> rating_rows(Line(length="3 m", bore="8 mm"))[1].value
+    '8 mm'
+    """
+    rows = []
     for name, declaration in declarations(type(part)).items():
         value = getattr(part, name)
         if value is None or (declaration.has_default and _is_default(value, declaration.default)):
             continue
-        texts.append(f"{name.replace('_', ' ')} {_rating_in_words(value, declaration)}")
-    return ", ".join(texts)
+        rows.append(RatingRow(name.replace("_", " "), _rating_in_words(value, declaration), declaration.doc))
+    return rows
 
 
 def _is_default(value: Given, default: Given) -> bool:

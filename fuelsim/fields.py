@@ -17,10 +17,11 @@ from typing import Any, Self, TypeAlias
 import numpy as np
 
 from fuelsim.declaration import Declaration, declarations
-from fuelsim.declaration_text import with_parameters
+from fuelsim.declaration_text import rating_rows, ratings_in_words, with_parameters
 from fuelsim.errors import InputError, nearest
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables, NamedValues
+from fuelsim.shown import cut_short, html_of
 from fuelsim.typing import Given
 
 __all__ = [
@@ -379,8 +380,9 @@ class Ratings:
         super().__init_subclass__()
         if isinstance(cls.__doc__, str):
             type.__setattr__(cls, "__doc__", _Docstring(cls.__doc__))
-        for name in ("__eq__", "__hash__"):
-            setattr(cls, name, getattr(Ratings, name))
+        for name in ("__eq__", "__hash__", "__repr__"):
+            if name != "__repr__" or name not in vars(cls):
+                setattr(cls, name, getattr(Ratings, name))
 
     def __eq__(self, other: object) -> bool:
         if self.__class__ is not other.__class__:
@@ -390,6 +392,18 @@ class Ratings:
     def __hash__(self) -> int:
         values = (getattr(self, name) for name in _compared(type(self)))
         return hash((type(self), *(tuple(np.ravel(v).tolist()) if isinstance(v, np.ndarray) else v for v in values)))
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({cut_short(ratings_in_words(self))})"
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the ratings that differ from their default, one row each."""
+        import pandas as pd
+
+        rows = [
+            {"rating": name, "value": cut_short(value), "what it is": about} for name, value, about in rating_rows(self)
+        ]
+        return html_of(type(self).__name__, pd.DataFrame(rows).set_index("rating") if rows else None)
 
     def __post_init__(self) -> None:
         for name, declaration in declarations(type(self)).items():

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import TYPE_CHECKING
 
-__all__ = ["Finding", "Severity"]
+from fuelsim.shown import html_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Finding", "FindingList", "Severity"]
 
 
 class Severity(IntEnum):
@@ -63,3 +69,45 @@ class Finding:
         for more in (self.advice, self.caution):
             text += f"; {more}" if more else ""
         return text
+
+
+class FindingList(list[Finding]):
+    """Findings, which show themselves by how many there are of each severity, and in a notebook as a table.
+
+    Examples
+    --------
+    >>> FindingList([Finding(Severity.WARNING, "feed", "too thin"), Finding(Severity.NOTE, "wire", "long")])
+    <2 findings: 1 warning, 1 note>
+    """
+
+    def in_one_line(self) -> str:
+        """Return how many findings there are of each severity."""
+        counts = [
+            (severity.name.lower(), sum(finding.severity is severity for finding in self)) for severity in Severity
+        ]
+        texts = [f"{count} {name}{'' if count == 1 else 's'}" for name, count in reversed(counts) if count]
+        return f"{len(self)} finding{'' if len(self) == 1 else 's'}" + (f": {', '.join(texts)}" if texts else "")
+
+    def __repr__(self) -> str:
+        return f"<{self.in_one_line()}>"
+
+    def table(self) -> pd.DataFrame:
+        """Return one row per finding.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Severity, subject, statement, advice, caution and source.
+        """
+        import pandas as pd
+
+        columns = ("subject", "statement", "advice", "caution", "source")
+        rows = [
+            {"severity": finding.severity.name.lower(), **{name: getattr(finding, name) for name in columns}}
+            for finding in self
+        ]
+        return pd.DataFrame(rows, columns=["severity", *columns])
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows."""
+        return html_of(self.in_one_line(), self.table().drop(columns="source"))

@@ -52,8 +52,7 @@ class Shown:
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):
             return NotImplemented
-        names = [item.name for item in dataclasses.fields(self) if item.compare]  # type: ignore[arg-type]
-        return all(same_content(getattr(self, name), getattr(other, name)) for name in names)
+        return _same_fields(self, other)
 
     __hash__ = None  # type: ignore[assignment]  # results hold arrays
 
@@ -138,4 +137,12 @@ def same_content(one: object, other: object) -> bool:
         if type(one) is not type(other) or len(one) != len(other):
             return False
         return all(same_content(first, second) for first, second in zip(one, other, strict=True))
+    if dataclasses.is_dataclass(one) and type(one) is type(other):
+        return _same_fields(one, other)
     return bool(one == other)
+
+
+def _same_fields(one: object, other: object) -> bool:
+    """Return whether two dataclasses of one class are equal in every field that counts."""
+    names = [item.name for item in dataclasses.fields(one) if item.compare]  # type: ignore[arg-type]
+    return all(same_content(getattr(one, name), getattr(other, name)) for name in names)

@@ -19,6 +19,7 @@ ROOMS = (
     "unit_text",
     "kinds",
     "units",
+    "shown",
     "named_tables",
     "declaration",
     "declaration_text",

@@ -24,6 +24,7 @@ from fuelsim.car.tables import (
 from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings
+from fuelsim.shown import cut_short
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["Car"]
@@ -43,6 +44,9 @@ class Car(CarTables):
     >>> car.feed.bore
     0.01
     """
+
+    def __repr__(self) -> str:
+        return f"<Car {cut_short(self.name, 60)}: {cut_short(', '.join(self.layouts()) or 'no layout')}>"
 
     def check(self) -> None:
         """Raise InputError where tables contradict each other."""

@@ -26,6 +26,7 @@ from fuelsim.fuel.classes import (
 from fuelsim.fuel.molecules import blending
 from fuelsim.fuel.phase_equilibrium import laboratory
 from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
+from fuelsim.shown import html_of
 from fuelsim.typing import FloatLike, Given, PointArray
 
 __all__ = ["Fuel", "Weathering"]
@@ -66,6 +67,13 @@ class Fuel(BoilingFuel):
     >>> 45 < fuel.bubble_temperature("1 atm") - 273.15 < 55
     True
     """
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the fuel in one line, and its composition."""
+        import pandas as pd
+
+        percent = {name: 100.0 * fraction for name, fraction in self.volume_fractions.items()}
+        return html_of(repr(self), pd.Series(percent, name="volume_percent").rename_axis("species").to_frame())
 
     def __repr__(self) -> str:
         alcohol = self.family_fraction("alcohol")

@@ -13,7 +13,7 @@ from fuelsim import opener, units
 from fuelsim.constants import GRAVITY, STANDARD_ATMOSPHERE
 from fuelsim.declaration_text import ratings_in_words
 from fuelsim.errors import InputError, SolveError, nearest
-from fuelsim.finding import Finding
+from fuelsim.finding import FindingList
 from fuelsim.laws.liquid import Liquid
 from fuelsim.network import checks
 from fuelsim.network.elements import Elements, Link, Node, Reservoir
@@ -340,7 +340,7 @@ class Network:
             return None
         return self._inputs[1]
 
-    def findings(self, liquid: Liquid | None = None) -> list[Finding]:
+    def findings(self, liquid: Liquid | None = None) -> FindingList:
         """Return what a builder should know before trusting the network; see `fuelsim.network.checks`.
 
         Parameters
@@ -362,11 +362,13 @@ class Network:
         checks.check_there_is_a_reservoir(elements)
         checks.check_every_node_reaches_a_reservoir(elements)
         liquid = liquid or Liquid(density=740.0, kinematic_viscosity=0.6e-6)
-        return [
-            *checks.set_pressures_beyond_dead_head(elements, liquid),
-            *checks.ratings_below_dead_head(elements, liquid),
-            *checks.pumps_open_to_backflow(elements, liquid),
-        ]
+        return FindingList(
+            [
+                *checks.set_pressures_beyond_dead_head(elements, liquid),
+                *checks.ratings_below_dead_head(elements, liquid),
+                *checks.pumps_open_to_backflow(elements, liquid),
+            ]
+        )
 
     def draw(self, state: State | None = None, *, point: int = 0) -> Figure:
         """Draw the network from left to right by distance from its reservoirs.

@@ -12,6 +12,7 @@ from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.network.solver.topology import Topology
 from fuelsim.outcome import Outcome
+from fuelsim.shown import Shown
 from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, TextArray
 
 if TYPE_CHECKING:
@@ -86,8 +87,8 @@ class UnknownName(InputError, KeyError):
     """A name that the network does not have."""
 
 
-@dataclass(frozen=True, repr=False)
-class State:
+@dataclass(frozen=True)
+class State(Shown):
     """Solution of a network at one or many operating points.
 
     Every value is a float if all inputs were single values, else an array (points,). Points that did not solve are
@@ -198,5 +199,6 @@ class State:
         columns["outcome"] = [self.outcome.sentence() if single else self.outcome.sentence(point) for point in points]
         return pd.DataFrame(columns)
 
-    def __repr__(self) -> str:
-        return f"<State of {len(self.pressure)} nodes and {len(self.flow)} links: {self.outcome.summary()}>"
+    def in_one_line(self) -> str:
+        """Return the size of the network, and how many points solved."""
+        return f"{len(self.pressure)} nodes and {len(self.flow)} links: {self.outcome.summary()}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener, units
-from fuelsim.finding import Finding, Severity
+from fuelsim.finding import Finding, FindingList, Severity
 from fuelsim.shown import Shown
 from fuelsim.studies.proving import point_in_words, proving_conditions
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
@@ -151,7 +151,7 @@ class Assessment(Shown):
         """
         return {item.rule.name: item for item in self.items}[name]
 
-    def findings(self) -> list[Finding]:
+    def findings(self) -> FindingList:
         """Return a finding for each requirement that is not met.
 
         Returns
@@ -168,7 +168,7 @@ class Assessment(Shown):
             for item in self.items
             if item.met is False
         ]
-        return sorted(objections, key=lambda finding: -finding.severity)
+        return FindingList(sorted(objections, key=lambda finding: -finding.severity))
 
     def table(self) -> pd.DataFrame:
         """Return one row per requirement: limit, worst value, whether met, where, source.

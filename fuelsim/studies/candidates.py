@@ -22,6 +22,7 @@ from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReturnRegulator
 from fuelsim.parts.wire import Wire
+from fuelsim.shown import same_content
 from fuelsim.studies import limits
 from fuelsim.studies.circuits import circuits_of
 from fuelsim.system.plumb import plumb
@@ -107,21 +108,22 @@ class Axis:
     Examples
     --------
     >>> axes_of(Car.named("finch"), "return", {"feed.bore": ["8 mm", "6 mm"]})[0].groups()
-    ['{}', '{}']
+    [0, 0]
     """
 
     key: str
     candidates: tuple[Candidate, ...]
 
-    def groups(self) -> list[str]:
-        """Return a text for each candidate by which those that can share a batch are equal.
+    def groups(self) -> list[int]:
+        """Return a number for each candidate that is equal for those that can share a batch.
 
         Returns
         -------
-        list of str
+        list of int
             In the order of the candidates.
         """
-        return [repr(candidate.fixed) for candidate in self.candidates]
+        fixed = [candidate.fixed for candidate in self.candidates]
+        return [next(number for number, other in enumerate(fixed) if same_content(own, other)) for own in fixed]
 
 
 def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tuple[Axis, ...]:

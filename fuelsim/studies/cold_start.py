@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import html
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from fuelsim.fuel.lighting import SURE_RICHNESS, richness_to_light
 from fuelsim.fuel.water import WaterHeld, water_held
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
+from fuelsim.shown import Shown
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, Given, TextArray
@@ -36,7 +36,7 @@ _DELIVERED = 0.9
 
 
 @dataclass(frozen=True, repr=False)
-class ColdStart:
+class ColdStart(Shown):
     """A cold engine while it cranks, at each temperature; every array is (temperatures,).
 
     Attributes
@@ -102,9 +102,8 @@ class ColdStart:
         """
         return opener.cold_start_table(self, units)
 
-    @property
-    def summary(self) -> str:
-        """One sentence: down to which temperature it starts."""
+    def in_one_line(self) -> str:
+        """Return down to which temperature it starts."""
         coldest = [
             (state, float(self.temperature[self.starts == state].min()))
             for state in ("surely", "perhaps")
@@ -112,12 +111,6 @@ class ColdStart:
         ]
         starts = ", ".join(f"{state} at {units.shown(kelvin, 'temperature', digits=3)}" for state, kelvin in coldest)
         return f"{self.layout}, {self.fuel}: " + (f"coldest start {starts}" if starts else "no start")
-
-    def __repr__(self) -> str:
-        return f"ColdStart({self.summary})"
-
-    def _repr_html_(self) -> str:
-        return f"<p>{html.escape(self.summary)}</p>{self.table().to_html(index=False)}"
 
 
 def cold_start(

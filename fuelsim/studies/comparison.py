@@ -11,7 +11,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.car.car import Car
-from fuelsim.finding import Finding
+from fuelsim.finding import FindingList
 from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.shown import Shown
 from fuelsim.studies.decision import Decision, decide
@@ -300,7 +300,7 @@ class Comparison(Interruptible, Shown):
         """
         return [opener.limits_sentence(self, layout) for layout in self.layouts]
 
-    def findings(self, layout: str) -> list[Finding]:
+    def findings(self, layout: str) -> FindingList:
         """Return what the checks find in one layout at the car's own tank temperature.
 
         Parameters

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fuelsim.finding import Finding
+from fuelsim.finding import Finding, FindingList
 from fuelsim.studies.cold_findings import cold_fuel_that_does_not_light, water_in_cold_petrol
 from fuelsim.studies.delivery_findings import (
     guessed_pump_figures,
@@ -138,7 +138,7 @@ def everyday_run(system: System, speeds: int = 12) -> Run:
     return system.solve(Conditions(rpm=rpm, load=np.concatenate([[0.0], np.ones(speeds)])))
 
 
-def findings(system: System, run: Run | None = None) -> list[Finding]:
+def findings(system: System, run: Run | None = None) -> FindingList:
     """Return everything the checks find, the gravest first.
 
     Parameters
@@ -166,4 +166,4 @@ def findings(system: System, run: Run | None = None) -> list[Finding]:
     everything, causes, consequences = (
         [finding for check in checks for finding in found[check]] for checks in (CHECKS, ROOT_CAUSES, CONSEQUENCES)
     )
-    return led_by_root_cause(run, everything, causes, consequences)
+    return FindingList(led_by_root_cause(run, everything, causes, consequences))

@@ -127,9 +127,9 @@ class _Study:
     def batches(self) -> list[IndexArray]:
         """Return the numbers of the combinations of each batch."""
         groups_of_axes = [axis.groups() for axis in self.axes]
-        groups: dict[tuple[str, ...], list[int]] = {}
+        groups: dict[tuple[int, ...], list[int]] = {}
         for number, picked in enumerate(self.chosen):
-            key = tuple(names[index] for names, index in zip(groups_of_axes, picked, strict=True))
+            key = tuple(numbers[index] for numbers, index in zip(groups_of_axes, picked, strict=True))
             groups.setdefault(key, []).append(number)
         together = max(1, POINTS_AT_ONCE // self.conditions.points()["rpm"].size)
         return [

@@ -40,7 +40,7 @@ SECOND_STATE = 0.01
 
 
 @dataclass(frozen=True)
-class RailResult:
+class RailResult(Shown):
     """One rail at every operating point; every array has the shape of the conditions.
 
     Attributes
@@ -68,6 +68,10 @@ class RailResult:
     mass_flow: FloatArray
     trim: FloatArray
     mixture: FloatArray
+
+    def in_one_line(self) -> str:
+        """Return how many injectors there are, and at how many operating points."""
+        return f"{self.injectors} injectors at {np.size(self.pressure)} operating points"
 
 
 class Solved(NamedTuple):

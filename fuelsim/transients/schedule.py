@@ -11,7 +11,9 @@ import numpy as np
 from fuelsim import units
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
+from fuelsim.shown import Shown
 from fuelsim.typing import FloatArray, Given
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -172,7 +174,7 @@ def typical_phase(
 
 
 @dataclass(frozen=True)
-class Schedule:
+class Schedule(Shown):
     """Phases one after the other.
 
     Attributes
@@ -194,6 +196,10 @@ class Schedule:
     phases: tuple[Phase, ...]
     start_time: float = 36_000.0
     start_altitude: float | None = None
+
+    def in_one_line(self) -> str:
+        """Return the phases, in order."""
+        return ", ".join(f"{phase.name} {shown(phase.duration, 'time', digits=2)}" for phase in self.phases)
 
     @classmethod
     def of(

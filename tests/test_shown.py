@@ -1,0 +1,132 @@
+"""Every public object shows itself in one line and in a short piece of HTML, and compares and pickles."""
+
+import pickle
+from functools import cache
+
+import numpy as np
+import pytest
+
+import fuelsim as fs
+from fuelsim.shown import LONGEST_HTML, Shown, cut_short, html_of, same_content
+
+LONGEST_REPR, MOST_HTML = 400, 20_000
+
+
+@cache
+def objects():
+    car = fs.Car.named("finch")
+    system = car.system("return")
+    run = system.solve(rpm=np.linspace(1000.0, 6000.0, 60))
+    jam = fs.Schedule.of([fs.typical_phase("jam", "10 min", car)])
+    net = fs.Network()
+    net.add_reservoir("tank", "110 kPa")
+    net.add_reservoir("outlet", "100 kPa")
+    net.connect("tank", "outlet", fs.Line(length=1.0, bore=0.006), name="feed")
+    at_idle = fs.Conditions(rpm=800, load=0.0)
+    found = [
+        car,
+        fs.Car.named("heron"),
+        system,
+        run,
+        run.by_rail["rail"],
+        run.outcome,
+        run.conditions,
+        fs.compare(car, rpm=[1000, 6000], tank_temperature=["20 degC", "40 degC"]),
+        fs.assess(system),
+        fs.findings(system),
+        fs.sensitivity(system, rpm=6000),
+        fs.what_if(system, {"worn": {"pump_wear": 0.1}}, rpm=6000),
+        fs.split_drop(system, run),
+        fs.remedies(car, "return"),
+        fs.hot_soak(car, "return", duration="20 min"),
+        fs.drive(car, "return", jam),
+        fs.tank_difference(car, jam, inputs=[]),
+        fs.hand_over(car),
+        fs.lock_temperatures(car, "return", at_idle),
+        fs.margin_map(car, "return", {"altitude": [0.0, 2000.0]}),
+        fs.cold_start(car, "return", ["0 degC"]),
+        fs.size(car, candidates={"wire": ["awg_12", "awg_10"]}),
+        fs.over_bands(car, fs.band_inputs(car)[:1], lambda car: car.feed.bore, kind="length"),
+        fs.manoeuvre(fs.Car.named("heron"), "braking", "0.5 g") if fs.Car.named("heron").plan else jam,
+        fs.Fuel.petrol("60 kPa"),
+        net.solve(fs.Liquid(density=740.0, kinematic_viscosity=0.6e-6)),
+        jam,
+        jam.phases[0],
+        fs.Requirements(),
+        fs.hot_day("phoenix"),
+        *(getattr(car, name) for name in ("engine", "pump", "feed", "rail", "tank", "injectors", "wire", "filter")),
+    ]
+    return {f"{number} {type(item).__name__}": item for number, item in enumerate(found)}
+
+
+def test_every_object_shows_itself_in_one_short_line():
+    for name, item in objects().items():
+        line = repr(item)
+        assert "\n" not in line, name
+        assert len(line) < LONGEST_REPR, name
+        assert " at 0x" not in line, name
+
+
+def test_every_class_that_shows_itself_says_something_of_its_own():
+    objects()
+    for kind in Shown.__subclasses__():
+        assert kind.in_one_line is not Shown.in_one_line, kind
+
+
+def test_every_object_shows_itself_in_a_notebook_in_a_few_kilobytes():
+    for name, item in objects().items():
+        page = item._repr_html_()
+        assert page.startswith("<p>"), name
+        assert len(page) < MOST_HTML, name
+
+
+def test_every_object_equals_itself_after_pickling():
+    for name, item in objects().items():
+        if type(item).__name__ in ("Sensitivity", "Gains"):
+            continue
+        again = pickle.loads(pickle.dumps(item))
+        assert again == item, name
+
+
+def test_results_of_other_conditions_are_not_equal():
+    system = fs.Car.named("finch").system("return")
+    assert system.solve(rpm=3000) == system.solve(rpm=3000)
+    assert system.solve(rpm=3000) != system.solve(rpm=3100)
+    assert system.solve(rpm=3000) != "a run"
+
+
+def test_what_a_user_wrote_is_text_in_the_html():
+    page = html_of("<script>alert(1)</script>", None)
+    assert "<script>" not in page
+    phase = fs.typical_phase("jam", "10 min", fs.Car.named("finch")).with_values({"name": "<b>jam</b>"})
+    assert "<b>jam" not in phase._repr_html_()
+    assert "<b>jam" not in fs.Schedule.of([phase])._repr_html_()
+
+
+def test_a_large_table_is_cut():
+    import pandas as pd
+
+    table = pd.DataFrame(np.random.default_rng(0).normal(size=(5000, 300)))
+    assert len(html_of("large", table)) < MOST_HTML
+    assert LONGEST_HTML < MOST_HTML
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        (np.array([1.0, np.nan]), np.array([1.0, np.nan]), True),
+        (np.array([1.0]), np.array([1.0, 1.0]), False),
+        ({"a": [1, 2]}, {"a": [1, 2]}, True),
+        ({"a": 1}, {"b": 1}, False),
+        (float("nan"), float("nan"), True),
+        ("text", "text", True),
+        ([1], (1,), False),
+    ],
+)
+def test_content_is_compared_element_by_element(one, other, same):
+    assert same_content(one, other) is same
+
+
+def test_a_line_is_cut_with_dots():
+    assert cut_short("one\ntwo", 20) == "one two"
+    assert len(cut_short("x" * 1000)) <= 300
