@@ -80,7 +80,8 @@ class FindingList(list[Finding]):
     <2 findings: 1 warning, 1 note>
     """
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many findings there are of each severity."""
         counts = [
             (severity.name.lower(), sum(finding.severity is severity for finding in self)) for severity in Severity
@@ -89,7 +90,7 @@ class FindingList(list[Finding]):
         return f"{len(self)} finding{'' if len(self) == 1 else 's'}" + (f": {', '.join(texts)}" if texts else "")
 
     def __repr__(self) -> str:
-        return f"<{self.in_one_line()}>"
+        return f"<{self.headline}>"
 
     def table(self) -> pd.DataFrame:
         """Return one row per finding.
@@ -110,4 +111,4 @@ class FindingList(list[Finding]):
 
     def _repr_html_(self) -> str:
         """Return what a notebook shows."""
-        return html_of(self.in_one_line(), self.table().drop(columns="source"))
+        return html_of(self.headline, self.table().drop(columns="source"))

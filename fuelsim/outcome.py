@@ -93,7 +93,8 @@ class Outcome(Shown):
     reason: TextArray
     largest_draw: FloatArray | None = None
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many points solved."""
         return self.summary()
 

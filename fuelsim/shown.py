@@ -36,18 +36,19 @@ class Shown:
             if name not in vars(cls):
                 setattr(cls, name, getattr(Shown, name))
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is to be known of the result at first sight."""
         return ""
 
     def __repr__(self) -> str:
-        line = self.in_one_line()
+        line = self.headline
         return f"<{type(self).__name__}{': ' if line else ''}{cut_short(line)}>"
 
     def _repr_html_(self) -> str:
         """Return what a notebook shows: the sentence, and the table where there is one."""
         table = getattr(self, "table", None)
-        return html_of(self.in_one_line(), None if table is None else table())
+        return html_of(self.headline, None if table is None else table())
 
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):

@@ -70,7 +70,7 @@ def test_every_object_shows_itself_in_one_short_line():
 def test_every_class_that_shows_itself_says_something_of_its_own():
     objects()
     for kind in Shown.__subclasses__():
-        assert kind.in_one_line is not Shown.in_one_line, kind
+        assert kind.headline is not Shown.headline, kind
 
 
 def test_every_object_shows_itself_in_a_notebook_in_a_few_kilobytes():

@@ -199,6 +199,7 @@ class State(Shown):
         columns["outcome"] = [self.outcome.sentence() if single else self.outcome.sentence(point) for point in points]
         return pd.DataFrame(columns)
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the size of the network, and how many points solved."""
         return f"{len(self.pressure)} nodes and {len(self.flow)} links: {self.outcome.summary()}"

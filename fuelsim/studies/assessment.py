@@ -118,7 +118,8 @@ class Assessment(Shown):
     run: Run
     items: tuple[RequirementResult, ...]
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return which requirements are not met."""
         missed = [item.rule.name for item in self.items if item.met is False]
         verdict = f"not met: {', '.join(missed)}" if missed else "every requirement is met in the computation"

@@ -120,7 +120,8 @@ class Banded(Shown):
     adverse: FloatArray
     favourable: FloatArray
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the answer with its band."""
         if np.ndim(self.middle) == 0:
             return self.sentence()

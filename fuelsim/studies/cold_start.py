@@ -102,7 +102,8 @@ class ColdStart(Shown):
         """
         return opener.cold_start_table(self, units)
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return down to which temperature it starts."""
         coldest = [
             (state, float(self.temperature[self.starts == state].min()))

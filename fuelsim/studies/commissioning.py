@@ -165,7 +165,8 @@ class HandOver(Shown):
     residual_pressure: float
     decision: Decision | None = None
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the car, and how much stands on the sheet."""
         return f"{self.car.name}, '{self.system.layout}': {len(self.steps)} checks, {len(self.findings)} findings"
 

@@ -149,7 +149,8 @@ class Comparison(Interruptible, Shown):
     tank_temperature: FloatArray
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is compared, and where."""
         points = f"{self.rpm.size} speeds and {self.tank_temperature.size} tank temperatures"
         return f"{self.car.name}: {', '.join(self.layouts)} at {points}"

@@ -163,7 +163,8 @@ class Decision(Shown):
     parts: dict[str, tuple[str, ...]]
     routing: dict[str, Routing]
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is preferred."""
         return self.sentences()[0]
 

@@ -54,7 +54,8 @@ class DropSplit(Shown):
     friction: dict[str, FloatArray]
     height: dict[str, FloatArray]
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return between which stations, and in which parts."""
         return f"{self.start} to {self.end}, {np.size(self.total)} operating points: {', '.join(self.parts)}"
 

@@ -85,7 +85,8 @@ class LockTemperatures(Shown):
     locks_band: Banded | None = None
     lets_go_band: Banded | None = None
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return at which tank it locks."""
         if np.ndim(self.locks) == 0:
             return self.sentence()

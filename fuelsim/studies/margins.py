@@ -109,7 +109,8 @@ class MarginMap(Interruptible, Shown):
     pump_inlet: str = "pump_inlet"
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is limited, and over what."""
         axes = " and ".join(f"{name} ({values.size})" for name, values in self.axes.items())
         return f"'{self.layout}', highest {self.limited.replace('_', ' ')} over {axes}"

@@ -114,7 +114,8 @@ class RemedyGains(Interruptible, Shown):
     remedies: list[Remedy]
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many remedies there are, and the best."""
         best = self.remedies[0].name if self.remedies else "none"
         return f"{len(self.remedies)} remedies for '{self.layout}'; most at the pump's inlet: {best}"

@@ -66,7 +66,8 @@ class Sensitivity(Interruptible, Shown):
     high: FloatArray
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is judged, and the input that moves it most."""
         first = self.inputs[0] if self.inputs else "none"
         return f"{self.measure.about}, {len(self.inputs)} inputs; most by {first}"

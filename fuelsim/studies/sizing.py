@@ -119,7 +119,8 @@ class Sizing(Interruptible, Shown):
     circuit_current: dict[str, FloatArray]
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what meets the requirements."""
         return self.sentence()
 

@@ -104,7 +104,8 @@ class TankDifference(Shown):
     drives: tuple[Drive, Drive]
     inputs: list[NeededInput]
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return by how much the tanks differ."""
         returned, returnless = self.drives
         warmer = shown(self.difference, "temperature difference", digits=2)

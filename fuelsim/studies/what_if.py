@@ -65,7 +65,8 @@ class Gains(Interruptible, Shown):
     changed: FloatArray
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the changes, and by what they are judged."""
         measures = ", ".join(measure.name for measure in self.measures)
         return f"{len(self.changes)} changes ({', '.join(self.changes)}), judged by {measures}"

@@ -60,7 +60,8 @@ class Manoeuvre(Shown):
     pick_up_depth: FloatLike
     uncovered: bool | BoolArray
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what is driven."""
         return f"{self.name} at {shown(float(np.max(self.acceleration)), 'acceleration', digits=2)}"
 

@@ -69,7 +69,8 @@ class RailResult(Shown):
     trim: FloatArray
     mixture: FloatArray
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many injectors there are, and at how many operating points."""
         return f"{self.injectors} injectors at {np.size(self.pressure)} operating points"
 
@@ -245,7 +246,8 @@ class Run(Shown):
     solved: Solved = field(repr=False, compare=False)
     as_solved: CoupledSolution = field(repr=False, compare=False)
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the layout, how many points solved, and what the engine does."""
         return f"{self.plumbing.layout.title}: {self.outcome.summary()}{self._engine_in_words()}"
 

@@ -45,7 +45,8 @@ class System(Shown):
     fuel_in_tank: Fuel | None = None
     plumbing: Plumbing = field(init=False, compare=False, repr=False)
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the car, its layout and its stations."""
         title, stations = self.plumbing.layout.title, ", ".join(self.plumbing.stations)
         return f"{self.car.name}, layout '{self.layout}', {title}; stations {stations}"

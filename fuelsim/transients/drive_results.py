@@ -208,7 +208,8 @@ class Drive(Interruptible, Shown):
     interpolation_error: float
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return what happens in the drive."""
         events = ", ".join(f"{event.name} after {shown(event.time, 'time', digits=2)}" for event in self.events[:4])
         length, end = shown(float(self.time[-1]), "time", digits=2), float(self.tank_temperature[-1])

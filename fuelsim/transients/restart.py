@@ -48,7 +48,8 @@ class Restart(Shown):
     seconds_to_liquid: PointArray
     pump_vapour: PointArray
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many times there are."""
         return f"{np.size(self.seconds_to_pressure)} times of a soak"
 

@@ -197,7 +197,8 @@ class Schedule(Shown):
     start_time: float = 36_000.0
     start_altitude: float | None = None
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return the phases, in order."""
         return ", ".join(f"{phase.name} {shown(phase.duration, 'time', digits=2)}" for phase in self.phases)
 

@@ -70,7 +70,8 @@ class RailSoak(Shown):
     pressure_needed: PointArray
     vapour_volume: PointArray
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how many times there are."""
         return f"{np.size(self.temperature)} times"
 
@@ -118,7 +119,8 @@ class Soak(Interruptible, Shown):
     by_rail: ByName[RailSoak]
     completion: Completion = WHOLE
 
-    def in_one_line(self) -> str:
+    @property
+    def headline(self) -> str:
         """Return how long it lasts, and how hot the rail becomes."""
         hottest = shown(float(np.max(self.rail_temperature)), "temperature", digits=3)
         return f"'{self.layout}', {shown(float(self.time[-1]), 'time', digits=2)}: rail up to {hottest}"

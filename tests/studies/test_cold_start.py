@@ -84,7 +84,7 @@ def test_an_idling_engine_is_refused_and_the_result_is_one_line() -> None:
         fs.cold_start(FINCH, "return", cranking_speed="700 rpm")
     start = fs.cold_start(FINCH, "return", ["0 degC"])
     assert "\n" not in repr(start)
-    assert start.in_one_line() in start._repr_html_()
+    assert start.headline in start._repr_html_()
 
 
 def _checks(fuel: str, tank: str) -> list[str]:
