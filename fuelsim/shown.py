@@ -42,13 +42,14 @@ class Shown:
         return ""
 
     def __repr__(self) -> str:
-        line = self.headline
+        # What Ctrl-C cut short says so first.
+        line = "; ".join(text for text in (str(getattr(self, "completion", "")), self.headline) if text)
         return f"<{type(self).__name__}{': ' if line else ''}{cut_short(line)}>"
 
     def _repr_html_(self) -> str:
         """Return what a notebook shows: the sentence, and the table where there is one."""
         table = getattr(self, "table", None)
-        return html_of(self.headline, None if table is None else table())
+        return html_of(repr(self)[1:-1], None if table is None else table())
 
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):
