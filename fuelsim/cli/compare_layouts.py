@@ -57,7 +57,8 @@ def _decided(result: Comparison) -> Comparison:
         try:
             _ = result.decision
         except KeyboardInterrupt:
-            return replace(result, completion=result.completion._replace(interrupted=True))
+            part = result.completion._replace(of=f"{result.completion.of}, no decision", interrupted=True)
+            return replace(result, completion=part)
     return result
 
 

@@ -42,7 +42,7 @@ def stopped_early(result: Comparison) -> str:
     result : Comparison
         What was compared.
     """
-    return f"Stopped by Ctrl-C, {result.completion}: {', '.join(result.layouts)}. What is here is complete in itself."
+    return f"A part only ({result.completion}): {', '.join(result.layouts)}. What is here is complete in itself."
 
 
 def decision_lines(result: Comparison) -> list[str]:
