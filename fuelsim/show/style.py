@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+import warnings
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -104,7 +105,9 @@ def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float
                     text.set_parse_math(False)
                     text.set_usetex(False)
             # Labels of ticks are made while the figure is drawn.
-            with _plain_text():
+            with _plain_text(), warnings.catch_warnings():
+                # A character that the font lacks is drawn as a box.
+                warnings.filterwarnings("ignore", message="Glyph ")
                 super().draw(renderer)
 
     with _plain_text():

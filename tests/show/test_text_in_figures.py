@@ -168,6 +168,16 @@ def test_settings_of_the_user_for_formulas_do_not_reach_a_picture():
     assert all(not text.get_usetex() for text in fig.findobj(Text))
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("name", ["車 🚗", "tab\tand\x1b[31mred", "\u202eright to left", "x" * 60])
+def test_characters_that_the_font_lacks_are_no_warning(name):
+    fig, axes = style.figure()
+    axes[0, 0].plot([0.0, 1.0], label=name)
+    style.legend(axes[0, 0])
+    style.caption(fig, name)
+    assert png_bytes(fig, 40).startswith(b"\x89PNG")
+
+
 def test_a_legend_names_every_line_that_has_a_name_and_no_other():
     _, axes = style.figure()
     for label in ("one", "_two", "", None, "_nolegend_", r"$three"):
