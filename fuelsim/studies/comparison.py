@@ -24,6 +24,7 @@ from fuelsim.typing import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
     from matplotlib.figure import Figure
 
 __all__ = ["Comparison", "LayoutSummary", "SuctionLimits"]
@@ -205,6 +206,20 @@ class Comparison(Interruptible, Shown):
             tank_heat_flow=float(run.tank_heat_flow[0]),
             idle_rail_temperature=float(MEASURES["rail_temperature"].at_points(system, run)[0]),
         )
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return the runs at full load over layouts, speeds and tank temperatures, in SI with units; needs xarray.
+
+        Returns
+        -------
+        xarray.Dataset
+
+        Raises
+        ------
+        InputError
+            Where xarray is not installed.
+        """
+        return opener.comparison_dataset(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per layout: pressures, bypass, duty, volts and amps at the car's own tank temperature.

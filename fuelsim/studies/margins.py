@@ -27,6 +27,7 @@ from fuelsim.typing import FloatArray, Given, PointArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
     from matplotlib.figure import Figure
 
     from fuelsim.car.car import Car
@@ -125,6 +126,20 @@ class MarginMap(Interruptible, Shown):
         limits = np.stack([np.where(np.isfinite(limit), limit, np.inf) for limit in self.limit.values()])
         names = np.array(list(self.limit), dtype=object)
         return WeakestStation(limits.min(axis=0), names[limits.argmin(axis=0)])
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return the result with its axes and one of stations, in SI with units; needs xarray.
+
+        Returns
+        -------
+        xarray.Dataset
+
+        Raises
+        ------
+        InputError
+            Where xarray is not installed.
+        """
+        return opener.margin_dataset(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per point of the map.

@@ -29,6 +29,7 @@ from fuelsim.typing import ArrayLike, BoolArray, FloatArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
 
 __all__ = ["RailResult", "Run", "collect"]
@@ -335,6 +336,20 @@ class Run(Shown):
         """Regime of the regulator that holds the rail's pressure, with the shape of the conditions; '' without one."""
         link = self.plumbing.regulator
         return np.asarray(np.full(self.conditions.shape, "") if link is None else self.regime[link.name])
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return the result with named axes for the conditions that vary, in SI with units; needs xarray.
+
+        Returns
+        -------
+        xarray.Dataset
+
+        Raises
+        ------
+        InputError
+            Where xarray is not installed.
+        """
+        return opener.run_dataset(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per operating point, with the unit in each column's name.

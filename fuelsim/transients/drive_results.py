@@ -16,6 +16,7 @@ from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
     from matplotlib.figure import Figure
 
 __all__ = ["Drive", "HeatLedger"]
@@ -220,6 +221,20 @@ class Drive(Interruptible, Shown):
     def tank_rise(self) -> float:
         """How far the tank ends above the ambient air, K."""
         return float(self.tank_temperature[-1] - self.air_temperature[-1])
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return the result with an axis of time, in SI with units; needs xarray.
+
+        Returns
+        -------
+        xarray.Dataset
+
+        Raises
+        ------
+        InputError
+            Where xarray is not installed.
+        """
+        return opener.drive_dataset(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time shown, with the unit in each column's name.

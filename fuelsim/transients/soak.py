@@ -27,6 +27,7 @@ from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
     from matplotlib.figure import Figure
 
     from fuelsim.car.car import Car
@@ -124,6 +125,20 @@ class Soak(Interruptible, Shown):
         """Return how long it lasts, and how hot the rail becomes."""
         hottest = shown(float(np.max(self.rail_temperature)), "temperature", digits=3)
         return f"'{self.layout}', {shown(float(self.time[-1]), 'time', digits=2)}: rail up to {hottest}"
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return the result with an axis of time, in SI with units; needs xarray.
+
+        Returns
+        -------
+        xarray.Dataset
+
+        Raises
+        ------
+        InputError
+            Where xarray is not installed.
+        """
+        return opener.soak_dataset(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
