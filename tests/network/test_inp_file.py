@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 
+import pint
 import pytest
 
 from fuelsim.errors import InputError
 from fuelsim.network.network import Network
 
 toolkit = pytest.importorskip("epanet.toolkit")
+JUDGE = pint.UnitRegistry()
 
 METRIC = """
 [TITLE]
@@ -184,3 +186,32 @@ def test_a_control_by_the_level_of_a_tank_holds_at_hour_0(tmp_path):
 def test_no_such_file_is_said():
     with pytest.raises(InputError, match="no such file"):
         Network.from_inp("nowhere.inp")
+
+
+@pytest.mark.parametrize(
+    ("word", "unit"),
+    [
+        ("CFS", "ft^3/s"),
+        ("GPM", "gallon/min"),
+        ("MGD", "1e6 gallon/day"),
+        ("IMGD", "1e6 imperial_gallon/day"),
+        ("AFD", "43560 ft^3/day"),
+        ("LPS", "L/s"),
+        ("LPM", "L/min"),
+        ("MLD", "1e6 L/day"),
+        ("CMH", "m^3/hour"),
+        ("CMD", "m^3/day"),
+        ("CMS", "m^3/s"),
+    ],
+)
+def test_flow_units_are_what_pint_makes_of_them(tmp_path, word, unit):
+    """Judge: pint; the words are those of the EPANET 2.2 manual, whose US units go with feet, inches and psi."""
+    path = tmp_path / "one.inp"
+    pipe = "[JUNCTIONS]\nJ 10 2\n[RESERVOIRS]\nR 50\n[PIPES]\nP R J 100 8 0.1 0 Open\n"
+    path.write_text(f"{pipe}[OPTIONS]\nUNITS {word}\nHEADLOSS D-W\n")
+    net = Network.from_inp(path)
+    assert net.draws["J"] == pytest.approx(2.0 * JUDGE.Quantity(unit).to("m^3/s").magnitude, rel=1e-6)
+    us = word in ("CFS", "GPM", "MGD", "IMGD", "AFD")
+    pipe = net.links["P"].part
+    assert pipe.length == pytest.approx(100.0 * JUDGE.Quantity("foot" if us else "metre").to("m").magnitude, rel=1e-12)
+    assert pipe.bore == pytest.approx(8.0 * JUDGE.Quantity("inch" if us else "mm").to("m").magnitude, rel=1e-12)
