@@ -30,7 +30,7 @@ from fuelsim.network.solver.newton import (
 from fuelsim.network.solver.pseudo_transient import is_sinking, pseudo_transient
 from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["damped_newton", "run_fallbacks"]
+__all__ = ["continuation", "damped_newton", "run_fallbacks"]
 
 _DAMPED_STEPS = 80
 _CONTINUATION_STEPS = 30
@@ -77,11 +77,11 @@ def run_fallbacks(batch: Batch, solution: Solution, failed: IndexArray) -> Index
         sinking = is_sinking(batch.points(failed, failed.size), solution.pressure[:, failed])
         sunk, failed = failed[sinking], failed[~sinking]
     if failed.size:
-        _continuation(batch.points(failed, failed.size), solution, failed)
+        continuation(batch.points(failed, failed.size), solution, failed)
     return sunk
 
 
-def _continuation(batch: Batch, solution: Solution, at: IndexArray) -> None:
+def continuation(batch: Batch, solution: Solution, at: IndexArray) -> None:
     """Solve with a large resistance added to every chain, then with less and less.
 
     A point that does not converge at one resistance goes on to the next from where it last converged.
