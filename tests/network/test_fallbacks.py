@@ -9,7 +9,7 @@ from random_networks import random_plumbing
 
 from fuelsim.network import network
 from fuelsim.network.solver.fallbacks import continuation, damped_newton
-from fuelsim.network.solver.newton import FLOW_TOLERANCE, Solution, typical_start
+from fuelsim.network.solver.newton import FLOW_TOLERANCE, LEAST_FLOW, Solution, typical_start
 from fuelsim.network.solver.pseudo_transient import pseudo_transient
 
 SEEDS = range(100, 114)
@@ -52,7 +52,7 @@ def test_each_fallback_solves_what_the_whole_search_solves(solved, fallback):
         assert sorted(failed) == np.flatnonzero(~solution.converged).tolist()
         both = solution.converged & whole.converged
         tried, reached = tried + whole.converged.sum(), reached + both.sum()
-        largest = np.abs(whole.flow[:, both]).max(axis=0, initial=1e-9)
+        largest = np.abs(whole.flow[:, both]).max(axis=0, initial=LEAST_FLOW)
         assert np.all(np.abs(solution.flow[:, both] - whole.flow[:, both]) < 5.0 * FLOW_TOLERANCE * largest)
         assert np.all(solution.flow_error[both] < FLOW_TOLERANCE)
     assert tried > 20
