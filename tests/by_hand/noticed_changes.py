@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import hashlib
 import importlib
 import json
 import os
@@ -42,11 +43,13 @@ _FIRST_TESTS = 25
 
 
 class Known(NamedTuple):
-    """What one run of all tests showed: functions entered and seconds taken by each test, and modules to load first."""
+    """What the tests do without any change: functions that each enters, seconds it takes, modules that all load first,
+    and the checksums of the files they stand in."""
 
     entered: dict[str, list[str]]
     seconds: dict[str, float]
     loaded: list[str]
+    files: dict[str, str]
 
 
 class Answer(NamedTuple):
@@ -113,22 +116,36 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
 
 
 def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
-    """Return what each test enters, from the file of an earlier run where there is one."""
-    if kept is None or not kept.exists():
-        out = kept or folder / "known.json"
-        code = run_in_child(folder, folders_tested(rooms), Recorder(folder / "fuelsim"), 7200.0, out)
-        if code != 0:
+    """Return what each test enters; of an earlier run's file only tests in files that changed since run again."""
+    prints = {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for place in folders_tested(rooms)
+        for path in sorted((folder / place).rglob("*.py"))
+        if place.startswith("fuelsim/") or path.name.startswith("test_")
+    }
+    known = Known({}, {}, [], {})
+    if kept is not None and kept.exists():
+        known = Known(**json.loads(kept.read_text()))
+    fresh = [path for path, value in prints.items() if known.files.get(path) != value]
+    if fresh:
+        out = folder / "known.json"
+        again_in = fresh if known.files else folders_tested(rooms)
+        code = run_in_child(folder, again_in, Recorder(folder / "fuelsim"), 7200.0, out)
+        if code not in (0, 5):
             raise SystemExit(f"the tests fail without any change (exit code {code})")
-        kept = out
-    else:  # Nothing is compiled yet in this copy.
-        run_in_child(
-            folder,
-            ["--collect-only", *folders_tested(rooms)],
-            Recorder(folder / "fuelsim"),
-            600.0,
-            folder / "unused.json",
+        again = json.loads(out.read_text())
+        entered, seconds = (
+            {test: value for test, value in table.items() if test.partition("::")[0] not in fresh}
+            for table in (known.entered, known.seconds)
         )
-    return Known(**json.loads(kept.read_text()))
+        loaded = sorted({*known.loaded, *again["loaded"]})
+        known = Known(entered | again["entered"], seconds | again["seconds"], loaded, prints)
+        if kept is not None:
+            kept.write_text(json.dumps(known._asdict()))
+    # What is compiled here need not be compiled for each change.
+    unused = folder / "unused.json"
+    run_in_child(folder, ["--collect-only", *folders_tested(rooms)], Recorder(folder / "fuelsim"), 600.0, unused)
+    return known
 
 
 def order_of(change: Change, source: str, known: Known) -> list[str]:
@@ -155,7 +172,7 @@ def by_file(order: list[str], known: Known, room: str) -> list[str]:
     return sorted(order, key=lambda test: (rank[test.partition("::")[0]], known.seconds[test]))
 
 
-def judged(change: Change, folder: Path, known: Known, rooms: tuple[str, ...], limit: float) -> Answer:
+def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
     """Make a change in the copy, run the tests until one fails, undo it, and return what they said."""
     path = folder / "fuelsim" / change.path
     source = path.read_text(encoding="utf-8")
@@ -163,12 +180,6 @@ def judged(change: Change, folder: Path, known: Known, rooms: tuple[str, ...], l
     order = order_of(change, source, known)
     later = by_file(order, known, change.path.partition("/")[0])
     files = list(dict.fromkeys(test.partition("::")[0] for test in later))
-    new = [
-        file.relative_to(folder).as_posix()
-        for room in rooms
-        for file in sorted((folder / "tests" / room).glob("test_*.py"))
-        if not any(test.startswith(f"{file.relative_to(folder).as_posix()}::") for test in known.seconds)
-    ]
     rank = {test: number for number, test in enumerate(later)}
     first = {test: number for number, test in enumerate(order[:_FIRST_TESTS])}
     first_files = [file for file in files if any(test.startswith(f"{file}::") for test in first)]
@@ -177,7 +188,7 @@ def judged(change: Change, folder: Path, known: Known, rooms: tuple[str, ...], l
         compiled.unlink()
     out = folder / "failed.txt"
     try:
-        for wanted, only, ranks in ((first_files, True, first), (files + new, False, rank)):
+        for wanted, only, ranks in ((first_files, True, first), (files, False, rank)):
             if not wanted:
                 continue
             out.write_text("")
@@ -240,7 +251,7 @@ def main() -> None:
                 counts["apart"] += 1
                 print(f"{number:4d} apart     {change.key}\n              {apart}", flush=True)
                 continue
-            answer = judged(change, folder, known, ROOMS, given.limit)
+            answer = judged(change, folder, known, given.limit)
             counts["noticed" if answer.noticed else "not noticed"] += 1
             if not answer.noticed:
                 left.append((change, answer))

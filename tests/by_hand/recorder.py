@@ -74,10 +74,9 @@ class Ordered:
         self.failed = ""
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        # Tests that are not in the order are new ones: they run first.
         if self.only:
-            items[:] = [item for item in items if item.nodeid in self.order or item.nodeid not in self.seconds]
-        items.sort(key=lambda item: self.order.get(item.nodeid, -1 if item.nodeid not in self.seconds else 10**9))
+            items[:] = [item for item in items if item.nodeid in self.order]
+        items.sort(key=lambda item: self.order.get(item.nodeid, 10**9))
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed and not self.failed:

@@ -118,7 +118,7 @@ def test_a_change_is_noticed_where_a_test_fails_and_survives_where_none_does(sma
     answers = {}
     for change in changes_of(source, "laws/circle.py"):
         assert len(order_of(change, source, known)) == 1
-        answers[change.text, change.old] = judged(change, small, known, ("laws",), 60.0)
+        answers[change.text, change.old] = judged(change, small, known, 60.0)
     assert {key: answer.noticed for key, answer in answers.items()} == {
         ("return 0.785 * bore**2", "0.785"): True,
         ("return 0.785 * bore**2", "*"): True,
