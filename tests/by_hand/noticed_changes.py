@@ -16,7 +16,9 @@ import contextlib
 import hashlib
 import importlib
 import json
+import math
 import os
+import resource
 import shutil
 import signal
 import sys
@@ -40,6 +42,10 @@ PROJECT = HERE.parents[1]
 _COPIED = ("fuelsim", "tests", "data", "notebooks", "pyproject.toml", "README.md", "DEVELOPERS.md")
 _FIRST_TESTS = 25
 """Tests of the first round: the quickest of those that enter the changed function."""
+
+
+_WAIT = 20.0
+"""Longest wait for a child process, over the processor time it may take."""
 
 
 class Known(NamedTuple):
@@ -77,7 +83,7 @@ def folders_tested(rooms: tuple[str, ...]) -> list[str]:
 
 
 def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder, limit: float, out: Path) -> int:
-    """Run pytest in a child process that has the copy's package, and return its exit code; -1 is the time limit."""
+    """Run pytest in a child process that has the copy's package; return its exit code, -1 beyond a processor time."""
     pid = os.fork()
     if pid == 0:
         code = 99
@@ -93,7 +99,8 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
                 out.write_text(f"{plugin.running} (does not end)" if isinstance(plugin, Ordered) else "")
                 os._exit(1)
 
-            signal.signal(signal.SIGALRM, hung)
+            signal.signal(signal.SIGPROF, hung)
+            resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(max(limit, 1.0)),) * 2)
             sys.dont_write_bytecode = isinstance(plugin, Ordered)
             common = ["-q", "-p", "no:cacheprovider", "--hypothesis-seed=0", "--no-header", "--tb=no"]
             code = int(pytest.main([*common, *arguments], plugins=[plugin]))
@@ -102,7 +109,7 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
             else:
                 out.write_text(plugin.failed)
         os._exit(code)
-    end, status, done = time.monotonic() + limit, 0, 0
+    end, status, done = time.monotonic() + _WAIT * limit, 0, 0
     try:
         while not done and time.monotonic() < end:
             done, status = os.waitpid(pid, os.WNOHANG)
@@ -112,7 +119,8 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(pid, signal.SIGKILL)
             os.waitpid(pid, 0)
-    return os.waitstatus_to_exitcode(status) if done else -1
+    code = os.waitstatus_to_exitcode(status) if done else -1
+    return -1 if code in (-signal.SIGXCPU, -signal.SIGKILL) else code
 
 
 def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
@@ -192,9 +200,8 @@ def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
             if not wanted:
                 continue
             out.write_text("")
-            left = limit - (time.monotonic() - start)
             plugin = Ordered(ranks, known.seconds, only)
-            code = run_in_child(folder, ["-x", *wanted], plugin, left, out)
+            code = run_in_child(folder, ["-x", *wanted], plugin, limit, out)
             if code == -1:
                 return Answer(False, "out of time", time.monotonic() - start)
             if code not in (0, 5):
@@ -219,7 +226,7 @@ def main() -> None:
     parser.add_argument("--rooms", nargs="+", choices=ROOMS, default=ROOMS)
     parser.add_argument("--only", default="", help="change only lines whose key holds this text")
     parser.add_argument("--first", type=int, default=1, help="number of the first change that is made")
-    parser.add_argument("--limit", type=float, default=900.0, help="seconds for one change")
+    parser.add_argument("--limit", type=float, default=900.0, help="processor time of one run of tests, s")
     parser.add_argument("--map", type=Path, help="file that keeps which functions each test enters")
     given = parser.parse_args()
     # Children are forked, which threads of a linear algebra library would not survive.

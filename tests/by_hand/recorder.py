@@ -17,9 +17,9 @@ import pytest
 __all__ = ["Ordered", "Recorder"]
 
 _TIMES_AS_LONG = 15.0
-"""Time after which a test that a change hangs is given up, in times of its own time."""
+"""Processor time after which a test that a change hangs is given up, in times of its own."""
 _LEAST_TIME = 20.0
-"""Time that any test has at least, s."""
+"""Processor time that any test has at least, s."""
 
 
 class Recorder:
@@ -89,10 +89,10 @@ class Ordered:
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         self.running = item.nodeid
-        signal.setitimer(signal.ITIMER_REAL, _LEAST_TIME + _TIMES_AS_LONG * self.seconds.get(item.nodeid, 1.0))
+        signal.setitimer(signal.ITIMER_PROF, _LEAST_TIME + _TIMES_AS_LONG * self.seconds.get(item.nodeid, 1.0))
         try:
             return (yield)
         finally:
-            signal.setitimer(signal.ITIMER_REAL, 0.0)
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
 
     running = ""
