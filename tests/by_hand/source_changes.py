@@ -43,7 +43,6 @@ _COMPARISONS: dict[type[ast.cmpop], tuple[str, str]] = {
     ast.NotIn: ("not in", "in"),
 }
 _LOGIC: dict[type[ast.boolop], tuple[str, str]] = {ast.And: ("and", "or"), ast.Or: ("or", "and")}
-_DECLARATORS = {"quantity", "series", "choice", "count", "flag", "text", "quantities", "same", "Declaration", "_number"}
 _RANGE_KEYWORDS = {"least", "most", "example", "accepted", "tol", "rtol", "atol", "xtol", "max_step"}
 _RANGE_WORDS = {
     "TOLERANCE",
@@ -228,6 +227,8 @@ class _Finder(ast.NodeVisitor):
         self.scope: list[str] = []
         self.apart: list[str] = []
         self.subscript = 0
+        self.inside_function = 0
+        self.declares = False
         self.changes: list[Change] = []
 
     def found(self) -> list[Change]:
@@ -293,14 +294,18 @@ class _Finder(ast.NodeVisitor):
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
         defaults = [value for value in (*node.args.defaults, *node.args.kw_defaults) if value is not None]
+        self.inside_function += 1
         self._within(node.name, [*node.decorator_list, *defaults, *node.body])
+        self.inside_function -= 1
 
     def visit_ClassDef(self, node: ast.ClassDef) -> None:
         self._within(node.name, [*node.decorator_list, *node.body])
 
     def visit_AnnAssign(self, node: ast.AnnAssign) -> None:
         if node.value is not None:
+            self.declares = bool(self.scope) and not self.inside_function
             self._assigned(node.target, node.value)
+            self.declares = False
 
     def visit_Assign(self, node: ast.Assign) -> None:
         # A union of types is no arithmetic.
@@ -311,8 +316,8 @@ class _Finder(ast.NodeVisitor):
             self.visit(target)
 
     def _assigned(self, target: ast.expr, value: ast.expr) -> None:
-        words = set(target.id.upper().strip("_").split("_")) if isinstance(target, ast.Name) else set()
-        setting = isinstance(target, ast.Name) and target.id.isupper() and words & _RANGE_WORDS
+        names = [node.id for node in ast.walk(target) if isinstance(node, ast.Name) and node.id.isupper()]
+        setting = any(set(name.strip("_").split("_")) & _RANGE_WORDS for name in names)
         if setting:
             self.apart.append("a range, a tolerance or a number of steps by its name")
         self.visit(value)
@@ -339,12 +344,18 @@ class _Finder(ast.NodeVisitor):
     def visit_Call(self, node: ast.Call) -> None:
         name = node.func.id if isinstance(node.func, ast.Name) else ""
         self.visit(node.func)
+        # Declarations of ratings, and checks of arguments, give their range by position.
+        ranged = (self.declares and not self.inside_function) or "within" in name
+        if ranged:
+            self.apart.append("a range, a default or an example")
         for value in node.args:
             self.visit(value)
+        if ranged:
+            self.apart.pop()
         for keyword in node.keywords:
-            outside = keyword.arg in _RANGE_KEYWORDS or (name in _DECLARATORS and keyword.arg == "default")
+            outside = keyword.arg in _RANGE_KEYWORDS or (keyword.arg == "default" and self.declares)
             if outside:
-                self.apart.append("a range, a tolerance or an example")
+                self.apart.append("a range, a tolerance, a default or an example")
             self.visit(keyword.value)
             if outside:
                 self.apart.pop()
