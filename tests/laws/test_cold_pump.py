@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 
 import fuelsim as fs
-from fuelsim.laws.cold_pump import ColdPump, cold_pump_factors
+from fuelsim.laws.cold_pump import PETROL_VISCOSITY_RATIO, ColdPump, cold_pump_factors
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.pump.pump_types import COLD_BANDS, PUMP_TYPES
 
@@ -81,3 +82,12 @@ def test_a_measured_change_takes_the_place_of_the_typical_one() -> None:
     at_cold = cold_pump_factors(1.6, measured.running_ratings.cold)
     assert at_cold.flow == pytest.approx(0.91)
     assert at_cold.current == cold_pump_factors(1.6, pump.kind.cold).current
+
+
+def test_petrol_s_viscosity_ratio_is_that_of_heptane():
+    """Kinematic viscosity at -20 over that at +20 degC. Judge: CoolProp's n-heptane, whose molar mass is petrol's."""
+    cold, warm = (
+        PropsSI("V", "T", kelvin, "P", 2e5, "n-Heptane") / PropsSI("D", "T", kelvin, "P", 2e5, "n-Heptane")
+        for kelvin in (253.15, 293.15)
+    )
+    assert pytest.approx(cold / warm, rel=0.05) == PETROL_VISCOSITY_RATIO

@@ -215,3 +215,16 @@ def test_flow_units_are_what_pint_makes_of_them(tmp_path, word, unit):
     pipe = net.links["P"].part
     assert pipe.length == pytest.approx(100.0 * JUDGE.Quantity("foot" if us else "metre").to("m").magnitude, rel=1e-12)
     assert pipe.bore == pytest.approx(8.0 * JUDGE.Quantity("inch" if us else "mm").to("m").magnitude, rel=1e-12)
+
+
+@pytest.mark.parametrize(("unit", "square"), [("GPM", 0.3048**2), ("LPS", 1.0)])
+def test_viscosities_are_multiples_of_water_s_or_in_the_file_s_own_units(tmp_path, unit, square):
+    """EPANET 2.2 manual: VISCOSITY is relative to water at 20 degC, 1.1e-5 ft2/s (1 centistoke); a value of at most
+    0.001 is a kinematic viscosity in ft2/s or m2/s."""
+    for value, viscosity in (("1.5", 1.5 * 1.1e-5 * 0.3048**2), ("2e-5", 2e-5 * square)):
+        path = tmp_path / "liquid.inp"
+        text = "[JUNCTIONS]\nJ 10 2\n[RESERVOIRS]\nR 50\n[PIPES]\nP R J 100 8 0.1 0 Open\n[OPTIONS]\nHEADLOSS D-W\n"
+        path.write_text(f"{text}UNITS {unit}\nVISCOSITY {value}\nSPECIFIC GRAVITY 0.75\n")
+        liquid = Network.from_inp(path).liquid
+        assert liquid.kinematic_viscosity == pytest.approx(viscosity, rel=1e-9)
+        assert liquid.density == pytest.approx(0.75 * 998.0, rel=1e-9)

@@ -26,6 +26,8 @@ def test_a_cold_battery_cranks_at_fewer_volts_but_above_the_least_of_a_load_test
     """Least under half of the cold-cranking current for 15 s [service_manuals_b]."""
     volts = float(Supply().voltage(200.0, battery_temperature=celsius + 273.15))
     assert least < volts < least + 0.5
+    # The battery of 10 V at 20 degC falls with temperature as the least voltages do.
+    assert volts == pytest.approx(10.0 * least / 9.6, rel=1e-3)
 
 
 def test_a_battery_at_rest_has_12_7_volts_full_and_12_5_at_four_fifths():

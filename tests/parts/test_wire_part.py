@@ -38,7 +38,16 @@ def test_sound_wiring_of_a_fit_size_loses_under_half_a_volt():
 
 @pytest.mark.parametrize(
     ("size", "ohm_per_km"),
-    [("0.5 mm2", 39.0), ("1 mm2", 19.5), ("1.5 mm2", 13.3), ("2.5 mm2", 7.98), ("4 mm2", 4.95), ("10 mm2", 1.91)],
+    [
+        ("0.5 mm2", 39.0),
+        ("0.75 mm2", 26.0),
+        ("1 mm2", 19.5),
+        ("1.5 mm2", 13.3),
+        ("2.5 mm2", 7.98),
+        ("4 mm2", 4.95),
+        ("6 mm2", 3.30),
+        ("10 mm2", 1.91),
+    ],
 )
 def test_stranded_wire_has_the_largest_resistance_that_iec_60228_permits(size, ohm_per_km):
     """Class 5, plain copper at 20 degC [iec_60228]: 11 to 16 % above solid copper."""

@@ -12,7 +12,10 @@ from random_plumbings import faults, mass_errors
 
 import fuelsim as fs
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.liquid import Liquid
 from fuelsim.outcome import OutcomeCode
+from fuelsim.parts.tank_parts import JetPump
+from fuelsim.system.pot_parts import JetSuction
 
 RPM = np.array([900.0, 3000.0, 6200.0])
 LOAD = np.array([0.0, 0.5, 1.0])
@@ -305,3 +308,17 @@ def test_a_random_plumbing_has_an_outcome_for_every_point(seed):
 def test_two_thousand_random_plumbings_have_an_outcome_for_every_point(first):
     problems = [problem for seed in range(first, first + 50) for problem in faults(seed)]
     assert not problems
+
+
+def test_the_curve_of_a_jet_pump_is_its_law_and_its_slope_the_derivative():
+    """M = M_0 (1 - N/N_0) with N = lift/(drop - lift), so that lift = drop N/(1 + N), by hand; slope by differences."""
+    jet = JetPump(nozzle_bore="1.5 mm", largest_ratio=3.0, stall_pressure_ratio=0.2)
+    motive, drop = 2e-5, 60e3
+    c = JetSuction(jet=jet, motive_flow=motive, motive_drop=drop).coefficients(Liquid(740.0, 0.6e-6))
+    assert c.largest_flow == pytest.approx(3.0 * motive, rel=1e-12)
+    flow = np.linspace(0.0, 3.0 * motive, np.size(c.rise))
+    head_ratio = 0.2 * (1.0 - flow / (3.0 * motive))
+    assert np.ravel(c.rise) == pytest.approx(drop * head_ratio / (1.0 + head_ratio), rel=1e-12)
+    between = (flow[1:] + flow[:-1]) / 2.0
+    slope = np.interp(between, flow, np.ravel(c.slope))
+    assert slope == pytest.approx(np.diff(np.ravel(c.rise)) / np.diff(flow), rel=1e-3)
