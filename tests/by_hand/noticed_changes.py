@@ -212,9 +212,18 @@ def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
 
 
 def reasons() -> dict[str, str]:
-    """Return why a change can alter no result, by the change's key."""
+    """Return why a change can alter no result, by the change's key or by what its key begins with and a star."""
     table = tomllib.loads((HERE / "equivalent_changes.toml").read_text(encoding="utf-8"))
     return {key: entry["reason"] for entry in table["change"] for key in entry["changes"]}
+
+
+def reason_of(change: Change, known: dict[str, str]) -> str:
+    """Return why a change can alter no result; nothing where it can."""
+    for key in (change.key, f"{change.kind} {change.key}"):
+        for listed, reason in known.items():
+            if key == listed or (listed.endswith("*") and key.startswith(listed[:-1])):
+                return reason
+    return ""
 
 
 def main() -> None:
@@ -253,7 +262,7 @@ def main() -> None:
         else:
             found = drawn(package, given.rooms, given.kind, given.changes, given.seed)
         for number, change in enumerate(found[given.first - 1 :], given.first):
-            apart = change.apart or equivalent.get(change.key, "")
+            apart = change.apart or reason_of(change, equivalent)
             if apart:
                 counts["apart"] += 1
                 print(f"{number:4d} apart     {change.key}\n              {apart}", flush=True)

@@ -6,6 +6,7 @@ import ast
 import bisect
 import io
 import random
+import re
 import tokenize
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -44,6 +45,7 @@ _COMPARISONS: dict[type[ast.cmpop], tuple[str, str]] = {
 }
 _LOGIC: dict[type[ast.boolop], tuple[str, str]] = {ast.And: ("and", "or"), ast.Or: ("or", "and")}
 _RANGE_KEYWORDS = {"least", "most", "example", "accepted", "tol", "rtol", "atol", "xtol", "max_step"}
+_UNSOURCED = ("[assumed]", "[memory]", "[common_practice]", "Assumed", "umerical")
 _RANGE_WORDS = {
     "TOLERANCE",
     "LEAST",
@@ -264,11 +266,31 @@ class _Finder(ast.NodeVisitor):
                 text.strip(),
                 start - self.begin[line - 1] - before,
                 kind,
-                self._why_apart() if kind == "number" else "",
+                self._why_apart(self.source[start:end]) if kind == "number" else "",
             )
         )
 
-    def _why_apart(self) -> str:
+    def visit_Module(self, node: ast.Module) -> None:
+        """Put apart the constants that say of themselves that no source gives them, in a docstring or comment."""
+        for statement, after in zip(node.body, [*node.body[1:], ast.Pass()], strict=True):
+            words = ""
+            if isinstance(statement, ast.Assign | ast.AnnAssign):
+                line = statement.lineno - 1
+                while line > 0 and self.lines[line - 1].startswith("#"):
+                    line -= 1
+                    words += self.lines[line]
+                if isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant):
+                    words += str(after.value.value)
+            unsourced = any(mark in words for mark in _UNSOURCED)
+            if unsourced:
+                self.apart.append("an assumed figure or a numerical setting by its own words")
+            self.visit(statement)
+            if unsourced:
+                self.apart.pop()
+
+    def _why_apart(self, text: str) -> str:
+        if self.inside_function and re.fullmatch(r"1(\.0)?e-?([3-9]|\d\d)", text):
+            return "a guard or tolerance, a bare power of ten"
         if self.path.startswith("network/solver/"):
             return "a setting of the solver, whose answers its stop rule holds"
         if "_sample" in self.scope:
