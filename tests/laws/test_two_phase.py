@@ -5,6 +5,7 @@ from __future__ import annotations
 import fluids
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -64,3 +65,10 @@ def test_loss_of_a_line_grows_without_a_jump_as_vapour_appears():
 def test_vapour_density_is_that_of_an_ideal_gas():
     """Source: molar volume at 0 degC and 101.325 kPa, 22.414 L/mol."""
     assert vapour_density(273.15, 101325.0, 0.022414) == pytest.approx(1.0, rel=1e-4)
+
+
+def test_petrol_s_vapour_is_as_viscous_as_butanes_and_pentanes():
+    """Judge: CoolProp at 330 K and 30 kPa, the mean of four."""
+    names = ("n-Butane", "IsoButane", "n-Pentane", "Isopentane")
+    mean = np.mean([PropsSI("V", "T", 330.0, "P", 3e4, name) for name in names])
+    assert pytest.approx(mean, rel=0.05) == VAPOUR_VISCOSITY

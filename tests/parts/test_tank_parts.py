@@ -118,3 +118,15 @@ def test_lost_manifold_reference_makes_an_open_loop_controller_10_percent_rich_a
     bank = Injectors(count=8, static_flow="300 mL/min")
     assert bank.mixture_error(0.004, 366e3, 300e3, 745.0, 2500.0, 13.5) == pytest.approx(0.10, abs=0.02)
     assert np.isnan(bank.mixture_error(0.0, 366e3, 300e3, 745.0, 2500.0, 13.5))
+
+
+def test_air_enters_a_vent_at_the_density_of_warm_air():
+    """dp = rho/2 (Q/(0.6 A))^2 with the ideal gas at 30 degC (R = 287.05 J/kg/K, US Standard Atmosphere 1976)."""
+    flow, area = 100e-3 / 3600.0, np.pi / 4.0 * 0.002**2
+    loss = 0.5 * 101325.0 / (287.05 * 303.15) * (flow / (0.6 * area)) ** 2
+    assert float(TankVent(bore="2 mm").gauge_pressure(draw=flow)) == pytest.approx(-loss, rel=0.03)
+
+
+def test_a_jet_pump_s_nozzle_passes_what_its_loss_coefficient_says():
+    """C = 1/sqrt(1 + K) with K 0.23 (energy balance)."""
+    assert JetPump(nozzle_bore="1 mm").nozzle().discharge_coefficient == pytest.approx(1.23**-0.5, rel=0.01)

@@ -7,10 +7,13 @@ import dataclasses
 import ht
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 
 import fuelsim as fs
 from fuelsim.car.heat_parts import Cooler
+from fuelsim.system.coupled_problem import VAPOUR_MOLAR_MASS
 from fuelsim.system.exchange import moving_share
+from fuelsim.system.heat_exchange import FUEL_CONDUCTIVITY
 
 LINES = ("suction", "feed", "return_line")
 
@@ -129,3 +132,15 @@ def test_temperatures_stay_between_their_sources_at_any_load(computed):
         if station != "manifold":
             values = np.asarray(run.temperature[station])
             assert np.all((values > 272.0) & (values < hottest + 5.0)), station
+
+
+def test_petrol_conducts_heat_as_its_components_do_on_average():
+    """Judge: CoolProp at 30 degC, for light and middle paraffins and an aromatic, a quarter each."""
+    parts = ("n-Pentane", "Isopentane", "n-Heptane", "Toluene")
+    mean = np.mean([PropsSI("L", "T", 303.15, "P", 3e5, name) for name in parts])
+    assert pytest.approx(mean, rel=0.04) == FUEL_CONDUCTIVITY
+
+
+def test_petrol_s_vapour_has_the_molar_mass_that_is_published():
+    """US EPA AP-42, section 7.1: 62 to 68 g/mol for motor petrol [ap_42_7_1]."""
+    assert 0.062 <= VAPOUR_MOLAR_MASS <= 0.068
