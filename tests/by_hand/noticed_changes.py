@@ -124,7 +124,7 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
 
 
 def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
-    """Return what each test enters; of an earlier run's file only tests in files that changed since run again."""
+    """Return what each test enters; of tests that an earlier run's file holds, that is read there."""
     prints = {
         path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for place in folders_tested(rooms)
@@ -134,20 +134,19 @@ def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
     known = Known({}, {}, [], {})
     if kept is not None and kept.exists():
         known = Known(**json.loads(kept.read_text()))
+        for table in (known.entered, known.seconds):
+            for test in [test for test in table if test.partition("::")[0] not in prints]:
+                del table[test]
     fresh = [path for path, value in prints.items() if known.files.get(path) != value]
     if fresh:
         out = folder / "known.json"
-        again_in = fresh if known.files else folders_tested(rooms)
-        code = run_in_child(folder, again_in, Recorder(folder / "fuelsim"), 7200.0, out)
+        places = fresh if known.files else folders_tested(rooms)
+        code = run_in_child(folder, places, Recorder(folder / "fuelsim", known.seconds), 7200.0, out)
         if code not in (0, 5):
             raise SystemExit(f"the tests fail without any change (exit code {code})")
         again = json.loads(out.read_text())
-        entered, seconds = (
-            {test: value for test, value in table.items() if test.partition("::")[0] not in fresh}
-            for table in (known.entered, known.seconds)
-        )
         loaded = sorted({*known.loaded, *again["loaded"]})
-        known = Known(entered | again["entered"], seconds | again["seconds"], loaded, prints)
+        known = Known(known.entered | again["entered"], known.seconds | again["seconds"], loaded, prints)
         if kept is not None:
             kept.write_text(json.dumps(known._asdict()))
     # What is compiled here need not be compiled for each change.
@@ -162,10 +161,11 @@ def order_of(change: Change, source: str, known: Known) -> list[str]:
     stem = Path(change.path).stem
     entering = [test for test, entered in known.entered.items() if functions.intersection(entered)]
     if not change.scope:  # A constant may be read by other modules.
+        reading = set(entering)
         entering += [
             test
             for test, entered in known.entered.items()
-            if test not in set(entering) and any(name.startswith(f"{change.path}:") for name in entered)
+            if test not in reading and any(name.startswith(f"{change.path}:") for name in entered)
         ]
     return sorted(entering, key=lambda test: (stem not in test.partition("::")[0], known.seconds[test]))
 
