@@ -119,3 +119,16 @@ def test_lines_of_300_mm_and_a_kilometre_are_lines():
     loss = factor * 1000.0 / 0.3 * 1000.0 * speed**2 / 2.0
     flow, _ = between(Line(length="1 km", bore="300 mm", roughness="0.1 mm"), loss, WATER)
     assert flow * L_H == pytest.approx(0.1, rel=2e-3)
+
+
+@pytest.mark.parametrize("position", [1.0, 0.4])
+def test_a_throttle_valve_creeps_below_a_reynolds_number_of_100_in_its_bore(position):
+    """By hand: Kv of a hole of bore d that loses its velocity head, Kv = pi/4 d^2 sqrt(2 bar/rho_w); at Re = 100 in it
+    the linear part of the loss equals the quadratic one, Kv scaled by the position."""
+    valve = ThrottleValve(flow_coefficient="0.6 m3/h", position=position)
+    c = valve.coefficients(Liquid(740.0, 0.6e-6))
+    passed = position * 0.6 / 3600.0
+    bore = np.sqrt(4.0 / np.pi * passed / np.sqrt(2.0 * 1e5 / 1000.0))
+    flow = 100.0 * 0.6e-6 * np.pi * bore / 4.0
+    assert float(c.viscous) * flow == pytest.approx(float(c.inertial) * flow**2, rel=1e-9)
+    assert float(c.inertial) * passed**2 == pytest.approx(0.74e5, rel=1e-9)

@@ -160,3 +160,40 @@ def test_gas_from_an_overfilled_tank_leaves_at_the_density_of_air_and_vapour(sum
     rates = tank_rates(summer, state, 0.06, vent, ATMOSPHERE, 0.0, 0.0)
     assert rates.air == pytest.approx(-moles * (1.0 - vapour / pressure), rel=1e-4)
     assert rates.vented == pytest.approx(moles * vapour / pressure * molar_mass, rel=1e-4)
+
+
+@pytest.mark.parametrize("evaporated", [0.01, 0.06])
+@pytest.mark.parametrize(("heat", "consumption"), [(300.0, 0.0), (0.0, 0.004), (-200.0, 0.001)])
+@pytest.mark.parametrize("gauge", [-80.0, 0.0, 900.0])
+def test_moles_of_vapour_air_and_heat_balance(summer, evaporated, heat, consumption, gauge):
+    """Balances, by differences in time: what evaporates less what is vented is the change of n = p_v V/(R T); the heat
+    either warms the liquid or evaporates it; air leaves and enters by its share; light ends go first."""
+    space = 0.025
+    temperature = 311.0
+    liquid = (0.06 - space) * summer.density(temperature).value
+    vapour = summer.bubble_pressure(temperature, evaporated).pressure
+    air = (ATMOSPHERE + gauge - vapour) * space / (GAS_CONSTANT * temperature)
+    state = TankState(temperature, liquid, air, evaporated)
+    rates = tank_rates(summer, state, 0.06, OPEN, ATMOSPHERE, heat, consumption)
+    molar_mass, latent = summer.vapour(temperature, evaporated)
+
+    def moles(seconds):
+        t, w = temperature + rates.temperature * seconds, evaporated + rates.evaporated * seconds
+        mass = liquid - (rates.evaporation + consumption) * seconds
+        return summer.bubble_pressure(t, w).pressure * vapour_space(summer, 0.06, t, mass) / (GAS_CONSTANT * t)
+
+    step = 1.0
+    change = (moles(step) - moles(-step)) / (2.0 * step)
+    assert change == pytest.approx((rates.evaporation - rates.vented) / molar_mass, rel=1e-4, abs=1e-9)
+    warming = liquid * summer.heat_capacity(temperature) * rates.temperature
+    assert warming + latent * rates.evaporation == pytest.approx(heat, rel=1e-9, abs=1e-9)
+    assert rates.latent_heat == latent
+    assert rates.evaporated == pytest.approx((1.0 - evaporated) * rates.evaporation / liquid, rel=1e-12)
+    if gauge > 0.0:
+        share = vapour / (ATMOSPHERE + gauge)
+        assert rates.air == pytest.approx(-rates.vented / molar_mass * (1.0 - share) / share, rel=1e-9)
+    else:
+        assert rates.vented == 0.0
+        inflow = -vent_outflow(gauge, 1.0, OPEN) * ATMOSPHERE / (GAS_CONSTANT * temperature)
+        density = ((ATMOSPHERE + gauge - vapour) * 28.9647e-3 + vapour * molar_mass) / (GAS_CONSTANT * temperature)
+        assert rates.air == pytest.approx(inflow / np.sqrt(density), rel=1e-4, abs=1e-12)
