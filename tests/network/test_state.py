@@ -234,3 +234,16 @@ def test_a_flow_control_valve_that_gets_too_little_of_its_own_liquid_is_wide_ope
     assert state.flow["valve"] < 30.0 * L_H
     assert through(Orifice(diameter="0.3 mm"), state.mass_flow["hole"], other) == pytest.approx(1e5, rel=1e-3)
     assert state.regime["valve"] == "wide open"
+
+
+def test_a_part_of_another_law_makes_another_plan_and_one_of_the_same_law_keeps_it():
+    """A solved network with its feed as a hole gives what one built with the hole gives."""
+    net = pump_and_rail()
+    net.solve(PETROL, {"rail": 60.0 * L_H})
+    same = net.with_parts({"feed": Line(length=2.0, bore=0.006)})
+    assert same.plan is net.plan
+    hole = net.with_parts({"feed": Orifice(diameter="2 mm")})
+    assert hole.plan is not net.plan
+    state = hole.solve(PETROL, {"rail": 60.0 * L_H})
+    loss = state.pressure["outlet"] - state.pressure["rail"]
+    assert loss == pytest.approx(through(Orifice(diameter="2 mm"), state.mass_flow["feed"], 740.0), rel=0.01)
