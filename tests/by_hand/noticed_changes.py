@@ -44,6 +44,8 @@ _FIRST_TESTS = 25
 """Tests of the first round: the quickest of those that enter the changed function."""
 
 
+_MOST_MEMORY = 6 << 30
+"""Memory that a child process may take, bytes: a change may ask for any size of array."""
 _WAIT = 20.0
 """Longest wait for a child process, over the processor time it may take."""
 
@@ -101,6 +103,7 @@ def run_in_child(folder: Path, arguments: list[str], plugin: Ordered | Recorder,
 
             signal.signal(signal.SIGPROF, hung)
             resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(max(limit, 1.0)),) * 2)
+            resource.setrlimit(resource.RLIMIT_AS, (_MOST_MEMORY, _MOST_MEMORY))
             sys.dont_write_bytecode = isinstance(plugin, Ordered)
             common = ["-q", "-p", "no:cacheprovider", "--hypothesis-seed=0", "--no-header", "--tb=no"]
             code = int(pytest.main([*common, *arguments], plugins=[plugin]))

@@ -293,7 +293,7 @@ class _Finder(ast.NodeVisitor):
             return "a guard or tolerance, a bare power of ten"
         if self.path.startswith("network/solver/"):
             return "a setting of the solver, whose answers its stop rule holds"
-        if "_sample" in self.scope:
+        if any(name.startswith("_sample") for name in self.scope):
             return "of the flows at which a law is tested"
         return self.apart[-1] if self.apart else ""
 

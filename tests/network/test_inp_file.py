@@ -228,3 +228,16 @@ def test_viscosities_are_multiples_of_water_s_or_in_the_file_s_own_units(tmp_pat
         liquid = Network.from_inp(path).liquid
         assert liquid.kinematic_viscosity == pytest.approx(viscosity, rel=1e-9)
         assert liquid.density == pytest.approx(0.75 * 998.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("start", ["10:00", "10", "10 HOURS", "600 MIN", "36000 SEC", "0.41667 DAYS"])
+def test_a_pattern_starts_at_the_hour_that_is_written(tmp_path, start):
+    """EPANET 2.2 manual: times are hours:minutes or a number with a unit, hours without one; ten hours into a pattern
+    of one step an hour its eleventh multiplier holds."""
+    path = tmp_path / "pattern.inp"
+    multipliers = " ".join(str(number) for number in range(1, 25))
+    text = "[JUNCTIONS]\nJ 10 2 day\n[RESERVOIRS]\nR 50\n[PIPES]\nP R J 100 8 0.1 0 Open\n[OPTIONS]\nHEADLOSS D-W\n"
+    path.write_text(
+        f"{text}UNITS LPS\n[PATTERNS]\nday {multipliers}\n[TIMES]\nPATTERN TIMESTEP 1:00\nPATTERN START {start}\n"
+    )
+    assert Network.from_inp(path).draws["J"] == pytest.approx(2e-3 * 11.0)

@@ -295,3 +295,22 @@ def test_typical_inlet_heads_and_vapour_tolerances_are_those_named_as_unknown():
         head = PUMP_TYPES[kind].inlet_head
         assert (head[0], head[2]) == (bands["turbine"].inlet_head[0], bands["roller"].inlet_head[2])
         assert bands["turbine"].inlet_head[0] < head[1] < bands["roller"].inlet_head[2]
+
+
+def test_a_gerotor_is_a_gear_pump_and_every_positive_pump_multiplies_its_flow():
+    """A gerotor is an internal gear pump; what a positive-displacement pump gains by voltage is in proportion."""
+    gear = PUMP_TYPES["gear"]
+    assert PUMP_TYPES["gerotor"]._replace(cold=gear.cold) == gear
+    vane = PUMP_TYPES["vane"]
+    assert (vane.voltage_exponent, vane.proportional_share) == (gear.voltage_exponent, gear.proportional_share)
+    assert PUMP_TYPES["solenoid"].proportional_share == gear.proportional_share
+    assert PUMP_TYPES["solenoid"].voltage_exponent == 1.0
+
+
+@pytest.mark.parametrize("name", catalogue_names("pumps")[:3])
+def test_a_flow_band_is_the_bench_flow_within_the_tolerance(name):
+    pump = Pump.named(name)
+    least, greatest = pump.flow_band("2 bar")
+    flow = pump.at(supply_voltage=pump.bench_voltage).flow(2e5)
+    assert float(least) == pytest.approx(float(flow) * (1.0 - pump.flow_tolerance), rel=1e-3)
+    assert float(greatest) == pytest.approx(float(flow) * (1.0 + pump.flow_tolerance), rel=1e-3)
