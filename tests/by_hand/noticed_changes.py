@@ -18,6 +18,7 @@ import importlib
 import json
 import math
 import os
+import re
 import resource
 import shutil
 import signal
@@ -34,7 +35,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 from recorder import Ordered, Recorder
-from source_changes import KINDS, Change, changed, changes_of, drawn, readers_of
+from source_changes import KINDS, Change, assigned_at, changed, changes_of, drawn, functions_reading, readers_of
 
 HERE = Path(__file__).resolve().parent
 ROOMS = ("numerics", "laws", "network", "parts", "system", "transients")
@@ -158,19 +159,35 @@ def known_of(folder: Path, rooms: tuple[str, ...], kept: Path | None) -> Known:
     return known
 
 
-def order_of(change: Change, source: str, known: Known) -> list[str]:
+def order_of(change: Change, folder: Path, known: Known) -> list[str]:
     """Return the tests that enter what a change bears on: those of the module by name first, then by time taken."""
+    package = folder / "fuelsim"
+    source = (package / change.path).read_text(encoding="utf-8")
     functions = {f"{change.path}:{name}" for name in readers_of(source, change.line)}
+    naming: set[str] = set()
+    if not functions:
+        # A constant, a rating or a default is read by functions, here or in other modules, or by tests themselves.
+        names = assigned_at(source, change.line)
+        words = re.compile(rf"\b({'|'.join(map(re.escape, sorted(names)))})\b") if names else None
+        for path in sorted(package.rglob("*.py")) if words else ():
+            text = path.read_text(encoding="utf-8")
+            if words.search(text):
+                own = path.relative_to(package).as_posix()
+                functions |= {f"{own}:{name}" for name in functions_reading(text, names)}
+        files = {test.partition("::")[0] for test in known.seconds}
+        naming = {file for file in files if words and words.search((folder / file).read_text(encoding="utf-8"))}
     stem = Path(change.path).stem
-    entering = [test for test, entered in known.entered.items() if functions.intersection(entered)]
-    if not change.scope:  # A constant may be read by other modules.
-        reading = set(entering)
-        entering += [
-            test
-            for test, entered in known.entered.items()
-            if test not in reading and any(name.startswith(f"{change.path}:") for name in entered)
-        ]
-    return sorted(entering, key=lambda test: (stem not in test.partition("::")[0], known.seconds[test]))
+    entering = [
+        test
+        for test, entered in known.entered.items()
+        if functions.intersection(entered) or test.partition("::")[0] in naming
+    ]
+
+    def rank(test: str) -> tuple[bool, float]:
+        file = test.partition("::")[0]
+        return stem not in file and file not in naming, known.seconds[test]
+
+    return sorted(entering, key=rank)
 
 
 def by_file(order: list[str], known: Known, room: str) -> list[str]:
@@ -188,7 +205,7 @@ def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
     path = folder / "fuelsim" / change.path
     source = path.read_text(encoding="utf-8")
     start = time.monotonic()
-    order = order_of(change, source, known)
+    order = order_of(change, folder, known)
     later = by_file(order, known, change.path.partition("/")[0])
     files = list(dict.fromkeys(test.partition("::")[0] for test in later))
     rank = {test: number for number, test in enumerate(later)}

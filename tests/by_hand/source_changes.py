@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-__all__ = ["KINDS", "Change", "changed", "changes_of", "drawn", "readers_of"]
+__all__ = ["KINDS", "Change", "assigned_at", "changed", "changes_of", "drawn", "functions_reading", "readers_of"]
 
 KINDS = ("operator", "number")
 """`operator`: arithmetic, comparison, logic and signs. `number`: a numeric literal made 10 % larger."""
@@ -172,7 +172,7 @@ def drawn(folder: Path, rooms: Sequence[str], kind: str, count: int, seed: int) 
 
 
 def readers_of(source: str, line: int) -> set[str]:
-    """Return the functions that a line of a module bears on.
+    """Return the functions around a line of a module; none for a line outside functions.
 
     Parameters
     ----------
@@ -184,32 +184,69 @@ def readers_of(source: str, line: int) -> set[str]:
     Returns
     -------
     set of str
-        Name of the function around the line; of a line outside functions the names of all functions of the module
-        that read the name assigned there, or of all its functions where that is none.
     """
-    tree = ast.parse(source)
-    functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
-    inside = [node for node in functions if node.body[0].lineno <= line <= (node.end_lineno or 0)]
-    if inside:
-        return {node.name for node in inside}
-    names = {
-        target.id
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Assign | ast.AnnAssign) and node.lineno <= line <= (node.end_lineno or 0)
-        for target in (node.targets if isinstance(node, ast.Assign) else [node.target])
-        if isinstance(target, ast.Name)
-    }
-    reading = {
+    functions = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FunctionDef)]
+    return {node.name for node in functions if node.body[0].lineno <= line <= (node.end_lineno or 0)}
+
+
+def assigned_at(source: str, line: int) -> set[str]:
+    """Return the names that the module, or a class in it, assigns at a line; of a function's signature its own name.
+
+    Parameters
+    ----------
+    source : str
+        Text of the module.
+    line : int
+        Line of the change.
+
+    Returns
+    -------
+    set of str
+
+    Examples
+    --------
+    >>> sorted(assigned_at("LOW, HIGH = (\\n    1.0, 2.0\\n)\\n", 2))
+    ['HIGH', 'LOW']
+    """
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.Assign | ast.AnnAssign | ast.FunctionDef | ast.ClassDef):
+            continue
+        if not node.lineno <= line <= (node.end_lineno or 0):
+            continue
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            names.add(node.name)
+            continue
+        for target in node.targets if isinstance(node, ast.Assign) else [node.target]:
+            names |= {found.id for found in ast.walk(target) if isinstance(found, ast.Name)}
+    return names
+
+
+def functions_reading(source: str, names: set[str]) -> set[str]:
+    """Return the functions of a module in which one of some names occurs.
+
+    Parameters
+    ----------
+    source : str
+        Text of the module.
+    names : set of str
+        Such as those of `assigned_at`.
+
+    Returns
+    -------
+    set of str
+    """
+    return {
         node.name
-        for node in functions
-        if names
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef)
+        and names
         & {
             found.id if isinstance(found, ast.Name) else found.attr
             for found in ast.walk(node)
             if isinstance(found, ast.Name | ast.Attribute)
         }
     }
-    return reading or {node.name for node in functions}
 
 
 class _Finder(ast.NodeVisitor):

@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import noticed_changes
 from noticed_changes import PROJECT, ROOMS, Known, judged, known_of, order_of, reason_of, reasons
-from source_changes import KINDS, changed, changes_of, drawn, readers_of
+from source_changes import KINDS, assigned_at, changed, changes_of, drawn, functions_reading, readers_of
 
 SOURCE = '''
 LIMIT = 2.0
@@ -78,7 +78,9 @@ def test_one_seed_draws_one_set_of_changes():
 
 
 def test_a_constant_bears_on_the_functions_that_read_it():
-    assert readers_of(SOURCE, 2) == {"inside"}
+    assert readers_of(SOURCE, 2) == set()
+    assert assigned_at(SOURCE, 2) == {"LIMIT"}
+    assert functions_reading(SOURCE, {"LIMIT"}) == {"inside"}
     assert readers_of(SOURCE, 14) == {"area"}
 
 
@@ -118,7 +120,7 @@ def test_a_change_is_noticed_where_a_test_fails_and_survives_where_none_does(sma
     source = (small / "fuelsim" / "laws" / "circle.py").read_text()
     answers = {}
     for change in changes_of(source, "laws/circle.py"):
-        assert len(order_of(change, source, known)) == 1
+        assert len(order_of(change, small, known)) == 1
         answers[change.text, change.old] = judged(change, small, known, 60.0)
     assert {key: answer.noticed for key, answer in answers.items()} == {
         ("return 0.785 * bore**2", "0.785"): True,
