@@ -241,3 +241,17 @@ def test_a_pattern_starts_at_the_hour_that_is_written(tmp_path, start):
         f"{text}UNITS LPS\n[PATTERNS]\nday {multipliers}\n[TIMES]\nPATTERN TIMESTEP 1:00\nPATTERN START {start}\n"
     )
     assert Network.from_inp(path).draws["J"] == pytest.approx(2e-3 * 11.0)
+
+
+@pytest.mark.parametrize(("coefficient", "diameter"), [(10.0, 80.0), (40.0, 100.0)])
+def test_a_throttle_valve_of_a_file_loses_velocity_heads(tmp_path, coefficient, diameter):
+    """h = K v^2/(2 g) across the valve, by hand; the lines beside it lose next to nothing."""
+    path = tmp_path / "throttle.inp"
+    path.write_text(
+        "[JUNCTIONS]\nA 0 0\nB 0 0\n[RESERVOIRS]\nR 50\nS 40\n"
+        "[PIPES]\nP R A 1 1000 0.1 0 Open\nQ B S 1 1000 0.1 0 Open\n"
+        f"[VALVES]\nV A B {diameter} TCV {coefficient} 0\n[OPTIONS]\nHEADLOSS D-W\nUNITS LPS\n"
+    )
+    velocity = (2.0 * 9.80665 * 10.0 / coefficient) ** 0.5
+    flow = Network.from_inp(path).solve().flow["V"]
+    assert flow == pytest.approx(velocity * 3.141592653589793 / 4.0 * (diameter * 1e-3) ** 2, rel=2e-3)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 import fuelsim as fs
 from fuelsim.fuel.molecules.dissolved_air import ostwald_coefficient, released_gas_ratio
 from fuelsim.system.gas import gas_liquid_ratio
+from fuelsim.system.judgement import pump_flow_lost
 
 ATMOSPHERE = 101325.0
 
@@ -85,3 +88,17 @@ def test_air_smooths_the_onset_of_lost_flow():
     assert np.all(np.asarray(dry.vapour_liquid_ratio["pump_inlet"])[:10] == 0.0)
     assert np.all(np.asarray(wet.flow["pump"]) < np.asarray(dry.flow["pump"]))
     assert np.asarray(wet.flow["pump"])[0] > 0.95 * np.asarray(dry.flow["pump"])[0]
+
+
+def test_a_pump_without_gas_loses_none_of_its_flow_and_one_with_gas_what_its_share_says():
+    """The share of the pump that loses most, by hand: nothing below boiling; with gas what its vapour tolerance lets
+    through, taken from one."""
+    system = fs.Car.named("heron").system("return")
+    plumbing = system.plumbing
+    pump = plumbing.pumps[0]
+    ratios = {link.upstream: np.array([0.0, 0.2, 0.5]) for link in plumbing.pumps}
+    solution = SimpleNamespace(vapour_liquid_ratio=ratios)
+    lost = pump_flow_lost(plumbing, solution)
+    assert lost[0] == 0.0
+    assert lost == pytest.approx(1.0 - pump.part.vapour_flow_share(np.array([0.0, 0.2, 0.5])))
+    assert 0.0 < lost[1] < lost[2] < 1.0

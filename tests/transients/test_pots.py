@@ -10,6 +10,7 @@ from fuelsim.constants import L_PER_HOUR
 from fuelsim.transients.drive import drive
 from fuelsim.transients.pot_flows import PlannedPot, PotFlows, VesselFlows, at_rest, overflow_flows
 from fuelsim.transients.schedule import Phase, Schedule, typical_phase
+from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.soak import hot_soak
 
 LAYOUTS = fs.Car.named("plover").layouts()
@@ -156,3 +157,23 @@ def test_two_pumps_restart_a_rail_in_half_the_time_of_one(plover):
     single = hot_soak(one, "one_pump", duration="20 min", leak_flow="0.05 L/h")
     both = soak.restart.seconds_to_pressure[-1]
     assert single.restart.seconds_to_pressure[-1] == pytest.approx(2.0 * both, rel=0.1)
+
+
+def test_a_pot_after_the_stop_tends_to_what_surrounds_it_like_an_exponential(plover):
+    """T = T_air + (T_0 - T_air) exp(-UA t/(m c)), exact in a tank of steady temperature; m c of petrol by its density and 2.2 kJ/kg/K
+    within 5 %."""
+    car = plover.with_values({"pots.pot.zone": "tank", "pots.pot.heat_conductance": "2 W/K"})
+    system = car.system("pot")
+    run = system.solve(rpm=900.0, load=0.0, tank_temperature="40 degC", air_temperature="15 degC")
+    shut_in = ShutInFuel.after(system, run, 3e5, 60.0)
+    time = np.array([0.0, 600.0, 1800.0, 7200.0])
+    temperature = shut_in.pot_temperature("pot", time)
+    start = float(run.temperature["pot"])
+    volume = float(system.plumbing.pots["pot"].volume)
+    capacity = volume * float(system.fuel.density(start)) * 2.2e3
+    expected = 313.15 + (start - 313.15) * np.exp(-2.0 * time / capacity)
+    assert temperature[0] == start
+    assert start > 314.0
+    assert temperature - 313.15 == pytest.approx(expected - 313.15, rel=0.05, abs=0.05)
+    again = shut_in.pot_temperature("pot", np.arange(0.0, 7201.0, 600.0))
+    assert again[[1, 3, 12]] == pytest.approx(temperature[1:], rel=1e-9)
