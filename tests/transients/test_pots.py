@@ -160,8 +160,8 @@ def test_two_pumps_restart_a_rail_in_half_the_time_of_one(plover):
 
 
 def test_a_pot_after_the_stop_tends_to_what_surrounds_it_like_an_exponential(plover):
-    """T = T_air + (T_0 - T_air) exp(-UA t/(m c)), exact in a tank of steady temperature; m c of petrol by its density and 2.2 kJ/kg/K
-    within 5 %."""
+    """T = T_a + (T_0 - T_a) exp(-UA t/(m c)), exact in a tank of steady temperature T_a; m c of petrol by its density
+    and 2.2 kJ/kg/K within 5 %."""
     car = plover.with_values({"pots.pot.zone": "tank", "pots.pot.heat_conductance": "2 W/K"})
     system = car.system("pot")
     run = system.solve(rpm=900.0, load=0.0, tank_temperature="40 degC", air_temperature="15 degC")
