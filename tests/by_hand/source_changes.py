@@ -303,7 +303,7 @@ class _Finder(ast.NodeVisitor):
                 text.strip(),
                 start - self.begin[line - 1] - before,
                 kind,
-                self._why_apart(self.source[start:end]) if kind == "number" else "",
+                self._why_apart(kind, self.source[start:end]),
             )
         )
 
@@ -325,13 +325,15 @@ class _Finder(ast.NodeVisitor):
             if unsourced:
                 self.apart.pop()
 
-    def _why_apart(self, text: str) -> str:
+    def _why_apart(self, kind: str, text: str) -> str:
+        if any(name.startswith("_sample") for name in self.scope):
+            return "of the flows at which a law is tested"
+        if kind == "operator":
+            return ""
         if self.inside_function and re.fullmatch(r"1(\.0)?e-?([3-9]|\d\d)", text):
             return "a guard or tolerance, a bare power of ten"
         if self.path.startswith("network/solver/"):
             return "a setting of the solver, whose answers its stop rule holds"
-        if any(name.startswith("_sample") for name in self.scope):
-            return "of the flows at which a law is tested"
         return self.apart[-1] if self.apart else ""
 
     def _between(self, left: ast.expr, right: ast.expr, pair: tuple[str, str], after: str = "") -> None:
