@@ -69,6 +69,7 @@ from fuelsim.studies.climates import over_climates as over_climates
 from fuelsim.studies.cold_start import cold_start as cold_start
 from fuelsim.studies.commissioning import hand_over as hand_over
 from fuelsim.studies.compare import compare as compare
+from fuelsim.studies.drive_bands import drive_band as drive_band
 from fuelsim.studies.drop_split import split_drop as split_drop
 from fuelsim.studies.findings import findings as findings
 from fuelsim.studies.lock_temperatures import LockTemperatures as LockTemperatures

@@ -13,11 +13,12 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from types import FrameType
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 
 __all__ = [
     "WHOLE",
     "Completion",
+    "Executor",
     "Interruptible",
     "Interruption",
     "interruption_held",
@@ -28,6 +29,7 @@ __all__ = [
 
 StepT = TypeVar("StepT")
 ResultT = TypeVar("ResultT")
+ResultCo = TypeVar("ResultCo", covariant=True)
 
 
 class Completion(NamedTuple):
@@ -95,6 +97,34 @@ def whole(result: AnyResult) -> AnyResult:
     return result
 
 
+class Submitted(Protocol[ResultCo]):
+    """Work given to an executor: a future of `concurrent.futures`, or of dask."""
+
+    def result(self) -> ResultCo:
+        """Wait for the work and return what it brought."""
+
+    def done(self) -> bool:
+        """Return whether the work is finished."""
+
+    def cancel(self) -> object:
+        """Give up the work if it has not begun."""
+
+
+class Executor(Protocol):
+    """What runs functions elsewhere: any executor of `concurrent.futures`, or a client of dask."""
+
+    def submit(self, fn: Callable[[StepT], ResultT], /, step: StepT) -> Submitted[ResultT]:
+        """Give a function and what it works on to the executor.
+
+        Parameters
+        ----------
+        fn : callable
+            From a step to its result.
+        step : object
+            The step.
+        """
+
+
 def run_steps(
     steps: Sequence[StepT],
     work: Callable[[StepT], ResultT],
@@ -102,6 +132,7 @@ def run_steps(
     doing: str,
     of: str,
     progress: bool | None = None,
+    executor: Executor | None = None,
 ) -> tuple[list[ResultT], Completion]:
     """Work through steps until all are done, or until Ctrl-C.
 
@@ -117,11 +148,14 @@ def run_steps(
         What the steps are, in the plural.
     progress : bool, optional
         Whether to show a bar; left out, on a terminal only.
+    executor : Executor, optional
+        What works on the steps side by side, such as ``ProcessPoolExecutor()``; left out, one after the other here.
+        Another process needs a `work` that can be pickled.
 
     Returns
     -------
     results : list
-        Results of the steps that are finished.
+        Results of the steps that are finished, in their order; after Ctrl-C with an executor some between are missing.
     completion : Completion
         How many these are, and whether Ctrl-C ended the work early.
 
@@ -134,14 +168,22 @@ def run_steps(
     from tqdm import tqdm
 
     finished: list[ResultT] = []
+    submitted: list[Submitted[ResultT]] = []
     interrupted = False
     hidden = True if sys.stderr is None else None if progress is None else not progress
     bar = tqdm(steps, desc=doing, disable=hidden, leave=False)
     try:
-        for step in bar:
-            finished.append(work(step))
+        if executor is not None:
+            submitted = [executor.submit(work, step) for step in steps]
+        for number, step in enumerate(bar):
+            finished.append(submitted[number].result() if submitted else work(step))
     except KeyboardInterrupt:
         interrupted = True
+        rest = submitted[len(finished) :]
+        done = [future for future in rest if future.done()]
+        for future in rest:
+            future.cancel()
+        finished += [future.result() for future in done]
     finally:
         bar.close()
     return finished, Completion(len(finished), len(steps), of, interrupted)

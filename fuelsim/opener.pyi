@@ -4,6 +4,7 @@ from fuelsim.car.read import read_car as read_car
 from fuelsim.car.write import car_text as car_text
 from fuelsim.show.bands import band_table as band_table
 from fuelsim.show.climates import climate_figure as climate_figure
+from fuelsim.show.climates import climate_sentences as climate_sentences
 from fuelsim.show.climates import climate_table as climate_table
 from fuelsim.show.cold_tables import cold_start_table as cold_start_table
 from fuelsim.show.commissioning import write_handover as write_handover
@@ -14,10 +15,12 @@ from fuelsim.show.comparison_tables import difference_table as difference_table
 from fuelsim.show.comparison_tables import layout_table as layout_table
 from fuelsim.show.comparison_tables import vapour_table as vapour_table
 from fuelsim.show.decision import decision_sentences as decision_sentences
+from fuelsim.show.heat_curves import drive_band_figure as drive_band_figure
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
 from fuelsim.show.heat_curves import soak_figure as soak_figure
 from fuelsim.show.heat_tables import drive_table as drive_table
+from fuelsim.show.heat_tables import event_range_table as event_range_table
 from fuelsim.show.heat_tables import heat_ledger_table as heat_ledger_table
 from fuelsim.show.heat_tables import margin_table as margin_table
 from fuelsim.show.heat_tables import remedy_table as remedy_table

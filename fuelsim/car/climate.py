@@ -1,4 +1,4 @@
-"""Climate: how hot a place gets on its hottest days, hour by hour, and how thin its air is."""
+"""Climate: how hot a place gets on its hottest days, hour by hour, how thin its air is, and what petrol it sells."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim import units
 from fuelsim.data_files import data_path, read_toml
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.atmosphere import standard_pressure
@@ -50,6 +51,22 @@ class Climate(Ratings):
         most=30.0,
         default=11.0,
         example="12 K",
+    )
+    summer_vapour_pressure: Quantity = quantity(
+        "absolute pressure",
+        "Dry vapour pressure equivalent (DVPE) of the petrol sold there in summer, absolute; left out, the car's own.",
+        least=10e3,
+        most=150e3,
+        default=None,
+        example="60 kPa",
+    )
+    winter_vapour_pressure: Quantity = quantity(
+        "absolute pressure",
+        "Dry vapour pressure equivalent (DVPE) of the petrol sold there in winter, absolute.",
+        least=10e3,
+        most=150e3,
+        default=None,
+        example="85 kPa",
     )
     label: str = text("Name of the place in words.", default="")
 
@@ -93,7 +110,7 @@ def _climates() -> dict[str, Climate]:
     climates = {}
     for name, ratings in read_toml(path).items():
         try:
-            unknown = set(ratings) - {"design_temperature", "altitude", "daily_range", "label", "source", "sources"}
+            unknown = set(ratings) - set(declarations(Climate)) - {"source", "sources"}
             if unknown:
                 raise InputError("unknown key", given=sorted(unknown)[0], accepted="design_temperature, altitude, ...")
             figures = {key: value for key, value in ratings.items() if key not in ("source", "sources")}

@@ -116,6 +116,26 @@ class FuelChoice(Ratings):
             return Fuel.named(self.name, activity_model=self.activity_model)
         return Fuel.petrol(self.vapour_pressure, self.ethanol or 0.0, activity_model=self.activity_model)
 
+    def with_vapour_pressure(self, vapour_pressure: float) -> FuelChoice:
+        """Return a petrol of another vapour pressure (DVPE) with the same ethanol.
+
+        Parameters
+        ----------
+        vapour_pressure : float
+            Pa absolute.
+
+        Returns
+        -------
+        FuelChoice
+
+        Examples
+        --------
+        >>> FuelChoice(name="summer_e10").with_vapour_pressure(54e3).ethanol
+        0.1
+        """
+        ethanol = self.fuel().ethanol if self.name is not None else self.ethanol
+        return FuelChoice(vapour_pressure=vapour_pressure, ethanol=ethanol, activity_model=self.activity_model)
+
 
 @dataclass(frozen=True)
 class Tank(Ratings):

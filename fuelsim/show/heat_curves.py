@@ -9,7 +9,17 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.show.heat_tables import axis_kind
-from fuelsim.show.style import BOILING_COLOUR, DOTTED, boiling_band, caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import (
+    BOILING_COLOUR,
+    DOTTED,
+    DrawStyle,
+    boiling_band,
+    caption,
+    figure,
+    label_panel,
+    legend,
+    line_style,
+)
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures, whole_degrees
 from fuelsim.system.controller import EngineState
 from fuelsim.transients.events import EventName
@@ -20,12 +30,13 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from fuelsim.studies.drive_bands import DriveBand
     from fuelsim.studies.margins import MarginMap
     from fuelsim.system.run import Run
     from fuelsim.transients.drive_results import Drive
     from fuelsim.transients.soak import Soak
 
-__all__ = ["drive_figure", "margin_figure", "path_figure", "soak_figure"]
+__all__ = ["drive_band_figure", "drive_figure", "margin_figure", "path_figure", "soak_figure"]
 
 PATH = ("tank", "pump_inlet", "pump_outlet", "rail_inlet", "rail")
 """Places along the path, in words that fit every plumbing: of the main pump and the first rail."""
@@ -136,6 +147,34 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     for axis in (tank, rail):
         legend(axis, fontsize=7, loc="center left", anchor=(1.0, 0.5))
     caption(fig, _drive_sentence(drives))
+    return fig
+
+
+def drive_band_figure(result: DriveBand) -> Figure:
+    """Draw a drive with the band of its tank temperature, and the range of times of each event.
+
+    Parameters
+    ----------
+    result : DriveBand
+        The drive over the bands.
+    """
+    fig = drive_figure([result.middle])
+    tank = fig.axes[0]
+    hours = result.middle.time / 3600.0
+    sides = [
+        np.interp(hours, side.time / 3600.0, temperatures(side.tank_temperature))
+        for side in (result.favourable, result.middle, result.adverse)
+    ]
+    band: DrawStyle = {"color": line_style(0)["color"], "alpha": 0.2, "linewidth": 0.0}
+    tank.fill_between(hours, np.min(sides, axis=0), np.max(sides, axis=0), label="tank, over the bands", **band)
+    in_tank = temperatures(result.middle.tank_temperature)
+    for item in result.events:
+        if np.isfinite(item.middle):
+            at = float(np.interp(item.middle / 3600.0, hours, in_tank))
+            span = np.minimum(np.array([item.earliest, item.latest]) / 3600.0, hours[-1])
+            tank.plot(span, [at, at], color="black", linewidth=1.2, marker="|", markersize=7, zorder=1.5)
+    legend(tank, fontsize=7, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{layout_title(result.middle.layout)}: {result.sentence()}")
     return fig
 
 

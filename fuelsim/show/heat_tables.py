@@ -17,6 +17,7 @@ from fuelsim.units import from_si
 if TYPE_CHECKING:
     import pandas as pd
 
+    from fuelsim.studies.drive_bands import DriveBand
     from fuelsim.studies.margins import MarginMap
     from fuelsim.studies.remedies import RemedyGains
     from fuelsim.studies.tank_difference import TankDifference
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = [
     "axis_kind",
     "drive_table",
+    "event_range_table",
     "heat_ledger_table",
     "margin_table",
     "remedy_table",
@@ -73,6 +75,30 @@ def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
         units,
     )
     return marked(table, result.completion)
+
+
+def event_range_table(result: DriveBand, units: str | None = None) -> pd.DataFrame:
+    """Return one row per event of a drive over bands: when it first happens at each side of them.
+
+    Parameters
+    ----------
+    result : DriveBand
+        The drive over the bands.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    events = result.events
+    return frame(
+        [
+            Column("event", [str(item.name) for item in events]),
+            Column("part", [item.part for item in events]),
+            Entry("favourable", "time", [item.favourable for item in events]),
+            Entry("middle", "time", [item.middle for item in events]),
+            Entry("adverse", "time", [item.adverse for item in events]),
+            Column("range", [item.when() for item in events]),
+        ],
+        units,
+    )
 
 
 def heat_ledger_table(drives: Sequence[Drive], units: str | None = None) -> pd.DataFrame:

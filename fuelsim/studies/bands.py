@@ -18,7 +18,6 @@ from fuelsim import opener, units
 from fuelsim.band import Band
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import may_be_listed
-from fuelsim.car.tables import FuelChoice
 from fuelsim.interruption import whole
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.shown import Shown
@@ -26,12 +25,14 @@ from fuelsim.sources import cite, doubt, unknowns
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
-from fuelsim.typing import FloatArray, FloatLike
+from fuelsim.typing import FloatArray, FloatLike, Given
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["BandInput", "Banded", "band_inputs", "event_band", "over_bands"]
+    from fuelsim.car.climate import Climate
+
+__all__ = ["BandInput", "Banded", "band_inputs", "car_at", "event_band", "over_bands"]
 
 FUEL = "fuel.vapour_pressure"
 VAPOUR_PRESSURE_BAND = 7e3
@@ -290,6 +291,33 @@ def band_inputs(car: Car, *, warming: bool = False) -> tuple[BandInput, ...]:
     return tuple(inputs)
 
 
+def car_at(car: Car, inputs: Sequence[BandInput], side: str) -> Car:
+    """Return a car with all inputs together at one side of their bands.
+
+    Parameters
+    ----------
+    car : Car
+    inputs : list of BandInput
+        Such as `band_inputs`.
+    side : str
+        ``"favourable"``, ``"middle"`` or ``"adverse"``.
+
+    Returns
+    -------
+    Car
+
+    Examples
+    --------
+    >>> car = Car.named("finch")
+    >>> [car_at(car, band_inputs(car), side).pump.inlet_superheat for side in ("favourable", "middle", "adverse")]
+    [5.0, 0.0, 0.0]
+    """
+    if side == "middle":
+        return car
+    every = tuple((number, getattr(item, side)) for number, item in enumerate(inputs))
+    return _changed(car, _values(inputs, _Corner(every)))
+
+
 def over_bands(
     car: Car,
     inputs: Sequence[BandInput],
@@ -349,7 +377,14 @@ def over_bands(
 
 
 def event_band(
-    car: Car, layout: str, schedule: Schedule, event: EventName, inputs: Sequence[BandInput] | None = None
+    car: Car,
+    layout: str,
+    schedule: Schedule,
+    event: EventName,
+    inputs: Sequence[BandInput] | None = None,
+    *,
+    climate: Climate | None = None,
+    tank_temperature: Given | None = None,
 ) -> Banded:
     """Return when an event first happens in a drive, over the bands of the inputs.
 
@@ -363,6 +398,8 @@ def event_band(
         Kind of event, at whatever part.
     inputs : list of BandInput, optional
         `band_inputs` of a car that warms, if left out; each corner is a drive.
+    climate, tank_temperature : optional
+        As `drive` takes them.
 
     Returns
     -------
@@ -384,7 +421,7 @@ def event_band(
     """
 
     def first_time(changed: Car) -> float:
-        events = whole(drive(changed, layout, schedule)).events
+        events = whole(drive(changed, layout, schedule, climate=climate, tank_temperature=tank_temperature)).events
         return min((item.time for item in events if item.name == event), default=np.inf)
 
     return over_bands(
@@ -464,7 +501,4 @@ def _changed(car: Car, changes: Mapping[str, float]) -> Car:
     changed = car.with_values(others) if others else car
     if FUEL not in changes:
         return changed
-    own = car.fuel
-    ethanol = own.fuel().ethanol if own.name is not None else own.ethanol
-    fuel = FuelChoice(vapour_pressure=changes[FUEL], ethanol=ethanol, activity_model=own.activity_model)
-    return changed.with_values({"fuel": fuel})
+    return changed.with_values({"fuel": car.fuel.with_vapour_pressure(changes[FUEL])})

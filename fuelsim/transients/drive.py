@@ -142,7 +142,7 @@ class _Journey:
     """A drive to be integrated with the fresh fuel and, where enough of it evaporates, with the weathered one beside.
 
     That its engine never stops of itself is tried first: this needs the networks solved along the trajectory once,
-    where an engine that may stop has them asked while it is integrated.
+    while those of an engine that may stop are asked in the course of the integration.
     """
 
     equations: TankEquations
@@ -158,7 +158,9 @@ class _Journey:
         stopped[freely.points] = freely.solved.engine_state == EngineState.STOPPED
         if not np.any(stopped):
             return freely
-        # Until it stops the engine has the same trajectory.
+        # Until it stops, or weathers beside the fresh fuel alone, the engine has the same trajectory.
+        if len(freely.stages) == 1:
+            stopped |= freely.trajectory.states.evaporated > WORTH_WEATHERING
         until_stop = replace(freely, trajectory=freely.trajectory.before(stopped))
         if self.interruption.came:
             return until_stop
@@ -183,7 +185,7 @@ class _Journey:
         stages, tables = [self.fresh], self.tables
         trajectory = integrate(equations, start, tables, self.output_step, stages, self.interruption, judged=judged)
         lost = float(np.max(trajectory.states.evaporated))
-        if lost > WORTH_WEATHERING:
+        if lost > WORTH_WEATHERING and (judged or not self._stops(trajectory)):
             # Until then it is the drive of both fuels.
             fresh = _Collection(
                 equations, stages, tables, trajectory.before(trajectory.states.evaporated > WORTH_WEATHERING)
@@ -202,6 +204,17 @@ class _Journey:
             if self.interruption.came and len(trajectory.time) < len(fresh.trajectory.time):
                 return fresh
         return _Collection(equations, stages, tables, trajectory)
+
+    def _stops(self, trajectory: Trajectory) -> bool:
+        """Return whether the engine stops with the fresh fuel, where the tables are at their limit."""
+        along = Along(self.equations, [self.fresh], trajectory)
+        asked = [
+            along.near_limit(table, np.flatnonzero((trajectory.phase == phase) & ~trajectory.out_of_fuel))
+            for phase, table in enumerate(self.tables)
+            if table is not None
+        ]
+        points = np.concatenate(asked) if asked else np.zeros(0, dtype=int)
+        return bool(points.size) and bool(np.any(along.judge(points).stopped))
 
 
 def _first_tables(equations: TankEquations, stage: Stage) -> list[Table | None]:

@@ -28,7 +28,7 @@ from fuelsim.typing import FloatArray, PointArray
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
 
-__all__ = ["EMPTY_LEVEL", "integrate"]
+__all__ = ["EMPTY_LEVEL", "forward_jacobian", "integrate"]
 
 LEAST_FUEL = 0.3
 """Mass of fuel at which the pick-up is bare and the drive ends, kg."""
@@ -196,15 +196,18 @@ class _Phase:
 
         pot_left = self._pot_left() if table is not None and self.equations.pots else _never
         events = (_fuel_left(), pot_left, self.interruption.event())
+        pots = len(self.equations.pots)
+        tolerance = np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * pots])
+        columns = [*self.equations.driving_states, *range(_TANK, _TANK + len(POT_TOLERANCE) * pots)]
         answer = solve_ivp(
             derivative := self._derivative(table),
             (begin, end),
             y,
             method="LSODA",
-            jac=self._jacobian(derivative),
+            jac=forward_jacobian(derivative, columns, tolerance),
             t_eval=np.concatenate([[begin], grid[(grid > begin) & (grid <= end)]]),
             rtol=RELATIVE_TOLERANCE,
-            atol=np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)]),
+            atol=tolerance,
             events=events,
             max_step=LONGEST_STEP,
             dense_output=True,
@@ -288,28 +291,6 @@ class _Phase:
 
         return of_tank
 
-    def _jacobian(
-        self, derivative: Callable[[float, FloatArray], Sequence[float]]
-    ) -> Callable[[float, FloatArray], FloatArray]:
-        """Return the Jacobian matrix of the derivative by forward differences.
-
-        Most states are sums over time on which no rate depends: of 22 columns 5 are not zero, and 2 of each pot. The
-        step is small, because a tank breathes in or out at hundredths of a pascal, and the two differ in slope.
-        """
-        columns = [*self.equations.driving_states, *range(_TANK, _TANK + len(POT_TOLERANCE) * len(self.equations.pots))]
-        tolerance = np.array([*ABSOLUTE_TOLERANCE, *POT_TOLERANCE * len(self.equations.pots)])
-
-        def jacobian(time: float, y: FloatArray) -> FloatArray:
-            matrix, start = np.zeros((len(y), len(y))), np.array(derivative(time, y))
-            for column in columns:
-                step = RELATIVE_DIFFERENCE * max(abs(float(y[column])), float(tolerance[column]))
-                moved = y.copy()
-                moved[column] += step
-                matrix[:, column] = (np.array(derivative(time, moved)) - start) / step
-            return matrix
-
-        return jacobian
-
     def _empties_at_once(self, table: Table, y: FloatArray) -> bool:
         """Return whether a pot that is empty at the start of the phase gains nothing."""
         _, pots = _states(y)
@@ -331,6 +312,41 @@ class _Phase:
         pot_left.terminal = True  # type: ignore[attr-defined]
         pot_left.direction = -1.0  # type: ignore[attr-defined]
         return pot_left
+
+
+def forward_jacobian(
+    derivative: Callable[[float, FloatArray], Sequence[float]], columns: Sequence[int], tolerance: FloatArray
+) -> Callable[[float, FloatArray], FloatArray]:
+    """Return the Jacobian matrix of a derivative by forward differences.
+
+    Most states of a drive are sums over time on which no rate depends: of 22 columns 5 are not zero, and 2 of each pot.
+    The step is small, because a tank breathes in or out at hundredths of a pascal, and the two differ in slope.
+
+    Parameters
+    ----------
+    derivative : callable
+        From time and states to their rates.
+    columns : sequence of int
+        States on which rates depend; the columns of all others are zero.
+    tolerance : array (states,)
+        Absolute tolerance of each state: the step is at least a share of it.
+
+    Returns
+    -------
+    callable
+        From time and states to the matrix.
+    """
+
+    def jacobian(time: float, y: FloatArray) -> FloatArray:
+        matrix, start = np.zeros((len(y), len(y))), np.array(derivative(time, y))
+        for column in columns:
+            step = RELATIVE_DIFFERENCE * max(abs(float(y[column])), float(tolerance[column]))
+            moved = y.copy()
+            moved[column] += step
+            matrix[:, column] = (np.array(derivative(time, moved)) - start) / step
+        return matrix
+
+    return jacobian
 
 
 def _states(y: FloatArray) -> tuple[TankVector[float], list[PotVector[float]]]:

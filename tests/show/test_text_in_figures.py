@@ -19,7 +19,8 @@ from fuelsim import show
 from fuelsim.car.climate import hot_day
 from fuelsim.show import style
 from fuelsim.show.style import png_bytes
-from fuelsim.studies.climates import ClimateRow, ClimateTable, Verdict
+from fuelsim.studies.climates import ClimateRow, ClimateTable, DayResult, Verdict
+from fuelsim.studies.drive_bands import drive_band
 from fuelsim.transients.drive import drive
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.soak import hot_soak
@@ -46,18 +47,19 @@ def comparison(car, fuels):
 
 
 def climates(car, fuels):
-    rows = [
-        ClimateRow(place, name, "return", 320.0, 320.0, 1.0, 1.0, 0.1, Verdict.TANK_BOILS, 1800.0)
-        for place in HOSTILE
-        for name in HOSTILE
-    ]
-    return ClimateTable(rows)
+    day = DayResult(60e3, 320.0, 1.0, 1.0, 0.1, {Verdict.TANK_BOILS: 1800.0})
+    return ClimateTable([ClimateRow(place, name, "return", 320.0, day) for place in HOSTILE for name in HOSTILE])
 
 
 def one_drive(car, fuels):
     phase = dataclasses.replace(typical_phase("jam", "2 min", car), name=HOSTILE[1])
     schedule = Schedule.of([phase, dataclasses.replace(phase, name=HOSTILE[0])])
     return [drive(car, "return_too", schedule, climate=hot_day("phoenix"), output_step="1 min")]
+
+
+def banded_drive(car, fuels):
+    phase = dataclasses.replace(typical_phase("jam", "2 min", car), name=HOSTILE[1])
+    return drive_band(car, "return_too", Schedule.of([phase]), inputs=[], climate=hot_day("phoenix"))
 
 
 def network(car, fuels):
@@ -85,6 +87,7 @@ DRAWN = {
     "comparison_figure": (comparison, lambda made, draw: draw(made), HOSTILE),
     "climate_figure": (climates, lambda made, draw: draw(made), HOSTILE),
     "drive_figure": (one_drive, lambda made, draw: draw(made), HOSTILE[:2]),
+    "drive_band_figure": (banded_drive, lambda made, draw: draw(made), HOSTILE[1:2]),
     "soak_figure": (
         lambda car, fuels: hot_soak(car, "return_too", duration="10 min", output_step="5 min"),
         lambda made, draw: draw([made]),
