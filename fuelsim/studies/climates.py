@@ -84,6 +84,10 @@ class Survival(IntEnum):
         verdict : Verdict
             What happened.
 
+        Returns
+        -------
+        Survival
+
         Examples
         --------
         >>> Survival.of(Verdict.VAPOUR_LOCK).name
@@ -219,6 +223,10 @@ class ClimateRow:
         ----------
         verdict : Verdict
             What happens.
+
+        Returns
+        -------
+        tuple of float
 
         Examples
         --------
