@@ -77,8 +77,8 @@ class Ordered:
         self.failed = ""
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        if self.only:
-            items[:] = [item for item in items if item.nodeid in self.order]
+        known = self.order if self.only else self.seconds
+        items[:] = [item for item in items if item.nodeid in known]
         items.sort(key=lambda item: self.order.get(item.nodeid, 10**9))
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:

@@ -132,3 +132,12 @@ def test_a_change_is_noticed_where_a_test_fails_and_survives_where_none_does(sma
     }
     assert (small / "fuelsim" / "laws" / "circle.py").read_text() == source
     assert isinstance(known, Known)
+
+
+def test_a_test_that_fails_without_the_change_too_says_nothing(small):
+    known = known_of(small, ("laws",), None)
+    tests = small / "tests" / "laws" / "test_circle.py"
+    tests.write_text(tests.read_text().replace("circle.twice(1.0)", "assert circle.twice(1.0) == 3.0"))
+    source = (small / "fuelsim" / "laws" / "circle.py").read_text()
+    (change,) = (one for one in changes_of(source, "laws/circle.py") if one.old == "2.0")
+    assert not judged(change, small, known, 60.0).noticed
