@@ -127,3 +127,15 @@ def test_pumps_side_by_side_without_any_check_valve_push_fuel_back():
     bare = car.with_values({"pumps.left_pump.check_valve": False, "pumps.right_pump.check_valve": False})
     groups = pumps_side_by_side(bare.with_plumbing("bare", runs=runs).system("bare").plumbing)
     assert [(group.pumps, group.unprotected) for group in groups] == [(("left_pump", "right_pump"), ("left_pump",))]
+
+
+def test_the_regulator_is_that_of_the_rails_though_another_comes_first():
+    """A second regulator spills before the pot, where the lift pump delivers."""
+    car = fs.Car.named("plover")
+    runs = [list(run) for run in car.plumbing["pot"].runs]
+    runs[0:1] = [["tank", "lift_strainer", "lift", "mid"], ["mid", "lift_line", "pot"], ["mid", "beside_pot", "tank"]]
+    plumbing = car.with_plumbing("two", runs=runs).system("two").plumbing
+    assert names(plumbing.regulators) == ["beside_pot", "rail_end"]
+    assert plumbing.regulator.name == "rail_end"
+    assert [holder.name for holder in plumbing.holders] == ["rail_end", "beside_pot"]
+    assert [names(group) for group in regulator_groups(plumbing)] == [["rail_end"]]
