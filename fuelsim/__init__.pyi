@@ -29,7 +29,7 @@ from fuelsim.fuel.lighting import lighting_temperature as lighting_temperature
 from fuelsim.fuel.lighting import vapour_to_light as vapour_to_light
 from fuelsim.fuel.model_band import model_band as model_band
 from fuelsim.fuel.water import water_held as water_held
-from fuelsim.laws.liquid import Liquid as Liquid
+from fuelsim.liquid import Liquid as Liquid
 from fuelsim.network.network import Network as Network
 from fuelsim.network.state import State as State
 from fuelsim.outcome import Outcome as Outcome

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -12,6 +13,11 @@ from fuelsim.typing import TomlTable
 __all__ = ["data_path", "names", "read_text", "read_toml"]
 
 MAXIMUM_FILE_BYTES = 2_000_000
+MAXIMUM_TOML_BYTES = 200_000
+"""A car file of a hundred named tables has about 40 kB."""
+DEEPEST_KEY = 20
+"""Names of a dotted key: a reader of TOML takes time that grows with the square of their number."""
+_DEEP_KEY = re.compile(rf"""(?<![\w"'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY}}}""")
 
 
 @cache
@@ -107,7 +113,9 @@ def read_text(path: Path | str) -> str:
     path = Path(path)
     try:
         if not path.is_file():
-            problem = "a folder, not a file" if path.is_dir() else "no such file"
+            problem = "no such file"
+            if path.exists():
+                problem = "a folder, not a file" if path.is_dir() else "a pipe or a device, not a file"
             raise InputError(problem, given=str(path), accepted="a readable text file", file=str(path))
         if path.stat().st_size > MAXIMUM_FILE_BYTES:
             raise InputError("the file is too large", accepted=f"at most {MAXIMUM_FILE_BYTES} bytes", file=str(path))
@@ -137,6 +145,14 @@ def read_toml(path: Path | str) -> TomlTable:
         As `read_text`, and where the text is not TOML, with line and column.
     """
     text = read_text(path)
+    if len(text) > MAXIMUM_TOML_BYTES:
+        accepted = f"at most {MAXIMUM_TOML_BYTES // 1000} kB"
+        raise InputError("the file is too large", given=f"{len(text) // 1000} kB", accepted=accepted, file=str(path))
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        line = text.count("\n", 0, deep.start()) + 1
+        accepted = f"keys of less than {DEEPEST_KEY} names"
+        raise InputError(f"line {line}: a key of too many names", given=deep[0], accepted=accepted, file=str(path))
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also an integer of thousands of digits

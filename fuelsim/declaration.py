@@ -17,7 +17,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from fuelsim import units
-from fuelsim.errors import InputError, nearest
+from fuelsim.errors import FuelsimError, InputError, nearest
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables, NamedValues, checked_name
 from fuelsim.typing import FloatLike, Given
@@ -52,7 +52,7 @@ class Declaration:
     kind : str
         Name in `kinds.KINDS` of a quantity or series.
     least, most : float
-        Plausible range in SI, both included.
+        Plausible range in SI, both included; of a text the least number of characters that are no blanks.
     choices : tuple of str
         Words that a choice accepts.
     part : type
@@ -72,6 +72,10 @@ class Declaration:
     rows : bool
         Whether a file may give a list of it, one value for each row of a table; a list over operating points is for
         programs only.
+    single : bool
+        Whether one value is wanted and no list.
+    error : type of InputError
+        Class of the error for a value outside the plausible range.
     name : str
         Name of the field, which `declarations` fills in.
     default : object
@@ -94,6 +98,8 @@ class Declaration:
     example: str = ""
     operating: bool = False
     rows: bool = False
+    single: bool = False
+    error: type[InputError] = InputError
     name: str = ""
     default: Given = None
     has_default: bool = True
@@ -201,6 +207,15 @@ class Declaration:
             return None
         if self.form in ("quantity", "series"):
             return self.to_si(value)
+        try:
+            return self._checked(value)
+        except FuelsimError:
+            raise
+        except Exception as error:  # a class of the user's own that fails when it is read
+            raise InputError("not a value that can be read", given=value, accepted=self.accepted()) from error
+
+    def _checked(self, value: Given) -> object:
+        """Return a value that is neither a quantity nor a series as it is kept."""
         if self.form == "choice":
             if not isinstance(value, str) or value not in self.choices:
                 raise InputError("not one of the choices", given=value, accepted=nearest(value, self.choices))
@@ -216,7 +231,10 @@ class Declaration:
                 raise InputError("outside the plausible range", given=value, accepted=self.accepted())
             return int(value)
         if self.form == "text":
-            return _printable_text(value)
+            text = _printable_text(value)
+            if len(text.strip()) < self.least:
+                raise InputError("an empty text", given=value, accepted=self.accepted())
+            return text
         if self.form == "tables":
             return NamedTables({name: _of_class(table, self.member, name) for name, table in self._named(value)})
         if self.form == "quantities":
@@ -270,16 +288,20 @@ class Declaration:
         except InputError as error:
             accepted = error.accepted or self.accepted()
             raise InputError(error.problem, given=error.given, accepted=accepted) from error
+        if isinstance(number, float) and self.form == "quantity" and self.least <= number <= self.most:
+            return number
         if self.form == "series" and np.ndim(number) != 1:
             raise InputError("not a list", given=value, accepted=self.accepted())
         if self.rows and np.ndim(number) > 1:
             raise InputError("a list of lists", given=value, accepted=f"one value or a list of {self.kind}")
         if np.size(number) == 0:
             raise InputError("an empty list", given=value, accepted=self.accepted())
+        if self.single and np.ndim(number):
+            raise InputError("a list, where one value is wanted", given=value, accepted=self.accepted())
         outside = (np.asarray(number) < self.least) | (np.asarray(number) > self.most)
         if np.any(outside):
             first = float(np.asarray(number)[outside].flat[0])
-            raise InputError(
+            raise self.error(
                 f"outside the plausible range{self._likely_unit(value, first)}",
                 given=value,
                 accepted=self.accepted(),
@@ -291,6 +313,8 @@ class Declaration:
     def _likely_unit(self, given: Given, number: float) -> str:
         """Return in brackets what a plain number out of range is in an everyday unit, and the unit it was meant in."""
         kind = KINDS[self.kind]
+        if self.kind == "fraction" and not isinstance(given, str) and self.least <= number / 100.0 <= self.most:
+            return f" (a fraction; write {number / 100.0:g} for {number:g} %)"
         if isinstance(given, str) or kind.unit == "1":
             return ""
         plain, shown = f"{number:.6g} {kind.unit}", units.shown(number, self.kind)

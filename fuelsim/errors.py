@@ -9,6 +9,8 @@ __all__ = ["FuelsimError", "InputError", "RangeError", "SolveError", "nearest", 
 
 LONGEST_NAME = 200
 """Characters of a name that are compared with the known ones."""
+LONGEST_LIST = 360
+"""Characters of the accepted names that a message lists, so that it stays one that a person reads."""
 
 
 class FuelsimError(Exception):
@@ -38,6 +40,8 @@ class InputError(FuelsimError, ValueError):
         What would be accepted, with an example where that helps.
     part, key, file : str, optional
         Where: the name of the part, the key (dotted in a car file) and the file.
+    function : str, optional
+        The function whose argument is wrong; `key` is then the argument.
 
     Examples
     --------
@@ -54,6 +58,7 @@ class InputError(FuelsimError, ValueError):
         part: str | None = None,
         key: str | None = None,
         file: str | None = None,
+        function: str | None = None,
     ) -> None:
         self.problem = problem
         self.given = given
@@ -61,13 +66,15 @@ class InputError(FuelsimError, ValueError):
         self.part = part
         self.key = key
         self.file = file
+        self.function = function
         super().__init__(problem)
 
     def __str__(self) -> str:
         location = [
             f"file {self.file}" if self.file else "",
             f"part '{self.part}'" if self.part else "",
-            f"key '{_cut(self.key)}'" if self.key else "",
+            f"{self.function}()" if self.function else "",
+            f"{'argument' if self.function else 'key'} '{_cut(self.key)}'" if self.key else "",
         ]
         where = ", ".join(filter(None, location))
         text = f"{where}: {self.problem}" if where else self.problem
@@ -80,13 +87,20 @@ class InputError(FuelsimError, ValueError):
     def __reduce__(self) -> tuple[object, ...]:
         return (_rebuild, (type(self), self.problem, self.__dict__.copy()))
 
-    def at(self, *, part: str | None = None, key: str | None = None, file: str | None = None) -> InputError:
+    def at(
+        self,
+        *,
+        part: str | None = None,
+        key: str | None = None,
+        file: str | None = None,
+        function: str | None = None,
+    ) -> InputError:
         """Return the same error with where it happened filled in; what is known already stays.
 
         Parameters
         ----------
-        part, key, file : str, optional
-            Name of the part, key and file. A key is put before the one that is known, joined by a dot.
+        part, key, file, function : str, optional
+            Name of the part, key, file and function. A key is put before the one that is known, joined by a dot.
 
         Returns
         -------
@@ -101,6 +115,7 @@ class InputError(FuelsimError, ValueError):
             part=self.part or part,
             key=joined,
             file=self.file or file,
+            function=self.function or function,
         )
 
 
@@ -155,6 +170,8 @@ def shortened(value: object, limit: int = 80) -> str:
         text = repr(value)
     except (ValueError, RecursionError):  # an integer of thousands of digits, tables nested thousands deep
         text = f"a {type(value).__name__} too large to show"
+    except Exception:  # the class of the value fails at showing it
+        text = f"a {type(value).__name__} that cannot be shown"
     return _cut(text, limit)
 
 
@@ -186,7 +203,7 @@ def nearest(name: object, known: Iterable[str]) -> str:
     name : object
         What was given; anything but text is compared as it prints.
     known : iterable of str
-        The accepted names; 40 of them are listed.
+        The accepted names; the first 40 of them are listed, fewer where they are long.
 
     Examples
     --------
@@ -196,6 +213,10 @@ def nearest(name: object, known: Iterable[str]) -> str:
     'known: bore, length'
     """
     names = [str(item) for item in known]
-    close = get_close_matches(str(name)[:LONGEST_NAME], names, n=1, cutoff=0.6)
-    listed = "known: " + ", ".join(names[:40]) + (", ..." if len(names) > 40 else "")
+    given = name if isinstance(name, str) else shortened(name)
+    close = get_close_matches(given[:LONGEST_NAME], names, n=1, cutoff=0.6)
+    first = 0
+    while first < min(len(names), 40) and len(", ".join(names[: first + 1])) <= LONGEST_LIST:
+        first += 1
+    listed = "known: " + ", ".join(names[:first]) + (", ..." if first < len(names) else "")
     return f"did you mean '{close[0]}'? {listed}" if close else listed

@@ -12,17 +12,18 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, dataclass, field
-from typing import Any, Self, TypeAlias
+from typing import Any, Self
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.declaration import Declaration, declarations
 from fuelsim.declaration_text import rating_rows, ratings_in_words, with_parameters
 from fuelsim.errors import InputError, nearest
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables, NamedValues
 from fuelsim.shown import cut_short, html_of
-from fuelsim.typing import Given
+from fuelsim.typing import Given, Quantity
 
 __all__ = [
     "Quantity",
@@ -40,9 +41,6 @@ __all__ = [
     "tables",
     "text",
 ]
-
-Quantity: TypeAlias = Any
-"""On the way in a number in SI or text with a unit, on the way out a float or an array over operating points."""
 
 
 def _declared(declaration: Declaration, default: Given) -> Any:
@@ -192,7 +190,7 @@ def count(doc: str, *, least: int = 0, most: int = 10_000, default: Given = MISS
     return _declared(declaration, default)
 
 
-def text(doc: str, *, default: Given = MISSING, example: str = "") -> Any:
+def text(doc: str, *, default: Given = MISSING, example: str = "", empty: bool = True) -> Any:
     """Declare free text; it is data and never executed.
 
     Parameters
@@ -203,8 +201,11 @@ def text(doc: str, *, default: Given = MISSING, example: str = "") -> Any:
         Without it the rating must be given.
     example : str
         How a person would write it.
+    empty : bool
+        Whether it may be empty or blank.
     """
-    return _declared(Declaration("text", doc, optional=default is None, example=example), default)
+    least = -np.inf if empty else 1
+    return _declared(Declaration("text", doc, least=least, optional=default is None, example=example), default)
 
 
 def flag(doc: str, *, default: Given = MISSING) -> Any:
@@ -428,6 +429,7 @@ class Ratings:
             Where ratings contradict each other, with the key filled in.
         """
 
+    @takes()
     def value_of(self, key: str) -> object:
         """Return a rating, a table or named tables by key.
 
@@ -464,6 +466,7 @@ class Ratings:
             value = known[name]
         return value
 
+    @takes()
     def with_values(self, values: Mapping[str, Given]) -> Self:
         """Return a copy with some ratings replaced.
 

@@ -9,10 +9,12 @@ from enum import IntEnum
 
 import numpy as np
 
+from fuelsim.arguments import takes, unchecked
+from fuelsim.errors import InputError
 from fuelsim.shown import Shown
 from fuelsim.typing import ArrayLike, BoolArray, FloatArray, IndexArray, IntegerArray, TextArray
 
-__all__ = ["Outcome", "OutcomeCode"]
+__all__ = ["Outcome", "OutcomeCode", "require_points"]
 
 
 class OutcomeCode(IntEnum):
@@ -109,6 +111,7 @@ class Outcome(Shown):
         ends = (int(OutcomeCode.RUNS_DRY), int(OutcomeCode.ENGINE_STOPPED))
         return self.converged | np.isin(self.code, ends)
 
+    @takes()
     def at(self, points: int | IndexArray) -> Outcome:
         """Return the outcome of some points.
 
@@ -120,9 +123,16 @@ class Outcome(Shown):
         Returns
         -------
         Outcome
-        """
-        return self.mapped(lambda values: np.asarray(values)[points])
 
+        Raises
+        ------
+        InputError
+            For a point that there is not.
+        """
+        require_points(np.shape(self.code), points)
+        return unchecked(self.mapped)(lambda values: np.asarray(values)[points])
+
+    @takes()
     def mapped(self, function: Callable[[ArrayLike], ArrayLike]) -> Outcome:
         """Return the outcome with every array replaced by a function of it, as to give it another shape.
 
@@ -138,6 +148,7 @@ class Outcome(Shown):
         given = {name: values for name, values in vars(self).items() if values is not None}
         return Outcome(**{name: np.asarray(function(values))[()] for name, values in given.items()})
 
+    @takes()
     def sentence(self, index: int | tuple[int, ...] = ()) -> str:
         """Return what happened at one point.
 
@@ -150,7 +161,13 @@ class Outcome(Shown):
         -------
         str
             A sentence.
+
+        Raises
+        ------
+        InputError
+            For a point that there is not.
         """
+        require_points(np.shape(self.code), index, single=True)
         code = OutcomeCode(int(np.asarray(self.code)[index]))
         iterations = int(np.asarray(self.iterations)[index])
         part = str(np.asarray(self.worst_part)[index])
@@ -179,3 +196,33 @@ class Outcome(Shown):
                 reason = str(np.atleast_1d(self.reason).ravel()[first])
                 text += f"; {counts[code]} {_IN_WORDS[code]} (first: point {first}, {reason})"
         return text
+
+
+def require_points(shape: tuple[int, ...], index: int | tuple[int, ...] | IndexArray, *, single: bool = False) -> None:
+    """Raise an error where a batch of operating points has no point of this index.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Shape of the batch.
+    index : int, tuple of int or int array
+        Which point or points, as numpy indexes an array.
+    single : bool
+        Whether one point is wanted.
+
+    Raises
+    ------
+    InputError
+        Where there is none.
+
+    Examples
+    --------
+    >>> require_points((2,), 1)
+    """
+    try:
+        chosen = np.empty(shape, dtype=bool)[index]
+    except IndexError:
+        raise InputError("no such point", given=index, accepted=f"points of a batch of shape {shape}") from None
+    if single and np.ndim(chosen):
+        accepted = f"an index for each axis of a batch of shape {shape}, as in (0,)"
+        raise InputError("not one point", given=index, accepted=accepted, key="index")

@@ -22,6 +22,7 @@ __all__ = [
     "LinkArray",
     "NodeArray",
     "PointArray",
+    "Quantity",
     "SpeciesArray",
     "TextArray",
     "TomlTable",
@@ -36,6 +37,9 @@ Given: TypeAlias = object
 """A value as a user writes it, before it is converted: a number in SI, text with a unit, or an array, list or table
 column of these. `units.convert`, `units.si` and every `Declaration` convert it to a float or an array in SI and refuse
 anything else, so that nothing is required of it here."""
+Quantity: TypeAlias = Any
+"""A declared quantity: on the way in a number in SI, text with a unit or a list of these, on the way out (in ratings
+and in the body of a function) a float or an array over operating points."""
 BoolArray: TypeAlias = NDArray[np.bool_]
 """True or False, any shape."""
 IndexArray: TypeAlias = NDArray[np.intp]

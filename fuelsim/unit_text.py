@@ -16,7 +16,7 @@ from fuelsim.errors import InputError, shortened
 if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
 
-__all__ = ["split_number", "unit_ratio"]
+__all__ = ["label", "split_number", "unit_ratio"]
 
 LONGEST_TEXT = 100
 
@@ -234,3 +234,22 @@ def unit_ratio(text: str, target: str) -> float | None:
         raise InputError(f"{shortened(text)} has a zero point of its own")
     rounded = float(f"{ratio:.12g}")  # a litre is 0.001 m3, not 0.1 cubed
     return rounded if math.isclose(rounded, ratio, rel_tol=1e-15) else ratio
+
+
+def label(unit: str) -> str:
+    """Return a unit as it is printed: ``degC`` becomes ``°C``, ``m3`` becomes ``m³``.
+
+    Parameters
+    ----------
+    unit : str
+        As `convert` reads it.
+
+    Examples
+    --------
+    >>> label("degC"), label("mm2/s"), label("delta_degF")
+    ('°C', 'mm²/s', '°F (difference)')
+    """
+    if unit.startswith("delta_"):
+        return label(unit.removeprefix("delta_")) + " (difference)"
+    text = unit.replace("degC", "°C").replace("degF", "°F").replace("ohm", "Ω")
+    return re.sub(r"(?<=[A-Za-z])2", "²", re.sub(r"(?<=[A-Za-z])3", "³", text))

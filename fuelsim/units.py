@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sized
 from difflib import get_close_matches
 from functools import lru_cache
+from itertools import islice
 from numbers import Real
 from typing import NamedTuple, overload
 
@@ -20,7 +21,7 @@ from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.kinds import KINDS, Kind
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given
-from fuelsim.unit_text import LONGEST_TEXT, split_number, unit_ratio
+from fuelsim.unit_text import LONGEST_TEXT, label, split_number, unit_ratio
 
 __all__ = [
     "SYSTEMS",
@@ -36,6 +37,8 @@ __all__ = [
 
 
 DEEPEST_LIST = 8
+MOST_VALUES = 1_000_000
+"""Values of one argument: beyond it a call would take minutes and gigabytes."""
 SYSTEMS = ("SI", "metric workshop", "US workshop")
 _preferred = ["metric workshop"]
 """The system of units in which tables, plots, findings and sentences are shown; `prefer_units` changes it."""
@@ -207,8 +210,23 @@ def convert(
     301325.0
     """
     meaning = KINDS[kind]
+    if type(value) is float and unit is None:
+        return _finite(value, value)
+    try:
+        return _converted(value, meaning, atmospheric_pressure, unit)
+    except InputError:
+        raise
+    except Exception as error:  # a class of the user's own that fails when it is read
+        raise InputError("not a number that can be read", given=value, accepted=_accepted(meaning)) from error
+
+
+def _converted(value: Given, meaning: Kind, atmospheric_pressure: float | None, unit: str | None) -> FloatLike:
     if isinstance(value, str):
         return _finite(_one(value, meaning, atmospheric_pressure), value)
+    if isinstance(value, np.ndarray):
+        _require_few(value.size)
+        if isinstance(value, np.ma.MaskedArray) and np.ma.getmaskarray(value).any():
+            raise InputError("an array with masked values", given=value, accepted="values at every point")
     if isinstance(value, np.ndarray) and value.ndim == 0:
         value = value.item()
         if isinstance(value, str):
@@ -221,12 +239,13 @@ def convert(
         except (OverflowError, ValueError):
             raise InputError("not a finite number", given=value, accepted="finite numbers") from None
     elif isinstance(value, np.ndarray) and value.dtype.kind in "iuf":
-        numbers = value.astype(float)
+        numbers = np.asarray(value).astype(float)
     else:
         return _listed(value, meaning, atmospheric_pressure, unit)
     if unit is not None:
-        scale = _scale(unit, kind)
-        numbers = numbers * scale.factor + _offset(scale, value, atmospheric_pressure)
+        scale = _scale(unit, meaning.name)
+        with np.errstate(over="ignore"):
+            numbers = numbers * scale.factor + _offset(scale, value, atmospheric_pressure)
     return _finite(float(numbers) if numbers.ndim == 0 else numbers, value)
 
 
@@ -235,20 +254,40 @@ def _listed(
 ) -> FloatArray:
     """Convert a list, tuple, array of objects, table column or the like, element by element."""
     unlisted = isinstance(value, (dict, set, frozenset, bytes, bytearray, memoryview))
-    if unlisted or not (hasattr(value, "__len__") and isinstance(value, Iterable)):
+    if unlisted or not (isinstance(value, Sized) and isinstance(value, Iterable)):
         raise InputError("not a number", given=value, accepted=_accepted(kind))
     if depth > DEEPEST_LIST:
         raise InputError("lists nested too deeply", accepted=f"at most {DEEPEST_LIST} levels")
+    length = _length(value)
+    _require_few(length)
     items: list[FloatLike] = []
-    for item in value.tolist() if isinstance(value, np.ndarray) else value:
+    values = 0
+    for item in value.tolist() if isinstance(value, np.ndarray) else islice(value, length + 1):
         if isinstance(item, (list, tuple)):
             items.append(_listed(item, kind, atmospheric_pressure, unit, depth + 1))
         else:
             items.append(convert(item, kind.name, atmospheric_pressure=atmospheric_pressure, unit=unit))
+        values += np.size(items[-1])
+        _require_few(values)
+    if len(items) != length:
+        raise InputError("a list of another length than it says", given=value, accepted=_accepted(kind))
     try:
         return np.asarray(items, dtype=float)
     except ValueError:
         raise InputError("a list with rows of unequal length", given=value, accepted="equal rows") from None
+
+
+def _length(value: Sized) -> int:
+    try:
+        return len(value)
+    except OverflowError:  # a range of more than a machine can count
+        return MOST_VALUES + 1
+
+
+def _require_few(values: int) -> None:
+    if values > MOST_VALUES:
+        few = f"at most {MOST_VALUES:,} values in one call; ask for fewer points, or for some at a time"
+        raise InputError("too many values", given=f"{values:,} values", accepted=few)
 
 
 def _accepted(kind: Kind) -> str:
@@ -259,7 +298,8 @@ def _accepted(kind: Kind) -> str:
 
 def _finite(number: FloatLike, given: Given) -> FloatLike:
     if not (math.isfinite(number) if isinstance(number, float) else np.isfinite(number).all()):
-        raise InputError("not a finite number", given=given, accepted="finite numbers")
+        accepted = "a finite number" if np.ndim(number) == 0 else "finite numbers; leave out points without a result"
+        raise InputError("not a finite number", given=given, accepted=accepted)
     return number
 
 
@@ -275,7 +315,6 @@ _PREFERRED = (
 )
 
 
-@lru_cache(maxsize=4096)
 def kind_of_unit(unit: str) -> str:
     """Return the kind of value that a unit measures.
 
@@ -299,8 +338,11 @@ def kind_of_unit(unit: str) -> str:
     >>> kind_of_unit("psi"), kind_of_unit("mm2/s"), kind_of_unit("delta_degC")
     ('absolute pressure', 'kinematic viscosity', 'temperature difference')
     """
-    if not isinstance(unit, str):
-        raise InputError("a unit is text", given=unit, accepted="text such as 'kPa' or 'L/h'")
+    return _kind_of_unit(_text_of_unit(unit))
+
+
+@lru_cache(maxsize=4096)
+def _kind_of_unit(unit: str) -> str:
     if unit.startswith(("delta_", "Δ")):
         _scale(unit, "temperature difference")
         return "temperature difference"
@@ -359,7 +401,12 @@ def si(value: Given, unit: str, *, atmospheric_pressure: Given = None) -> FloatL
     """
     atmosphere = None
     if atmospheric_pressure is not None:
-        atmosphere = float(convert(atmospheric_pressure, "absolute pressure"))
+        given = convert(atmospheric_pressure, "absolute pressure")
+        if not isinstance(given, float) or not 0.0 < given <= 1e9:
+            accepted = "one absolute pressure, as in '101 kPa'"
+            problem = "not a pressure of the atmosphere"
+            raise InputError(problem, given=atmospheric_pressure, accepted=accepted, key="atmospheric_pressure")
+        atmosphere = given
     return convert(value, kind_of_unit(unit), unit=unit, atmospheric_pressure=atmosphere)
 
 
@@ -396,11 +443,42 @@ def from_si(value: ArrayLike, unit: str, kind: str | None = None) -> FloatLike:
     >>> float(round(from_si(313.15, "degC"), 6)), float(from_si(300e3, "kPa"))
     (40.0, 300.0)
     """
-    scale = _scale(unit, kind or kind_of_unit(unit))
+    if kind is not None and (not isinstance(kind, str) or kind not in KINDS):
+        raise InputError("unknown kind of quantity", given=kind, accepted=nearest(kind, KINDS))
+    scale = _scale(_text_of_unit(unit), kind or kind_of_unit(unit))
     if scale.gauge:
         raise InputError("a gauge pressure needs the atmosphere", given=unit, accepted="an absolute unit, as in 'kPa'")
+    if type(value) is not float:
+        value = _plain_numbers(value)
     with np.errstate(over="ignore"):
         return (np.asarray(value, dtype=float) - scale.zero) / scale.factor
+
+
+def _text_of_unit(unit: Given) -> str:
+    if not isinstance(unit, str):
+        raise InputError("a unit is text", given=unit, accepted="text such as 'kPa' or 'L/h'")
+    return unit
+
+
+def _plain_numbers(value: Given) -> FloatArray:
+    """Return numbers in SI as an array; NaN and infinity stay as they are."""
+    try:
+        if isinstance(value, np.ndarray):
+            _require_few(value.size)
+        elif isinstance(value, Sized):
+            _require_few(_length(value))
+        if isinstance(value, np.ma.MaskedArray) and np.ma.getmaskarray(value).any():
+            raise InputError("an array with masked values", given=value, accepted="values at every point")
+        array = np.asarray(value)
+        if array.dtype.kind in "iuf":
+            return array.astype(float, copy=False)
+        if array.dtype.kind == "O" and all(isinstance(item, Real) for item in array.flat):
+            return array.astype(float)
+    except InputError:
+        raise
+    except Exception as error:  # whatever numpy and classes of the user's own raise for what is no array of numbers
+        raise InputError("not numbers", given=value, accepted="a number or an array of numbers in SI") from error
+    raise InputError("not numbers", given=value, accepted="a number or an array of numbers in SI")
 
 
 def prefer_units(units: str) -> None:
@@ -443,7 +521,7 @@ def unit_system(name: str | None = None) -> str:
     """
     if name is None:
         return _preferred[0]
-    if name not in SYSTEMS:
+    if not isinstance(name, str) or name not in SYSTEMS:
         raise InputError("no such system of units", given=name, accepted=nearest(name, SYSTEMS))
     return name
 
@@ -509,22 +587,3 @@ def _digits(number: float, digits: int) -> str:
     """Return the number without an exponent where it is of everyday size."""
     whole = 10.0**digits - 0.5
     return f"{number:.0f}" if whole <= abs(number) < 1e7 else f"{number:.{digits}g}"
-
-
-def label(unit: str) -> str:
-    """Return a unit as it is printed: ``degC`` becomes ``°C``, ``m3`` becomes ``m³``.
-
-    Parameters
-    ----------
-    unit : str
-        As `convert` reads it.
-
-    Examples
-    --------
-    >>> label("degC"), label("mm2/s"), label("delta_degF")
-    ('°C', 'mm²/s', '°F (difference)')
-    """
-    if unit.startswith("delta_"):
-        return label(unit.removeprefix("delta_")) + " (difference)"
-    text = unit.replace("degC", "°C").replace("degF", "°F").replace("ohm", "Ω")
-    return re.sub(r"(?<=[A-Za-z])2", "²", re.sub(r"(?<=[A-Za-z])3", "³", text))

@@ -66,6 +66,7 @@ def test_toml_is_read_with_or_without_byte_order_mark(tmp_path):
         (b"a = 1\na = 2", "not a TOML file"),
         (b"a = " + b"[" * 50_000, "not a TOML file"),
         (b"a = 1\n" * 500_000, "too large"),
+        (b"# " + b"x" * 200_000, "too large"),
         (b"a = 1\x00", "not a TOML file"),
     ],
 )
@@ -86,7 +87,21 @@ def test_missing_files_folders_and_impossible_names_are_input_errors(tmp_path):
 
 def test_a_pipe_is_no_file_and_does_not_hang(tmp_path):
     os.mkfifo(tmp_path / "pipe")
-    assert "no such file" in refused(data_files.read_toml, tmp_path / "pipe")
+    assert "a pipe or a device, not a file" in refused(data_files.read_toml, tmp_path / "pipe")
+
+
+@pytest.mark.parametrize("key", [".".join(["a"] * 40_000), ".".join(["'a'"] * 30_000), " . ".join(['"b"'] * 25)])
+@pytest.mark.parametrize("text", ["{} = 1", "[{}]", "x = {{ {} = 1 }}", "[[{}]]"])
+def test_a_key_of_too_many_names_is_refused_before_it_is_read(tmp_path, key, text):
+    path = tmp_path / "car.toml"
+    path.write_text("name = 'Finch'\n" + text.format(key))
+    assert "line 2: a key of too many names" in refused(data_files.read_toml, path)
+
+
+def test_the_longest_key_of_a_car_is_far_from_too_deep(tmp_path):
+    path = tmp_path / "car.toml"
+    path.write_text("a.b.c.d.e.f.g = 'one. two. three. four' # a.b.c.d.e.f.g.h.i.j.k.l.m")
+    assert data_files.read_toml(path)["a"]["b"]["c"]["d"]["e"]["f"]["g"] == "one. two. three. four"
 
 
 def test_syntax_error_says_line_and_column(tmp_path):

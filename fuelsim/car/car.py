@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import AIR_TEMPERATURE, ENGINE_SPEED, number, takes, unchecked
 from fuelsim.car.car_tables import CarTables
 from fuelsim.car.floor_plan import Plan
 from fuelsim.car.layouts import layouts_of
@@ -25,7 +26,7 @@ from fuelsim.data_files import named_path
 from fuelsim.errors import InputError
 from fuelsim.fields import Ratings
 from fuelsim.shown import cut_short
-from fuelsim.typing import FloatLike, Given
+from fuelsim.typing import FloatLike, Given, Quantity
 
 __all__ = ["Car"]
 
@@ -123,6 +124,7 @@ class Car(CarTables):
                 "the pump has two controllers", accepted="either [pump_steps] or [pump_control]", key="pump_steps"
             )
 
+    @takes()
     def part(self, name: str) -> Ratings | None:
         """Return a part by its name in runs.
 
@@ -146,6 +148,7 @@ class Car(CarTables):
         found = named_part(self, name)
         return None if found is None else found.part
 
+    @takes()
     def kind_of(self, name: str) -> str | None:
         """Return the key that holds a part, by its name in runs.
 
@@ -167,6 +170,7 @@ class Car(CarTables):
         found = named_part(self, name)
         return None if found is None else found.kind
 
+    @takes()
     def table_of(self, name: str) -> str | None:
         """Return the dotted key of a part's table, by its name in runs.
 
@@ -190,19 +194,26 @@ class Car(CarTables):
         found = named_part(self, name)
         return None if found is None else found.table
 
+    @takes(
+        {
+            "engine_speed": ENGINE_SPEED,
+            "air_temperature": replace(AIR_TEMPERATURE, optional=True),
+            "bay_temperature": number("temperature", 223.15, 473.15, example="80 degC", optional=True),
+        }
+    )
     def supply_voltage(
         self,
-        engine_speed: FloatLike,
-        air_temperature: FloatLike | None = None,
-        bay_temperature: FloatLike | None = None,
+        engine_speed: Quantity,
+        air_temperature: Quantity = None,
+        bay_temperature: Quantity = None,
     ) -> FloatLike:
         """Return the voltage of battery or alternator.
 
         Parameters
         ----------
-        engine_speed : float or array
+        engine_speed : float, str or array
             Engine speed, rpm; 0 with the engine at rest.
-        air_temperature, bay_temperature : float or array, optional
+        air_temperature, bay_temperature : float, str or array, optional
             Temperatures of battery and regulator, K; those of the car's own surroundings if left out.
 
         Returns
@@ -222,9 +233,10 @@ class Car(CarTables):
             return voltage
         air = around.air_temperature if air_temperature is None else air_temperature
         bay = air + around.bay_rise if bay_temperature is None else bay_temperature
-        return self.supply.voltage(engine_speed, bay, air)
+        return unchecked(self.supply.voltage)(engine_speed, bay, air)
 
     @classmethod
+    @takes()
     def named(cls, name: str) -> Car:
         """Return a demo car of ``data/cars``.
 
@@ -249,6 +261,7 @@ class Car(CarTables):
         """
         return opener.read_car(named_path("cars", name))
 
+    @takes()
     def with_values(self, values: Mapping[str, Given]) -> Car:
         """Return a copy with some values replaced.
 
@@ -282,7 +295,8 @@ class Car(CarTables):
         except InputError as error:
             raise error.at(file=self.file) from None
 
-    def with_pump_in_tank(self, height: Given = 0.03) -> Car:
+    @takes({"height": number("length", 0.0, 1.0, example="5 cm", single=True)})
+    def with_pump_in_tank(self, height: Quantity = 0.03) -> Car:
         """Return a copy whose pump stands in the tank, without a suction line.
 
         Parameters
@@ -303,6 +317,7 @@ class Car(CarTables):
         pump = dataclasses.replace(plain_table(self.pump, "pump"), mounting="in_tank")
         return dataclasses.replace(self, pump=pump, suction=None, pump_height=height)
 
+    @takes()
     def with_plumbing(
         self,
         name: str,
@@ -349,6 +364,7 @@ class Car(CarTables):
         except InputError as error:
             raise error.at(file=self.file) from None
 
+    @takes()
     def with_plan(self, plan: Plan) -> Car:
         """Return a copy whose tank and rail lie as a floor plan says.
 
@@ -388,6 +404,7 @@ class Car(CarTables):
         """
         return layouts_of(self)
 
+    @takes()
     def system(self, layout: str) -> opener.System:
         """Return the car plumbed in one layout.
 

@@ -7,13 +7,13 @@ from functools import cache
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim.arguments import number, takes
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.atmosphere import standard_pressure
-from fuelsim.typing import FloatLike, Given
+from fuelsim.typing import FloatLike
 
 __all__ = ["Climate", "hot_day", "places"]
 
@@ -75,7 +75,8 @@ class Climate(Ratings):
         """Pressure of the standard atmosphere at the place's altitude, Pa absolute."""
         return float(standard_pressure(self.altitude))
 
-    def air_temperature(self, time_of_day: Given) -> FloatLike:
+    @takes({"time_of_day": number("time", -3.2e7, 3.2e7, example="14 h")})
+    def air_temperature(self, time_of_day: Quantity) -> FloatLike:
         """Return the temperature of the air.
 
         Parameters
@@ -98,7 +99,7 @@ class Climate(Ratings):
         >>> round(float(day.air_temperature("14 h")) - 273.15, 1)  # two hours after noon it is hottest
         44.2
         """
-        hour = np.mod(np.asarray(units.convert(time_of_day, "time"), dtype=float), _DAY) / 3600.0
+        hour = np.mod(np.asarray(time_of_day), _DAY) / 3600.0
         below = np.interp(hour, np.arange(1.0, 25.0), _FRACTION_BELOW_HIGHEST, period=24.0)
         temperature: FloatLike = self.design_temperature - self.daily_range * below
         return temperature
@@ -127,6 +128,7 @@ def places() -> list[str]:
     return sorted(_climates(), key=lambda name: -_climates()[name].design_temperature)
 
 
+@takes()
 def hot_day(place: str) -> Climate:
     """Return the design day of a place in ``data/climates.toml``.
 

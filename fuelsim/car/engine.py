@@ -7,12 +7,14 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.arguments import AIR_FUEL_RATIO, ENGINE_TEMPERATURE, number, takes
 from fuelsim.car.cold_mixture import ColdMixture
+from fuelsim.car.engine_demand import AT_A_POINT, EngineDemand
 from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table
 from fuelsim.parts.catalogue_parts import Catalogued
-from fuelsim.typing import ArrayLike, FloatArray, FloatLike
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["Engine", "EngineDemand"]
 
@@ -44,28 +46,6 @@ _SHAPES = {
     "two_valve": np.array([0.60, 0.66, 0.72, 0.84, 0.83, 0.77, 0.70, 0.60]),
     "four_valve": np.array([0.66, 0.74, 0.83, 0.94, 0.98, 0.95, 0.87, 0.74]),
 }
-
-
-@dataclass(frozen=True)
-class EngineDemand:
-    """What the engine takes at each operating point; every array has the shape of the batch.
-
-    Attributes
-    ----------
-    fuel_mass_flow : array
-        Fuel that the engine asks for, kg/s.
-    air_mass_flow : array
-        Air that the engine takes, kg/s.
-    manifold_pressure : array
-        Pressure in the intake manifold, Pa absolute.
-    lambda_demanded : array
-        Air-fuel ratio over the fuel's stoichiometric one, below 1 where rich.
-    """
-
-    fuel_mass_flow: FloatArray
-    air_mass_flow: FloatArray
-    manifold_pressure: FloatArray
-    lambda_demanded: FloatArray
 
 
 @dataclass(frozen=True)
@@ -362,15 +342,16 @@ class Engine(Ratings, Catalogued):
                 key="idle_fuel_flow",
             )
 
+    @takes(AT_A_POINT | {"stoichiometric_air_fuel_ratio": AIR_FUEL_RATIO, "engine_temperature": ENGINE_TEMPERATURE})
     def demand(
         self,
-        speed: ArrayLike,
-        load: ArrayLike = 1.0,
+        speed: Quantity,
+        load: Quantity = 1.0,
         *,
-        stoichiometric_air_fuel_ratio: ArrayLike = 14.7,
-        atmospheric_pressure: ArrayLike = STANDARD_ATMOSPHERE,
-        air_temperature: ArrayLike = REFERENCE_TEMPERATURE,
-        engine_temperature: ArrayLike = WARM_ENGINE,
+        stoichiometric_air_fuel_ratio: Quantity = 14.7,
+        atmospheric_pressure: Quantity = STANDARD_ATMOSPHERE,
+        air_temperature: Quantity = REFERENCE_TEMPERATURE,
+        engine_temperature: Quantity = WARM_ENGINE,
     ) -> EngineDemand:
         """Return what the engine takes; the arguments broadcast like numpy.
 
@@ -381,17 +362,17 @@ class Engine(Ratings, Catalogued):
 
         Parameters
         ----------
-        speed : float or array
+        speed : float, str or array
             Engine speed, rpm, from 0 to 1.15 times the red line.
-        load : float or array
+        load : float, str or array
             Fraction of the full-load air charge at that speed and in that air, 0 to 1.
-        stoichiometric_air_fuel_ratio : float or array
+        stoichiometric_air_fuel_ratio : float, str or array
             Mass ratio for the fuel burnt, kg/kg.
-        atmospheric_pressure : float or array
+        atmospheric_pressure : float, str or array
             Pa absolute.
-        air_temperature : float or array
+        air_temperature : float, str or array
             K.
-        engine_temperature : float or array
+        engine_temperature : float, str or array
             Temperature of the engine's metal, K, by which the table `cold` enriches.
 
         Returns
@@ -435,14 +416,15 @@ class Engine(Ratings, Catalogued):
             lambda_demanded=np.broadcast_to(mixture, shape),
         )
 
+    @takes(AT_A_POINT | {"shaft_power": number("power", 0.0, 1e5, example="2.5 kW")})
     def load_with(
         self,
-        speed: ArrayLike,
-        load: ArrayLike,
-        shaft_power: ArrayLike,
+        speed: Quantity,
+        load: Quantity,
+        shaft_power: Quantity,
         *,
-        atmospheric_pressure: ArrayLike = STANDARD_ATMOSPHERE,
-        air_temperature: ArrayLike = REFERENCE_TEMPERATURE,
+        atmospheric_pressure: Quantity = STANDARD_ATMOSPHERE,
+        air_temperature: Quantity = REFERENCE_TEMPERATURE,
     ) -> FloatArray:
         """Return the load at which the engine takes the air that a further shaft power asks for.
 
@@ -451,15 +433,15 @@ class Engine(Ratings, Catalogued):
 
         Parameters
         ----------
-        speed : float or array
+        speed : float, str or array
             Engine speed, rpm, above 0.
-        load : float or array
+        load : float, str or array
             Load without that power as a fraction of the full-load air charge, 0 to 1.
-        shaft_power : float or array
+        shaft_power : float, str or array
             Power for the air conditioning or to creep, W.
-        atmospheric_pressure : float or array
+        atmospheric_pressure : float, str or array
             Pa absolute.
-        air_temperature : float or array
+        air_temperature : float, str or array
             K.
 
         Returns

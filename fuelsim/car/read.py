@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TypeVar
 
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import REFERENCE_KEY
 from fuelsim.car.references import catalogue_section, generic_parts
@@ -22,10 +23,13 @@ __all__ = ["car_schema", "origins", "read_car", "read_table"]
 AnyRatings = TypeVar("AnyRatings", bound=Ratings)
 
 
+@takes()
 def read_car(path: Path | str) -> Car:
     """Return the car that a TOML file describes.
 
-    A table may take its ratings from a generic part by the key ``catalogue``; its other keys override them.
+    A table may take its ratings from a generic part by the key ``catalogue``; its other keys override them. The text
+    of a car file is data: nothing in it is executed, and it names no file. Beside itself only ``data`` is read (the
+    catalogue, climates and fuels by their names).
 
     Parameters
     ----------

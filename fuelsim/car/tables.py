@@ -8,6 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from fuelsim.arguments import takes, unchecked
 from fuelsim.car.walls import WALLS
 from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
@@ -15,7 +16,7 @@ from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, t
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
 from fuelsim.laws.friction import LineCoefficients
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.fittings import TypicalFitting
 from fuelsim.parts.line import Line
@@ -245,7 +246,7 @@ class Tank(Ratings):
         """
         if self.vapour_space_pressure is not None:
             return np.full(np.shape(draw), float(self.vapour_space_pressure))
-        pressure: FloatArray = np.clip(self.vent.gauge_pressure(draw), -60e3, 60e3)
+        pressure: FloatArray = np.clip(unchecked(self.vent.gauge_pressure)(draw), -60e3, 60e3)
         return pressure
 
     @property
@@ -372,6 +373,7 @@ class PlumbedLine(Line):
         """Sum of the loss coefficients K of the fittings, the middle of each class."""
         return float(sum(number * TypicalFitting.named(name).middle for number, name in self._listed()))
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law, fittings included."""
         if not self.fittings:

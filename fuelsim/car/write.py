@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import REFERENCE_KEY, runs_text, toml_value
 from fuelsim.car.references import catalogue_section
@@ -27,6 +28,7 @@ HEADING = """\
 """
 
 
+@takes()
 def write_car(car: Car, path: Path | str, *, overwrite: bool = False) -> Path:
     """Write a car file that reads back as an equal car; it appears whole or not at all.
 

@@ -8,14 +8,15 @@ from functools import lru_cache
 
 import numpy as np
 
+from fuelsim.arguments import number, takes
 from fuelsim.constants import STANDARD_ATMOSPHERE
-from fuelsim.fuel.arguments import pressures, shaped, temperatures
+from fuelsim.fuel.arguments import PRESSURE, SATURATION, TEMPERATURE, shaped
 from fuelsim.fuel.composition import Composition
 from fuelsim.fuel.phase_equilibrium import flashes, laboratory
 from fuelsim.fuel.phase_equilibrium.equilibrium import Equilibrium
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.fuel.tables import FuelTables
-from fuelsim.typing import FloatArray, FloatLike, Given, PointArray, SpeciesArray
+from fuelsim.typing import FloatLike, PointArray, Quantity, SpeciesArray
 
 __all__ = ["BoilingFuel"]
 
@@ -43,7 +44,7 @@ class BoilingFuel(Composition):
         self,
         equilibrium: Callable[..., Equilibrium],
         result: Callable[[Equilibrium], PointArray],
-        *values: FloatArray,
+        *values: FloatLike,
     ) -> FloatLike:
         """Return one result of an equilibrium at values of any shape; NaN where it has no answer."""
 
@@ -53,7 +54,8 @@ class BoilingFuel(Composition):
 
         return shaped(at_points, *values)
 
-    def bubble_pressure(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def bubble_pressure(self, temperature: Quantity) -> FloatLike:
         """Pressure at which the fuel begins to boil, Pa absolute, without dissolved air.
 
         Parameters
@@ -82,10 +84,11 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda t: flashes.saturation_pressure(self.mixture, self.composition, t),
             lambda answer: answer.pressure,
-            temperatures(temperature),
+            temperature,
         )
 
-    def bubble_temperature(self, pressure: Given) -> FloatLike:
+    @takes({"pressure": PRESSURE})
+    def bubble_temperature(self, pressure: Quantity) -> FloatLike:
         """Temperature at which the fuel begins to boil, K, without dissolved air.
 
         Parameters
@@ -114,10 +117,11 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda p: flashes.saturation_temperature(self.mixture, self.composition, p),
             lambda answer: answer.temperature,
-            pressures(pressure),
+            pressure,
         )
 
-    def vapour_pressure_at(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def vapour_pressure_at(self, temperature: Quantity) -> FloatLike:
         """Vapour pressure of an air-saturated sample at V/L 3:2, Pa absolute (EN 13016-2, 40 to 100 degC).
 
         Parameters
@@ -144,11 +148,10 @@ class BoilingFuel(Composition):
         >>> 0.0 < fuel.vapour_pressure_at("80 degC") - fuel.bubble_pressure("80 degC") < 15e3
         True
         """
-        return shaped(
-            lambda t: laboratory.chamber_pressure(self.mixture, self._repeated(t), t, 1.5), temperatures(temperature)
-        )
+        return shaped(lambda t: laboratory.chamber_pressure(self.mixture, self._repeated(t), t, 1.5), temperature)
 
-    def dew_pressure(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def dew_pressure(self, temperature: Quantity) -> FloatLike:
         """Pressure at which the vapour of the whole fuel begins to condense, Pa absolute.
 
         Parameters
@@ -178,10 +181,11 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda t: flashes.saturation_pressure(self.mixture, self.composition, t, 1.0),
             lambda answer: answer.pressure,
-            temperatures(temperature),
+            temperature,
         )
 
-    def dew_temperature(self, pressure: Given) -> FloatLike:
+    @takes({"pressure": PRESSURE})
+    def dew_temperature(self, pressure: Quantity) -> FloatLike:
         """Temperature at which the vapour of the whole fuel begins to condense, K.
 
         Parameters
@@ -209,10 +213,11 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda p: flashes.saturation_temperature(self.mixture, self.composition, p, 1.0),
             lambda answer: answer.temperature,
-            pressures(pressure),
+            pressure,
         )
 
-    def flash(self, temperature: Given, pressure: Given) -> Equilibrium:
+    @takes({"temperature": TEMPERATURE, "pressure": PRESSURE})
+    def flash(self, temperature: Quantity, pressure: Quantity) -> Equilibrium:
         """Return liquid and vapour in equilibrium at temperature and pressure; arrays flattened to points.
 
         Parameters
@@ -240,10 +245,11 @@ class BoilingFuel(Composition):
         >>> bool(abs(both - fuel.composition).max() < 1e-10)
         True
         """
-        t, p = np.broadcast_arrays(temperatures(temperature), pressures(pressure))
+        t, p = np.broadcast_arrays(temperature, pressure)
         return flashes.flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
-    def adiabatic_flash(self, liquid_temperature: Given, pressure: Given) -> Equilibrium:
+    @takes({"liquid_temperature": TEMPERATURE, "pressure": PRESSURE})
+    def adiabatic_flash(self, liquid_temperature: Quantity, pressure: Quantity) -> Equilibrium:
         """Return the equilibrium after all-liquid fuel drops to a pressure without heat; arrays flattened to points.
 
         Such a drop takes place across a regulator or into a manifold.
@@ -271,10 +277,11 @@ class BoilingFuel(Composition):
         >>> round(float(state.temperature[0]) - 273.15, 1), bool(0.0 < state.vapour_fraction[0] < 0.2)
         (98.4, True)
         """
-        t, p = np.broadcast_arrays(temperatures(liquid_temperature), pressures(pressure))
+        t, p = np.broadcast_arrays(liquid_temperature, pressure)
         return flashes.adiabatic_flash(self.mixture, self.composition, t.ravel(), p.ravel())
 
-    def vapour_liquid_ratio(self, temperature: Given, pressure: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE, "pressure": PRESSURE})
+    def vapour_liquid_ratio(self, temperature: Quantity, pressure: Quantity) -> FloatLike:
         """Isothermal V/L: volume of vapour per volume of the liquid that remains, both at T and p.
 
         That is what a laboratory chamber shows; in a flow use `vapour_liquid_ratio_after_drop`.
@@ -304,11 +311,12 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda t, p: flashes.flash(self.mixture, self.composition, t, p),
             lambda answer: answer.vapour_liquid_ratio,
-            temperatures(temperature),
-            pressures(pressure),
+            temperature,
+            pressure,
         )
 
-    def vapour_liquid_ratio_after_drop(self, liquid_temperature: Given, pressure: Given) -> FloatLike:
+    @takes({"liquid_temperature": TEMPERATURE, "pressure": PRESSURE})
+    def vapour_liquid_ratio_after_drop(self, liquid_temperature: Quantity, pressure: Quantity) -> FloatLike:
         """Isenthalpic V/L after fuel, all liquid at `liquid_temperature`, drops to a pressure without heat.
 
         Boiling cools the fuel, so the ratio is a third to a quarter of the isothermal one.
@@ -342,14 +350,15 @@ class BoilingFuel(Composition):
         return self._solved(
             lambda t, p: flashes.adiabatic_flash(self.mixture, self.composition, t, p),
             lambda answer: answer.vapour_liquid_ratio,
-            temperatures(liquid_temperature),
-            pressures(pressure),
+            liquid_temperature,
+            pressure,
         )
 
     def _repeated(self, values: PointArray) -> SpeciesArray:
         return np.repeat(self.composition, values.size, axis=1)
 
-    def vapour_pressure_at_ratio(self, temperature: Given, ratio: float) -> FloatLike:
+    @takes({"temperature": TEMPERATURE, "ratio": number("number", 0.0, 1e4, single=True)})
+    def vapour_pressure_at_ratio(self, temperature: Quantity, ratio: Quantity) -> FloatLike:
         """Pressure, Pa absolute, at which vapour has `ratio` times the volume of the remaining liquid, without air.
 
         Parameters
@@ -380,18 +389,19 @@ class BoilingFuel(Composition):
         """
 
         def equilibrium(t: PointArray) -> Equilibrium:
-            held = np.full(t.shape, float(ratio))
+            held = np.full(t.shape, ratio)
             return flashes.flash_to_volume(self.mixture, self.composition, t, vapour_liquid_ratio=held)
 
-        return self._solved(equilibrium, lambda answer: answer.pressure, temperatures(temperature))
+        return self._solved(equilibrium, lambda answer: answer.pressure, temperature)
 
+    @takes(SATURATION | {"temperature": TEMPERATURE, "pressure": PRESSURE})
     def gas_liquid_ratio(
         self,
-        temperature: Given,
-        pressure: Given,
+        temperature: Quantity,
+        pressure: Quantity,
         *,
-        saturation_temperature: Given = None,
-        saturation_pressure: Given = STANDARD_ATMOSPHERE,
+        saturation_temperature: Quantity = None,
+        saturation_pressure: Quantity = STANDARD_ATMOSPHERE,
     ) -> FloatLike:
         """Isothermal volume of gas, that is vapour with the dissolved air released, per volume of remaining liquid.
 
@@ -425,13 +435,14 @@ class BoilingFuel(Composition):
         """
         return self._with_air(flashes.flash, temperature, pressure, saturation_temperature, saturation_pressure)
 
+    @takes(SATURATION | {"liquid_temperature": TEMPERATURE, "pressure": PRESSURE})
     def gas_liquid_ratio_after_drop(
         self,
-        liquid_temperature: Given,
-        pressure: Given,
+        liquid_temperature: Quantity,
+        pressure: Quantity,
         *,
-        saturation_temperature: Given = None,
-        saturation_pressure: Given = STANDARD_ATMOSPHERE,
+        saturation_temperature: Quantity = None,
+        saturation_pressure: Quantity = STANDARD_ATMOSPHERE,
     ) -> FloatLike:
         """Isenthalpic volume of gas per volume of remaining liquid: air is released first, then vapour, which cools.
 
@@ -473,13 +484,13 @@ class BoilingFuel(Composition):
     def _with_air(
         self,
         flash: Callable[[Mixture, SpeciesArray, PointArray, PointArray], Equilibrium],
-        temperature: Given,
-        pressure: Given,
-        saturation_temperature: Given,
-        saturation_pressure: Given,
+        temperature: FloatLike,
+        pressure: FloatLike,
+        saturation_temperature: FloatLike | None,
+        saturation_pressure: FloatLike,
     ) -> FloatLike:
-        t = temperatures(temperature)
-        t0 = t if saturation_temperature is None else temperatures(saturation_temperature)
+        t = temperature
+        t0 = t if saturation_temperature is None else saturation_temperature
 
         def equilibrium(t: PointArray, p: PointArray, t0: PointArray, p0: PointArray) -> Equilibrium:
             mixture, feed = laboratory.air_saturated(self.mixture, self._repeated(t), t0, p0)
@@ -489,12 +500,13 @@ class BoilingFuel(Composition):
             equilibrium,
             lambda answer: answer.vapour_liquid_ratio,
             t,
-            pressures(pressure),
+            pressure,
             t0,
-            pressures(saturation_pressure),
+            saturation_pressure,
         )
 
-    def pressure_band(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def pressure_band(self, temperature: Quantity) -> FloatLike:
         """Relative half-width of the uncertainty of vapour pressures of a petrol fitted to its DVPE.
 
         2 % at 38 degC, 5 % at 0 and at 80 degC, 8 % at 100 to 120 degC: the spread of three models (UNIFAC with a
@@ -525,7 +537,7 @@ class BoilingFuel(Composition):
         def half_width(t: PointArray) -> PointArray:
             return np.interp(t, _BAND_TEMPERATURES, _BAND)
 
-        return shaped(half_width, temperatures(temperature))
+        return shaped(half_width, temperature)
 
     def tables(self) -> FuelTables:
         """Return tables of this fuel for fast lookups in sweeps; built at the first call, then kept.

@@ -6,7 +6,7 @@ import numpy as np
 
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError, nearest
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.typing import Given
 from fuelsim.units import convert
 

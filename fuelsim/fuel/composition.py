@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Self
 
 import numpy as np
 
-from fuelsim.errors import InputError
-from fuelsim.fuel.arguments import shaped, temperatures
+from fuelsim.arguments import check_of, choice, takes
+from fuelsim.errors import InputError, nearest, shortened
+from fuelsim.fuel.arguments import FRACTION, TEMPERATURE, shaped
 from fuelsim.fuel.calibration import Calibration
 from fuelsim.fuel.molecules import combustion, liquid_properties
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS, STATED_TEMPERATURE, Species, species
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
-from fuelsim.laws.liquid import Liquid
-from fuelsim.typing import FloatLike, Given, PointArray, SpeciesArray
+from fuelsim.liquid import Liquid
+from fuelsim.typing import FloatLike, PointArray, Quantity, SpeciesArray
 
 __all__ = ["Composition"]
 
 OXYGEN_MOLAR_MASS = 0.015999
 """Molar mass of oxygen atoms, kg/mol."""
+_FORMS = {
+    "vapour": choice(("virial", "ideal")).convert,
+    "label": check_of(str),
+    "calibration": check_of(Calibration | None),
+    "activity_model": choice(ACTIVITY_MODELS).convert,
+}
+"""Checks of what is neither species nor fraction."""
 
 
 @dataclass(frozen=True)
@@ -45,15 +53,12 @@ class Composition:
     activity_model: str = "unifac"
 
     def __post_init__(self) -> None:
-        if self.vapour not in ("virial", "ideal"):
-            raise InputError("unknown vapour model", given=self.vapour, accepted="'virial' or 'ideal'", key="vapour")
-        if self.activity_model not in ACTIVITY_MODELS:
-            raise InputError(
-                "unknown model of the activity coefficients",
-                given=self.activity_model,
-                accepted="'unifac' or 'dortmund'",
-                key="activity_model",
-            )
+        _check_shares(self.names, self.fractions)
+        for key, check in _FORMS.items():
+            try:
+                check(getattr(self, key))
+            except InputError as error:
+                raise error.at(part="Fuel", key=key) from None
 
     @cached_property
     def mixture(self) -> Mixture:
@@ -65,6 +70,7 @@ class Composition:
         """Mole fractions as a column, ``(species, 1)``."""
         return np.array(self.fractions)[:, None]
 
+    @takes()
     def with_activity_model(self, activity_model: str) -> Self:
         """Return the same composition with another model of the liquid's activity coefficients.
 
@@ -140,6 +146,7 @@ class Composition:
         """
         return self._shares(self._species.volume_at_15 * self.composition[:, 0])
 
+    @takes()
     def family_fraction(self, *families: str) -> float:
         """Volume fraction of one or more families of species, at 15 degC.
 
@@ -153,12 +160,21 @@ class Composition:
         float
             Volume fraction of all of them together.
 
+        Raises
+        ------
+        InputError
+            For an unknown family.
+
         Examples
         --------
         >>> from fuelsim.fuel.fuel import Fuel
         >>> round(Fuel.from_components({"isooctane": 0.6, "toluene": 0.4}).family_fraction("aromatic"), 6)
         0.4
         """
+        known = sorted(set(species().family))
+        for family in families:
+            if family not in known:
+                raise InputError("no such family", given=family, accepted=nearest(family, known), key="families")
         shares = np.array(list(self.volume_fractions.values()))
         return float(shares[self._species.is_family(*families)].sum())
 
@@ -243,11 +259,12 @@ class Composition:
         return combustion.lower_heating_value(self._species, self.composition[:, 0])
 
     def _liquid(
-        self, function: Callable[[Species, SpeciesArray, PointArray], PointArray], temperature: Given
+        self, function: Callable[[Species, SpeciesArray, PointArray], PointArray], temperature: FloatLike
     ) -> FloatLike:
-        return shaped(lambda t: function(self._species, self.composition, t), temperatures(temperature))
+        return shaped(lambda t: function(self._species, self.composition, t), temperature)
 
-    def density(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def density(self, temperature: Quantity) -> FloatLike:
         """Density of the liquid, kg/m3. +-0.5 % to 60 degC, +-1 % to 120 degC.
 
         Parameters
@@ -275,7 +292,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.density, temperature)
 
-    def viscosity(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def viscosity(self, temperature: Quantity) -> FloatLike:
         """Dynamic viscosity of the liquid, Pa s. +-10 %.
 
         Parameters
@@ -304,7 +322,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.viscosity, temperature)
 
-    def heat_capacity(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def heat_capacity(self, temperature: Quantity) -> FloatLike:
         """Heat capacity of the liquid, J/kg/K. +-3 %, with alcohol +-5 %.
 
         Parameters
@@ -332,7 +351,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.heat_capacity, temperature)
 
-    def conductivity(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def conductivity(self, temperature: Quantity) -> FloatLike:
         """Thermal conductivity of the liquid, W/m/K. +-8 %.
 
         Parameters
@@ -360,7 +380,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.conductivity, temperature)
 
-    def heat_of_vaporisation(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def heat_of_vaporisation(self, temperature: Quantity) -> FloatLike:
         """Heat of vaporisation of the whole fuel at one temperature, J/kg: 0 to 12 % high for a petrol.
 
         `fuelsim.fuel.molecules.liquid_properties.heat_of_vaporisation` compares published means, and says why.
@@ -390,7 +411,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.heat_of_vaporisation, temperature)
 
-    def surface_tension(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def surface_tension(self, temperature: Quantity) -> FloatLike:
         """Surface tension, N/m. +-10 %.
 
         Parameters
@@ -418,7 +440,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.surface_tension, temperature)
 
-    def bulk_modulus(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def bulk_modulus(self, temperature: Quantity) -> FloatLike:
         """Isothermal bulk modulus of the liquid, Pa. +-8 % to 40 degC, -8 to +15 % at 90 degC.
 
         Parameters
@@ -446,7 +469,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.bulk_modulus, temperature)
 
-    def sound_speed(self, temperature: Given) -> FloatLike:
+    @takes({"temperature": TEMPERATURE})
+    def sound_speed(self, temperature: Quantity) -> FloatLike:
         """Speed of sound in the unconfined liquid, m/s. +-4 % to 40 degC, -4 to +8 % at 90 degC.
 
         Parameters
@@ -474,7 +498,8 @@ class Composition:
         """
         return self._liquid(liquid_properties.sound_speed, temperature)
 
-    def liquid(self, temperature: Given) -> Liquid:
+    @takes({"temperature": TEMPERATURE})
+    def liquid(self, temperature: Quantity) -> Liquid:
         """Return density and viscosity as the hydraulic laws take them.
 
         Parameters
@@ -502,3 +527,23 @@ class Composition:
         """
         rho = self.density(temperature)
         return Liquid(density=rho, kinematic_viscosity=self.viscosity(temperature) / rho)
+
+
+def _check_shares(names: Sequence[str], fractions: Sequence[float]) -> None:
+    """Raise an error where names are no species or mole fractions do not belong to them."""
+    known = species().names
+    if not isinstance(names, (list, tuple)) or not isinstance(fractions, (list, tuple)):
+        accepted = "tuples of species and mole fractions; Fuel.petrol, Fuel.from_components or Fuel.named make them"
+        raise InputError("not species and fractions", given=shortened(names), accepted=accepted, part="Fuel")
+    for name in names:
+        if name not in known:
+            raise InputError("no such species", given=name, accepted=nearest(name, known), part="Fuel", key="names")
+    shares = np.atleast_1d(replace(FRACTION, single=False).to_si(list(fractions)))
+    if len(shares) != len(names) or abs(shares.sum() - 1.0) > 0.01:
+        raise InputError(
+            "mole fractions do not fit the species",
+            given=list(fractions),
+            accepted=f"{len(names)} fractions that sum to one",
+            part="Fuel",
+            key="fractions",
+        )

@@ -9,25 +9,18 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from fuelsim import data_files
+from fuelsim.arguments import number, takes
 from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
-from fuelsim.fuel import petrol, weathering
-from fuelsim.fuel.arguments import fraction_given, pressure_given, pressures, shaped, target_given, temperatures
+from fuelsim.fuel import classes, petrol, weathering
+from fuelsim.fuel.arguments import ACTIVITY_MODEL, FRACTION, PRESSURE, TANK_HISTORY, TARGETS, TEMPERATURE, shaped
 from fuelsim.fuel.boiling import BoilingFuel
 from fuelsim.fuel.calibration import fitted
-from fuelsim.fuel.classes import (
-    ClassCheck,
-    LaboratoryReport,
-    check_classes,
-    class_named,
-    first_targets,
-    targets_inside,
-)
 from fuelsim.fuel.molecules import blending
 from fuelsim.fuel.phase_equilibrium import laboratory
 from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
 from fuelsim.shown import html_of
-from fuelsim.typing import FloatLike, Given, PointArray
+from fuelsim.typing import FloatLike, Given, PointArray, Quantity
 
 __all__ = ["Fuel", "Weathering"]
 
@@ -83,9 +76,10 @@ class Fuel(BoilingFuel):
         )
 
     @classmethod
+    @takes()
     def from_components(
         cls,
-        components: Mapping[str, float],
+        components: Mapping[str, Given],
         basis: str = "volume",
         *,
         vapour: str = "virial",
@@ -127,22 +121,23 @@ class Fuel(BoilingFuel):
         return cls(names, fractions, vapour, label, activity_model=activity_model)
 
     @classmethod
+    @takes(TARGETS | dict.fromkeys(("ethanol", "methanol", "ether"), FRACTION) | {"activity_model": ACTIVITY_MODEL})
     def petrol(
         cls,
-        vapour_pressure: Given = None,
-        ethanol: Given = 0.0,
+        vapour_pressure: Quantity = None,
+        ethanol: Quantity = 0.0,
         *,
-        methanol: Given = 0.0,
-        ether: Given = 0.0,
-        density: Given = None,
-        t10: Given = None,
-        t50: Given = None,
-        t90: Given = None,
-        e70: Given = None,
-        e100: Given = None,
-        e150: Given = None,
-        vapour_liquid_temperature: Given = None,
-        aromatics: Given = None,
+        methanol: Quantity = 0.0,
+        ether: Quantity = 0.0,
+        density: Quantity = None,
+        t10: Quantity = None,
+        t50: Quantity = None,
+        t90: Quantity = None,
+        e70: Quantity = None,
+        e100: Quantity = None,
+        e150: Quantity = None,
+        vapour_liquid_temperature: Quantity = None,
+        aromatics: Quantity = None,
         label: str = "",
         activity_model: str = "unifac",
     ) -> Fuel:
@@ -192,17 +187,16 @@ class Fuel(BoilingFuel):
         (745, 58000.0)
         """
         oxygenates = {
-            "ethanol": fraction_given(ethanol, "ethanol"),
-            "methanol": fraction_given(methanol, "methanol"),
-            "MTBE": fraction_given(ether, "ether"),
+            "ethanol": ethanol,
+            "methanol": methanol,
+            "MTBE": ether,
         }
         oxygenates = {name: share for name, share in oxygenates.items() if share > 0.0}
         if sum(oxygenates.values()) > 0.95:
             raise InputError("too little hydrocarbon to fit a petrol with", given=oxygenates, accepted="at most 95 %")
-        wanted = {"vapour_pressure": None if vapour_pressure is None else pressure_given(vapour_pressure)}
-        given = {"density": density, "t10": t10, "t50": t50, "t90": t90, "e70": e70, "e100": e100, "e150": e150}
-        given |= {"vapour_liquid_temperature": vapour_liquid_temperature, "aromatics": aromatics}
-        wanted |= {key: target_given(value, key) for key, value in given.items()}
+        wanted: dict[str, float | None] = {"vapour_pressure": vapour_pressure, "density": density}
+        wanted |= {"t10": t10, "t50": t50, "t90": t90, "e70": e70, "e100": e100, "e150": e150}
+        wanted |= {"vapour_liquid_temperature": vapour_liquid_temperature, "aromatics": aromatics}
         targets = {key: value for key, value in wanted.items() if value is not None}
         if set(targets) == {"vapour_pressure"}:
             blend = petrol.with_vapour_pressure(targets["vapour_pressure"], oxygenates, activity_model=activity_model)
@@ -215,6 +209,7 @@ class Fuel(BoilingFuel):
         return cls(names, fractions, label=label, calibration=calibration, activity_model=activity_model)
 
     @classmethod
+    @takes()
     def named(cls, name: str, *, activity_model: str = "unifac") -> Fuel:
         """Return a fuel of ``data/fuels`` by name.
 
@@ -242,7 +237,8 @@ class Fuel(BoilingFuel):
         return _named(str(name), activity_model)
 
     @classmethod
-    def of_class(cls, name: str, ethanol: Given = 0.0, *, activity_model: str = "unifac") -> Fuel:
+    @takes({"ethanol": FRACTION})
+    def of_class(cls, name: str, ethanol: Quantity = 0.0, *, activity_model: str = "unifac") -> Fuel:
         """Return a petrol in a volatility class: its vapour pressure in the middle of the class's limits.
 
         Where a class limits only the greatest vapour pressure, the petrol lies 3 kPa below it; where it limits only
@@ -272,17 +268,16 @@ class Fuel(BoilingFuel):
         >>> round(Fuel.of_class("EN 228 A").dvpe() / 1000, 1)
         52.5
         """
-        item = class_named(name)
-        share = fraction_given(ethanol, "ethanol")
+        item = classes.class_named(name)
         limits = item.limits_of("ethanol")
-        if share == 0.0 and limits is not None:
-            share = ((limits.least or 0.0) + (limits.most or 0.0)) / 2.0
-        targets = first_targets(item)
-        fuel = cls.petrol(ethanol=share, label=name, activity_model=activity_model, **targets)
-        broken = targets_inside(item, fuel.laboratory_report())
+        if ethanol == 0.0 and limits is not None:
+            ethanol = ((limits.least or 0.0) + (limits.most or 0.0)) / 2.0
+        targets = classes.first_targets(item)
+        fuel = cls.petrol(ethanol=ethanol, label=name, activity_model=activity_model, **targets)
+        broken = classes.targets_inside(item, fuel.laboratory_report())
         if not broken:
             return fuel
-        return cls.petrol(ethanol=share, label=name, activity_model=activity_model, **(targets | broken))
+        return cls.petrol(ethanol=ethanol, label=name, activity_model=activity_model, **(targets | broken))
 
     @staticmethod
     def names_known() -> list[str]:
@@ -299,7 +294,8 @@ class Fuel(BoilingFuel):
         """
         return data_files.names("fuels")
 
-    def splash_blend(self, ethanol: Given = 0.0, *, methanol: Given = 0.0) -> Fuel:
+    @takes({"ethanol": FRACTION, "methanol": FRACTION})
+    def splash_blend(self, ethanol: Quantity = 0.0, *, methanol: Quantity = 0.0) -> Fuel:
         """Return this fuel with alcohol added until it makes up the stated volume fraction of the whole.
 
         Parameters
@@ -322,10 +318,11 @@ class Fuel(BoilingFuel):
         >>> 6e3 < base.splash_blend(ethanol=0.05).dvpe() - base.dvpe() < 9e3
         True
         """
-        wanted = {"ethanol": fraction_given(ethanol, "ethanol"), "methanol": fraction_given(methanol, "methanol")}
+        wanted = {"ethanol": ethanol, "methanol": methanol}
         return self._of_components(blending.with_alcohol(self.volume_fractions, wanted), "volume")
 
-    def mix(self, other: Fuel, fraction: Given) -> Fuel:
+    @takes({"fraction": FRACTION})
+    def mix(self, other: Fuel, fraction: Quantity) -> Fuel:
         """Return a mixture with another fuel, such as winter fuel in the tank topped up with summer fuel.
 
         The models are those of this fuel.
@@ -346,11 +343,11 @@ class Fuel(BoilingFuel):
         >>> 70e3 < half.dvpe() < 80e3
         True
         """
-        share = fraction_given(fraction, "fraction")
-        blend = blending.mixed(self.volume_fractions, other.volume_fractions, share)
+        blend = blending.mixed(self.volume_fractions, other.volume_fractions, fraction)
         return self._of_components(blend, "volume")
 
-    def weathered(self, mass_loss: Given, temperature: Given = 298.15) -> Fuel:
+    @takes({"mass_loss": FRACTION, "temperature": TEMPERATURE})
+    def weathered(self, mass_loss: Quantity, temperature: Quantity = 298.15) -> Fuel:
         """Return the fuel that remains after a fraction of the mass has evaporated at one temperature.
 
         Parameters
@@ -375,12 +372,16 @@ class Fuel(BoilingFuel):
         >>> fresh.weathered("5 %").dvpe() < fresh.dvpe() - 10e3
         True
         """
-        loss = fraction_given(mass_loss, "mass_loss")
-        remaining = weathering.evaporated(self.mixture, self.composition[:, 0], loss, float(temperatures(temperature)))
+        remaining = weathering.evaporated(self.mixture, self.composition[:, 0], mass_loss, temperature)
         return self._of_moles(remaining)
 
+    @takes(TANK_HISTORY)
     def weathered_in_tank(
-        self, temperature: Given, vapour_space: float = 1.0, pressure: Given = STANDARD_ATMOSPHERE, repeats: int = 1
+        self,
+        temperature: Quantity,
+        vapour_space: Quantity = 1.0,
+        pressure: Quantity = STANDARD_ATMOSPHERE,
+        repeats: int = 1,
     ) -> Weathering:
         """Return the fuel that remains after a temperature history in a vented tank, and the mass fraction lost.
 
@@ -409,10 +410,8 @@ class Fuel(BoilingFuel):
         >>> month.mass_lost > 0.01, month.fuel.dvpe() < fresh.dvpe() - 1e3
         (True, True)
         """
-        history = np.tile(np.atleast_1d(temperatures(temperature)), int(repeats))
-        remaining, lost = weathering.vented(
-            self.mixture, self.composition[:, 0], history, float(vapour_space), float(pressures(pressure))
-        )
+        history = np.tile(np.atleast_1d(temperature), repeats)
+        remaining, lost = weathering.vented(self.mixture, self.composition[:, 0], history, vapour_space, pressure)
         return Weathering(self._of_moles(remaining), lost)
 
     def _of_moles(self, moles: PointArray) -> Fuel:
@@ -422,8 +421,9 @@ class Fuel(BoilingFuel):
         """Return a fuel of other composition by the models of this one."""
         return Fuel.from_components(components, basis, vapour=self.vapour, activity_model=self.activity_model)
 
+    @takes({"ratio": number("number", 0.0, 1e4, single=True), "p": PRESSURE})
     def vapour_liquid_temperature(
-        self, ratio: float = 20.0, p: Given = STANDARD_ATMOSPHERE, *, with_air: bool = False
+        self, ratio: Quantity = 20.0, p: Quantity = STANDARD_ATMOSPHERE, *, with_air: bool = False
     ) -> FloatLike:
         """Temperature at which vapour has a given volume, T(V/L = ratio) by ASTM D5188, K.
 
@@ -455,9 +455,9 @@ class Fuel(BoilingFuel):
         """
         return shaped(
             lambda values: laboratory.vapour_liquid_temperature(
-                self.mixture, self._repeated(values), float(ratio), values, with_air=with_air
+                self.mixture, self._repeated(values), ratio, values, with_air=with_air
             ),
-            pressures(p),
+            p,
         )
 
     def dvpe(self) -> float:
@@ -524,7 +524,7 @@ class Fuel(BoilingFuel):
         t10, t50, t90 = (float(curve.temperature_at(share)) - ZERO_CELSIUS for share in (0.10, 0.50, 0.90))
         return 1.5 * t10 + 3.0 * t50 + t90 + 1.33 * 100.0 * self.ethanol
 
-    def volatility_classes(self) -> list[ClassCheck]:
+    def volatility_classes(self) -> list[classes.ClassCheck]:
         """Return for every class of ``data/volatility_classes.toml`` whether this fuel would pass, and limits broken.
 
         Returns
@@ -537,9 +537,9 @@ class Fuel(BoilingFuel):
         >>> [check.volatility_class.full_name for check in checks if check.passed][:2]
         ['ASTM D4814 A', 'ASTM D4814 B']
         """
-        return check_classes(self.laboratory_report())
+        return classes.check_classes(self.laboratory_report())
 
-    def laboratory_report(self) -> LaboratoryReport:
+    def laboratory_report(self) -> classes.LaboratoryReport:
         """Return the results of the tests that volatility classes limit, in SI.
 
         Returns
@@ -553,7 +553,7 @@ class Fuel(BoilingFuel):
         (60000.0, 745)
         """
         curve = self.distillation()
-        return LaboratoryReport(
+        return classes.LaboratoryReport(
             vapour_pressure=self.dvpe(),
             t10=float(curve.temperature_at(0.10)),
             t50=float(curve.temperature_at(0.50)),

@@ -17,20 +17,20 @@ The limits hold at 25 degC and are a few percent higher in the cold.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fuelsim.arguments import takes, unchecked
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
-from fuelsim.fuel.arguments import pressures, temperatures
+from fuelsim.fuel.arguments import MOST_RICHNESS, PRESSURE, RICHNESS, TEMPERATURE
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.molecules.combustion import OXYGEN_IN_AIR, oxygen_demand
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.numerics.bracket import bisect
-from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, PointArray
-from fuelsim.units import convert
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, PointArray, Quantity
 
 __all__ = [
     "LEAN_LIMIT",
@@ -46,7 +46,6 @@ LEAN_LIMIT = 0.55
 """Lower flammable limit over the stoichiometric share of the fuel in the gas, at 25 degC [jones_1938]."""
 SURE_RICHNESS = 1.0
 """Equivalence ratio of the vapour from which an engine is taken to fire on every stroke [assumed]."""
-MOST_RICHNESS = 50.0
 """Greatest fuel supplied that is answered, over the stoichiometric fuel of the air."""
 _COLDEST, _HOTTEST = 230.0, 340.0  # K, range of the search
 _BISECTIONS = 14
@@ -85,8 +84,9 @@ class VapourToLight:
         return self.vapour_richness >= (1.0 - _ROUNDING) * SURE_RICHNESS
 
 
+@takes({"temperature": TEMPERATURE, "richness": RICHNESS, "pressure": PRESSURE})
 def vapour_to_light(
-    fuel: Fuel, temperature: Given, richness: Given = 1.0, *, pressure: Given = STANDARD_ATMOSPHERE
+    fuel: Fuel, temperature: Quantity, richness: Quantity = 1.0, *, pressure: Quantity = STANDARD_ATMOSPHERE
 ) -> VapourToLight:
     """Return how rich the vapour of a cold fuel is in its air, and whether that can be lit.
 
@@ -124,25 +124,21 @@ def vapour_to_light(
     >>> bool(ethanol.lights), bool(petrol.lights_surely)
     (False, True)
     """
-    supplied = np.asarray(convert(richness, "number"), dtype=float)
-    if np.any((supplied <= 0.0) | (supplied > MOST_RICHNESS)):
-        raise InputError(
-            "not a richness", given=richness, accepted=f"above 0, at most {MOST_RICHNESS:g}", key="richness"
-        )
     try:
-        t, r, p = np.broadcast_arrays(temperatures(temperature), supplied, pressures(pressure))
+        t, r, p = np.broadcast_arrays(temperature, richness, pressure)
     except ValueError as error:
         raise InputError("temperature and richness do not broadcast", accepted="equal lengths, or numbers") from error
     vapour, over = _gas(fuel, t.ravel(), r.ravel(), p.ravel())
     return VapourToLight(t, r, vapour.reshape(t.shape), over.reshape(t.shape))
 
 
+@takes({"richness": RICHNESS, "vapour_richness": replace(RICHNESS, single=True, optional=True), "pressure": PRESSURE})
 def lighting_temperature(
     fuel: Fuel,
-    richness: Given = 1.0,
+    richness: Quantity = 1.0,
     *,
-    vapour_richness: float | None = None,
-    pressure: Given = STANDARD_ATMOSPHERE,
+    vapour_richness: Quantity = None,
+    pressure: Quantity = STANDARD_ATMOSPHERE,
 ) -> FloatLike:
     """Return the lowest temperature at which enough of a fuel evaporates to be lit.
 
@@ -169,11 +165,11 @@ def lighting_temperature(
     >>> abs(lighting_temperature(Fuel.named("neat_ethanol"), 50.0) - 285.15) < 1.5
     True
     """
-    supplied = np.asarray(convert(richness, "number"), dtype=float)
+    supplied = np.asarray(richness, dtype=float)
     flat = np.atleast_1d(supplied).ravel()
 
     def too_cold(t: FloatArray) -> BoolArray:
-        return ~_reached(vapour_to_light(fuel, t, flat, pressure=pressure), vapour_richness)
+        return ~_reached(unchecked(vapour_to_light)(fuel, t, flat, pressure=pressure), vapour_richness)
 
     found = bisect(too_cold, np.full(flat.shape, _COLDEST), np.full(flat.shape, _HOTTEST), _BISECTIONS)
     found = np.where(too_cold(np.full(flat.shape, _HOTTEST)), np.nan, found)
@@ -181,12 +177,19 @@ def lighting_temperature(
     return float(found[0]) if supplied.ndim == 0 else found.reshape(supplied.shape)
 
 
+@takes(
+    {
+        "temperature": TEMPERATURE,
+        "vapour_richness": replace(RICHNESS, single=True, optional=True),
+        "pressure": PRESSURE,
+    }
+)
 def richness_to_light(
     fuel: Fuel,
-    temperature: Given,
+    temperature: Quantity,
     *,
-    vapour_richness: float | None = None,
-    pressure: Given = STANDARD_ATMOSPHERE,
+    vapour_richness: Quantity = None,
+    pressure: Quantity = STANDARD_ATMOSPHERE,
 ) -> FloatLike:
     """Return the least fuel, over the stoichiometric fuel of the air, of which enough evaporates to be lit.
 
@@ -212,11 +215,13 @@ def richness_to_light(
     >>> richness_to_light(Fuel.named("neat_ethanol"), "-5 degC")
     inf
     """
-    t = temperatures(temperature)
+    t = np.asarray(temperature)
     flat = np.atleast_1d(t).ravel()
 
     def too_lean(log_richness: FloatArray) -> BoolArray:
-        return ~_reached(vapour_to_light(fuel, flat, np.exp(log_richness), pressure=pressure), vapour_richness)
+        return ~_reached(
+            unchecked(vapour_to_light)(fuel, flat, np.exp(log_richness), pressure=pressure), vapour_richness
+        )
 
     least, most = (np.full(flat.shape, float(np.log(end))) for end in (0.1, MOST_RICHNESS * (1.0 - 1e-9)))
     found = np.where(too_lean(most), np.inf, np.exp(bisect(too_lean, least, most, _BISECTIONS)))

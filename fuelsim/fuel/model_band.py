@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.typing import FloatLike
 
 __all__ = ["ModelBand", "model_band"]
@@ -50,6 +51,7 @@ def _as_given(value: FloatLike) -> FloatLike:
     return float(value) if np.ndim(value) == 0 else value
 
 
+@takes()
 def model_band(result: Callable[[str], FloatLike]) -> ModelBand:
     """Return a result by original and by modified (Dortmund) UNIFAC, and with them their difference.
 

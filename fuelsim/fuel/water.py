@@ -12,14 +12,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.constants import ZERO_CELSIUS
-from fuelsim.fuel.arguments import shaped, temperatures
+from fuelsim.fuel.arguments import TEMPERATURE, shaped
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.molecules import unifac
 from fuelsim.fuel.molecules.dortmund import DORTMUND, dortmund_groups
 from fuelsim.fuel.molecules.species import STATED_TEMPERATURE
 from fuelsim.numerics.bracket import bisect
-from fuelsim.typing import BoolArray, FloatArray, FloatLike, Given, PointArray, SpeciesArray
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, PointArray, Quantity, SpeciesArray
 
 __all__ = ["MOST_WATER", "WaterHeld", "water_held"]
 
@@ -51,7 +52,8 @@ class WaterHeld(NamedTuple):
     published: FloatLike
 
 
-def water_held(fuel: Fuel, temperature: Given) -> WaterHeld:
+@takes({"temperature": TEMPERATURE})
+def water_held(fuel: Fuel, temperature: Quantity) -> WaterHeld:
     """Return the water that a fuel holds at a temperature before a layer of water and ethanol separates.
 
     Less is held in the cold: a tank that is clear in the evening can have a layer of water and ethanol below the petrol
@@ -83,7 +85,6 @@ def water_held(fuel: Fuel, temperature: Given) -> WaterHeld:
     >>> bool(cold.computed < 0.6 * mild.computed)
     True
     """
-    t = temperatures(temperature)
     at_ethanol = _PUBLISHED_ETHANOL[0] <= fuel.ethanol <= _PUBLISHED_ETHANOL[1]
     slope = float(np.diff(_PUBLISHED)[0] / np.diff(_PUBLISHED_TEMPERATURES)[0])
 
@@ -94,7 +95,7 @@ def water_held(fuel: Fuel, temperature: Given) -> WaterHeld:
     def computed(points: PointArray) -> PointArray:
         return _onset(fuel, points) if fuel.ethanol >= _LEAST_ETHANOL else np.full(points.shape, np.nan)
 
-    return WaterHeld(shaped(computed, t), shaped(published, t))
+    return WaterHeld(shaped(computed, temperature), shaped(published, temperature))
 
 
 def _onset(fuel: Fuel, temperature: PointArray) -> PointArray:

@@ -9,10 +9,10 @@ import numpy as np
 from fuelsim.errors import InputError, nearest
 from fuelsim.finding import Finding, Severity
 from fuelsim.laws.controlled_pump import CONTROLLED_PUMP, ControlledPumpCoefficients
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
 from fuelsim.laws.regulator import REDUCING_REGULATOR, RETURN_REGULATOR
 from fuelsim.laws.valve import CHECK_VALVE
+from fuelsim.liquid import Liquid
 from fuelsim.network.elements import Elements, Link
 from fuelsim.network.solver.topology import unreachable_nodes
 from fuelsim.parts.regulator import ReturnRegulator
@@ -48,7 +48,7 @@ def check_node_is_known(name: object, known: Collection[str], part: str) -> None
         raise InputError(
             "no such node; add it first with add_node or add_reservoir",
             given=name,
-            accepted=nearest(str(name), known),
+            accepted=nearest(name, known),
             part=part,
         )
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.inp_parts import (
     Closed,
     CurvePump,

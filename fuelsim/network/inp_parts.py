@@ -18,7 +18,6 @@ from fuelsim.laws.control_valve import (
 from fuelsim.laws.filter import FILTER, FilterCoefficients
 from fuelsim.laws.friction import LINE, LineCoefficients, line_coefficients
 from fuelsim.laws.link import SHUT_SLOPE, LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, uniform_table
 from fuelsim.laws.regulator import (
     REDUCING_REGULATOR,
@@ -27,6 +26,7 @@ from fuelsim.laws.regulator import (
     ReturnRegulatorCoefficients,
 )
 from fuelsim.laws.valve import CHECK_VALVE, CheckValveCoefficients
+from fuelsim.liquid import Liquid
 from fuelsim.parts.part import Part
 
 __all__ = ["Closed", "CurvePump", "FlowControl", "HeadLoss", "OneWay", "OpenValve", "Pipe", "Reducing", "Sustaining"]

@@ -7,27 +7,26 @@ from collections.abc import Mapping
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import number
 from fuelsim.errors import InputError, nearest
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.elements import Elements, Link
 from fuelsim.typing import FloatLike, Given
 
-__all__ = ["draws_of", "height_of", "liquids_of", "reservoir_pressure"]
+__all__ = ["HEIGHT", "draws_of", "liquids_of", "reservoir_pressure"]
 
-
-def height_of(height: Given, name: str) -> float:
-    """Return the height of a node in m."""
-    try:
-        return float(units.convert(height, "length"))
-    except InputError as error:
-        raise error.at(part=name, key="height") from None
+HEIGHT = number("length", -1e4, 1e4, example="0.3 m", single=True)
+_PRESSURE = number("absolute pressure", -1e9, 1e9, example="101 kPa absolute", flat=True)
+_VOLUME_DRAWN = number("volume flow", -100.0, 100.0, example="60 L/h", flat=True)
+_MASS_DRAWN = number("mass flow", -1e5, 1e5, example="40 kg/h", flat=True)
+"""Plausible ranges of any network of pipes, for a network may be a sketch of something else than a car."""
 
 
 def reservoir_pressure(pressure: Given, name: str, atmospheric_pressure: FloatLike) -> FloatLike:
     """Return the pressure of a reservoir, Pa absolute, a float or an array (points,)."""
     single = float(atmospheric_pressure) if np.ndim(atmospheric_pressure) == 0 else None
     try:
-        value: FloatLike = units.convert(pressure, "absolute pressure", atmospheric_pressure=single)
+        value = _PRESSURE.to_si(units.convert(pressure, "absolute pressure", atmospheric_pressure=single))
         if np.any(np.asarray(value) <= 0.0):
             raise InputError(
                 "an absolute pressure is positive",
@@ -43,8 +42,6 @@ def liquids_of(liquid: Liquid | Mapping[str, Liquid], links: Mapping[str, Link])
     """Return the liquid of each link, from one for all or one by name."""
     if isinstance(liquid, Liquid):
         return [liquid] * len(links)
-    if not isinstance(liquid, Mapping):
-        raise InputError("not a liquid", given=liquid, accepted="Liquid(density=740.0, kinematic_viscosity=0.6e-6)")
     for name in liquid:
         if name not in links:
             raise InputError("a liquid for an unknown link", given=name, accepted=nearest(name, links))
@@ -81,16 +78,16 @@ def draws_of(
     if draw and not single:
         raise InputError("a volume drawn needs one liquid", given=dict(draw), accepted="mass_draw, kg/s", key="draw")
     draws: dict[str, FloatLike] = {}
-    for given, kind, key in ((draw, "volume flow", "draw"), (mass_draw, "mass flow", "mass_draw")):
+    for given, declared, key in ((draw, _VOLUME_DRAWN, "draw"), (mass_draw, _MASS_DRAWN, "mass_draw")):
         for name, value in (given or {}).items():
             if name not in elements.nodes:
                 problem = "nothing can be drawn from a reservoir" if name in elements.reservoirs else "no such node"
                 raise InputError(problem, given=name, accepted=nearest(str(name), elements.nodes), key=key)
             try:
-                flow: FloatLike = units.convert(value, kind)
+                flow = declared.to_si(value)
             except InputError as error:
                 raise error.at(part=name, key=key) from None
-            if kind == "mass flow":
+            if key == "mass_draw":
                 flow = flow / density
             draws[name] = draws[name] + flow if name in draws else flow
     return draws

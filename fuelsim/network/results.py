@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.laws.link import Regime
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.expansion import Solved, regime_of
@@ -80,7 +81,7 @@ def state_of(
         flow=ByName("link", labels.links, flow),
         mass_flow=ByName("link", labels.links, lambda link: shaped(solved.flow[link] * labels.density)),
         regime=ByName("link", labels.links, regime),
-        outcome=outcome.at(0) if scalar else outcome,
+        outcome=unchecked(outcome.at)(0) if scalar else outcome,
         topology=topology,
         chain_flow=solved.solution.flow,
         kept_pressure=solved.solution.pressure + batch.datum,

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.network.solver.topology import Topology
-from fuelsim.outcome import Outcome
+from fuelsim.outcome import Outcome, require_points
 from fuelsim.shown import Shown
 from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, TextArray
 
@@ -117,7 +118,7 @@ class State(Shown):
 
     Examples
     --------
-    >>> from fuelsim.laws.liquid import Liquid
+    >>> from fuelsim.liquid import Liquid
     >>> from fuelsim.network.network import Network
     >>> from fuelsim.parts.line import Line
     >>> net = Network()
@@ -141,6 +142,7 @@ class State(Shown):
     chain_flow: LinkArray = field(compare=False)
     kept_pressure: NodeArray = field(compare=False)
 
+    @takes()
     def take(self, points: IndexArray) -> State:
         """Return the state of some of its operating points, to start another solution from.
 
@@ -153,7 +155,13 @@ class State(Shown):
         -------
         State
             With an axis of those points.
+
+        Raises
+        ------
+        InputError
+            For a point that there is not.
         """
+        require_points(np.shape(self.outcome.code), points)
 
         def numbers(results: Mapping[str, FloatLike]) -> ByName[FloatLike]:
             names = list(results)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import ClassVar, Self
 
+from fuelsim.arguments import takes
 from fuelsim.data_files import data_path, names, read_toml
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import origin
@@ -190,6 +191,7 @@ class Catalogued:
     catalogue: str | None = origin("Name of the generic part that the ratings were taken from.")
 
     @classmethod
+    @takes()
     def named(cls, name: str) -> Self:
         """Return a generic part of the catalogue.
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, NamedTuple
 
+from fuelsim.arguments import takes
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.valve import CHECK_VALVE, CheckValveCoefficients
+from fuelsim.liquid import Liquid
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
 from fuelsim.typing import FloatLike
@@ -109,6 +110,7 @@ class CheckValve(Part, Catalogued):
         example="1000 kPa",
     )
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> CheckValveCoefficients:
         """Return the coefficients of the check valve law."""
         seat = seat_coefficients(self.open_pressure, self.open_flow, liquid.density)

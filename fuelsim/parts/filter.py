@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from fuelsim.arguments import takes
 from fuelsim.fields import Quantity, choice, quantity
 from fuelsim.laws.filter import FILTER, FilterCoefficients, filter_coefficients
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
@@ -32,7 +33,7 @@ class Filter(Part, Catalogued):
 
     Examples
     --------
-    >>> from fuelsim.laws.liquid import Liquid
+    >>> from fuelsim.liquid import Liquid
     >>> petrol = Liquid(density=745.0, kinematic_viscosity=0.45e-3 / 745.0)
     >>> clean = Filter(rated_flow="120 L/h", rated_drop="8 kPa")
     >>> loss, slope = clean.law.loss(120e-3 / 3600.0, clean.coefficients(petrol))
@@ -113,6 +114,7 @@ class Filter(Part, Catalogued):
             return float(self.terminal_drop)
         return 50e3 if self.side == "pressure" else 4e3
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> FilterCoefficients:
         """Return the viscous and the inertial resistance for a liquid."""
         return filter_coefficients(

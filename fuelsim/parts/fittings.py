@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
-from fuelsim import fields, units
+from fuelsim import fields
+from fuelsim.arguments import number, takes, unchecked
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.laws.fittings import (
@@ -25,7 +26,7 @@ from fuelsim.laws.fittings import (
 )
 from fuelsim.parts.batches import require_single
 from fuelsim.parts.catalogue_parts import Catalogued, catalogue_names
-from fuelsim.typing import FloatLike, Given
+from fuelsim.typing import FloatLike
 
 __all__ = ["Fitting", "TypicalFitting", "total_loss_coefficient"]
 
@@ -52,6 +53,12 @@ class TypicalFitting(Ratings, Catalogued):
 
 
 _KINDS = ("bend", "entrance", "exit", "contraction", "expansion", "barb", "two_k", "three_k", "given", "typical")
+_ON_A_LINE = {
+    "bore": number("bore", 5e-4, 0.1, example="8 mm", single=True),
+    "reynolds_number": number("number", 1.0, 1e8, single=True),
+    "roughness": number("roughness", 0.0, 1e-3, example="1.5 µm", single=True),
+}
+"""Arguments that describe the line on which fittings sit."""
 _METHODS_OF = {"bend": BEND_METHODS, "entrance": ENTRANCE_METHODS, "contraction": CONTRACTION_METHODS}
 _METHODS = tuple(dict.fromkeys(method for methods in _METHODS_OF.values() for method in methods))
 
@@ -147,18 +154,19 @@ class Fitting(Ratings):
                 f"no such method for {self.kind}", given=self.method, accepted=", ".join(methods), key="method"
             )
 
+    @takes(_ON_A_LINE)
     def loss_coefficient(
-        self, bore: FloatLike, reynolds_number: FloatLike = 2e4, roughness: FloatLike = 1.5e-6
+        self, bore: Quantity, reynolds_number: Quantity = 2e4, roughness: Quantity = 1.5e-6
     ) -> LossCoefficient:
         """Return K and K1 of all fittings together, on the velocity head of the line.
 
         Parameters
         ----------
-        bore : float
+        bore : float or str
             Bore of the line, m.
         reynolds_number : float
             Reynolds number at which the loss of bends is computed.
-        roughness : float
+        roughness : float or str
             Roughness of the line's wall, m.
 
         Returns
@@ -201,8 +209,9 @@ class Fitting(Ratings):
         )
 
 
+@takes(_ON_A_LINE)
 def total_loss_coefficient(
-    fittings: Iterable[Fitting], bore: Given, *, reynolds_number: FloatLike = 2e4, roughness: Given = 1.5e-6
+    fittings: Iterable[Fitting], bore: Quantity, *, reynolds_number: Quantity = 2e4, roughness: Quantity = 1.5e-6
 ) -> LossCoefficient:
     """Return the sum of the loss coefficients of a line's fittings, as `Line` takes them.
 
@@ -228,7 +237,5 @@ def total_loss_coefficient(
     >>> round(float(total.turbulent), 2)
     1.57
     """
-    diameter: FloatLike = units.convert(bore, "bore")
-    wall_roughness: FloatLike = units.convert(roughness, "roughness")
-    losses = [fitting.loss_coefficient(diameter, reynolds_number, wall_roughness) for fitting in fittings]
+    losses = [unchecked(fitting.loss_coefficient)(bore, reynolds_number, roughness) for fitting in fittings]
     return LossCoefficient(sum(loss.turbulent for loss in losses), sum(loss.laminar for loss in losses))

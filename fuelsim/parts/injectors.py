@@ -8,15 +8,25 @@ from typing import ClassVar
 import numpy as np
 
 from fuelsim import fields
+from fuelsim.arguments import (
+    ENGINE_SPEED,
+    FUEL_DENSITY,
+    MASS_FLOW,
+    PRESSURE_DIFFERENCE,
+    VOLTAGE,
+    number,
+    takes,
+    unchecked,
+)
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, series
 from fuelsim.laws.injector import INJECTOR, InjectorCoefficients, dead_time_at, event_window, static_flow
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatArray, FloatLike
+from fuelsim.typing import FloatArray
 
 __all__ = ["HEPTANE_DENSITY", "TYPICAL_DEAD_TIMES", "TYPICAL_DEAD_TIME_VOLTAGES", "Injectors"]
 
@@ -26,6 +36,13 @@ of the trade [common_practice]; the scope of SAE J1832 names neither fluid nor p
 TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
 TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
 """Dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""
+_AT_A_POINT = {
+    "pressure_difference": PRESSURE_DIFFERENCE,
+    "density": FUEL_DENSITY,
+    "engine_speed": ENGINE_SPEED,
+    "voltage": VOLTAGE,
+}
+"""Arguments that describe the operating point of an injector."""
 _LEAST_OPENING = 1e-6
 """Fraction of time open at the least, so that injectors without a demand keep a law; their demand is 0 then."""
 
@@ -203,9 +220,11 @@ class Injectors(Part, Catalogued):
         if np.any(np.diff(self.dead_time) > 0.0):
             raise InputError("the dead time grows with voltage", given=self.dead_time.tolist(), key="dead_time")
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> InjectorCoefficients:
         """Return the coefficients of the injector law: volume flow asked for, and conductance of the open injectors."""
-        held_open = self.static_volume_flow(self.rated_pressure, liquid.density) / np.sqrt(self.rated_pressure)
+        rated = unchecked(self.static_volume_flow)(self.rated_pressure, liquid.density)
+        held_open = rated / np.sqrt(self.rated_pressure)
         longest = np.maximum(np.minimum(self.duty_limit, self.longest_opening), _LEAST_OPENING)
         return InjectorCoefficients(
             demand=self.mass_demand / liquid.density,
@@ -213,14 +232,15 @@ class Injectors(Part, Catalogued):
             least_conductance=np.minimum(self.shortest_opening, longest) * held_open,
         )
 
-    def static_volume_flow(self, pressure_difference: FloatLike, density: FloatLike) -> FloatArray:
+    @takes({"pressure_difference": PRESSURE_DIFFERENCE, "density": FUEL_DENSITY})
+    def static_volume_flow(self, pressure_difference: Quantity, density: Quantity) -> FloatArray:
         """Return the volume flow of liquid through all injectors held open.
 
         Parameters
         ----------
-        pressure_difference : float or array (points,)
+        pressure_difference : float, str or array (points,)
             Rail over manifold pressure, Pa.
-        density : float or array (points,)
+        density : float, str or array (points,)
             Density of the fuel in the rail, kg/m3.
 
         Returns
@@ -238,12 +258,13 @@ class Injectors(Part, Catalogued):
         result: FloatArray = self.count * held_open / np.sqrt(1.0 + 2.0 * self.vapour_liquid_ratio)
         return result
 
-    def window(self, engine_speed: FloatLike) -> FloatArray:
+    @takes({"engine_speed": ENGINE_SPEED})
+    def window(self, engine_speed: Quantity) -> FloatArray:
         """Return the time from one injection to the next of one injector.
 
         Parameters
         ----------
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm.
 
         Returns
@@ -258,14 +279,15 @@ class Injectors(Part, Catalogued):
         """
         return np.asarray(event_window(np.asarray(engine_speed, dtype=float)) / self.injections_per_cycle)
 
-    def opening_loss(self, voltage: FloatLike, pressure_difference: FloatLike) -> FloatArray:
+    @takes({"voltage": VOLTAGE, "pressure_difference": PRESSURE_DIFFERENCE})
+    def opening_loss(self, voltage: Quantity, pressure_difference: Quantity) -> FloatArray:
         """Return the dead time.
 
         Parameters
         ----------
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
-        pressure_difference : float or array (points,)
+        pressure_difference : float, str or array (points,)
             Rail over manifold pressure, Pa.
 
         Returns
@@ -287,27 +309,28 @@ class Injectors(Part, Catalogued):
             self.dead_time_rise,
         )
 
+    @takes(_AT_A_POINT | {"mass_flow": MASS_FLOW})
     def pulse(
         self,
-        mass_flow: FloatLike,
-        pressure_difference: FloatLike,
-        density: FloatLike,
-        engine_speed: FloatLike,
-        voltage: FloatLike,
+        mass_flow: Quantity,
+        pressure_difference: Quantity,
+        density: Quantity,
+        engine_speed: Quantity,
+        voltage: Quantity,
     ) -> FloatArray:
         """Return the commanded pulse of one injection, dead time included.
 
         Parameters
         ----------
-        mass_flow : float or array (points,)
+        mass_flow : float, str or array (points,)
             Mass flow of all injectors together, kg/s.
-        pressure_difference : float or array (points,)
+        pressure_difference : float, str or array (points,)
             Rail over manifold pressure, Pa.
-        density : float or array (points,)
+        density : float, str or array (points,)
             Density of the fuel, kg/m3.
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm.
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
 
         Returns
@@ -324,19 +347,20 @@ class Injectors(Part, Catalogued):
         10.83
         """
         mass_flow = np.asarray(mass_flow, dtype=float)
-        held_open = self.static_volume_flow(pressure_difference, density) * density
+        held_open = unchecked(self.static_volume_flow)(pressure_difference, density) * density
         with np.errstate(divide="ignore", invalid="ignore"):
-            open_time = mass_flow / held_open * self.window(engine_speed)
-        pulse = open_time + self.opening_loss(voltage, pressure_difference)
+            open_time = mass_flow / held_open * unchecked(self.window)(engine_speed)
+        pulse = open_time + unchecked(self.opening_loss)(voltage, pressure_difference)
         return np.where(mass_flow > 0.0, pulse, 0.0)
 
+    @takes(_AT_A_POINT | {"mass_flow": MASS_FLOW})
     def duty(
         self,
-        mass_flow: FloatLike,
-        pressure_difference: FloatLike,
-        density: FloatLike,
-        engine_speed: FloatLike,
-        voltage: FloatLike,
+        mass_flow: Quantity,
+        pressure_difference: Quantity,
+        density: Quantity,
+        engine_speed: Quantity,
+        voltage: Quantity,
     ) -> FloatArray:
         """Return pulse over window, the duty with which a controller delivers the mass flow.
 
@@ -345,15 +369,15 @@ class Injectors(Part, Catalogued):
 
         Parameters
         ----------
-        mass_flow : float or array (points,)
+        mass_flow : float, str or array (points,)
             Mass flow of all injectors together, kg/s.
-        pressure_difference : float or array (points,)
+        pressure_difference : float, str or array (points,)
             Rail over manifold pressure, Pa.
-        density : float or array (points,)
+        density : float, str or array (points,)
             Density of the fuel, kg/m3.
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm.
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
 
         Returns
@@ -368,18 +392,19 @@ class Injectors(Part, Catalogued):
         0.5415
         """
         pulse, window = (
-            self.pulse(mass_flow, pressure_difference, density, engine_speed, voltage),
-            self.window(engine_speed),
+            unchecked(self.pulse)(mass_flow, pressure_difference, density, engine_speed, voltage),
+            unchecked(self.window)(engine_speed),
         )
         with np.errstate(invalid="ignore"):
             return np.where(np.isinf(window), 0.0, pulse / window)
 
-    def coil_power(self, voltage: FloatLike) -> FloatArray:
+    @takes({"voltage": VOLTAGE})
+    def coil_power(self, voltage: Quantity) -> FloatArray:
         """Return the heat of one coil while it is switched on.
 
         Parameters
         ----------
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
 
         Returns
@@ -397,27 +422,28 @@ class Injectors(Part, Catalogued):
         power: FloatArray = current * current * self.coil_resistance
         return power
 
+    @takes(_AT_A_POINT | {"pulse": number("pulse time", 0.0, 1.0, example="5 ms")})
     def delivered_mass_flow(
         self,
-        pulse: FloatLike,
-        pressure_difference: FloatLike,
-        density: FloatLike,
-        engine_speed: FloatLike,
-        voltage: FloatLike,
+        pulse: Quantity,
+        pressure_difference: Quantity,
+        density: Quantity,
+        engine_speed: Quantity,
+        voltage: Quantity,
     ) -> FloatArray:
         """Return the mass flow of all injectors for a commanded pulse, as with an open-loop controller.
 
         Parameters
         ----------
-        pulse : float or array (points,)
+        pulse : float, str or array (points,)
             Commanded pulse, dead time included, s.
-        pressure_difference : float or array (points,)
+        pressure_difference : float, str or array (points,)
             Rail over manifold pressure, Pa.
-        density : float or array (points,)
+        density : float, str or array (points,)
             Density of the fuel, kg/m3.
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm.
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
 
         Returns
@@ -434,19 +460,20 @@ class Injectors(Part, Catalogued):
         >>> round(float(bank.delivered_mass_flow(pulse, 2.7e5, 745.0, 4000.0, 13.5)) / 0.004 - 1.0, 3)
         -0.051
         """
-        held_open = self.static_volume_flow(pressure_difference, density) * density
-        open_time = np.asarray(pulse, dtype=float) - self.opening_loss(voltage, pressure_difference)
-        result: FloatArray = held_open * np.clip(open_time / self.window(engine_speed), 0.0, 1.0)
+        held_open = unchecked(self.static_volume_flow)(pressure_difference, density) * density
+        open_time = np.asarray(pulse, dtype=float) - unchecked(self.opening_loss)(voltage, pressure_difference)
+        result: FloatArray = held_open * np.clip(open_time / unchecked(self.window)(engine_speed), 0.0, 1.0)
         return result
 
+    @takes(_AT_A_POINT | {"mass_flow": MASS_FLOW, "assumed_pressure_difference": PRESSURE_DIFFERENCE})
     def mixture_error(
         self,
-        mass_flow: FloatLike,
-        pressure_difference: FloatLike,
-        assumed_pressure_difference: FloatLike,
-        density: FloatLike,
-        engine_speed: FloatLike,
-        voltage: FloatLike,
+        mass_flow: Quantity,
+        pressure_difference: Quantity,
+        assumed_pressure_difference: Quantity,
+        density: Quantity,
+        engine_speed: Quantity,
+        voltage: Quantity,
     ) -> FloatArray:
         """Return the relative error of mass flow when an open-loop controller assumes another pressure difference.
 
@@ -454,15 +481,15 @@ class Injectors(Part, Catalogued):
 
         Parameters
         ----------
-        mass_flow : float or array (points,)
+        mass_flow : float, str or array (points,)
             Mass flow wanted of all injectors together, kg/s.
-        pressure_difference, assumed_pressure_difference : float or array (points,)
+        pressure_difference, assumed_pressure_difference : float, str or array (points,)
             True and assumed rail over manifold pressure, Pa.
-        density : float or array (points,)
+        density : float, str or array (points,)
             Density of the fuel, kg/m3.
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm.
-        voltage : float or array (points,)
+        voltage : float, str or array (points,)
             Voltage at the injectors, V.
 
         Returns
@@ -479,7 +506,7 @@ class Injectors(Part, Catalogued):
         0.103
         """
         wanted = np.asarray(mass_flow, dtype=float)
-        pulse = self.pulse(wanted, assumed_pressure_difference, density, engine_speed, voltage)
-        delivered = self.delivered_mass_flow(pulse, pressure_difference, density, engine_speed, voltage)
+        pulse = unchecked(self.pulse)(wanted, assumed_pressure_difference, density, engine_speed, voltage)
+        delivered = unchecked(self.delivered_mass_flow)(pulse, pressure_difference, density, engine_speed, voltage)
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(wanted > 0.0, delivered / wanted - 1.0, np.nan)

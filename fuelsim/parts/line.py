@@ -7,10 +7,11 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.friction import LINE, LineCoefficients, line_coefficients
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.part import Part
 from fuelsim.typing import FloatLike
 
@@ -78,6 +79,7 @@ class Line(Part):
         volume: FloatLike = self.cross_section * self.length
         return volume
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law."""
         return line_coefficients(

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Self
 
+from fuelsim.arguments import takes
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, flag, quantity, text
 from fuelsim.parts.batches import require_single
@@ -140,6 +141,7 @@ class LineSize(Ratings, Catalogued):
         }
         return {key: value for key, value in ratings.items() if value is not None}
 
+    @takes()
     def line(self, length: Given, fittings: Iterable[Fitting] = ()) -> Line:
         """Return a line of this size.
 

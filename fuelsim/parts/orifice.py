@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from fuelsim.arguments import takes
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.orifice import ORIFICE, OrificeCoefficients, orifice_coefficients
+from fuelsim.liquid import Liquid
 from fuelsim.parts.part import Part
 
 __all__ = ["Orifice"]
@@ -47,6 +48,7 @@ class Orifice(Part):
         example="1 mm",
     )
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> OrificeCoefficients:
         """Return the coefficients of the orifice law."""
         return orifice_coefficients(

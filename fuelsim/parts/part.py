@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, NamedTuple
 
+from fuelsim.arguments import takes
 from fuelsim.fields import Ratings
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 
 __all__ = ["Part"]
 
@@ -24,6 +25,7 @@ class Part(Ratings):
 
     law: ClassVar[LinkLaw]
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> NamedTuple:
         """Return the law's coefficients for this part and liquid.
 
@@ -40,6 +42,7 @@ class Part(Ratings):
         """
         raise NotImplementedError(f"{type(self).__name__} has no law")
 
+    @takes()
     def reference_in_words(self, outlet: str, reference: str | None) -> str:
         """Return above which pressure the part holds its set pressure; empty for a part without set pressure.
 

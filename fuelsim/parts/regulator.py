@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar, Self
 
+from fuelsim.arguments import takes
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, quantity
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.regulator import (
     REDUCING_REGULATOR,
     RETURN_REGULATOR,
     ReducingRegulatorCoefficients,
     ReturnRegulatorCoefficients,
 )
+from fuelsim.liquid import Liquid
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.check_valve import seat_coefficients
 from fuelsim.parts.part import Part
@@ -163,6 +164,7 @@ class ReturnRegulator(Part, Catalogued):
         )
         return opening, closing
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> ReturnRegulatorCoefficients:
         """Return the coefficients of the return regulator law."""
         seat = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
@@ -174,6 +176,7 @@ class ReturnRegulator(Part, Catalogued):
             back_pressure_coupling=self.back_pressure_coupling,
         )
 
+    @takes()
     def reference_in_words(self, outlet: str, reference: str | None) -> str:
         """Return above which pressure the set pressure is held.
 
@@ -223,6 +226,7 @@ class ReducingRegulator(Part, Catalogued):
     wide_open_pressure: Quantity = _wide_open_pressure(20e3)
     wide_open_flow: Quantity = _wide_open_flow()
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> ReducingRegulatorCoefficients:
         """Return the coefficients of the reducing regulator law."""
         seat = seat_coefficients(self.wide_open_pressure, self.wide_open_flow, liquid.density)
@@ -233,6 +237,7 @@ class ReducingRegulator(Part, Catalogued):
             open_quadratic=seat.quadratic,
         )
 
+    @takes()
     def reference_in_words(self, outlet: str, reference: str | None) -> str:
         """Return above which pressure the set pressure is held.
 

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import AIR_TEMPERATURE, ENGINE_SPEED, VOLUME_FLOW, number, takes
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, series
-from fuelsim.typing import ArrayLike, FloatArray, FloatLike
+from fuelsim.typing import ArrayLike, FloatArray
 
 __all__ = ["PumpSteps", "Supply"]
 REGULATOR_TEMPERATURE, BATTERY_TEMPERATURE = 318.15, 293.15
@@ -68,21 +69,28 @@ class Supply(Ratings):
                 "not above idle", given=self.full_speed, accepted=f"above {self.idle_speed:g} rpm", key="full_speed"
             )
 
+    @takes(
+        {
+            "engine_speed": ENGINE_SPEED,
+            "regulator_temperature": number("temperature", 223.15, 473.15, example="45 degC"),
+            "battery_temperature": AIR_TEMPERATURE,
+        }
+    )
     def voltage(
         self,
-        engine_speed: ArrayLike,
-        regulator_temperature: FloatLike = REGULATOR_TEMPERATURE,
-        battery_temperature: FloatLike = BATTERY_TEMPERATURE,
+        engine_speed: Quantity,
+        regulator_temperature: Quantity = REGULATOR_TEMPERATURE,
+        battery_temperature: Quantity = BATTERY_TEMPERATURE,
     ) -> FloatArray:
         """Return the supply voltage at an engine speed.
 
         Parameters
         ----------
-        engine_speed : float or array (points,)
+        engine_speed : float, str or array (points,)
             Engine speed, rpm; 0 is key on, below half of idle is cranking.
-        regulator_temperature : float or array (points,)
+        regulator_temperature : float, str or array (points,)
             Temperature of the alternator's regulator, about that of the bay, K.
-        battery_temperature : float or array (points,)
+        battery_temperature : float, str or array (points,)
             Temperature of the battery, K; a cold one gives less while cranking.
 
         Returns
@@ -171,12 +179,13 @@ class PumpSteps(Ratings):
         if self.duty is None and self.resistance is None and self.speed is None:
             raise InputError("nothing changes from step to step", accepted="duty, resistance or speed", key="duty")
 
-    def duty_at(self, demand: ArrayLike) -> FloatArray:
+    @takes({"demand": VOLUME_FLOW})
+    def duty_at(self, demand: Quantity) -> FloatArray:
         """Return the duty at a fuel demand.
 
         Parameters
         ----------
-        demand : float or array (points,)
+        demand : float, str or array (points,)
             Fuel demand, m3/s.
 
         Returns
@@ -191,12 +200,13 @@ class PumpSteps(Ratings):
         """
         return self._value_at(self.duty, demand, 1.0)
 
-    def resistance_at(self, demand: ArrayLike) -> FloatArray:
+    @takes({"demand": VOLUME_FLOW})
+    def resistance_at(self, demand: Quantity) -> FloatArray:
         """Return the resistance in series at a fuel demand.
 
         Parameters
         ----------
-        demand : float or array (points,)
+        demand : float, str or array (points,)
             Fuel demand, m3/s.
 
         Returns
@@ -211,14 +221,15 @@ class PumpSteps(Ratings):
         """
         return self._value_at(self.resistance, demand, 0.0)
 
-    def speed_at(self, demand: ArrayLike, otherwise: ArrayLike) -> FloatArray:
+    @takes({"demand": VOLUME_FLOW, "otherwise": number("engine speed", 0.0, 60e3, example="6000 rpm")})
+    def speed_at(self, demand: Quantity, otherwise: Quantity) -> FloatArray:
         """Return the speed of the pump at a fuel demand.
 
         Parameters
         ----------
-        demand : float or array (points,)
+        demand : float, str or array (points,)
             Fuel demand, m3/s.
-        otherwise : float or array (points,)
+        otherwise : float, str or array (points,)
             Speed where the steps give none, rpm.
 
         Returns

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.arguments import PRESSURE_DIFFERENCE, VOLUME_FLOW, number, takes
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.laws.jet_pump import entrainment_ratio, vent_pressure
@@ -62,14 +63,15 @@ class TankVent(Ratings, Catalogued):
         example="2 kPa",
     )
 
-    def gauge_pressure(self, draw: FloatLike, vapour_formed: FloatLike = 0.0) -> FloatArray:
+    @takes({"draw": VOLUME_FLOW, "vapour_formed": number("volume flow", 0.0, 1.0, example="30 L/h")})
+    def gauge_pressure(self, draw: Quantity, vapour_formed: Quantity = 0.0) -> FloatArray:
         """Return the steady pressure of the vapour space above the atmosphere.
 
         Parameters
         ----------
-        draw : float or array (points,)
+        draw : float, str or array (points,)
             Fuel flow that leaves the tank and does not return, which the engine burns, m3/s.
-        vapour_formed : float or array (points,)
+        vapour_formed : float, str or array (points,)
             Volume flow of vapour formed, at tank conditions, m3/s.
 
         Returns
@@ -157,14 +159,21 @@ class JetPump(Ratings):
         """
         return Orifice(diameter=self.nozzle_bore, discharge_coefficient=_NOZZLE_DISCHARGE)
 
-    def suction_flow(self, motive_flow: FloatLike, motive_drop: FloatLike, lift_pressure: FloatLike) -> FloatArray:
+    @takes(
+        {
+            "motive_flow": number("volume flow", -1e-2, 1e-2, example="20 L/h"),
+            "motive_drop": PRESSURE_DIFFERENCE,
+            "lift_pressure": PRESSURE_DIFFERENCE,
+        }
+    )
+    def suction_flow(self, motive_flow: Quantity, motive_drop: Quantity, lift_pressure: Quantity) -> FloatArray:
         """Return the suction flow.
 
         Parameters
         ----------
-        motive_flow : float or array (points,)
+        motive_flow : float, str or array (points,)
             Flow through the nozzle, m3/s.
-        motive_drop, lift_pressure : float or array (points,)
+        motive_drop, lift_pressure : float, str or array (points,)
             Pressures of nozzle inlet and of outlet above the suction chamber, Pa.
 
         Returns

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, flag, quantity, series
@@ -19,7 +20,7 @@ from fuelsim.laws.control_valve import (
 )
 from fuelsim.laws.filter import FILTER, FilterCoefficients
 from fuelsim.laws.link import SHUT_SLOPE, LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.check_valve import seat_coefficients
 from fuelsim.parts.part import Part
 from fuelsim.typing import BoolArray, FloatArray, FloatLike
@@ -90,6 +91,7 @@ class ThrottleValve(Part):
         fraction = np.where(position > 0.0, share, 0.0)
         return float(fraction) if fraction.ndim == 0 else fraction
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> FilterCoefficients:
         """Return the coefficients of the filter law, whose loss is linear and quadratic in the flow."""
         fraction = np.asarray(self.flow_fraction)
@@ -125,6 +127,7 @@ class ShutOffValve(Part):
     )
     open: bool = flag("Whether the valve is open.", default=True)
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> FilterCoefficients:
         """Return the coefficients of the filter law, whose loss is linear and quadratic in the flow."""
         area = np.pi * self.bore**2 / 4.0
@@ -163,6 +166,7 @@ class FlowControlValve(Part):
         example="150 L/h",
     )
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> FlowControlCoefficients:
         """Return the coefficients of the flow control law."""
         seat = seat_coefficients(self.open_pressure, self.open_flow, liquid.density)
@@ -202,6 +206,7 @@ class LossCurve(Part):
             if np.any(np.diff(values) <= 0.0) or values[0] <= 0.0:
                 raise InputError("positive values that rise", given=values.tolist(), key=key)
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> LossCurveCoefficients:
         """Return the coefficients of the loss curve law, whatever the liquid."""
         return loss_curve_coefficients(self.flow, self.pressure)

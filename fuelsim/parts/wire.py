@@ -9,6 +9,7 @@ from typing import ClassVar, Self
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import CURRENT, VOLTAGE, takes
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.wire import (
@@ -20,7 +21,7 @@ from fuelsim.laws.wire import (
 )
 from fuelsim.parts.batches import require_one_batch
 from fuelsim.parts.catalogue_parts import Catalogued
-from fuelsim.typing import FloatArray, FloatLike, Given
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["CONTINUOUS_FUSE_LOADING", "HOT_FUSE_LOADING", "Wire"]
 
@@ -97,7 +98,8 @@ class Wire(Ratings, Catalogued):
     )
 
     @classmethod
-    def from_measurement(cls, open_voltage: Given, loaded_voltage: Given, current: Given) -> Self:
+    @takes({"open_voltage": VOLTAGE, "loaded_voltage": VOLTAGE, "current": CURRENT})
+    def from_measurement(cls, open_voltage: Quantity, loaded_voltage: Quantity, current: Quantity) -> Self:
         """Return a circuit from two measured voltages, as one resistance.
 
         Parameters
@@ -121,19 +123,17 @@ class Wire(Ratings, Catalogued):
         >>> round(float(Wire.from_measurement("12.5 V", "6.6 V", "6 A").resistance), 2)
         0.98
         """
-        open_circuit, loaded = units.convert(open_voltage, "voltage"), units.convert(loaded_voltage, "voltage")
-        amperes = units.convert(current, "current")
-        if np.any(np.asarray(amperes) <= 0.0):
+        if np.any(np.asarray(current) <= 0.0):
             raise InputError("the current must be positive", given=current, key="current", part=cls.__name__)
-        if np.any(np.asarray(loaded) > np.asarray(open_circuit)):
+        if np.any(np.asarray(loaded_voltage) > np.asarray(open_voltage)):
             raise InputError(
                 "the loaded voltage is above the open one",
                 given=loaded_voltage,
-                accepted=f"at most {open_voltage}",
+                accepted=f"at most {np.min(open_voltage):g} V",
                 key="loaded_voltage",
                 part=cls.__name__,
             )
-        measured = circuit_resistance(open_circuit, loaded, amperes)
+        measured = circuit_resistance(open_voltage, loaded_voltage, current)
         return cls(length=0.0, relay=0.0, fuse=0.0, connectors=0.0, ground=0.0, other=measured)
 
     def check(self) -> None:
@@ -168,12 +168,13 @@ class Wire(Ratings, Catalogued):
         total: FloatLike = self.wire_resistance + self.relay + self.fuse + self.connectors + self.ground + self.other
         return total
 
-    def voltage_drop(self, current: FloatLike) -> FloatArray:
+    @takes({"current": CURRENT})
+    def voltage_drop(self, current: Quantity) -> FloatArray:
         """Return the voltage lost between supply and pump.
 
         Parameters
         ----------
-        current : float or array (points,)
+        current : float, str or array (points,)
             Current, A.
 
         Returns
@@ -189,12 +190,13 @@ class Wire(Ratings, Catalogued):
         """
         return self.resistance * np.asarray(current, dtype=float)
 
-    def heat(self, current: FloatLike) -> FloatArray:
+    @takes({"current": CURRENT})
+    def heat(self, current: Quantity) -> FloatArray:
         """Return the heat generated in the whole circuit.
 
         Parameters
         ----------
-        current : float or array (points,)
+        current : float, str or array (points,)
             Current, A.
 
         Returns
@@ -210,12 +212,13 @@ class Wire(Ratings, Catalogued):
         """
         return self.resistance * np.asarray(current, dtype=float) ** 2
 
-    def fuse_holder_heat(self, current: FloatLike) -> FloatArray:
+    @takes({"current": CURRENT})
+    def fuse_holder_heat(self, current: Quantity) -> FloatArray:
         """Return the heat generated in fuse and holder.
 
         Parameters
         ----------
-        current : float or array (points,)
+        current : float, str or array (points,)
             Current, A.
 
         Returns
@@ -231,14 +234,15 @@ class Wire(Ratings, Catalogued):
         heat: FloatArray = self.fuse * np.asarray(current, dtype=float) ** 2
         return heat
 
-    def fuse_loading(self, current: FloatLike) -> FloatArray:
+    @takes({"current": CURRENT})
+    def fuse_loading(self, current: Quantity) -> FloatArray:
         """Return current over fuse rating; NaN where no rating was given.
 
         Above `CONTINUOUS_FUSE_LOADING` a holder overheats before the fuse blows.
 
         Parameters
         ----------
-        current : float or array (points,)
+        current : float, str or array (points,)
             Current, A.
 
         Returns

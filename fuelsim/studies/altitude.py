@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import takes
+from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
+from fuelsim.system.conditions import CONDITIONS
 from fuelsim.typing import FloatLike, Given
-
-if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
 
 __all__ = ["boiling_altitude", "boiling_temperature"]
 
@@ -19,6 +17,7 @@ LOWEST, HIGHEST = -1000.0, 11_000.0
 """Range of altitudes searched, m: the standard atmosphere's troposphere."""
 
 
+@takes({"altitude": CONDITIONS["altitude"]})
 def boiling_temperature(fuel: Fuel, altitude: Given) -> FloatLike:
     """Return the temperature at which fuel in a vented tank begins to boil.
 

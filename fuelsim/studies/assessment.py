@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import takes
 from fuelsim.finding import Finding, FindingList, Severity
 from fuelsim.shown import Shown
 from fuelsim.studies.proving import point_in_words, proving_conditions
@@ -181,6 +182,7 @@ class Assessment(Shown):
         return opener.assessment_table(self)
 
 
+@takes()
 def assess(
     system: System, requirements: Requirements | None = None, conditions: Conditions | None = None
 ) -> Assessment:

@@ -15,10 +15,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import check_fields, choice, takes
 from fuelsim.band import Band
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import may_be_listed
+from fuelsim.errors import InputError
 from fuelsim.interruption import whole
+from fuelsim.kinds import KINDS
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.shown import Shown
 from fuelsim.sources import cite, doubt, unknowns
@@ -49,6 +52,9 @@ _RISES = {
 """By how much the air's rise may be less, and more, than that of the car, K."""
 _TANK_CONDUCTANCE = (8.0 / 12.0, 25.0 / 12.0)
 """Conductance of a tank to the air, over that of the car."""
+
+
+_KIND = choice(KINDS)
 
 
 @dataclass(frozen=True)
@@ -83,6 +89,13 @@ class BandInput:
     adverse: str
     source: str
     measure: str = ""
+
+    def __post_init__(self) -> None:
+        check_fields(self, {"kind": _KIND, "adverse": choice(("low", "high"))})
+        if not self.values:
+            raise InputError(
+                "no keys", accepted="keys of the car file, each with its Band", part="BandInput", key="values"
+            )
 
     @property
     def band(self) -> Band:
@@ -240,6 +253,7 @@ class _Corner(NamedTuple):
     ends: tuple[tuple[int, str], ...]
 
 
+@takes()
 def band_inputs(car: Car, *, warming: bool = False) -> tuple[BandInput, ...]:
     """Return the inputs on which answers about hot fuel rest most, each around the figure of the car.
 
@@ -318,6 +332,7 @@ def car_at(car: Car, inputs: Sequence[BandInput], side: str) -> Car:
     return _changed(car, _values(inputs, _Corner(every)))
 
 
+@takes({"kind": _KIND})
 def over_bands(
     car: Car,
     inputs: Sequence[BandInput],
@@ -376,6 +391,7 @@ def over_bands(
     )
 
 
+@takes()
 def event_band(
     car: Car,
     layout: str,

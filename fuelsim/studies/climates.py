@@ -16,7 +16,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
+from fuelsim.car.car import Car
 from fuelsim.car.climate import Climate, hot_day
+from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Executor, Interruptible, run_steps, whole
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.shown import Shown
@@ -34,7 +37,6 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.car.car import Car
 
 __all__ = ["ClimateRow", "ClimateTable", "DayResult", "Survival", "Verdict", "over_climates", "traffic_day"]
 
@@ -335,6 +337,7 @@ def traffic_day(car: Car) -> Schedule:
     )
 
 
+@takes()
 def over_climates(
     cars: Sequence[Car],
     places: Sequence[str] = PLACES,
@@ -386,6 +389,8 @@ def over_climates(
     >>> row.verdict.name, row.limit.station
     ('STAYS_LIQUID', 'tank')
     """
+    if not cars or not places or (layouts is not None and not layouts):
+        raise InputError("nothing to run", accepted="at least one car, place and layout", part="over_climates")
     for place in places:
         hot_day(place)
     cells = [

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import number, takes, unchecked
 from fuelsim.car.car import Car
 from fuelsim.car.cold_mixture import ColdMixture
 from fuelsim.car.engine import CRANKING_SPEED
@@ -19,7 +20,7 @@ from fuelsim.fuel.water import WaterHeld, water_held
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import CONDITIONS, Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, Given, TextArray
 
@@ -114,6 +115,13 @@ class ColdStart(Shown):
         return f"{self.layout}, {self.fuel}: " + (f"coldest start {starts}" if starts else "no start")
 
 
+@takes(
+    {
+        "temperature": CONDITIONS["engine_temperature"],
+        "cranking_speed": number("engine speed", 0.0, 3000.0, example="150 rpm", single=True),
+        "supply_voltage": CONDITIONS["supply_voltage"],
+    }
+)
 def cold_start(
     car: Car,
     layout: str,
@@ -175,7 +183,7 @@ def cold_start(
         )
     cold = car if car.engine.cold is not None else _with_typical_enrichment(car)
     if supply_voltage is None:
-        battery = supply.voltage(speed, battery_temperature=at)
+        battery = unchecked(supply.voltage)(speed, battery_temperature=at)
     else:
         battery = np.broadcast_to(np.asarray(units.convert(supply_voltage, "voltage"), dtype=float), at.shape)
     system = System(cold, layout)

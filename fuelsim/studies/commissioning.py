@@ -12,8 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
-from fuelsim.car.engine import EngineDemand
+from fuelsim.car.engine_demand import EngineDemand
 from fuelsim.finding import Finding
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
@@ -219,6 +220,7 @@ class HandOver(Shown):
         return opener.write_handover(self, path)
 
 
+@takes()
 def hand_over(
     car: Car,
     layout: str = "return",

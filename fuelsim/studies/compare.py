@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
@@ -40,6 +41,7 @@ class _Runs(NamedTuple):
     at_car: Run
 
 
+@takes()
 def compare(
     car: Car,
     layouts: Sequence[str] | None = None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.tables import PlacedRegulator
 from fuelsim.finding import Finding, Severity
 from fuelsim.parts.pump.pump import Pump
@@ -289,7 +290,7 @@ def _npsh_band(pump: Pump) -> str:
 def _flow_lost(run: Run, pump: PlannedLink[Pump]) -> float:
     """Return the greatest share of its flow that vapour takes from a pump."""
     ratio = np.ravel(run.vapour_liquid_ratio[pump.upstream])
-    return greatest(1.0 - pump.part.vapour_flow_share(ratio))
+    return greatest(1.0 - unchecked(pump.part.vapour_flow_share)(ratio))
 
 
 def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
 from fuelsim.shown import Shown
@@ -100,6 +101,7 @@ def _weakest_rail(run: Run) -> str:
     return min(least, key=lambda name: float(np.min(least[name])))
 
 
+@takes()
 def split_drop(system: System, run: Run, start: str | None = None, end: str | None = None) -> DropSplit:
     """Split the drop between two stations by part.
 

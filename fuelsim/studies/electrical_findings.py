@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
 from fuelsim.studies import limits
@@ -45,7 +46,7 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
         if circuit.wire.fuse_rating is None:
             continue
         amperes = circuit.greatest_current(run)
-        loading = greatest(circuit.wire.fuse_loading(amperes))
+        loading = greatest(unchecked(circuit.wire.fuse_loading)(amperes))
         if not loading > limit.value:
             continue
         current = shown(greatest(amperes), "current", digits=3)
@@ -117,7 +118,7 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     objections = []
     for circuit in circuits(system):
         # A resistor that slows the pump on purpose is not held against the wire: the drop is that of the wire alone.
-        lost = circuit.wire.voltage_drop(circuit.greatest_current(run))
+        lost = unchecked(circuit.wire.voltage_drop)(circuit.greatest_current(run))
         drop, remaining = greatest(lost), least(run.conditions.supply_voltage - lost)
         if remaining < limits.PUMP_VOLTAGE.value:
             severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation

@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.finding import Finding, FindingList
 from fuelsim.studies.cold_findings import cold_fuel_that_does_not_light, water_in_cold_petrol
 from fuelsim.studies.delivery_findings import (
@@ -138,6 +139,7 @@ def everyday_run(system: System, speeds: int = 12) -> Run:
     return system.solve(Conditions(rpm=rpm, load=np.concatenate([[0.0], np.ones(speeds)])))
 
 
+@takes()
 def findings(system: System, run: Run | None = None) -> FindingList:
     """Return everything the checks find, the gravest first.
 

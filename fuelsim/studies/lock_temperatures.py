@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.declaration import declarations
@@ -93,6 +94,7 @@ class LockTemperatures(Shown):
         locked = int(np.count_nonzero(np.isfinite(self.locks)))
         return f"'{self.layout}' locks at {locked} of {self.locks.size} conditions"
 
+    @takes()
     def sentence(self, index: int | tuple[int, ...] = ()) -> str:
         """Return what happens at one of the conditions.
 
@@ -127,6 +129,7 @@ class LockTemperatures(Shown):
         return f"{text}: after {shown(wait, 'time', digits=2)} with the engine off, by its tank alone."
 
 
+@takes()
 def lock_temperatures(
     car: Car, layout: str, conditions: Conditions, inputs: Sequence[BandInput] = ()
 ) -> LockTemperatures:

@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, PointArray, TextArray
@@ -29,8 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
     from matplotlib.figure import Figure
-
-    from fuelsim.car.car import Car
 
 __all__ = ["MarginMap", "WeakestStation", "calm_fuel", "margin_map"]
 
@@ -184,6 +184,14 @@ class MarginMap(Interruptible, Shown):
         return opener.margin_figure(self, self.pump_inlet if station is None else station)
 
 
+@takes(
+    {
+        "ethanol": number("fraction", 0.0, 1.0, example="10 %", single=True, optional=True),
+        "tank_rise": number("temperature difference", -50.0, 100.0, example="5 K", single=True),
+        "rpm": ONE_CONDITION["rpm"],
+        "load": ONE_CONDITION["load"],
+    }
+)
 def margin_map(
     car: Car,
     layout: str,

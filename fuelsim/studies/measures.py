@@ -11,6 +11,7 @@ from functools import reduce
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.tables import PlumbedLine
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.link import Regime
@@ -59,6 +60,10 @@ class Measure:
     kind: str
     of: Callable[[System, Run], Value]
     suffix: str = ""
+
+    def __reduce__(self) -> tuple[Callable[[str], Measure], tuple[str]]:
+        """Pickle by name, since the functions in `of` have none."""
+        return measure_named, (self.name,)
 
     def at_points(self, system: System, run: Run) -> FloatArray:
         """Return the measure at every operating point.
@@ -201,7 +206,7 @@ def _rating_over_dead_head(system: System, run: Run) -> Value:
 def _pulse_margin(system: System, run: Run) -> Value:
     injectors, rpm = system.car.injectors, np.asarray(run.conditions.rpm, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
-        pulse = run.injector_duty * injectors.window(rpm)
+        pulse = run.injector_duty * unchecked(injectors.window)(rpm)
     return np.where(run.injector_duty > 0.0, pulse - injectors.shortest_pulse, np.nan)
 
 
@@ -229,7 +234,7 @@ def _filter_drop(system: System, run: Run) -> Value:
 def _fuse_loading(system: System, run: Run) -> Value:
     """Return the greatest current over fuse rating of all circuits; those whose fuse is not known are left out."""
     loadings = [
-        circuit.wire.fuse_loading(circuit.greatest_current(run))
+        unchecked(circuit.wire.fuse_loading)(circuit.greatest_current(run))
         for circuit in circuits(system)
         if circuit.wire.fuse_rating is not None
     ]

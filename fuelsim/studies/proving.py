@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import takes, whole
 from fuelsim.car.car import Car
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.typing import FloatLike, Given
 
 __all__ = ["OLD_FILTER", "WORN_PUMP", "altitude_in_words", "point_in_words", "proving_conditions"]
@@ -17,6 +18,17 @@ OLD_FILTER = 4.0
 """Factor on the viscous resistance of an old filter."""
 
 
+@takes(
+    {
+        "speeds": whole(2, 1000),
+        "cold": ONE_CONDITION["tank_temperature"],
+        "mild": ONE_CONDITION["tank_temperature"],
+        "pump_wear": ONE_CONDITION["pump_wear"],
+        "filter_clogging": ONE_CONDITION["filter_clogging"],
+        "supply_voltage": ONE_CONDITION["supply_voltage"],
+        "altitude": ONE_CONDITION["altitude"],
+    }
+)
 def proving_conditions(
     car: Car,
     *,

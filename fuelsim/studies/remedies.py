@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
 from fuelsim.car.heat_parts import Cooler
 from fuelsim.car.tables import FuelChoice, plain_table
 from fuelsim.constants import L_PER_HOUR
@@ -23,7 +25,7 @@ from fuelsim.parts.filter import Filter
 from fuelsim.shown import Shown
 from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.plumb import plumb
 from fuelsim.system.plumbing_paths import drawn_from, links_before, regulator_groups
 from fuelsim.system.run import System
@@ -31,8 +33,6 @@ from fuelsim.typing import Given
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from fuelsim.car.car import Car
 
 __all__ = ["Remedy", "RemedyGains", "remedies"]
 
@@ -297,6 +297,12 @@ _CHANGES = (
 )
 
 
+@takes(
+    {
+        "hours": number("number", 0.0, 48.0, example="1.5", single=True),
+        "start_temperature": ONE_CONDITION["tank_temperature"],
+    }
+)
 def remedies(
     car: Car,
     layout: str,

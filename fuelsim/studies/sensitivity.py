@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
-from fuelsim.studies.vary import Changes, solve_changed
+from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given
@@ -164,6 +165,7 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     return spread
 
 
+@takes()
 def sensitivity(
     system: System,
     conditions: Conditions | None = None,
@@ -240,10 +242,7 @@ def sensitivity(
 
 
 def _point(system: System, conditions: Conditions | None, rpm: Given | None, load: Given) -> Conditions:
-    if conditions is None:
-        conditions = Conditions(rpm=system.car.engine.red_line if rpm is None else rpm, load=load)
-    elif rpm is not None:
-        raise InputError("conditions and rpm together", accepted="one or the other", key="rpm")
+    conditions = points_asked(system, conditions, rpm, load)
     count = int(np.prod(conditions.shape))
     if count != 1:
         raise InputError("not one operating point", given=f"{count} points", accepted="one", key="rpm")

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.interruption import Completion, run_steps
 from fuelsim.studies.candidates import Axis, axes_of, default_candidates
@@ -32,6 +33,7 @@ EXTRA_MEASURES = ("pump_power", "pump_current", "rail_pressure", "rail_temperatu
 """Measures kept beside those of the requirements, for fronts and tables."""
 
 
+@takes()
 def size(
     car: Car,
     layout: str = "return",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes, whole
 from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
@@ -164,6 +165,7 @@ class Sizing(Interruptible, Shown):
         ranked: IndexArray = order[self.meets[order]]
         return ranked
 
+    @takes()
     def labels(self, combination: int) -> dict[str, str]:
         """Return the candidates of one combination in words.
 
@@ -187,6 +189,7 @@ class Sizing(Interruptible, Shown):
         picked = self.chosen[combination]
         return {axis.key: axis.candidates[index].label for axis, index in zip(self.axes, picked, strict=True)}
 
+    @takes()
     def car_of(self, combination: int) -> Car:
         """Return the car with one combination fitted.
 
@@ -214,6 +217,7 @@ class Sizing(Interruptible, Shown):
         changes |= {key: fuse for key, fuse in fuses.items() if not np.isnan(fuse)}
         return self.car.with_values(changes)
 
+    @takes()
     def fuse(self, combination: int) -> float:
         """Return the least usual fuse that the greatest current of a pump loads to 75 % at most, as where it is hot.
 
@@ -236,6 +240,7 @@ class Sizing(Interruptible, Shown):
         """
         return _usual_fuse(self.worst["pump_current"][combination])
 
+    @takes()
     def fuses(self, combination: int) -> dict[str, float]:
         """Return the fuse of each circuit, chosen as `fuse` is.
 
@@ -286,6 +291,7 @@ class Sizing(Interruptible, Shown):
         """
         return assess(self.best.system(self.layout), self.requirements, self.conditions)
 
+    @takes()
     def failed_requirement(self, combination: int) -> str:
         """Return the mandatory requirement that one combination misses most.
 
@@ -313,6 +319,7 @@ class Sizing(Interruptible, Shown):
         worst = int(np.argmin(margin))
         return self.rules[worst][0].name if margin[worst] < 0.0 else ""
 
+    @takes({"rows": whole(0, 1_000_000)})
     def table(self, rows: int = 10, units: str | None = None) -> pd.DataFrame:
         """Return the best combinations, one row each: parts, fuse, worst figures, least margin and warnings.
 
@@ -336,6 +343,7 @@ class Sizing(Interruptible, Shown):
         """
         return opener.ranking_table(self, rows, units)
 
+    @takes({"rows": whole(0, 1_000_000, optional=True)})
     def rejects(self, rows: int | None = None) -> pd.DataFrame:
         """Return the rejected combinations, one row each, with the requirement each misses most and by how much.
 
@@ -357,6 +365,7 @@ class Sizing(Interruptible, Shown):
         """
         return opener.reject_table(self, rows)
 
+    @takes()
     def pareto(self, first: str, second: str) -> IndexArray:
         """Return the combinations that meet the requirements and that none betters in two objectives at once.
 
@@ -387,6 +396,7 @@ class Sizing(Interruptible, Shown):
         front: IndexArray = meets[pareto_front(self.objective(first)[meets], self.objective(second)[meets])]
         return front
 
+    @takes()
     def objective(self, name: str) -> FloatArray:
         """Return a measure with the sign that makes less of it better.
 
@@ -420,6 +430,7 @@ class Sizing(Interruptible, Shown):
         sense = next((rule.sense for rule, _ in self.rules if rule.name == name), -1)
         return -sense * self.worst[name]
 
+    @takes()
     def plot(self, first: str = "pump_power", second: str = LEAST_MARGIN) -> Figure:
         """Draw all combinations over two objectives, with the Pareto front of those that meet the requirements.
 
@@ -439,6 +450,8 @@ class Sizing(Interruptible, Shown):
         >>> len(sizing.plot().axes)
         1
         """
+        for name in (first, second):
+            self.objective(name)
         return opener.pareto_figure(self, first, second)
 
     def sentence(self) -> str:

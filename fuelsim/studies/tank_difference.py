@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim import opener, units
+from fuelsim import opener
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
+from fuelsim.car.climate import Climate
 from fuelsim.errors import InputError, nearest
 from fuelsim.interruption import whole
 from fuelsim.numerics.bracket import illinois
@@ -25,11 +28,10 @@ from fuelsim.units import shown
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.car.car import Car
-    from fuelsim.car.climate import Climate
 
 __all__ = ["NeededInput", "TankDifference", "tank_difference"]
 
+_TARGETS = number("temperature difference", 0.01, 100.0, example="5 K", flat=True)
 TARGETS = (5.0, 10.0)
 """Differences that conversions are said to bring, K [common_practice]."""
 _GRID = 5
@@ -146,6 +148,7 @@ class TankDifference(Shown):
         return opener.tank_difference_table(self)
 
 
+@takes()
 def tank_difference(
     car: Car,
     schedule: Schedule,
@@ -205,12 +208,18 @@ def tank_difference(
     >>> bool(abs(result.difference) < 1.0), bool(result.table()["at_10_K"].isna().all())
     (True, True)
     """
+    if len(layouts) != 2:
+        raise InputError("not two layouts", given=layouts, accepted="two", part="tank_difference", key="layouts")
+    if not targets:
+        raise InputError(
+            "no targets", accepted="differences, as ['5 K', '10 K']", part="tank_difference", key="targets"
+        )
     known = {item.name: item for item in _inputs(car)}
     for name in inputs or ():
         if name not in known:
             raise InputError("no such input", given=name, accepted=nearest(name, known), part="tank_difference")
     chosen = list(known.values()) if inputs is None else [known[name] for name in inputs]
-    wanted = [float(units.convert(target, "temperature difference")) for target in targets]
+    wanted = np.atleast_1d(_TARGETS.to_si(list(targets))).tolist()
 
     def driven(tried: _Tried) -> tuple[Drive, Drive]:
         switched = replace(

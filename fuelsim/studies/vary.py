@@ -6,19 +6,21 @@ from collections.abc import Iterable, Mapping
 from typing import TypeAlias
 
 from fuelsim import units
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
-from fuelsim.declaration import declarations
+from fuelsim.declaration import Declaration, declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import Given
 
-__all__ = ["Changes", "declared_kind", "in_words", "solve_changed", "vary"]
+__all__ = ["Changes", "declared_kind", "in_words", "points_asked", "solve_changed", "vary"]
 
 Changes: TypeAlias = Mapping[str, Given]
 """Dotted keys of the car file, or names of operating conditions, to new values."""
 
 
+@takes()
 def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     """Return variants of a car by the values of one key: name of each variant to its changes.
 
@@ -39,7 +41,7 @@ def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     Raises
     ------
     InputError
-        For an unknown key, one text instead of a list, or an empty list.
+        For an unknown key, one text instead of a list, an empty list, or a value that the key does not accept.
 
     Examples
     --------
@@ -52,6 +54,13 @@ def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     listed = [] if isinstance(values, str) else list(values)
     if not listed:
         raise InputError("nothing to vary", given=values, accepted="a list of values", key=key)
+    declaration = _declaration_of(key)
+    for value in listed:
+        try:
+            if declaration is not None:
+                declaration.convert(value)
+        except InputError as error:
+            raise error.at(key=key, function="vary") from None
     named = {f"{key} {in_words(key, value)}".rstrip(): {key: value} for value in listed}
     if len(named) < len(listed):
         named = {f"{key} ({number})": {key: value} for number, value in enumerate(listed, start=1)}
@@ -106,9 +115,15 @@ def declared_kind(key: str) -> str:
     >>> declared_kind("feed.bore"), declared_kind("lines.crossover.bore"), declared_kind("wire.size")
     ('bore', 'bore', '')
     """
+    declaration = _declaration_of(key)
+    return declaration.kind if declaration is not None and declaration.form == "quantity" else ""
+
+
+def _declaration_of(key: str) -> Declaration | None:
+    """Return the declaration of a dotted key of a car or of a condition, or None where it is not known."""
     conditions = declarations(Conditions)
     if key in conditions:
-        return conditions[key].kind
+        return conditions[key]
     table: type | None = Car
     declaration = None
     for name in key.split("."):
@@ -118,9 +133,9 @@ def declared_kind(key: str) -> str:
             continue
         declaration = None if table is None else declarations(table).get(name)
         if declaration is None:
-            return ""
+            return None
         table = declaration.part
-    return declaration.kind if declaration is not None and declaration.form == "quantity" else ""
+    return declaration
 
 
 def solve_changed(system: System, changes: Changes, conditions: Conditions) -> tuple[System, Run]:
@@ -157,3 +172,38 @@ def solve_changed(system: System, changes: Changes, conditions: Conditions) -> t
     if ratings:
         changed = System(system.car.with_values(ratings), system.layout, system.fuel_in_tank)
     return changed, changed.solve(conditions.with_values(operating) if operating else conditions)
+
+
+def points_asked(system: System, conditions: Conditions | None, rpm: Given | None, load: Given) -> Conditions:
+    """Return the operating points of a study: conditions as they are, or a speed and a load.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    conditions : Conditions, optional
+        The operating points; then no speed is given.
+    rpm : float, str or array, optional
+        Engine speed, rpm; left out, the red line.
+    load : float, str or array
+        Fraction of the full-load air charge.
+
+    Returns
+    -------
+    Conditions
+
+    Raises
+    ------
+    InputError
+        For conditions and a speed together, or values that are not accepted.
+
+    Examples
+    --------
+    >>> float(points_asked(Car.named("finch").system("return"), None, "3000 rpm", 1.0).rpm)
+    3000.0
+    """
+    if conditions is None:
+        return Conditions(rpm=system.car.engine.red_line if rpm is None else rpm, load=load)
+    if rpm is not None:
+        raise InputError("conditions and rpm together", accepted="one or the other", key="rpm")
+    return conditions

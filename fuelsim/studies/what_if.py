@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
+from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
 from fuelsim.studies.measures import Measure, measure_named
-from fuelsim.studies.vary import Changes, solve_changed
+from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given
@@ -129,6 +131,7 @@ class Gains(Interruptible, Shown):
         return opener.gains_table(self, units)
 
 
+@takes()
 def what_if(
     system: System,
     changes: Mapping[str, Changes],
@@ -176,8 +179,11 @@ def what_if(
     >>> bool(gains.of("10 AWG", "pump_voltage") > 0.3)
     True
     """
-    speed = system.car.engine.red_line if rpm is None else rpm
-    points = Conditions(rpm=speed, load=load) if conditions is None else conditions
+    points = points_asked(system, conditions, rpm, load)
+    if not measures:
+        raise InputError(
+            "no measures", accepted="names of measures, as 'rail_pressure'", part="what_if", key="measures"
+        )
     judged = tuple(measure_named(name) for name in measures)
 
     def values_after(change: Changes) -> FloatArray:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.typing import IndexArray, LinkArray, NodeArray, PointArray
 
@@ -60,8 +61,8 @@ class CoilHeat:
                 continue
             difference = np.maximum(pressure[plumbing.stations.index(rail.name)] - manifold, 1e3)
             flow = np.maximum(mass_flow[names.index(rail.injectors.name)], 0.0)
-            duty = injectors.duty(flow, difference, self.density, self.rpm, self.voltage)
-            heat = np.minimum(duty, 1.0) * injectors.count * injectors.coil_power(self.voltage)
+            duty = unchecked(injectors.duty)(flow, difference, self.density, self.rpm, self.voltage)
+            heat = np.minimum(duty, 1.0) * injectors.count * unchecked(injectors.coil_power)(self.voltage)
             power[names.index(rail.bores[0].name)] += injectors.coil_heat_share * heat
 
 

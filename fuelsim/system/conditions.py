@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.declaration import declarations
-from fuelsim.errors import InputError, nearest
+from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.fields import Quantity, Ratings, quantity
-from fuelsim.typing import FloatLike, Given, PointArray
+from fuelsim.typing import Given, PointArray
 
-__all__ = ["STAGINGS", "Conditions"]
+__all__ = ["CONDITIONS", "MOST_POINTS", "ONE_CONDITION", "STAGINGS", "Conditions"]
 
+MOST_POINTS = 500_000
+"""Operating points of one call."""
 STAGINGS = ("rising", "falling")
 """Histories of pumps that are staged."""
 
@@ -164,6 +168,10 @@ class Conditions(Ratings):
                         accepted="equal lengths, or Conditions.grid(...) for every combination",
                         key=name,
                     ) from None
+        points = math.prod(self.shape)
+        if points > MOST_POINTS:
+            accepted = f"at most {MOST_POINTS:,} in one call; ask for fewer values on an axis, or for some at a time"
+            raise InputError("too many operating points", given=f"{points:,}", accepted=accepted)
 
     @classmethod
     def grid(cls, **axes: Given) -> Conditions:
@@ -209,7 +217,8 @@ class Conditions(Ratings):
         """Shape of the batch of operating points."""
         return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in declarations(type(self))))
 
-    def filled(self, defaults: Mapping[str, FloatLike]) -> Conditions:
+    @takes()
+    def filled(self, defaults: Mapping[str, Given]) -> Conditions:
         """Return a copy in which every condition that was left out has a default.
 
         Parameters
@@ -220,13 +229,22 @@ class Conditions(Ratings):
         Returns
         -------
         Conditions
+
+        Raises
+        ------
+        InputError
+            For a name that is no condition.
         """
+        for name in defaults:
+            if name not in CONDITIONS:
+                raise InputError("no such condition", accepted=nearest(name, CONDITIONS), key=shortened(name))
         values = {item.name: getattr(self, item.name) for item in fields(self)}
         for name, value in values.items():
             if value is None:
                 values[name] = defaults.get(name)
         return Conditions(**values)
 
+    @takes()
     def spread(self, shape: tuple[int, ...]) -> Conditions:
         """Return a copy whose batch of operating points has a larger shape.
 
@@ -238,8 +256,21 @@ class Conditions(Ratings):
         Returns
         -------
         Conditions
+
+        Raises
+        ------
+        InputError
+            For a shape to which it does not broadcast.
         """
-        return self if shape == self.shape else replace(self, rpm=np.broadcast_to(self.rpm, shape))
+        if shape == self.shape:
+            return self
+        try:
+            return replace(self, rpm=np.broadcast_to(self.rpm, shape))
+        except ValueError as error:
+            if isinstance(error, InputError):
+                raise
+            accepted = f"a shape to which {self.shape} broadcasts"
+            raise InputError("no such shape", given=shape, accepted=accepted, part="Conditions", key="shape") from None
 
     def points(self) -> dict[str, PointArray]:
         """Return each condition as a flat array with one entry per operating point.
@@ -255,3 +286,8 @@ class Conditions(Ratings):
             for name in declarations(type(self))
             if getattr(self, name) is not None
         }
+
+
+CONDITIONS = {name: replace(item, optional=True) for name, item in declarations(Conditions).items()}
+ONE_CONDITION = {name: replace(item, single=True) for name, item in CONDITIONS.items()}
+"""Declarations of the conditions as arguments that may be left out; the latter take one value and no list."""

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.engine import Engine
 from fuelsim.laws.injector import static_flow
 from fuelsim.parts.injectors import Injectors
@@ -107,8 +108,8 @@ class Controller:
         for rail in plumbing.planned_rails:
             assumed[rail.name] = _assumed_difference(engine, plumbing, rail, points)
             injectors = rail.injectors.part
-            dead = injectors.opening_loss(points.supply_voltage, injectors.dead_time_pressure)
-            dead_share[rail.name] = dead / injectors.window(points.rpm)
+            dead = unchecked(injectors.opening_loss)(points.supply_voltage, injectors.dead_time_pressure)
+            dead_share[rail.name] = dead / unchecked(injectors.window)(points.rpm)
         return cls(assumed, engine.trim_limit, dead_share)
 
     def take(self, index: IndexArray) -> Controller:

@@ -9,13 +9,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import at_points
 from fuelsim.constants import GRAVITY, L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_with_gas import MOST_DISPLACED, displaced
 from fuelsim.laws.two_phase import VAPOUR_VISCOSITY, mixture_density, mixture_viscosity, vapour_density
+from fuelsim.liquid import Liquid, computed_liquid
 from fuelsim.network.network import Network
 from fuelsim.network.state import State
 from fuelsim.numerics.bracket import bisect
@@ -234,7 +235,9 @@ class CoupledProblem:
 
     def _displaced(self, ratio: FloatArray) -> FloatArray:
         """Return the volume that each pump displaces per volume of liquid at V/L at its inlet, (pumps, points)."""
-        return np.stack([1.0 / link.part.vapour_flow_share(ratio[row]) for row, link in enumerate(self.plumbing.pumps)])
+        return np.stack(
+            [1.0 / unchecked(link.part.vapour_flow_share)(ratio[row]) for row, link in enumerate(self.plumbing.pumps)]
+        )
 
     def inlet_gas(self, temperatures: FloatArray, pressures: FloatArray) -> InletGas:
         """Return the tangents to what the pumps displace, (pumps, points).
@@ -314,7 +317,9 @@ class CoupledProblem:
         mixed_density = mixture_density(density, vapour, ratio)
         mixed_viscosity = mixture_viscosity(self.tables.viscosity(mean), VAPOUR_VISCOSITY, ratio)
         return {
-            link.name: Liquid(density=mixed_density[row], kinematic_viscosity=mixed_viscosity[row] / mixed_density[row])
+            link.name: computed_liquid(
+                density=mixed_density[row], kinematic_viscosity=mixed_viscosity[row] / mixed_density[row]
+            )
             for row, link in enumerate(plumbing.links)
         }
 

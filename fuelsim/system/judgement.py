@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.collected import CoupledSolution
@@ -142,7 +143,9 @@ def pump_flow_lost(plumbing: Plumbing, solution: CoupledSolution) -> PointArray:
     solution : CoupledSolution
     """
     ratio = solution.vapour_liquid_ratio
-    return greatest_at_each_point([1.0 - link.part.vapour_flow_share(ratio[link.upstream]) for link in plumbing.pumps])
+    return greatest_at_each_point(
+        [1.0 - unchecked(link.part.vapour_flow_share)(ratio[link.upstream]) for link in plumbing.pumps]
+    )
 
 
 def least_rail_difference(plumbing: Plumbing, solution: CoupledSolution) -> PointArray:

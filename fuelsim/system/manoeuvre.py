@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
+from fuelsim.car.floor_plan import Plan
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
 from fuelsim.laws.tank import (
@@ -17,13 +19,9 @@ from fuelsim.laws.tank import (
     uncovering_acceleration,
 )
 from fuelsim.shown import Shown
+from fuelsim.system.run import Run
 from fuelsim.typing import BoolArray, FloatLike, Given
 from fuelsim.units import shown
-
-if TYPE_CHECKING:
-    from fuelsim.car.car import Car
-    from fuelsim.car.floor_plan import Plan
-    from fuelsim.system.run import Run
 
 __all__ = ["MANOEUVRES", "Manoeuvre", "manoeuvre", "pot_cover", "uncovering_accelerations"]
 
@@ -66,6 +64,7 @@ class Manoeuvre(Shown):
         return f"{self.name} at {shown(float(np.max(self.acceleration)), 'acceleration', digits=2)}"
 
 
+@takes({"acceleration": number("acceleration", -100.0, 100.0, example="0.9 g")})
 def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | None = None) -> Manoeuvre:
     """Return what a steady acceleration does to the fuel in the tank and in the line.
 
@@ -138,6 +137,7 @@ def uncovering_accelerations(car: Car, *, fuel_volume: Given | None = None) -> d
     return found
 
 
+@takes()
 def pot_cover(car: Car, run: Run) -> FloatLike:
     """Return how long the surge pot, or a baffle, feeds the pump while the pick-up is bare, s.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.atmosphere import standard_pressure
@@ -113,7 +114,7 @@ class OperatingPoints:
         """
         asked = conditions.points()
         atmosphere = np.asarray(standard_pressure(asked["altitude"]), dtype=float)
-        demand = car.engine.demand(
+        demand = unchecked(car.engine.demand)(
             asked["rpm"],
             asked["load"],
             stoichiometric_air_fuel_ratio=fuel.stoichiometric_air_fuel_ratio,
@@ -138,9 +139,9 @@ class OperatingPoints:
             fuel_mass_flow=demand.fuel_mass_flow,
             lambda_demanded=demand.lambda_demanded,
             asked_duty=asked["pump_duty"],
-            pump_duty=asked["pump_duty"] * (1.0 if steps is None else steps.duty_at(burnt)),
-            pump_speed=bench_speed if steps is None else steps.speed_at(burnt, bench_speed),
-            pump_resistance=np.zeros(np.shape(burnt)) if steps is None else steps.resistance_at(burnt),
+            pump_duty=asked["pump_duty"] * (1.0 if steps is None else unchecked(steps.duty_at)(burnt)),
+            pump_speed=bench_speed if steps is None else unchecked(steps.speed_at)(burnt, bench_speed),
+            pump_resistance=np.zeros(np.shape(burnt)) if steps is None else unchecked(steps.resistance_at)(burnt),
             pump_wear=asked["pump_wear"],
             staged_before=np.full(np.shape(burnt), conditions.staging == "falling"),
             engine_temperature=asked["engine_temperature"],

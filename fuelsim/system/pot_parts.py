@@ -10,9 +10,9 @@ import numpy as np
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fields import Quantity, quantity, table
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.overflow import OVERFLOW, OverflowCoefficients
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients
+from fuelsim.liquid import Liquid
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part
 from fuelsim.parts.tank_parts import JetPump

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.cold_pump import COLD_BELOW, ViscosityCurve
 from fuelsim.parts.pump.control import PumpControl
@@ -125,7 +126,7 @@ def _running_pump(pump: Pump, drive: PumpDrive, tables: FuelTables, wear: PointA
     leaking = np.maximum(wear, 0.0)
     kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive, leaking)), axis=1, return_inverse=True)
     own = PumpDrive(*kinds[:-1])
-    running = pump.at(
+    running = unchecked(pump.at)(
         supply_voltage=own.supply_voltage,
         wire_resistance=own.resistance,
         duty=own.duty,
@@ -176,9 +177,11 @@ def staged_by_demand(plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     for name, (stage, _) in plumbing.stages.items():
         before = np.array(points.staged_before)
         if stage.measure == "demand":
-            states[name] = stage.staged_on(points.fuel_mass_flow / tables.density(points.tank_temperature), before)
+            states[name] = unchecked(stage.staged_on)(
+                points.fuel_mass_flow / tables.density(points.tank_temperature), before
+            )
         elif stage.measure == "manifold_pressure":
-            states[name] = stage.staged_on(points.manifold_pressure, before)
+            states[name] = unchecked(stage.staged_on)(points.manifold_pressure, before)
         else:
             states[name] = before
     return states
@@ -209,7 +212,7 @@ def staged_by_pressure(
     for name, (stage, sensor) in plumbing.stages.items():
         if stage.measure == "pressure":
             gauge = np.nan_to_num(pressure[sensor] - points.atmospheric_pressure, nan=-np.inf)
-            after[name] = stage.staged_on(gauge, states[name])
+            after[name] = unchecked(stage.staged_on)(gauge, states[name])
     return after
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.network.state import ByName
@@ -257,6 +258,7 @@ class Run(Shown):
         counts = ((state, int(np.count_nonzero(states == state))) for state in ("lean", "stopped"))
         return "".join(f"; engine {state} at {count}" for state, count in counts if count)
 
+    @takes()
     def while_running(self, values: FloatArray) -> FloatArray:
         """Return values of the points, NaN where the engine is stopped, so that a line drawn through them breaks there.
 
@@ -351,6 +353,7 @@ class Run(Shown):
         """
         return opener.run_dataset(self)
 
+    @takes()
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per operating point, with the unit in each column's name.
 

@@ -8,13 +8,13 @@ from functools import cached_property
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim.arguments import takes, unchecked
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import CONDITIONS, Conditions
 from fuelsim.system.coupling import couple
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.operating_points import OperatingPoints
@@ -59,6 +59,7 @@ class System(Shown):
         """The fuel in the tank."""
         return self.car.fuel.fuel() if self.fuel_in_tank is None else self.fuel_in_tank
 
+    @takes()
     def solve(
         self,
         conditions: Conditions | None = None,
@@ -173,7 +174,7 @@ class System(Shown):
         for name in pot_temperatures:
             if name not in pots:
                 raise InputError("no such pot", given=name, accepted=nearest(name, pots), part="solve")
-        return {name: units.convert(value, "temperature") for name, value in pot_temperatures.items()}
+        return {name: CONDITIONS["tank_temperature"].to_si(value) for name, value in pot_temperatures.items()}
 
     def _shape(self, conditions: Conditions) -> tuple[int, ...]:
         """Return the shape of the operating points that conditions and lists of ratings make together."""
@@ -208,7 +209,7 @@ class System(Shown):
         return {
             "air_temperature": air,
             "tank_temperature": air if tank is None else tank,
-            "supply_voltage": self.car.supply_voltage(conditions.rpm, air, bay),
+            "supply_voltage": unchecked(self.car.supply_voltage)(conditions.rpm, air, bay),
             "altitude": surroundings.altitude,
             "engine_temperature": surroundings.engine_temperature,
         }

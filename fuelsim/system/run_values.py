@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.fuel.tables import FuelTables
@@ -77,7 +78,9 @@ class RunValues:
             injectors = replace(link.part, vapour_liquid_ratio=vapour)
             difference = solution.pressure[link.upstream] - solution.pressure[MANIFOLD]
             mass, density = solution.mass_flow[link.name], solution.density[link.name]
-            duties[link.upstream] = injectors.duty(mass, difference, density, points.rpm, points.supply_voltage)
+            duties[link.upstream] = unchecked(injectors.duty)(
+                mass, difference, density, points.rpm, points.supply_voltage
+            )
         return duties
 
     @cached_property

@@ -24,10 +24,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
+from fuelsim.car.climate import Climate
 from fuelsim.car.tables import Rail
 from fuelsim.interruption import Completion, Interruption, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
+from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.controller import EngineState
 from fuelsim.system.run import System
 from fuelsim.system.vessels import vessels_before
@@ -60,8 +64,6 @@ from fuelsim.transients.world import World
 from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray, TextArray
 
 if TYPE_CHECKING:
-    from fuelsim.car.car import Car
-    from fuelsim.car.climate import Climate
     from fuelsim.system.plumbing import Plumbing
 
 __all__ = ["Drive", "HeatLedger", "drive"]
@@ -72,6 +74,12 @@ LEAST_RAIL_PRESSURE = 1e4
 """Rail pressure below which the error of the table is a share of this pressure, Pa."""
 
 
+@takes(
+    {
+        "tank_temperature": ONE_CONDITION["tank_temperature"],
+        "output_step": number("time", 1.0, 3600.0, example="60 s", single=True),
+    }
+)
 def drive(
     car: Car,
     layout: str,

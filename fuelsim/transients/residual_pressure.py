@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from fuelsim import units
+from fuelsim.arguments import ATMOSPHERIC_PRESSURE, takes
 from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.fuel.arguments import TEMPERATURE
+from fuelsim.fuel.fuel import Fuel
 from fuelsim.typing import FloatLike, Given
-
-if TYPE_CHECKING:
-    from fuelsim.fuel.fuel import Fuel
 
 __all__ = ["residual_pressure_needed"]
 
 
+@takes({"rail_temperature": TEMPERATURE, "atmospheric_pressure": ATMOSPHERIC_PRESSURE})
 def residual_pressure_needed(
     fuel: Fuel, rail_temperature: Given, atmospheric_pressure: Given = STANDARD_ATMOSPHERE
 ) -> FloatLike:

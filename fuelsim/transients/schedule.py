@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim.arguments import check_fields, number, takes
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.shown import Shown
 from fuelsim.typing import FloatArray, Given
 from fuelsim.units import shown
-
-if TYPE_CHECKING:
-    from fuelsim.car.car import Car
 
 __all__ = ["Phase", "Schedule", "typical_phase"]
 
@@ -31,7 +29,7 @@ class Phase(Ratings):
     2700.0
     """
 
-    name: str = text("Name of the phase.")
+    name: str = text("Name of the phase.", empty=False)
     duration: Quantity = quantity("time", "Duration of the phase.", least=1.0, most=864e3, example="30 min")
     rpm: Quantity = quantity(
         "engine speed", "Engine speed; the car's idle speed if left out.", least=0.0, most=25e3, default=None
@@ -103,6 +101,7 @@ _TYPICAL = {
 """Assumed, for a car of ordinary gearing."""
 
 
+@takes()
 def typical_phase(
     kind: str,
     duration: Given,
@@ -173,6 +172,10 @@ def typical_phase(
     )
 
 
+START_TIME = number("time", 0.0, 172_800.0, example="10 h", single=True)
+START_ALTITUDE = number("altitude", -450.0, 6000.0, example="600 m", single=True, optional=True)
+
+
 @dataclass(frozen=True)
 class Schedule(Shown):
     """Phases one after the other.
@@ -197,15 +200,19 @@ class Schedule(Shown):
     start_time: float = 36_000.0
     start_altitude: float | None = None
 
+    def __post_init__(self) -> None:
+        check_fields(self, {"start_time": START_TIME, "start_altitude": START_ALTITUDE})
+        if not self.phases:
+            raise InputError("no phases", accepted="at least one Phase", part="Schedule")
+
     @property
     def headline(self) -> str:
         """Return the phases, in order."""
         return ", ".join(f"{phase.name} {shown(phase.duration, 'time', digits=2)}" for phase in self.phases)
 
     @classmethod
-    def of(
-        cls, phases: Sequence[Phase], *, start_time: Given = "10 h", start_altitude: Given | None = None
-    ) -> Schedule:
+    @takes({"start_time": START_TIME, "start_altitude": START_ALTITUDE})
+    def of(cls, phases: Sequence[Phase], *, start_time: Quantity = "10 h", start_altitude: Quantity = None) -> Schedule:
         """Return a schedule; time and altitude may carry units.
 
         Parameters
@@ -231,10 +238,7 @@ class Schedule(Shown):
         >>> Schedule.of([Phase(name="a", duration="10 min"), Phase(name="b", duration="20 min")]).duration
         1800.0
         """
-        if not phases:
-            raise InputError("no phases", accepted="at least one Phase", part="Schedule")
-        altitude = None if start_altitude is None else float(units.convert(start_altitude, "altitude"))
-        return cls(tuple(phases), float(units.convert(start_time, "time")), altitude)
+        return cls(tuple(phases), start_time, start_altitude)
 
     @property
     def starts(self) -> FloatArray:

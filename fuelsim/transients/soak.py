@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener, units
+from fuelsim.arguments import number, takes
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError, SolveError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, Interruption, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.transients.restart import Restart, restart_times
 from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
 from fuelsim.transients.world import SOAK_PEAK
@@ -29,8 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
     from matplotlib.figure import Figure
-
-    from fuelsim.car.car import Car
 
 __all__ = ["RailSoak", "Restart", "Soak", "hot_soak"]
 
@@ -155,6 +155,18 @@ class Soak(Interruptible, Shown):
         return opener.soak_figure([self])
 
 
+@takes(
+    {
+        "duration": number("time", 60.0, 172_800.0, example="2 h", single=True),
+        "air_temperature": ONE_CONDITION["air_temperature"],
+        "altitude": ONE_CONDITION["altitude"],
+        "tank_temperature": ONE_CONDITION["tank_temperature"],
+        "leak_flow": number("volume flow", 0.0, 1e-5, example="0.35 mL/h", single=True),
+        "bleed_diameter": number("bore", 0.0, 0.01, example="0.6 mm", single=True),
+        "peak_bay_rise": number("temperature difference", 0.0, 150.0, example="60 K", single=True),
+        "output_step": number("time", 1.0, 3600.0, example="60 s", single=True),
+    }
+)
 def hot_soak(
     car: Car,
     layout: str,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.climate import Climate
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
@@ -267,7 +268,9 @@ class World:
         if power == 0.0 or rpm == 0.0 or phase.engine == "stopped":
             return load
         pressure = standard_pressure(altitude)
-        return engine.load_with(rpm, load, power, atmospheric_pressure=pressure, air_temperature=air_temperature)
+        return unchecked(engine.load_with)(
+            rpm, load, power, atmospheric_pressure=pressure, air_temperature=air_temperature
+        )
 
     def sun(self, index: int, time: ArrayLike) -> PointArray:
         """Return the sun over that of noon within one phase: its height in a climate, noon all day without one.

@@ -11,7 +11,7 @@ import time
 import numpy as np
 
 import fuelsim as fs
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.system import coupled_problem
 
 

@@ -99,7 +99,7 @@ def test_the_fuel_to_light_is_the_inverse_of_the_temperature_at_which_it_lights(
 
 
 def test_a_wrong_richness_has_a_message() -> None:
-    with pytest.raises(InputError, match="not a richness"):
+    with pytest.raises(InputError, match="argument 'richness': outside the plausible range"):
         fs.vapour_to_light(fs.Fuel.named("e85"), "0 degC", 0.0)
     with pytest.raises(InputError, match="do not broadcast"):
         fs.vapour_to_light(fs.Fuel.named("e85"), ["0 degC", "5 degC"], [1.0, 2.0, 3.0])

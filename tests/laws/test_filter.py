@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fuelsim.laws.filter import FilterCoefficients, filter_coefficients, filter_loss
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.filter import REFERENCE_PETROL_DENSITY, REFERENCE_PETROL_VISCOSITY, Filter
 

@@ -17,7 +17,7 @@ from fuelsim.laws.friction import (
     line_coefficients,
     line_loss,
 )
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.line import Line
 
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from fuelsim.fields import Quantity, series
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, uniform_table
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part

@@ -8,7 +8,7 @@ from plumbing import ATMOSPHERE, L_H, PETROL, parabolic_pump, pump_and_rail
 
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
@@ -64,7 +64,7 @@ def test_a_link_to_itself_and_something_that_is_no_part_are_refused():
     net = pump_and_rail()
     with pytest.raises(InputError, match="itself"):
         net.connect("rail", "rail", Line(length=1.0, bore=0.008), name="loop")
-    with pytest.raises(InputError, match="not a part"):
+    with pytest.raises(InputError, match="not a Part"):
         net.connect("rail", "outlet", "a hose", name="hose")  # type: ignore[arg-type]
 
 

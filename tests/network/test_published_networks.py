@@ -15,7 +15,7 @@ from plumbing import (
     pump_and_rail,
 )
 
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 
 

@@ -9,7 +9,7 @@ from plumbing import ATMOSPHERE, L_H, PETROL, parabolic_pump
 from scipy.interpolate import PchipInterpolator
 
 from fuelsim.fuel.fuel import Fuel
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line

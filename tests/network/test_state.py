@@ -9,7 +9,7 @@ import pytest
 from plumbing import ATMOSPHERE, L_H, PETROL, looped_net, pump_and_rail
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.network.solver.plan import make_plan
 from fuelsim.outcome import OutcomeCode

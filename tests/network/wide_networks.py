@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from plumbing import ATMOSPHERE, L_H, CurvePump
 
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.injectors import Injectors

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.parts.injectors import Injectors
 
 PETROL = 745.0

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import relief_limited_rise
 from fuelsim.laws.pump_curve import PUMP_CURVE, pump_loss
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
 from fuelsim.parts.pump.control import PumpControl, PumpStage

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fuelsim.errors import InputError
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part

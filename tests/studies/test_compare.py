@@ -101,7 +101,7 @@ def test_an_unknown_layout_and_a_wrong_temperature_are_refused():
 
 
 def test_something_that_is_no_car_and_an_empty_list_of_layouts_are_refused():
-    with pytest.raises(fs.InputError, match=r"not a car; given 'finch'.*fs\.Car\.named"):
+    with pytest.raises(fs.InputError, match=r"not a Car; given 'finch'.*fs\.Car\.named"):
         fs.compare("finch")
     with pytest.raises(fs.InputError, match="no layout to compare"):
         fs.compare(fs.Car.named("finch"), [])

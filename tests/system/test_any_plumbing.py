@@ -12,7 +12,7 @@ from random_plumbings import faults, mass_errors
 
 import fuelsim as fs
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.outcome import OutcomeCode
 from fuelsim.parts.tank_parts import JetPump
 from fuelsim.system.pot_parts import JetSuction

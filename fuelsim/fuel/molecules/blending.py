@@ -7,15 +7,16 @@ from collections.abc import Mapping
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.fuel.arguments import fraction_given
+from fuelsim.fuel.arguments import FRACTION
 from fuelsim.fuel.molecules.species import species
+from fuelsim.typing import Given
 
 __all__ = ["BASES", "mixed", "mole_fractions", "with_alcohol"]
 
 BASES = ("volume", "mole", "mass")
 
 
-def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:
+def mole_fractions(components: Mapping[str, Given], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:
     """Return species, in the order of the table, and their mole fractions.
 
     Parameters
@@ -39,11 +40,14 @@ def mole_fractions(components: Mapping[str, float], basis: str) -> tuple[tuple[s
         raise InputError("unknown basis", given=basis, accepted=nearest(str(basis), BASES), key="basis")
     if not isinstance(components, Mapping) or not components:
         raise InputError("no components", given=components, accepted="species and fractions, as {'ethanol': 1.0}")
-    amounts = {str(name): fraction_given(share, str(name)) for name, share in components.items()}
-    table = species()
-    for name in amounts:
+    table, amounts = species(), {}
+    for name, share in components.items():
         if name not in table.names:
             raise InputError("no such species", given=name, accepted=nearest(name, table.names), part="fuel")
+        try:
+            amounts[name] = float(FRACTION.to_si(share))
+        except InputError as error:
+            raise error.at(key=name) from None
     total = sum(amounts.values())
     if abs(total - 1.0) > 0.01:
         raise InputError("the fractions do not sum to one", given=round(total, 6), accepted="0.99 to 1.01")

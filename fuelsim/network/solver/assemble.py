@@ -11,7 +11,7 @@ import numpy as np
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
+from fuelsim.liquid import Liquid
 from fuelsim.network.solver.coefficients import ChainKinks, GroupCoefficients, MergedCoefficients, chain_kinks, stacked
 from fuelsim.network.solver.contraction import carry_draws
 from fuelsim.network.solver.equations import Batch

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
-from fuelsim import units
+from fuelsim.arguments import number, takes
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings
 from fuelsim.parts.pump.bench_tables import BenchFit, joined_tables, read_bench
@@ -16,12 +16,16 @@ from fuelsim.typing import Given
 
 __all__ = ["FromBench"]
 
+_FLOW = number("volume flow", 0.0, 0.1, example="130 L/h", single=True)
+_PRESSURE = number("pressure difference", 0.0, 1e7, example="3 bar", single=True)
+
 
 @dataclass(frozen=True, eq=False)
 class FromBench(Ratings):
     """The ways in which a pump is made from bench rows; `Pump` derives from it."""
 
     @classmethod
+    @takes()
     def from_curve(
         cls,
         flow: Sequence[Given],
@@ -65,6 +69,7 @@ class FromBench(Ratings):
         return cls._from_columns(columns, relief_pressure, type, mounting)
 
     @classmethod
+    @takes()
     def from_tables(
         cls,
         tables: Mapping[Given, Mapping[str, Sequence[Given]]],
@@ -109,6 +114,7 @@ class FromBench(Ratings):
         return cls._from_columns(columns, relief_pressure, type, mounting)
 
     @classmethod
+    @takes()
     def from_two_points(
         cls,
         first: tuple[Given, Given],
@@ -150,10 +156,7 @@ class FromBench(Ratings):
         >>> round(float(pump.at().flow(300e3)) * 3.6e6), pump.dead_head_pressure
         (130, 650000.0)
         """
-        points = [
-            (float(units.convert(q, "volume flow")), float(units.convert(p, "pressure difference")))
-            for q, p in (first, second)
-        ]
+        points = [_point(value, key) for key, value in (("first", first), ("second", second))]
         try:
             flow, pressure = typical_curve(points[0], points[1])
         except InputError as error:
@@ -162,6 +165,7 @@ class FromBench(Ratings):
         return cls._from_columns(columns, relief_pressure, type, mounting)
 
     @classmethod
+    @takes()
     def from_file(
         cls, path: Path | str, relief_pressure: Given = None, *, type: str = "turbine", mounting: str = "in_tank"
     ) -> Self:
@@ -200,6 +204,7 @@ class FromBench(Ratings):
             raise error.at(file=str(path)) from None
 
     @classmethod
+    @takes()
     def from_fit(cls, fit: BenchFit, *, type: str = "turbine", mounting: str = "in_tank") -> Self:
         """Return a pump from a smooth form fitted to scattered rows.
 
@@ -229,3 +234,15 @@ class FromBench(Ratings):
         """Return a pump from columns of bench rows."""
         ratings: dict[str, Quantity] = {"relief_pressure": relief_pressure, "type": type, "mounting": mounting}
         return cls(**columns, **ratings)
+
+
+def _point(value: tuple[Given, Given], key: str) -> tuple[float, float]:
+    """Return flow, m3/s, and pressure rise, Pa, of one point."""
+    if len(value) != 2:
+        accepted = "flow and pressure, as in ('130 L/h', '3 bar')"
+        raise InputError("not a point", given=value, accepted=accepted, key=key, function="Pump.from_two_points")
+    flow, pressure = value
+    try:
+        return float(_FLOW.to_si(flow)), float(_PRESSURE.to_si(pressure))
+    except InputError as error:
+        raise error.at(key=key, function="Pump.from_two_points") from None

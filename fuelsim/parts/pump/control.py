@@ -7,12 +7,15 @@ from typing import ClassVar, NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import number, takes, unchecked
+from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.parts.pump.run_pump import CONDITIONS
 from fuelsim.parts.regulator import declared_droop, declared_set_pressure
-from fuelsim.typing import ArrayLike, BoolArray, FloatLike, Given
+from fuelsim.typing import BoolArray, Given
 
 __all__ = ["OUTLET_SENSOR", "STAGE_MEASURES", "PumpControl", "PumpStage"]
 
@@ -78,15 +81,19 @@ class PumpControl(Ratings):
                 key="most_share",
             )
 
+    @takes(
+        {key: CONDITIONS[key] for key in ("supply_voltage", "wire_resistance", "wear", "fuel_density")}
+        | {"base_pressure": number("absolute pressure", 1e3, 1e6, example="101 kPa", flat=True, optional=True)}
+    )
     def running(
         self,
         pump: Pump,
         *,
-        supply_voltage: Given = None,
-        wire_resistance: Given = 0.0,
-        wear: Given = 0.0,
-        fuel_density: Given = None,
-        base_pressure: FloatLike | None = None,
+        supply_voltage: Quantity = None,
+        wire_resistance: Quantity = 0.0,
+        wear: Quantity = 0.0,
+        fuel_density: Quantity = None,
+        base_pressure: Quantity = None,
     ) -> ControlledRunningPump:
         """Return a pump under this controller at one or many operating points.
 
@@ -96,7 +103,7 @@ class PumpControl(Ratings):
             The pump.
         supply_voltage, wire_resistance, wear, fuel_density : optional
             As `Pump.at`. Without voltage the pump stands.
-        base_pressure : float or array (points,), optional
+        base_pressure : float, str or array (points,), optional
             Pressure of the reference, Pa absolute; not needed where that is the pump's inlet.
 
         Returns
@@ -121,7 +128,7 @@ class PumpControl(Ratings):
                 f"no pressure of the {self.reference}", accepted="a pressure in Pa absolute", key="base_pressure"
             )
         slowest, fastest = (
-            pump.at(
+            unchecked(pump.at)(
                 supply_voltage=supply_voltage,
                 wire_resistance=wire_resistance,
                 wear=wear,
@@ -237,7 +244,8 @@ class PumpStage(Ratings):
         """What it goes by, one of `STAGE_MEASURES`."""
         return self._measure.name
 
-    def staged_on(self, value: ArrayLike, previous: BoolArray | bool) -> BoolArray:
+    @takes()
+    def staged_on(self, value: Given, previous: BoolArray | bool) -> BoolArray:
         """Return whether the pump runs.
 
         Parameters
@@ -260,7 +268,8 @@ class PumpStage(Ratings):
         >>> stage.staged_on(demand, False).tolist(), stage.staged_on(demand, True).tolist()
         ([False, False, True], [False, True, True])
         """
-        measure, values = self._measure, np.asarray(value, dtype=float)
+        measure = self._measure
+        values = np.asarray(declarations(type(self))[measure.keys[0]].convert(value), dtype=float)
         on, off = (getattr(self, key) for key in measure.keys)
         if measure.on_above:
             return np.where(values >= on, True, np.where(values < off, False, previous))

@@ -7,13 +7,14 @@ from typing import ClassVar
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, quantity, table
 from fuelsim.laws.controlled_pump import CONTROLLED_PUMP, ControlledPumpCoefficients
 from fuelsim.laws.link import LinkLaw, Regime
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, standing_table
+from fuelsim.liquid import Liquid
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.inlet_gas import InletGas
 from fuelsim.parts.pump.running_pump import PumpOperation, RunningPump
@@ -88,6 +89,7 @@ class ControlledPump(Part):
             if pump is not None and pump.law is not PUMP_CURVE:
                 raise InputError("no pump", given=pump, accepted="a part that follows the pump curve law", key=key)
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> ControlledPumpCoefficients:
         """Return the coefficients of the controlled pump law."""
         most = PumpCoefficients._make(self.pump.coefficients(liquid))
@@ -98,6 +100,7 @@ class ControlledPump(Part):
             least = PumpCoefficients._make(self.slowest.coefficients(liquid))
         return _coefficients(most, least, self.set_pressure, self.droop, self.base_pressure)
 
+    @takes()
     def reference_in_words(self, outlet: str, reference: str | None) -> str:
         """Return which pressure is held above which.
 
@@ -233,6 +236,7 @@ class ControlledRunningPump(Part):
             base_pressure=None if self.base_pressure is None else some(self.base_pressure),
         )
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> ControlledPumpCoefficients:
         """Return the coefficients of the controlled pump law; the liquid does not matter."""
         most, least = (pump.coefficients(liquid) for pump in (self.fastest, self.slowest))
@@ -274,6 +278,7 @@ class ControlledRunningPump(Part):
         share = np.where((at == Regime.LEAST_SPEED) | (at == Regime.STOPPED), least, share)
         return self.fastest.at_share(share).operating(flow, pressure_rise)
 
+    @takes()
     def reference_in_words(self, outlet: str, reference: str | None) -> str:
         """Return which pressure is held above which.
 

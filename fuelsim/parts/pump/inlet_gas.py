@@ -7,10 +7,11 @@ from typing import ClassVar, NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.pump_curve import PumpCoefficients
 from fuelsim.laws.pump_with_gas import PUMP_WITH_GAS, PumpWithGasCoefficients
+from fuelsim.liquid import Liquid
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.running_pump import RunningPump
 from fuelsim.typing import BoolArray, FloatLike
@@ -84,6 +85,7 @@ class PumpWithGas(Part):
     pump: RunningPump
     gas: InletGas
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> PumpWithGasCoefficients:
         """Return the coefficients of the law of a pump with gas; the liquid does not matter."""
         own = PumpCoefficients._make(self.pump.coefficients(liquid))

@@ -8,33 +8,22 @@ from typing import ClassVar
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim.arguments import PRESSURE_DIFFERENCE, number, takes, unchecked
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, choice, flag, quantity, series, text
 from fuelsim.laws.cold_pump import ColdPump, with_flow_change
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import PumpMap, delivered_flow, drive_delivering
 from fuelsim.laws.pump_curve import PUMP_CURVE, PUMP_KNOTS, STRAIGHT_PUMP_KNOTS, PumpCoefficients
 from fuelsim.laws.vapour_flow import measured_tolerance
+from fuelsim.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
+from fuelsim.parts.pump import fuel_ratings
 from fuelsim.parts.pump.assumptions import pump_assumptions
 from fuelsim.parts.pump.construct import FromBench
-from fuelsim.parts.pump.fuel_ratings import (
-    declared_cold_flow_change,
-    declared_hot_flow_loss,
-    declared_hot_flow_share,
-    declared_hot_inlet_pressure,
-    declared_hot_ratio,
-    declared_hot_temperature,
-    declared_hot_vapour_pressure,
-    declared_inlet_head,
-    declared_superheat,
-    declared_vapour_tolerance,
-)
 from fuelsim.parts.pump.pump_map import (
     INTERPOLATIONS,
     BenchRows,
@@ -51,12 +40,12 @@ from fuelsim.parts.pump.pump_types import (
     FlowBand,
     PumpType,
 )
-from fuelsim.parts.pump.run_pump import run_pump
+from fuelsim.parts.pump.run_pump import CONDITIONS, run_pump
 from fuelsim.parts.pump.running_pump import RunningPump
 from fuelsim.parts.pump.running_ratings import RunningRatings
 from fuelsim.parts.pump.vapour_handling import HotFuelTest, VapourHandling
 from fuelsim.parts.wire import Wire
-from fuelsim.typing import FloatArray, FloatLike, Given
+from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = ["Pump"]
 
@@ -198,17 +187,17 @@ class Pump(FromBench, Part, Catalogued):
         default=745.0,
         example="745 kg/m3",
     )
-    inlet_head_required: Quantity = declared_inlet_head()
-    vapour_tolerance: Quantity = declared_vapour_tolerance()
-    inlet_superheat: Quantity = declared_superheat()
-    hot_flow_share: Quantity = declared_hot_flow_share()
-    hot_vapour_liquid_ratio: Quantity = declared_hot_ratio()
-    hot_temperature: Quantity = declared_hot_temperature()
-    hot_inlet_pressure: Quantity = declared_hot_inlet_pressure()
+    inlet_head_required: Quantity = fuel_ratings.declared_inlet_head()
+    vapour_tolerance: Quantity = fuel_ratings.declared_vapour_tolerance()
+    inlet_superheat: Quantity = fuel_ratings.declared_superheat()
+    hot_flow_share: Quantity = fuel_ratings.declared_hot_flow_share()
+    hot_vapour_liquid_ratio: Quantity = fuel_ratings.declared_hot_ratio()
+    hot_temperature: Quantity = fuel_ratings.declared_hot_temperature()
+    hot_inlet_pressure: Quantity = fuel_ratings.declared_hot_inlet_pressure()
     hot_fuel: str | None = text("Name of the fuel of data/fuels that stands for that of the hot test.", default=None)
-    hot_vapour_pressure: Quantity = declared_hot_vapour_pressure()
-    hot_flow_loss: Quantity = declared_hot_flow_loss()
-    cold_flow_change: Quantity = declared_cold_flow_change()
+    hot_vapour_pressure: Quantity = fuel_ratings.declared_hot_vapour_pressure()
+    hot_flow_loss: Quantity = fuel_ratings.declared_hot_flow_loss()
+    cold_flow_change: Quantity = fuel_ratings.declared_cold_flow_change()
     heat_share: Quantity = quantity(
         "fraction",
         "Fraction of the electrical power that warms the fuel; left out, 1 in the tank and 0.85 outside.",
@@ -373,7 +362,8 @@ class Pump(FromBench, Part, Catalogued):
             self.hot_vapour_pressure,
         )
 
-    def vapour_flow_share(self, vapour_liquid_ratio: FloatLike) -> FloatArray:
+    @takes({"vapour_liquid_ratio": number("number", -1.0, 1e6)})
+    def vapour_flow_share(self, vapour_liquid_ratio: Quantity) -> FloatArray:
         """Return the liquid flow with vapour at the inlet over that without: as measured, else the assumed form.
 
         Parameters
@@ -446,18 +436,19 @@ class Pump(FromBench, Part, Catalogued):
             cold=self._cold,
         )
 
+    @takes(CONDITIONS)
     def at(
         self,
         *,
-        supply_voltage: Given = None,
+        supply_voltage: Quantity = None,
         wire: Wire | None = None,
-        wire_resistance: Given = 0.0,
-        duty: Given = 1.0,
-        speed: Given = None,
-        wear: Given = 0.0,
-        vapour_liquid_ratio: Given = 0.0,
-        fuel_temperature: Given = 293.15,
-        fuel_density: Given = None,
+        wire_resistance: Quantity = 0.0,
+        duty: Quantity = 1.0,
+        speed: Quantity = None,
+        wear: Quantity = 0.0,
+        vapour_liquid_ratio: Quantity = 0.0,
+        fuel_temperature: Quantity = 293.15,
+        fuel_density: Quantity = None,
     ) -> RunningPump:
         """Return this pump running under one or many conditions.
 
@@ -501,12 +492,10 @@ class Pump(FromBench, Part, Catalogued):
         >>> running.terminal_voltage(300e3).tolist()
         [10.75, 13.25]
         """
-        if wire is not None:
-            wire_resistance = wire.resistance
         return run_pump(
             self.running_ratings,
             supply_voltage=supply_voltage,
-            wire_resistance=wire_resistance,
+            wire_resistance=wire_resistance if wire is None else wire.resistance,
             duty=duty,
             speed=speed,
             wear=wear,
@@ -515,7 +504,8 @@ class Pump(FromBench, Part, Catalogued):
             fuel_density=fuel_density,
         )
 
-    def least_drive(self, pressure_rise: Given) -> FloatArray:
+    @takes({"pressure_rise": PRESSURE_DIFFERENCE})
+    def least_drive(self, pressure_rise: Quantity) -> FloatArray:
         """Return the least voltage at the motor, or speed, at which the sound pump delivers anything.
 
         Divided by the supply voltage it is the least useful duty.
@@ -536,10 +526,10 @@ class Pump(FromBench, Part, Catalogued):
         >>> round(float(pump.least_drive("3 bar")), 1)
         4.8
         """
-        pressure = np.asarray(units.convert(pressure_rise, "pressure difference"), dtype=float)
-        return drive_delivering(self.map, 0.0, pressure)
+        return drive_delivering(self.map, 0.0, np.asarray(pressure_rise))
 
-    def flow_band(self, pressure_rise: Given) -> FlowBand:
+    @takes({"pressure_rise": PRESSURE_DIFFERENCE})
+    def flow_band(self, pressure_rise: Quantity) -> FlowBand:
         """Return the least and the greatest flow of a sound pump within its tolerance, at bench voltage.
 
         Parameters
@@ -574,23 +564,27 @@ class Pump(FromBench, Part, Catalogued):
         """
         drive = np.broadcast_to(self.voltage if self.speed is None else self.speed, self.flow.shape)
         own = self if self.relief_pressure is None else self.with_values({"relief_pressure": None})
-        running = own.at(supply_voltage=drive) if self.speed is None else own.at(speed=drive)
+        at = unchecked(own.at)
+        running = at(supply_voltage=drive) if self.speed is None else at(speed=drive)
         error: FloatArray = running.flow(self.pressure) - self.flow
         return error
 
     @property
     def assumptions(self) -> list[str]:
         """Sentences on the ratings that were not given and are typical instead, in the preferred units."""
-        extrapolated = self.dead_head_pressure if self.dead_head_source == "extrapolated" else None
-        estimated = self.current_source == "estimated"
         return pump_assumptions(
-            self, self.kind, tables=len(self._groups), estimated_current=estimated, extrapolated_dead_head=extrapolated
+            self,
+            self.kind,
+            tables=len(self._groups),
+            estimated_current=self.current_source == "estimated",
+            extrapolated_dead_head=self.dead_head_pressure if self.dead_head_source == "extrapolated" else None,
         )
 
     @cached_property
     def _at_bench(self) -> RunningPump:
         return self.at()
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the law's coefficients at bench voltage, cold and free of vapour."""
         return self._at_bench.coefficients(liquid)

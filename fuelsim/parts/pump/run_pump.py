@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from fuelsim import units
+from fuelsim.arguments import FUEL_DENSITY, INLET_VAPOUR, VOLTAGE, number
 from fuelsim.errors import InputError
 from fuelsim.laws.motor import delivers, on_fluid, relief_limited_rise, running_curve
 from fuelsim.laws.pump_curve import PumpTable, standing_table
@@ -12,22 +14,34 @@ from fuelsim.laws.pump_leakage import leaking_table
 from fuelsim.numerics.cubic import falling_slopes
 from fuelsim.parts.pump.running_pump import RunningPump, is_switched_on
 from fuelsim.parts.pump.running_ratings import RunningRatings
-from fuelsim.typing import FloatLike, Given
+from fuelsim.typing import FloatLike
 
-__all__ = ["run_pump"]
+__all__ = ["CONDITIONS", "run_pump"]
+
+CONDITIONS = {
+    "supply_voltage": replace(VOLTAGE, rows=True, optional=True),
+    "wire_resistance": number("resistance", 0.0, 20.0, example="50 mohm", flat=True),
+    "duty": number("fraction", 0.0, 1.0, example="80 %", flat=True),
+    "speed": number("engine speed", 0.0, 60e3, example="6000 rpm", flat=True, optional=True),
+    "wear": number("fraction", -0.3, 0.95, example="10 %", flat=True),
+    "vapour_liquid_ratio": replace(INLET_VAPOUR, rows=True),
+    "fuel_temperature": number("temperature", 200.0, 420.0, example="20 degC", flat=True),
+    "fuel_density": replace(FUEL_DENSITY, single=True, optional=True),
+}
+"""Declarations of the conditions of a pump."""
 
 
 def run_pump(
     ratings: RunningRatings,
     *,
-    supply_voltage: Given,
-    wire_resistance: Given,
-    duty: Given,
-    speed: Given,
-    wear: Given,
-    vapour_liquid_ratio: Given,
-    fuel_temperature: Given,
-    fuel_density: Given,
+    supply_voltage: FloatLike | None,
+    wire_resistance: FloatLike,
+    duty: FloatLike,
+    speed: FloatLike | None,
+    wear: FloatLike,
+    vapour_liquid_ratio: FloatLike,
+    fuel_temperature: FloatLike,
+    fuel_density: FloatLike | None,
 ) -> RunningPump:
     """Return a pump under its conditions.
 
@@ -56,24 +70,20 @@ def run_pump(
     """
     bench = ratings.bench
     if fuel_density is not None and ratings.fluid_density is not None:
-        density = float(_within(fuel_density, "density", 500.0, 1200.0, "fuel_density"))
+        density = float(fuel_density)
         bench = on_fluid(bench, density / ratings.fluid_density)
-    supply: FloatLike = ratings.bench_voltage
-    if supply_voltage is not None:
-        supply = _within(supply_voltage, "voltage", 0.0, 60.0, "supply_voltage")
-    wire = _within(wire_resistance, "resistance", 0.0, 20.0, "wire_resistance")
-    on_fraction = _within(duty, "fraction", 0.0, 1.0, "duty")
+    supply = ratings.bench_voltage if supply_voltage is None else supply_voltage
     controlled_speed: FloatLike | None = None
     if ratings.bench_speed is None:
         if speed is not None:
             raise InputError("this pump has no speed control", given=speed, accepted="duty", key="speed", part="Pump")
-        largest, rise, slope = running_curve(bench, supply, wire, on_fraction, ratings.knots)
+        largest, rise, slope = running_curve(bench, supply, wire_resistance, duty, ratings.knots)
     else:
-        if np.any(np.asarray(on_fraction) != 1.0):
+        if np.any(np.asarray(duty) != 1.0):
             raise InputError("the controller sets the speed", given=duty, accepted="speed", key="duty", part="Pump")
         controlled_speed = ratings.bench_speed
         if speed is not None:
-            controlled_speed = _within(speed, "engine speed", 0.0, 60e3, "speed")
+            controlled_speed = speed
         largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
     # A pump that delivers nothing even without a pressure rise hinders fuel that is pushed through it as one at rest.
     delivering = delivers(bench, largest)
@@ -83,13 +93,12 @@ def run_pump(
         )
     secant = np.diff(rise, axis=0) * (len(rise) - 1) / largest
     slope = falling_slopes(slope, secant, (rise[-1] - rise[0]) / largest)
-    worn = _within(wear, "fraction", -0.3, 0.95, "wear")
-    if np.any(np.asarray(worn) > 0.0):
+    if np.any(np.asarray(wear) > 0.0):
         largest, rise, slope = leaking_table(
-            PumpTable(largest, rise, slope), ratings.worn_leak * np.maximum(np.asarray(worn), 0.0)
+            PumpTable(largest, rise, slope), ratings.worn_leak * np.maximum(np.asarray(wear), 0.0)
         )
         delivering = np.broadcast_to(delivering, largest.shape)
-    on = delivering & is_switched_on(supply, on_fraction, controlled_speed, ratings.cut_out_voltage)
+    on = delivering & is_switched_on(supply, duty, controlled_speed, ratings.cut_out_voltage)
     if not np.all(on):
         largest, rise, slope = (np.broadcast_to(x, (*x.shape[:-1], *on.shape)) for x in (largest, rise, slope))
         standing = standing_table(np.full(largest.shape, bench.free_flow), ratings.standing_loss, len(rise))
@@ -100,27 +109,14 @@ def run_pump(
         ratings=ratings,
         bench=bench,
         supply_voltage=supply,
-        wire_resistance=wire,
-        duty=on_fraction,
+        wire_resistance=wire_resistance,
+        duty=duty,
         speed=controlled_speed,
         largest_flow=largest,
         rise=rise,
         slope=slope,
         vapour_handling=ratings.vapour_handling,
-        wear=worn,
-        vapour_liquid_ratio=_within(vapour_liquid_ratio, "number", -np.inf, np.inf, "vapour_liquid_ratio"),
-        fuel_temperature=_within(fuel_temperature, "temperature", 200.0, 420.0, "fuel_temperature"),
+        wear=wear,
+        vapour_liquid_ratio=vapour_liquid_ratio,
+        fuel_temperature=fuel_temperature,
     )
-
-
-def _within(value: Given, kind: str, least: float, most: float, key: str) -> FloatLike:
-    number: FloatLike = units.convert(value, kind)
-    if np.any((np.asarray(number) < least) | (np.asarray(number) > most)):
-        raise InputError(
-            "outside the plausible range",
-            given=value,
-            accepted=f"{kind} from {least:g} to {most:g}",
-            key=key,
-            part="Pump",
-        )
-    return number

@@ -8,10 +8,10 @@ from typing import ClassVar
 import numpy as np
 
 from fuelsim import units
+from fuelsim.arguments import takes
 from fuelsim.errors import InputError
 from fuelsim.laws.cold_pump import COLD_BELOW, ColdFactors, ViscosityCurve, cold_pump_factors
 from fuelsim.laws.link import LinkLaw
-from fuelsim.laws.liquid import Liquid
 from fuelsim.laws.motor import (
     PumpMap,
     drive_delivering,
@@ -21,6 +21,7 @@ from fuelsim.laws.motor import (
     loaded_voltage_at_power,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
+from fuelsim.liquid import Liquid
 from fuelsim.numerics.bracket import bisect
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.running_ratings import RunningRatings
@@ -234,6 +235,7 @@ class RunningPump(Part):
             return ColdFactors(np.ones(()), np.ones(()))
         return cold_pump_factors(self.viscosity.ratio(self.fuel_temperature), self.ratings.cold)
 
+    @takes()
     def coefficients(self, liquid: Liquid) -> PumpCoefficients:
         """Return the coefficients of the pump curve law; the liquid does not matter."""
         return self._coefficients
