@@ -44,6 +44,7 @@ HOW_TO_GET = {
     "Car": "fs.Car.named('heron') or fs.read_car('my_car.toml')",
     "Climate": "fs.hot_day('phoenix') or fs.Climate(design_temperature='40 degC')",
     "Conditions": "fs.Conditions(rpm=[800, 3000, 6000])",
+    "Executor": "concurrent.futures.ProcessPoolExecutor()",
     "Fitting": "fs.Fitting(kind='bend')",
     "Fuel": "fs.Fuel.petrol('60 kPa') or fs.Fuel.named('summer_e10')",
     "Liquid": "fuel.liquid('20 degC') or fs.Liquid(density=745, kinematic_viscosity='0.6 mm2/s')",

@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from types import FrameType
-from typing import NamedTuple, Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar, runtime_checkable
 
 __all__ = [
     "WHOLE",
@@ -110,6 +110,7 @@ class Submitted(Protocol[ResultCo]):
         """Give up the work if it has not begun."""
 
 
+@runtime_checkable
 class Executor(Protocol):
     """What runs functions elsewhere: any executor of `concurrent.futures`, or a client of dask."""
 

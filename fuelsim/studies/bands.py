@@ -18,6 +18,7 @@ from fuelsim import opener, units
 from fuelsim.arguments import check_fields, choice, takes
 from fuelsim.band import Band
 from fuelsim.car.car import Car
+from fuelsim.car.climate import Climate
 from fuelsim.car.rating_lists import may_be_listed
 from fuelsim.errors import InputError
 from fuelsim.interruption import whole
@@ -33,7 +34,6 @@ from fuelsim.typing import FloatArray, FloatLike, Given
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fuelsim.car.climate import Climate
 
 __all__ = ["BandInput", "Banded", "band_inputs", "car_at", "event_band", "over_bands"]
 
