@@ -396,7 +396,7 @@ def check_of(wanted: object) -> _Check:
     if origin is Callable:
         return _function
     if isinstance(origin, type) and issubclass(origin, Mapping):
-        return functools.partial(_mapping, check=check_of(inner[1]))
+        return functools.partial(_mapping, check=check_of(inner[1]), by_name=inner[0] is str)
     if origin is tuple:
         inner = inner[:1]
     if isinstance(origin, type) and issubclass(origin, Iterable):
@@ -505,11 +505,14 @@ def _function(value: Given) -> object:
     return called
 
 
-def _mapping(value: Given, check: _Check) -> object:
+def _mapping(value: Given, check: _Check, by_name: bool) -> object:
     if not isinstance(value, Mapping):
         raise InputError("not a mapping", given=_described(value), accepted="values by name, as in {'name': value}")
     if len(value) > MOST_ITEMS:
         raise InputError("too many names", given=len(value), accepted=f"at most {MOST_ITEMS:,}")
+    for key in value if by_name else ():
+        if not isinstance(key, str):
+            raise InputError("a name that is no text", given=key, accepted="values by name, as in {'name': value}")
     if check is _anything:
         return value
     kept = {}

@@ -48,6 +48,18 @@ def declared_numbers():
                 yield name, argument, declaration
 
 
+def test_every_public_function_checks_its_arguments_by_the_decorator():
+    """The units' own door stands above it, and `Conditions.grid` names its arguments by the fields of `Conditions`."""
+    without = set()
+    for name in public_fuzz.public_functions():
+        owner, _, member = name.partition(".")
+        function = inspect.getattr_static(getattr(fuelsim, owner), member) if member else getattr(fuelsim, owner)
+        function = getattr(function, "__func__", function)
+        if not inspect.isclass(function) and public_fuzz.arguments_of(name) and not hasattr(function, "declared"):
+            without.add(name)
+    assert without == {"Conditions.grid", "from_si", "prefer_units", "si"}
+
+
 def test_every_number_of_a_public_function_has_a_plausible_range():
     numbers = list(declared_numbers())
     assert len(numbers) > 100

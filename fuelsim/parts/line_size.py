@@ -96,6 +96,7 @@ class LineSize(Ratings, Catalogued):
             raise InputError("the wall leaves no bore", given=self.wall, key="wall")
 
     @classmethod
+    @takes()
     def named(cls, name: str) -> Self:
         """Return a tube or hose of the catalogue.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fuelsim.arguments import takes
 from fuelsim.data_files import data_path, read_text
 from fuelsim.parts.catalogue_parts import catalogue_entry, catalogue_kinds, catalogue_names
 from fuelsim.sources import cite
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["catalogue"]
 
 
+@takes()
 def catalogue(kind: str | None = None) -> pd.DataFrame:
     """Return the generic parts that a car may be fitted with by name.
 

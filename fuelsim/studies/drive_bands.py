@@ -14,10 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
+from fuelsim.car.car import Car
+from fuelsim.car.climate import Climate
 from fuelsim.interruption import whole
 from fuelsim.shown import Shown
 from fuelsim.studies.bands import BandInput, band_inputs, car_at
-from fuelsim.transients.drive import drive
+from fuelsim.system.conditions import ONE_CONDITION
+from fuelsim.transients.drive import OUTPUT_STEP, drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
@@ -26,9 +30,6 @@ from fuelsim.typing import Given
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
-
-    from fuelsim.car.car import Car
-    from fuelsim.car.climate import Climate
 
 __all__ = ["DriveBand", "EventRange", "drive_band"]
 
@@ -166,6 +167,7 @@ class DriveBand(Shown):
         return opener.drive_band_figure(self)
 
 
+@takes({"tank_temperature": ONE_CONDITION["tank_temperature"], "output_step": OUTPUT_STEP})
 def drive_band(
     car: Car,
     layout: str,

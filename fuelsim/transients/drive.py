@@ -74,12 +74,11 @@ LEAST_RAIL_PRESSURE = 1e4
 """Rail pressure below which the error of the table is a share of this pressure, Pa."""
 
 
-@takes(
-    {
-        "tank_temperature": ONE_CONDITION["tank_temperature"],
-        "output_step": number("time", 1.0, 3600.0, example="60 s", single=True),
-    }
-)
+OUTPUT_STEP = number("time", 1.0, 3600.0, example="60 s", single=True)
+"""Time between two states that a drive hands over."""
+
+
+@takes({"tank_temperature": ONE_CONDITION["tank_temperature"], "output_step": OUTPUT_STEP})
 def drive(
     car: Car,
     layout: str,
