@@ -24,4 +24,4 @@ __getattr__ = opened_from(_module_of, globals())
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_module_of})
+    return __all__

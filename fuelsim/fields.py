@@ -394,6 +394,13 @@ class Ratings:
         values = (getattr(self, name) for name in _compared(type(self)))
         return hash((type(self), *(tuple(np.ravel(v).tolist()) if isinstance(v, np.ndarray) else v for v in values)))
 
+    def __new__(cls, *args: object, **given: object) -> Self:
+        """Raise InputError for a name that is no rating, with the nearest one."""
+        if given.keys() - (known := cls.__dataclass_fields__.keys()):
+            unknown = next(name for name in given if name not in known)
+            raise InputError("unknown rating", accepted=nearest(unknown, known), part=cls.__name__, key=unknown)
+        return super().__new__(cls)
+
     def __repr__(self) -> str:
         return f"{type(self).__name__}({cut_short(ratings_in_words(self))})"
 

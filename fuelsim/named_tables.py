@@ -90,6 +90,10 @@ class NamedValues(Mapping[str, _Value]):
     def __len__(self) -> int:
         return len(self._values)
 
+    def _ipython_key_completions_(self) -> list[str]:
+        """Return the names that an editor offers after ``[``."""
+        return list(self)
+
     def __hash__(self) -> int:
         return hash(frozenset(self._values.items()))
 

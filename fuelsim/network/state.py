@@ -64,6 +64,10 @@ class ByName(Mapping[str, _Values], Generic[_Values]):
     def __len__(self) -> int:
         return len(self._number)
 
+    def _ipython_key_completions_(self) -> list[str]:
+        """Return the names that an editor offers after ``[``."""
+        return list(self)
+
     def __contains__(self, name: object) -> bool:
         return name in self._number or name in self._also_named
 

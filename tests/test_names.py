@@ -1,0 +1,48 @@
+"""Names are found: what is exported, what an editor offers, and what a wrong name is answered with."""
+
+import pickle
+
+import pytest
+
+import fuelsim as fs
+from fuelsim.declaration import declarations
+from fuelsim.errors import InputError
+
+
+def tables_below(part):
+    for item in declarations(part).values():
+        for kind in (item.part, item.member):
+            if kind is not None:
+                yield kind
+                yield from tables_below(kind)
+
+
+def test_the_class_of_every_table_of_a_car_is_exported():
+    exported = {getattr(fs, name) for name in fs.__all__}
+    assert not {kind.__name__ for kind in tables_below(fs.Car)} - {getattr(kind, "__name__", "") for kind in exported}
+
+
+def test_only_public_names_are_offered_after_the_dot():
+    assert dir(fs) == fs.__all__
+    assert not [name for name in dir(fs) if name.startswith("_")]
+
+
+def test_stations_and_named_tables_are_offered_after_a_bracket():
+    run = fs.Car.named("finch").system("return").solve(rpm=3000)
+    assert "rail" in run.pressure._ipython_key_completions_()
+    assert "feed" in run.flow._ipython_key_completions_()
+    hose = fs.PlumbedLine(length="30 cm", bore="8 mm")
+    assert fs.Car.named("finch").with_values({"lines.short": hose}).lines._ipython_key_completions_() == ["short"]
+
+
+@pytest.mark.parametrize("kind", sorted({*tables_below(fs.Car), fs.Car, fs.Conditions}, key=lambda kind: kind.__name__))
+def test_a_rating_misspelt_is_answered_with_the_nearest(kind):
+    name = next(iter(declarations(kind)))
+    with pytest.raises(InputError, match=f"did you mean '{name}'") as caught:
+        kind(**{name + "x": 1.0})
+    assert kind.__name__ in str(caught.value)
+
+
+def test_ratings_still_pickle():
+    line = fs.PlumbedLine(length="3 m", bore="8 mm")
+    assert pickle.loads(pickle.dumps(line)) == line
