@@ -37,7 +37,7 @@ def catalogue(kind: str | None = None) -> pd.DataFrame:
 
     Examples
     --------
-    >>> catalogue().loc["pumps", "parts"] == len(catalogue("pumps"))
+    >>> bool(catalogue().loc["pumps", "parts"] == len(catalogue("pumps")))
     True
     >>> catalogue("wires").loc["awg_10", "size"]
     '10 AWG'

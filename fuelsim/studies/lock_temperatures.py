@@ -112,7 +112,7 @@ class LockTemperatures(Shown):
         >>> import fuelsim as fs
         >>> found = fs.lock_temperatures(fs.Car.named("finch"), "return", fs.Conditions(rpm=2500, load=0.3))
         >>> found.sentence()
-        "'return' does not lock below 51.7 °C, where its tank boils."
+        "'return' does not lock below 51.8 °C, where its tank boils."
         """
         locks, lets_go, restarts, boils, wait = (
             float(np.asarray(values)[index])
