@@ -180,7 +180,7 @@ def test_a_blocked_vent_pulls_the_tank_down_and_costs_about_two_kelvin(heron):
     """A pinhole lets a tank be pulled down by some 5 kPa at 80 L/h; -5 kPa cost about 2 K of margin at the pump (slope
     of the bubble point)."""
     full = heron.with_values({"tank.fuel_volume": "68 L", "surroundings.air_temperature": "25 degC"})
-    blocked = full.with_values({"tank.vent.bore": "0.71 mm"})
+    blocked = full.with_values({"tank.vent.bore": "0.65 mm"})
     full_load = Schedule.of([Phase(name="climb", duration="6 min", rpm=5000.0, load=1.0, vehicle_speed="60 km/h")])
     free = drive(full, "return", full_load, tank_temperature="30 degC")
     pulled = drive(blocked, "return", full_load, tank_temperature="30 degC")
