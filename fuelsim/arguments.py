@@ -259,6 +259,8 @@ class _Arguments:
             raise TypeError(f"{function.__qualname__} has no arguments {sorted(unknown)}")
         self.is_method = next(iter(self.parameters), "") in ("self", "cls")
         self.rest = next((name for name, item in self.parameters.items() if item.kind is item.VAR_POSITIONAL), "")
+        self.rest_by_name = any(item.kind is item.VAR_KEYWORD for item in self.parameters.values())
+        self.by_name = [name for name in self.parameters if name not in ("self", "cls", self.rest)]
         self.text_defaults = [name for name in declared if isinstance(self.parameters[name].default, str)]
 
     @functools.cached_property
@@ -296,6 +298,8 @@ class _Arguments:
         positional.extend(self._one(self.rest, self.checks[self.rest], item) if self.rest else item for item in rest)
         named = {}
         for name, value in by_name.items():
+            if name not in self.parameters and not self.rest_by_name:
+                raise InputError("unknown argument", accepted=nearest(name, self.by_name), key=name)
             named[name] = self._one(name, self.checks.get(name, _anything), value)
         for name in self.text_defaults:
             if name not in named and name not in islice(self.parameters, len(args)):

@@ -59,6 +59,18 @@ _DEGREES = {
     **dict.fromkeys(("degC", "°C", "℃", "deg C", "° C", "celsius", "Celsius"), "degC"),
     **dict.fromkeys(("degF", "°F", "℉", "deg F", "° F", "fahrenheit", "Fahrenheit"), "degF"),
 }
+_OF_PINT = {
+    "degree_Celsius": "degC",
+    "degree_Fahrenheit": "degF",
+    "delta_degree_Celsius": "delta_degC",
+    "delta_degree_Fahrenheit": "delta_degF",
+    "dimensionless": "",
+    "revolutions_per_minute": "rpm",
+    "radian": "rad",
+    "radian / second": "rad/s",
+    "turn / second": "rev/s",
+}
+"""Units of which pint writes another name than `unit_text` reads."""
 _MEANT = {
     "C": "degC",
     "c": "degC",
@@ -182,7 +194,8 @@ def convert(
     Parameters
     ----------
     value : number, str, array or (nested) list of these
-        Numbers are SI unless `unit` says otherwise; strings carry their own unit.
+        Numbers are SI unless `unit` says otherwise; strings carry their own unit, and so do quantities of pint and
+        arrays of xarray with an attribute ``units``. Columns of pandas are arrays.
     kind : str
         A name of `KINDS`, such as ``"absolute pressure"``.
     atmospheric_pressure : float, optional
@@ -220,7 +233,20 @@ def convert(
         raise InputError("not a number that can be read", given=value, accepted=_accepted(meaning)) from error
 
 
+def _carried(value: Given, unit: str | None) -> tuple[Given, str | None]:
+    """Return an object of pint, pandas or xarray as plain numbers, and the unit that it carries, if it does."""
+    kind = type(value)
+    if hasattr(kind, "magnitude") and hasattr(kind, "units"):
+        text = str(getattr(value, "units"))  # noqa: B009  # a class of another library
+        return getattr(value, "magnitude"), _OF_PINT.get(text, text.replace(" ** ", "^"))  # noqa: B009
+    if hasattr(kind, "to_numpy"):
+        stated = getattr(value, "attrs", {}).get("units")
+        return getattr(value, "to_numpy")(), stated if isinstance(stated, str) else unit  # noqa: B009
+    return value, unit
+
+
 def _converted(value: Given, meaning: Kind, atmospheric_pressure: float | None, unit: str | None) -> FloatLike:
+    value, unit = _carried(value, unit)
     if isinstance(value, str):
         return _finite(_one(value, meaning, atmospheric_pressure), value)
     if isinstance(value, np.ndarray):

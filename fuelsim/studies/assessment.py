@@ -14,6 +14,7 @@ from fuelsim.shown import Shown
 from fuelsim.studies.proving import point_in_words, proving_conditions
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 
 if TYPE_CHECKING:
@@ -182,6 +183,7 @@ class Assessment(Shown):
         return opener.assessment_table(self)
 
 
+@system_or_car
 @takes()
 def assess(
     system: System, requirements: Requirements | None = None, conditions: Conditions | None = None

@@ -26,6 +26,7 @@ from fuelsim.kinds import KINDS
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.shown import Shown
 from fuelsim.sources import cite, doubt, unknowns
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
@@ -391,6 +392,7 @@ def over_bands(
     )
 
 
+@system_or_car
 @takes()
 def event_band(
     car: Car,

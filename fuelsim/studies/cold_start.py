@@ -21,6 +21,7 @@ from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
 from fuelsim.system.conditions import CONDITIONS, Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, Given, TextArray
 
@@ -115,6 +116,7 @@ class ColdStart(Shown):
         return f"{self.layout}, {self.fuel}: " + (f"coldest start {starts}" if starts else "no start")
 
 
+@system_or_car
 @takes(
     {
         "temperature": CONDITIONS["engine_temperature"],

@@ -27,6 +27,7 @@ from fuelsim.studies.findings import findings
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.system.plumbing_paths import regulator_groups, ways_back
 from fuelsim.system.run import Run, System
@@ -220,6 +221,7 @@ class HandOver(Shown):
         return opener.write_handover(self, path)
 
 
+@system_or_car
 @takes()
 def hand_over(
     car: Car,

@@ -21,6 +21,7 @@ from fuelsim.interruption import whole
 from fuelsim.shown import Shown
 from fuelsim.studies.bands import BandInput, band_inputs, car_at
 from fuelsim.system.conditions import ONE_CONDITION
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.drive import OUTPUT_STEP, drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.events import EventName
@@ -167,6 +168,7 @@ class DriveBand(Shown):
         return opener.drive_band_figure(self)
 
 
+@system_or_car
 @takes({"tank_temperature": ONE_CONDITION["tank_temperature"], "output_step": OUTPUT_STEP})
 def drive_band(
     car: Car,

@@ -12,6 +12,7 @@ from fuelsim.arguments import takes
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError, nearest
 from fuelsim.shown import Shown
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import way_to_rail
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
@@ -101,6 +102,7 @@ def _weakest_rail(run: Run) -> str:
     return min(least, key=lambda name: float(np.min(least[name])))
 
 
+@system_or_car
 @takes()
 def split_drop(system: System, run: Run, start: str | None = None, end: str | None = None) -> DropSplit:
     """Split the drop between two stations by part.

@@ -55,6 +55,7 @@ from fuelsim.studies.rating_findings import (
 )
 from fuelsim.studies.temperature_findings import lines_above_their_temperature
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 
 __all__ = ["CHECKS", "everyday_run", "findings"]
@@ -139,6 +140,7 @@ def everyday_run(system: System, speeds: int = 12) -> Run:
     return system.solve(Conditions(rpm=rpm, load=np.concatenate([[0.0], np.ones(speeds)])))
 
 
+@system_or_car
 @takes()
 def findings(system: System, run: Run | None = None) -> FindingList:
     """Return everything the checks find, the gravest first.

@@ -18,6 +18,7 @@ from fuelsim.studies.bands import Banded, BandInput, over_bands
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.controller import EngineState
 from fuelsim.system.heat_exchange import air_around
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import pumps_to_rails
 from fuelsim.system.run import Run, System
 from fuelsim.typing import BoolArray, FloatArray, PointArray
@@ -129,6 +130,7 @@ class LockTemperatures(Shown):
         return f"{text}: after {shown(wait, 'time', digits=2)} with the engine off, by its tank alone."
 
 
+@system_or_car
 @takes()
 def lock_temperatures(
     car: Car, layout: str, conditions: Conditions, inputs: Sequence[BandInput] = ()

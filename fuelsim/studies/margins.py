@@ -23,6 +23,7 @@ from fuelsim.fuel.fuel import Fuel
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, PointArray, TextArray
@@ -184,6 +185,7 @@ class MarginMap(Interruptible, Shown):
         return opener.margin_figure(self, self.pump_inlet if station is None else station)
 
 
+@system_or_car
 @takes(
     {
         "ethanol": number("fraction", 0.0, 1.0, example="10 %", single=True, optional=True),

@@ -27,6 +27,7 @@ from fuelsim.studies.margins import calm_fuel
 from fuelsim.studies.tank_warming import at_tank_temperature, tank_after
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.plumb import plumb
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import drawn_from, links_before, regulator_groups
 from fuelsim.system.run import System
 from fuelsim.typing import Given
@@ -297,6 +298,7 @@ _CHANGES = (
 )
 
 
+@system_or_car
 @takes(
     {
         "hours": number("number", 0.0, 48.0, example="1.5", single=True),

@@ -17,6 +17,7 @@ from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given
 
@@ -165,6 +166,7 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     return spread
 
 
+@system_or_car
 @takes()
 def sensitivity(
     system: System,

@@ -23,6 +23,7 @@ from fuelsim.studies.proving import proving_conditions
 from fuelsim.studies.requirements import Requirements, signed_margin
 from fuelsim.studies.sizing import Sizing
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.typing import FloatArray, Given, IndexArray
 
 __all__ = ["size"]
@@ -33,6 +34,7 @@ EXTRA_MEASURES = ("pump_power", "pump_current", "rail_pressure", "rail_temperatu
 """Measures kept beside those of the requirements, for fronts and tables."""
 
 
+@system_or_car
 @takes()
 def size(
     car: Car,

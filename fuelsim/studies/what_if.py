@@ -16,6 +16,7 @@ from fuelsim.shown import Shown
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given
 
@@ -131,6 +132,7 @@ class Gains(Interruptible, Shown):
         return opener.gains_table(self, units)
 
 
+@system_or_car
 @takes()
 def what_if(
     system: System,

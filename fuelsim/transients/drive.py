@@ -33,6 +33,7 @@ from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.controller import EngineState
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.along import Along, SolvedAlong, Table
@@ -78,6 +79,7 @@ OUTPUT_STEP = number("time", 1.0, 3600.0, example="60 s", single=True)
 """Time between two states that a drive hands over."""
 
 
+@system_or_car
 @takes({"tank_temperature": ONE_CONDITION["tank_temperature"], "output_step": OUTPUT_STEP})
 def drive(
     car: Car,

@@ -21,6 +21,7 @@ from fuelsim.interruption import WHOLE, Completion, Interruptible, Interruption,
 from fuelsim.network.state import ByName
 from fuelsim.shown import Shown
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.restart import Restart, restart_times
 from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
 from fuelsim.transients.world import SOAK_PEAK
@@ -155,6 +156,7 @@ class Soak(Interruptible, Shown):
         return opener.soak_figure([self])
 
 
+@system_or_car
 @takes(
     {
         "duration": number("time", 60.0, 172_800.0, example="2 h", single=True),
