@@ -398,7 +398,7 @@ class Ratings:
         """Raise InputError for a name that is no rating, with the nearest one."""
         if given.keys() - (known := cls.__dataclass_fields__.keys()):
             unknown = next(name for name in given if name not in known)
-            ratings = [item.name for item in dataclasses.fields(cls) if item.init]  # type: ignore[arg-type]
+            ratings = [item.name for item in dataclasses.fields(cls) if item.init]
             raise InputError("unknown rating", accepted=nearest(unknown, ratings), part=cls.__name__, key=unknown)
         return super().__new__(cls)
 

@@ -12,11 +12,12 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from fuelsim.errors import InputError, shortened
+from fuelsim.typing import Given
 
 if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
 
-__all__ = ["label", "split_number", "unit_ratio"]
+__all__ = ["carried_unit", "label", "split_number", "unit_ratio"]
 
 LONGEST_TEXT = 100
 
@@ -253,3 +254,47 @@ def label(unit: str) -> str:
         return label(unit.removeprefix("delta_")) + " (difference)"
     text = unit.replace("degC", "°C").replace("degF", "°F").replace("ohm", "Ω")
     return re.sub(r"(?<=[A-Za-z])2", "²", re.sub(r"(?<=[A-Za-z])3", "³", text))
+
+
+_OF_PINT = {
+    "degree_Celsius": "degC",
+    "degree_Fahrenheit": "degF",
+    "delta_degree_Celsius": "delta_degC",
+    "delta_degree_Fahrenheit": "delta_degF",
+    "dimensionless": "",
+    "revolutions_per_minute": "rpm",
+    "radian": "rad",
+    "radian / second": "rad/s",
+    "turn / second": "rev/s",
+}
+"""Units of which pint writes another name than is read here."""
+
+
+def carried_unit(value: Given, unit: str | None) -> tuple[Given, str | None]:
+    """Return an object of pint, pandas or xarray as plain numbers, and the unit that it carries, if it does.
+
+    Parameters
+    ----------
+    value : object
+        As it was given.
+    unit : str or None
+        The unit of plain numbers.
+
+    Returns
+    -------
+    value, unit
+        Any other object comes back as it is.
+
+    Examples
+    --------
+    >>> carried_unit(300.0, "kPa")
+    (300.0, 'kPa')
+    """
+    kind = type(value)
+    if hasattr(kind, "magnitude") and hasattr(kind, "units"):
+        text = str(getattr(value, "units"))  # noqa: B009  # a class of another library
+        return getattr(value, "magnitude"), _OF_PINT.get(text, text.replace(" ** ", "^"))  # noqa: B009
+    if hasattr(kind, "to_numpy"):
+        stated = getattr(value, "attrs", {}).get("units")
+        return getattr(value, "to_numpy")(), stated if isinstance(stated, str) else unit  # noqa: B009
+    return value, unit

@@ -21,7 +21,7 @@ from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.kinds import KINDS, Kind
 from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given
-from fuelsim.unit_text import LONGEST_TEXT, label, split_number, unit_ratio
+from fuelsim.unit_text import LONGEST_TEXT, carried_unit, label, split_number, unit_ratio
 
 __all__ = [
     "SYSTEMS",
@@ -59,18 +59,6 @@ _DEGREES = {
     **dict.fromkeys(("degC", "°C", "℃", "deg C", "° C", "celsius", "Celsius"), "degC"),
     **dict.fromkeys(("degF", "°F", "℉", "deg F", "° F", "fahrenheit", "Fahrenheit"), "degF"),
 }
-_OF_PINT = {
-    "degree_Celsius": "degC",
-    "degree_Fahrenheit": "degF",
-    "delta_degree_Celsius": "delta_degC",
-    "delta_degree_Fahrenheit": "delta_degF",
-    "dimensionless": "",
-    "revolutions_per_minute": "rpm",
-    "radian": "rad",
-    "radian / second": "rad/s",
-    "turn / second": "rev/s",
-}
-"""Units of which pint writes another name than `unit_text` reads."""
 _MEANT = {
     "C": "degC",
     "c": "degC",
@@ -233,20 +221,8 @@ def convert(
         raise InputError("not a number that can be read", given=value, accepted=_accepted(meaning)) from error
 
 
-def _carried(value: Given, unit: str | None) -> tuple[Given, str | None]:
-    """Return an object of pint, pandas or xarray as plain numbers, and the unit that it carries, if it does."""
-    kind = type(value)
-    if hasattr(kind, "magnitude") and hasattr(kind, "units"):
-        text = str(getattr(value, "units"))  # noqa: B009  # a class of another library
-        return getattr(value, "magnitude"), _OF_PINT.get(text, text.replace(" ** ", "^"))  # noqa: B009
-    if hasattr(kind, "to_numpy"):
-        stated = getattr(value, "attrs", {}).get("units")
-        return getattr(value, "to_numpy")(), stated if isinstance(stated, str) else unit  # noqa: B009
-    return value, unit
-
-
 def _converted(value: Given, meaning: Kind, atmospheric_pressure: float | None, unit: str | None) -> FloatLike:
-    value, unit = _carried(value, unit)
+    value, unit = carried_unit(value, unit)
     if isinstance(value, str):
         return _finite(_one(value, meaning, atmospheric_pressure), value)
     if isinstance(value, np.ndarray):

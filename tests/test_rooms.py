@@ -204,4 +204,7 @@ def test_no_function_takes_options_it_does_not_name():
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and node.args.kwarg:
                 if ast.unparse(node.args.kwarg.annotation) == "_P.kwargs":
                     continue
-                assert node.name == "grid", f"{path}:{node.lineno}: {node.name} takes **{node.args.kwarg.arg}"
+                # Ratings look at the names before `dataclass` does, to answer a misspelt one with the nearest.
+                assert node.name in ("grid", "__new__"), (
+                    f"{path}:{node.lineno}: {node.name} takes **{node.args.kwarg.arg}"
+                )

@@ -46,7 +46,8 @@ def system_or_car(function: Callable[_P, _R]) -> Callable[_P, _R]:
     plain = cast("Callable[..., _R]", function)
 
     @functools.wraps(function)
-    def for_system(*args: object, **given: object) -> _R:
+    def for_system(*args: _P.args, **by_name: _P.kwargs) -> _R:
+        given: dict[str, object] = dict(by_name)
         car = args[0] if args else given.get("car")
         if not isinstance(car, Car):
             return plain(*args, **given)
@@ -59,7 +60,8 @@ def system_or_car(function: Callable[_P, _R]) -> Callable[_P, _R]:
         return plain(car.system(layout), *others, **given)
 
     @functools.wraps(function)
-    def for_car(*args: object, **given: object) -> _R:
+    def for_car(*args: _P.args, **by_name: _P.kwargs) -> _R:
+        given: dict[str, object] = dict(by_name)
         system = args[0] if args else given.get("system")
         if not isinstance(system, System):
             return plain(*args, **given)
