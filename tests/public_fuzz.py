@@ -78,6 +78,7 @@ TAKEN = {
     ("Network.connect", "part", "line"),
     # Without an input the difference alone is told.
     ("tank_difference", "inputs", "empty list"),
+    ("drive_band", "inputs", "empty list"),
     # Nothing asked, nothing answered.
     ("si", "value", "empty list"),
     ("from_si", "value", "empty list"),

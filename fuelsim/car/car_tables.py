@@ -44,7 +44,7 @@ class CarTables(Ratings):
     'plumbing'
     """
 
-    name: str = text("Name of the car.", empty=False)
+    name: str = text("Name of the car.", empty=False, example="Heron")
     fuel: FuelChoice = table(FuelChoice, "Fuel in the tank.")
     engine: Engine = table(Engine, "Engine, and how much fuel it asks for.")
     tank: Tank = table(Tank, "Tank and the fuel in it.")

@@ -210,7 +210,7 @@ def tank_difference(
     """
     if len(layouts) != 2:
         raise InputError("not two layouts", given=layouts, accepted="two", part="tank_difference", key="layouts")
-    if not targets:
+    if len(targets) == 0:
         raise InputError(
             "no targets", accepted="differences, as ['5 K', '10 K']", part="tank_difference", key="targets"
         )

@@ -57,7 +57,8 @@ def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     declaration = _declaration_of(key)
     for value in listed:
         try:
-            if declaration is not None:
+            by_name = isinstance(value, str) and declaration is not None and declaration.form in ("table", "tables")
+            if declaration is not None and not by_name:
                 declaration.convert(value)
         except InputError as error:
             raise error.at(key=key, function="vary") from None

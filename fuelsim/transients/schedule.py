@@ -29,7 +29,7 @@ class Phase(Ratings):
     2700.0
     """
 
-    name: str = text("Name of the phase.", empty=False)
+    name: str = text("Name of the phase.", empty=False, example="jam")
     duration: Quantity = quantity("time", "Duration of the phase.", least=1.0, most=864e3, example="30 min")
     rpm: Quantity = quantity(
         "engine speed", "Engine speed; the car's idle speed if left out.", least=0.0, most=25e3, default=None
