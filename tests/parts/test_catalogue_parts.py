@@ -180,8 +180,8 @@ def test_a_line_takes_its_compliance_from_the_catalogue_and_from_its_material_ot
 def test_an_ambiguous_size_is_refused_with_the_bore_of_each_family():
     with pytest.raises(InputError) as caught:
         line_size("-6")
-    assert "braided_ptfe 7.90 mm" in str(caught.value)
-    assert "push_on 9.50 mm" in str(caught.value)
+    assert "'braided_ptfe_6' (7.90 mm)" in str(caught.value)
+    assert "'push_on_6' (9.50 mm)" in str(caught.value)
     with pytest.raises(InputError, match="did you mean 'push_on'"):
         line_size("-6", "pushon")
     with pytest.raises(InputError, match="unknown size"):
