@@ -70,8 +70,10 @@ def test_ratings_are_frozen():
 
 
 def test_unknown_keyword_fails():
-    with pytest.raises(TypeError, match="colour"):
+    with pytest.raises(InputError, match="key 'colour': unknown rating"):
         Rig(temperature=300.0, colour="red")
+    with pytest.raises(InputError, match="did you mean 'temperature'"):
+        Rig(temperatur=300.0)
 
 
 @pytest.mark.parametrize(
@@ -195,7 +197,7 @@ def test_with_values_reaches_into_tables_and_leaves_the_original():
         ("spare.bore", "8 mm", "key 'spare.bore': no table of keys here"),
         ("hose.", 1, "key 'hose': unknown key"),
         ("", 1, "unknown key"),
-        (3, 1, "key '3': unknown key"),
+        (3, 1, "a name that is no text; given 3"),
         ("hose.bore", "8 C", "key 'hose.bore': 'C' is not a unit of bore"),
         ("hose.bore", 8, "part 'Hose', key 'hose.bore': outside the plausible range (8 m is 8000 mm; write '8 mm')"),
     ],

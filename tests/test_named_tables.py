@@ -86,7 +86,7 @@ def test_copies_and_pickles_are_equal(again):
 
 
 def test_repr_shows_the_tables():
-    assert repr(NamedTables({"a": LEFT})) == "NamedTables({'a': Hose(bore=0.008)})"
+    assert repr(NamedTables({"a": LEFT})) == "NamedTables({'a': Hose(bore 8 mm)})"
 
 
 def test_with_values_reaches_into_adds_and_takes_away_tables_and_leaves_the_original():

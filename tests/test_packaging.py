@@ -44,6 +44,8 @@ def test_the_sdist_holds_data_tests_and_notebooks(tmp_path):
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 DELIVERED_WITH = {"markupsafe": "jinja2"}
 """A package that another one brings as part of itself."""
+OPTIONAL = {"xarray"}
+"""Packages asked for only where a user calls for them, each with an error of its own where it is missing."""
 MAKE_DATA = {"fuelsim/fuel/molecules/species_sources.py"}
 """Modules that make files of ``data`` anew, run by contributors, with packages of the test extra."""
 
@@ -53,12 +55,21 @@ def package_names(requirements):
 
 
 def imported_packages():
-    """Return the packages that modules import, those imported inside functions included."""
+    """Return the packages that modules import, those imported inside functions included, those for types left out."""
     packages = set()
     for path in (ROOT / "fuelsim").rglob("*.py"):
         if path.relative_to(ROOT).as_posix() in MAKE_DATA:
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for_types = {
+            id(inner)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+            for inner in ast.walk(node)
+        }
+        for node in ast.walk(tree):
+            if id(node) in for_types:
+                continue
             if isinstance(node, ast.Import):
                 packages |= {alias.name.split(".")[0] for alias in node.names}
             elif isinstance(node, ast.ImportFrom) and node.module:
@@ -68,7 +79,8 @@ def imported_packages():
 
 
 def test_run_time_dependencies_are_the_packages_imported_at_run_time():
-    assert package_names(PROJECT["dependencies"]) == imported_packages()
+    assert package_names(PROJECT["dependencies"]) == imported_packages() - OPTIONAL
+    assert package_names(PROJECT["optional-dependencies"]["test"]) >= OPTIONAL
 
 
 def test_packages_that_make_data_are_in_the_test_extra():

@@ -37,7 +37,7 @@ __all__ = ["MarginMap", "WeakestStation", "calm_fuel", "margin_map"]
 
 VAPOUR_PRESSURE = "vapour_pressure"
 """Axis of the fuel's vapour pressure, the only one that is no name of `Conditions`."""
-CALM_VAPOUR_PRESSURES = (25e3, 32e3, 40e3, 50e3, 65e3, 90e3)
+CALM_VAPOUR_PRESSURES = (32e3, 40e3, 50e3, 65e3, 90e3)
 """DVPE in Pa of the fuel with which the plumbing is solved: the first that can be blended with the ethanol."""
 TEMPERATURES = np.linspace(258.0, 362.0, 14)
 """Tank temperatures solved, K."""

@@ -26,7 +26,7 @@ from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.soak import hot_soak
 
 # As formulas the first is broken and the second is another text; the third is left out of legends.
-HOSTILE = (r"$\frac{A$", r"B$^C\{x}$#%&~", "_$D$\nE<F>")
+HOSTILE = (r"$\frac{A$", r"B$^C\{x}$#%&~", "_$D$ E<F>")
 
 
 @pytest.fixture(scope="module")

@@ -160,7 +160,7 @@ def test_azeotropes_with_ethanol_boil_where_handbooks_say(name: str) -> None:
 
 
 def test_an_unknown_model_is_refused() -> None:
-    with pytest.raises(InputError, match="activity coefficients"):
+    with pytest.raises(InputError, match=r"activity_model|activity coefficients"):
         Fuel.petrol("60 kPa", activity_model="wilson")
-    with pytest.raises(InputError, match="activity coefficients"):
+    with pytest.raises(InputError, match=r"activity_model|activity coefficients"):
         Fuel.petrol("60 kPa").with_activity_model("wilson")
