@@ -74,7 +74,7 @@ class InputError(FuelsimError, ValueError):
             f"file {self.file}" if self.file else "",
             f"part '{self.part}'" if self.part else "",
             f"{self.function}()" if self.function else "",
-            f"{'argument' if self.function else 'key'} '{_cut(self.key)}'" if self.key else "",
+            f"{'argument' if self.function else 'key'} '{cut(self.key)}'" if self.key else "",
         ]
         where = ", ".join(filter(None, location))
         text = f"{where}: {self.problem}" if where else self.problem
@@ -172,10 +172,27 @@ def shortened(value: object, limit: int = 80) -> str:
         text = f"a {type(value).__name__} too large to show"
     except Exception:  # the class of the value fails at showing it
         text = f"a {type(value).__name__} that cannot be shown"
-    return _cut(text, limit)
+    return cut(text, limit)
 
 
-def _cut(text: str, limit: int = 120) -> str:
+def cut(text: str, limit: int = 120) -> str:
+    """Return a text of limited length, with dots where it was cut.
+
+    Parameters
+    ----------
+    text : str
+    limit : int
+        Characters of the text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> cut("a long story", 8)
+    'a lon...'
+    """
     return text if len(text) <= limit else text[: limit - 3] + "..."
 
 

@@ -22,7 +22,7 @@ from fuelsim.declaration_text import rating_rows, ratings_in_words, with_paramet
 from fuelsim.errors import InputError, nearest
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables, NamedValues
-from fuelsim.shown import cut_short, html_of
+from fuelsim.shown import cut_short, html_of, same_fields
 from fuelsim.typing import Given, Quantity
 
 __all__ = [
@@ -35,7 +35,6 @@ __all__ = [
     "quantities",
     "quantity",
     "runs",
-    "same",
     "series",
     "table",
     "tables",
@@ -350,19 +349,6 @@ def _compared(ratings: type) -> list[str]:
     return [item.name for item in dataclasses.fields(ratings) if item.compare]
 
 
-def same(one: Given, other: Given) -> bool:
-    """Return whether two ratings are equal, lists element by element.
-
-    Parameters
-    ----------
-    one, other : float, array, str, bool or Ratings
-        Values as they stand in ratings.
-    """
-    if isinstance(one, np.ndarray) or isinstance(other, np.ndarray):
-        return np.array_equal(np.asarray(one), np.asarray(other))
-    return bool(one == other)
-
-
 @dataclass(frozen=True, eq=False)
 class Ratings:
     """Base of every class of ratings: converts and checks each declared field when the object is made.
@@ -388,7 +374,7 @@ class Ratings:
     def __eq__(self, other: object) -> bool:
         if self.__class__ is not other.__class__:
             return NotImplemented
-        return all(same(getattr(self, name), getattr(other, name)) for name in _compared(type(self)))
+        return same_fields(self, other)
 
     def __hash__(self) -> int:
         values = (getattr(self, name) for name in _compared(type(self)))

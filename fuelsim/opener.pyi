@@ -38,8 +38,7 @@ from fuelsim.show.sizing_tables import ranking_table as ranking_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
 from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
-from fuelsim.show.xarray_data import drive_dataset as drive_dataset
+from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset
 from fuelsim.show.xarray_data import run_dataset as run_dataset
-from fuelsim.show.xarray_data import soak_dataset as soak_dataset
 from fuelsim.system.run import System as System

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.errors import cut
+
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["LONGEST_LINE", "Shown", "cut_short", "html_of", "same_content"]
+__all__ = ["LONGEST_LINE", "Shown", "cut_short", "html_of", "same_content", "same_fields"]
 
 LONGEST_LINE = 300
 """Characters of the line in which an object shows itself."""
@@ -54,7 +56,7 @@ class Shown:
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):
             return NotImplemented
-        return _same_fields(self, other)
+        return same_fields(self, other)
 
     __hash__ = None  # type: ignore[assignment]  # results hold arrays
 
@@ -77,8 +79,7 @@ def cut_short(text: str, most: int = LONGEST_LINE) -> str:
     >>> cut_short("a long story", 8)
     'a lon...'
     """
-    line = " ".join(text.split())
-    return line if len(line) <= most else line[: most - 3] + "..."
+    return cut(" ".join(text.split()), most)
 
 
 def html_of(sentence: str, table: pd.DataFrame | None) -> str:
@@ -140,11 +141,27 @@ def same_content(one: object, other: object) -> bool:
             return False
         return all(same_content(first, second) for first, second in zip(one, other, strict=True))
     if dataclasses.is_dataclass(one) and type(one) is type(other):
-        return _same_fields(one, other)
+        return same_fields(one, other)
     return bool(one == other)
 
 
-def _same_fields(one: object, other: object) -> bool:
-    """Return whether two dataclasses of one class are equal in every field that counts."""
+def same_fields(one: object, other: object) -> bool:
+    """Return whether two dataclasses of one class are equal in every field that counts.
+
+    Parameters
+    ----------
+    one, other : object
+        Instances of the same dataclass.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> from fuelsim.finding import Finding, Severity
+    >>> same_fields(Finding(Severity.NOTE, "feed", "long"), Finding(Severity.NOTE, "feed", "short"))
+    False
+    """
     names = [item.name for item in dataclasses.fields(one) if item.compare]  # type: ignore[arg-type]
     return all(same_content(getattr(one, name), getattr(other, name)) for name in names)

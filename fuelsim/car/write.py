@@ -13,10 +13,11 @@ from fuelsim.car.file_format import REFERENCE_KEY, runs_text, toml_value
 from fuelsim.car.references import catalogue_section
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.errors import InputError
-from fuelsim.fields import Ratings, same
+from fuelsim.fields import Ratings
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables
 from fuelsim.output_files import write_files
+from fuelsim.shown import same_content
 from fuelsim.typing import Given, TextArray
 
 __all__ = ["car_text", "refuse_overwriting", "write_car", "written"]
@@ -121,7 +122,7 @@ def _table(ratings: Ratings, prefix: str) -> list[str]:
     for name, declaration in file_keys(type(ratings)).items():
         value = getattr(ratings, name)
         known = name in generic or not declaration.required
-        if known and same(value, generic.get(name, _converted_default(declaration))):
+        if known and same_content(value, generic.get(name, _converted_default(declaration))):
             continue
         listed = declaration.form == "quantity" and not declaration.rows and np.ndim(value) > 0
         if value is None or listed:

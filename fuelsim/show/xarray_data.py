@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fuelsim.transients.drive_results import Drive
     from fuelsim.transients.soak import Soak
 
-__all__ = ["VARIABLES", "comparison_dataset", "drive_dataset", "margin_dataset", "run_dataset", "soak_dataset"]
+__all__ = ["VARIABLES", "comparison_dataset", "dataset_over_time", "margin_dataset", "run_dataset"]
 
 
 class Variable(NamedTuple):
@@ -105,12 +105,12 @@ def run_dataset(run: Run) -> xr.Dataset:
     return _dataset(run, axes, coordinates, run.conditions.shape, run.headline)
 
 
-def drive_dataset(drive: Drive) -> xr.Dataset:
-    """Return a drive over its time, s.
+def dataset_over_time(result: Drive | Soak) -> xr.Dataset:
+    """Return a drive over its time, or a soak over the time since the engine stopped, s.
 
     Parameters
     ----------
-    drive : Drive
+    result : Drive or Soak
 
     Returns
     -------
@@ -121,26 +121,7 @@ def drive_dataset(drive: Drive) -> xr.Dataset:
     InputError
         Without xarray.
     """
-    return _dataset(drive, ("time",), {"time": (("time",), drive.time, "s")}, drive.time.shape, drive.headline)
-
-
-def soak_dataset(soak: Soak) -> xr.Dataset:
-    """Return a soak over the time since the engine stopped, s.
-
-    Parameters
-    ----------
-    soak : Soak
-
-    Returns
-    -------
-    xarray.Dataset
-
-    Raises
-    ------
-    InputError
-        Without xarray.
-    """
-    return _dataset(soak, ("time",), {"time": (("time",), soak.time, "s")}, soak.time.shape, soak.headline)
+    return _dataset(result, ("time",), {"time": (("time",), result.time, "s")}, result.time.shape, result.headline)
 
 
 def margin_dataset(result: MarginMap) -> xr.Dataset:

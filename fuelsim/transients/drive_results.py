@@ -234,7 +234,7 @@ class Drive(Interruptible, Shown):
         InputError
             Where xarray is not installed.
         """
-        return opener.drive_dataset(self)
+        return opener.dataset_over_time(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time shown, with the unit in each column's name.

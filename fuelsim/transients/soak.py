@@ -139,7 +139,7 @@ class Soak(Interruptible, Shown):
         InputError
             Where xarray is not installed.
         """
-        return opener.soak_dataset(self)
+        return opener.dataset_over_time(self)
 
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
