@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim import units
 from fuelsim.declaration import Declaration, declarations
 from fuelsim.kinds import KINDS
 from fuelsim.typing import FloatLike, Given
+from fuelsim.units import shown
 
 __all__ = ["RatingRow", "parameters_section", "rating_rows", "ratings_in_words", "with_parameters"]
 
@@ -145,13 +145,15 @@ def _value_in_words(value: float | str, declaration: Declaration) -> str:
     return value if isinstance(value, str) else declaration.bound(value)
 
 
-def ratings_in_words(part: object) -> str:
+def ratings_in_words(part: object, units: str | None = None) -> str:
     """Return the ratings of a part that differ from their default, with units.
 
     Parameters
     ----------
     part : Ratings
         An object of any class of ratings.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
 
     Examples
     --------
@@ -159,7 +161,7 @@ def ratings_in_words(part: object) -> str:
     >>> ratings_in_words(Line(length="3 m", bore="8 mm"))
     'length 3 m, bore 8 mm'
     """
-    return ", ".join(f"{row.name} {row.value}" for row in rating_rows(part))
+    return ", ".join(f"{row.name} {row.value}" for row in rating_rows(part, units))
 
 
 class RatingRow(NamedTuple):
@@ -170,13 +172,15 @@ class RatingRow(NamedTuple):
     about: str
 
 
-def rating_rows(part: object) -> list[RatingRow]:
+def rating_rows(part: object, units: str | None = None) -> list[RatingRow]:
     """Return the ratings of a part that differ from their default.
 
     Parameters
     ----------
     part : Ratings
         An object of any class of ratings.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
 
     Returns
     -------
@@ -193,7 +197,7 @@ def rating_rows(part: object) -> list[RatingRow]:
         value = getattr(part, name)
         if value is None or (declaration.has_default and _is_default(value, declaration.default)):
             continue
-        rows.append(RatingRow(name.replace("_", " "), _rating_in_words(value, declaration), declaration.doc))
+        rows.append(RatingRow(name.replace("_", " "), _rating_in_words(value, declaration, units), declaration.doc))
     return rows
 
 
@@ -203,15 +207,15 @@ def _is_default(value: Given, default: Given) -> bool:
     return np.array_equal(np.asarray(value), np.asarray(default))
 
 
-def _rating_in_words(value: Given, declaration: Declaration) -> str:
+def _rating_in_words(value: Given, declaration: Declaration, units: str | None) -> str:
     if declaration.form == "table":
-        return f"{type(value).__name__}({ratings_in_words(value)})"
+        return f"{type(value).__name__}({ratings_in_words(value, units)})"
     if isinstance(value, Mapping):
         return ", ".join(value)
     if declaration.form not in ("quantity", "series"):
         return str(value)
     numbers: FloatLike = np.asarray(value, dtype=float)
     if np.ndim(numbers) == 0:
-        return units.shown(float(numbers), declaration.kind)
-    low, high = (units.shown(float(limit), declaration.kind) for limit in (np.min(numbers), np.max(numbers)))
+        return shown(float(numbers), declaration.kind, units)
+    low, high = (shown(float(limit), declaration.kind, units) for limit in (np.min(numbers), np.max(numbers)))
     return f"{low} to {high} ({np.size(numbers)} values)"

@@ -37,6 +37,7 @@ from fuelsim.show.sizing_figure import pareto_figure as pareto_figure
 from fuelsim.show.sizing_tables import ranking_table as ranking_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
+from fuelsim.show.tables import state_table as state_table
 from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
 from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset

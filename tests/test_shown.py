@@ -128,3 +128,55 @@ def test_content_is_compared_element_by_element(one, other, same):
 def test_a_line_is_cut_with_dots():
     assert cut_short("one\ntwo", 20) == "one two"
     assert len(cut_short("x" * 1000)) <= 300
+
+
+@cache
+def tables():
+    """Return every object that has a table of values with units; findings are text and have none."""
+    return {name: item for name, item in objects().items() if hasattr(item, "table") and "FindingList" not in name}
+
+
+def test_every_table_takes_units_by_one_name():
+    assert len(tables()) >= 15
+    for name, item in tables().items():
+        for units in ("SI", "US workshop"):
+            table = item.table(units=units)
+            shown = [*map(str, table.columns), *map(str, table.index.names), table.to_string()]
+            assert not any("kPa" in text or "L/h" in text or "L_h" in text for text in shown), name
+        with pytest.raises(fs.InputError, match="no such system of units"):
+            item.table(units="imperial")
+
+
+def test_a_grid_of_operating_points_has_its_axes_as_index():
+    system = fs.Car.named("finch").system("return")
+    run = system.solve(rpm=[[800.0], [3000.0], [6000.0]], altitude=["0 m", "2000 m"])
+    table = run.table()
+    assert table.index.names == ["engine_rpm", "altitude_m"]
+    assert table.loc[(3000.0, 2000.0), "rail_kPa_gauge"] == pytest.approx(run.gauge_pressure["rail"][1, 1] / 1e3)
+    unstacked = table["rail_kPa_gauge"].unstack("altitude_m")
+    assert unstacked.to_numpy() == pytest.approx(run.gauge_pressure["rail"] / 1e3)
+    assert list(unstacked.index) == [800.0, 3000.0, 6000.0]
+    assert system.solve(rpm=[800.0, 3000.0]).table().index.tolist() == [0, 1]
+    in_feet = run.table("US workshop")
+    assert in_feet.index.names[1] == "altitude_ft"
+    assert in_feet.index.get_level_values("altitude_ft")[1] == pytest.approx(2000.0 / 0.3048)
+
+
+def test_an_axis_along_which_no_single_condition_varies_is_numbered():
+    system = fs.Car.named("finch").system("return")
+    table = system.solve(rpm=[[800.0, 3000.0], [900.0, 6000.0]]).table()
+    assert table.index.names == ["point_0", "point_1"]
+    assert table.loc[(1, 0), "engine_rpm"] == pytest.approx(900.0)
+
+
+def test_an_axis_that_no_column_shows_is_in_the_index_all_the_same():
+    system = fs.Car.named("finch").system("return")
+    table = system.solve(fs.Conditions(rpm=[[800.0], [3000.0]], bay_temperature=["40 degC", "80 degC"])).table()
+    assert table.index.names == ["engine_rpm", "bay_temperature_degC"]
+    assert table.index.get_level_values(1).tolist() == pytest.approx([40.0, 80.0, 40.0, 80.0])
+
+
+def test_studies_over_axes_have_them_as_index():
+    names = {name.split()[1]: item for name, item in objects().items()}
+    assert names["MarginMap"].table().index.names == ["altitude_m"]
+    assert names["Comparison"].vapour_table().index.names == ["layout", "tank_degC"]

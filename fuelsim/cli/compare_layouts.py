@@ -69,12 +69,12 @@ def contents(result: Comparison) -> dict[str, bytes]:
     files = {
         "comparison.png": png_bytes(result.plot()),
         "layouts.csv": result.table().to_csv().encode(),
-        "vapour.csv": result.vapour_table().to_csv(index=False).encode(),
+        "vapour.csv": result.vapour_table().to_csv().encode(),
     }
     for layout in result.layouts:
         for name, run in (("full_load", result.full_load[layout]), ("idle", result.idle[layout])):
             table = marked(run.table(), result.completion)
-            files[f"{layout}_{name}.csv"] = table.to_csv(index=False).encode()
+            files[f"{layout}_{name}.csv"] = table.to_csv(index=table.index.nlevels > 1).encode()
     files["report.html"] = report_html(result).encode()
     return files
 
@@ -99,7 +99,7 @@ def text(result: Comparison) -> str:
 
 
 def _vapour_text(result: Comparison) -> str:
-    table = _plain(result.vapour_table()).round(2)
+    table = _plain(result.vapour_table()).reset_index().round(2)
     table["pump_noisy"] = table["pump_noisy"].map({True: "yes", False: "no"})
     headings = {name: name.replace("_margin_", "_").replace("pump_inlet", "inlet") for name in table.columns}
     return table.rename(columns=headings).to_string(index=False, na_rep="-")

@@ -392,8 +392,14 @@ class Network:
         """
         return opener.draw_network(self, state, point=point)
 
-    def table(self) -> pd.DataFrame:
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
         """Return the links as a table: from, to, kind of part, what a set pressure is above, and ratings in words.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
 
         Returns
         -------
@@ -408,7 +414,7 @@ class Network:
                 "to": link.down,
                 "part": type(link.part).__name__,
                 "set_pressure": link.part.reference_in_words(link.down, link.reference),
-                "ratings": ratings_in_words(link.part),
+                "ratings": ratings_in_words(link.part, units),
             }
             for name, link in self.links.items()
         }

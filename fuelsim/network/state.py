@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 import numpy as np
 
+from fuelsim import opener
 from fuelsim.arguments import takes
-from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.network.solver.topology import Topology
 from fuelsim.outcome import Outcome, require_points
@@ -187,29 +187,22 @@ class State(Shown):
             kept_pressure=self.kept_pressure[:, points],
         )
 
-    def table(self) -> pd.DataFrame:
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
         """Return the results as a table, one row per operating point, with the unit in each column's name.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
 
         Returns
         -------
         DataFrame
-            Columns ``<node>_kPa_gauge``, ``<link>_L_h``, ``<link>_regime`` where a link has more than one, and
-            ``outcome``.
+            In metric workshop units columns ``<node>_kPa_gauge``, ``<link>_L_h``, ``<link>_regime`` where a link has
+            more than one, and ``outcome``.
         """
-        import pandas as pd
-
-        columns: dict[str, object] = {}
-        for name, values in self.gauge_pressure.items():
-            columns[f"{name}_kPa_gauge"] = np.atleast_1d(values) / 1e3
-        for name, values in self.flow.items():
-            columns[f"{name}_L_h"] = np.atleast_1d(values) / L_PER_HOUR
-        for name, words in self.regime.items():
-            if np.any(np.asarray(words) != "flowing"):
-                columns[f"{name}_regime"] = np.atleast_1d(words)
-        points = range(np.size(self.outcome.code))
-        single = np.ndim(self.outcome.code) == 0
-        columns["outcome"] = [self.outcome.sentence() if single else self.outcome.sentence(point) for point in points]
-        return pd.DataFrame(columns)
+        return opener.state_table(self, units)
 
     @property
     def headline(self) -> str:

@@ -17,23 +17,25 @@ if TYPE_CHECKING:
 __all__ = ["band_table"]
 
 
-def band_table(result: Banded) -> pd.DataFrame:
+def band_table(result: Banded, units: str | None = None) -> pd.DataFrame:
     """Return one row per input with its band and the answer at its ends; values carry their units.
 
     Parameters
     ----------
     result : Banded
         The answer with its band; the first of several answers is shown.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     import pandas as pd
 
     def told(value: FloatLike) -> str:
-        return result.shown(float(np.ravel(value)[0]))
+        return result.shown(float(np.ravel(value)[0]), units=units)
 
     rows = [
         {
             "input": item.name,
-            **{end: shown(value, item.kind, digits=3) for end, value in zip(item.band._fields, item.band, strict=True)},
+            **{end: shown(value, item.kind, units, digits=3) for end, value in item.band._asdict().items()},
             "at_low": told(at_low),
             "at_high": told(at_high),
             "source": item.source,

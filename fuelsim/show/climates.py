@@ -251,7 +251,9 @@ def _day_text(day: DayResult) -> str:
 
 
 def climate_table(result: ClimateTable, units: str | None = None) -> pd.DataFrame:
-    """Return one row per place, car and layout: margins, what the verdict depends on, and the worst that happened.
+    """Return one row per place, car and layout, which are the index, with its verdict.
+
+    Beside it stand margins, what the verdict depends on, and the worst that happened.
 
     Parameters
     ----------
@@ -290,6 +292,7 @@ def climate_table(result: ClimateTable, units: str | None = None) -> pd.DataFram
     names = [(row.place, row.car, row.layout) for row in rows] + list(result.missing)
     for number, column in enumerate(("place", "car", "layout")):
         table.insert(number, column, [name[number] for name in names])
+    table = table.set_index(["place", "car", "layout"])
     table["boils_first_at"] = ["" if limit is None else limit.station for limit in limits] + left_out
     table["verdict"] = [row.survival.name.lower() if row.decided else "not decided" for row in rows] + left_out
     for side in ("favourable", "adverse", "wrong_fuel"):

@@ -107,7 +107,9 @@ def _value(summary: LayoutSummary, figure: _Figure) -> float:
 
 
 def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
-    """Return one row per layout and tank temperature: the worst pump and rail over the rev range and idle.
+    """Return one row per layout and tank temperature, which are the index.
+
+    Shown are the worst pump and rail over the rev range and idle.
 
     Margins are counted from boiling: temperature at the local pressure, pressure at the local temperature. The suction
     margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
@@ -123,7 +125,12 @@ def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
     import pandas as pd
 
     table = pd.concat([_vapour_block(result, layout, units) for layout in result.layouts], ignore_index=True)
-    return marked(table, result.completion)
+    index = ["layout", _tank_entry(result).column(units).name]
+    return marked(table.set_index(index), result.completion)
+
+
+def _tank_entry(result: Comparison) -> Entry:
+    return Entry("tank", "temperature", result.tank_temperature)
 
 
 def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.DataFrame:
@@ -142,7 +149,7 @@ def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.Data
     return frame(
         [
             Column("layout", [layout] * len(suction)),
-            Entry("tank", "temperature", result.tank_temperature),
+            _tank_entry(result),
             Entry(
                 "pump_inlet_margin", "temperature difference", least(lambda run: least_over(run.vapour_margin, inlets))
             ),

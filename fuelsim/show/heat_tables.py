@@ -12,7 +12,7 @@ from fuelsim.declaration import declarations
 from fuelsim.kinds import KINDS
 from fuelsim.show.tables import Column, Entry, frame, marked
 from fuelsim.system.conditions import Conditions
-from fuelsim.units import from_si
+from fuelsim.units import SYSTEMS, from_si, unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -183,7 +183,7 @@ def axis_kind(name: str) -> str:
 
 
 def margin_table(result: MarginMap, units: str | None = None) -> pd.DataFrame:
-    """Return one row per point of a margin map: its values on the axes and the limit of each station.
+    """Return one row per point of a margin map, its values on the axes as index: the limit of each station.
 
     Parameters
     ----------
@@ -194,56 +194,67 @@ def margin_table(result: MarginMap, units: str | None = None) -> pd.DataFrame:
     """
     points = np.array(list(itertools.product(*(np.asarray(values).tolist() for values in result.axes.values()))))
     limited = "tank" if result.limited == "tank_temperature" else "air"
+    axes = [Entry(name, axis_kind(name), values) for name, values in zip(result.axes, points.T, strict=True)]
     table = frame(
         [
-            *(Entry(name, axis_kind(name), values) for name, values in zip(result.axes, points.T, strict=True)),
+            *axes,
             *(
                 Entry(f"{limited}_limit_for_{station}", "temperature", np.asarray(limit).reshape(-1))
                 for station, limit in result.limit.items()
             ),
         ],
         units,
-    )
+    ).set_index([axis.column(units).name for axis in axes])
     return marked(table, result.completion)
 
 
-def remedy_table(result: RemedyGains) -> pd.DataFrame:
-    """Return one row per remedy; gains are kelvin of margin.
+def remedy_table(result: RemedyGains, units: str | None = None) -> pd.DataFrame:
+    """Return one row per remedy; gains are differences of margin.
 
     Parameters
     ----------
     result : RemedyGains
         The remedies.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     rows = result.remedies
     table = frame(
         [
             Column("remedy", [row.name for row in rows]),
-            Column("pump_inlet_gain_K", [row.pump_gain for row in rows]),
-            Column("rail_gain_K", [row.rail_gain for row in rows]),
-            Column("pump_inlet_gain_at_once_K", [row.pump_gain_at_once for row in rows]),
-            Column("rail_gain_at_once_K", [row.rail_gain_at_once for row in rows]),
-            Column("tank_change_K", [row.tank_change for row in rows]),
+            *(
+                Entry(name, "temperature difference", values)
+                for name, values in (
+                    ("pump_inlet_gain", [row.pump_gain for row in rows]),
+                    ("rail_gain", [row.rail_gain for row in rows]),
+                    ("pump_inlet_gain_at_once", [row.pump_gain_at_once for row in rows]),
+                    ("rail_gain_at_once", [row.rail_gain_at_once for row in rows]),
+                    ("tank_change", [row.tank_change for row in rows]),
+                )
+            ),
             Column("note", [row.note for row in rows]),
-        ]
+        ],
+        units,
     )
     return marked(table, result.completion)
 
 
-def tank_difference_table(result: TankDifference) -> pd.DataFrame:
+def tank_difference_table(result: TankDifference, units: str | None = None) -> pd.DataFrame:
     """Return one row per input of a study of the tank's difference, each in a unit of its own, which stands beside it.
 
     Parameters
     ----------
     result : TankDifference
         The study.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
     """
-    units = [KINDS[item.kind].shown[1] for item in result.inputs]
+    own_units = [KINDS[item.kind].shown[SYSTEMS.index(unit_system(units))] for item in result.inputs]
 
     def shown_in_its_unit(values: Sequence[float]) -> list[float]:
         return [
             float(from_si(value, unit, item.kind))
-            for value, unit, item in zip(values, units, result.inputs, strict=True)
+            for value, unit, item in zip(values, own_units, result.inputs, strict=True)
         ]
 
     inputs = result.inputs
@@ -251,15 +262,22 @@ def tank_difference_table(result: TankDifference) -> pd.DataFrame:
     return frame(
         [
             Column("input", [item.name for item in inputs]),
-            Column("unit", [unit.removeprefix("delta_") for unit in units]),
+            Column("unit", [unit.removeprefix("delta_") for unit in own_units]),
             Column("own", shown_in_its_unit([item.own for item in inputs])),
             *(
-                Column(f"at_{target:g}_K", shown_in_its_unit([item.needed[target] for item in inputs]))
+                Column(_target_label(target, units), shown_in_its_unit([item.needed[target] for item in inputs]))
                 for target in targets
             ),
             Column("least", shown_in_its_unit([item.least for item in inputs])),
-            Column("difference_at_least_K", [item.difference_at_least for item in inputs]),
+            Entry("difference_at_least", "temperature difference", [item.difference_at_least for item in inputs]),
             Column("most", shown_in_its_unit([item.most for item in inputs])),
-            Column("difference_at_most_K", [item.difference_at_most for item in inputs]),
-        ]
+            Entry("difference_at_most", "temperature difference", [item.difference_at_most for item in inputs]),
+        ],
+        units,
     ).set_index("input")
+
+
+def _target_label(target: float, units: str | None) -> str:
+    """Return the name of the column of what each input would have to be for a difference of the tank, K."""
+    name, values = Entry("at", "temperature difference", [target]).column(units)
+    return name.replace("at_", f"at_{float(np.ravel(values)[0]):g}_", 1)

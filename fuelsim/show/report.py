@@ -73,7 +73,7 @@ def report_html(result: Comparison) -> str:
         decision=decision_lines(result),
         sentences=result.sentences(),
         layouts=page_table(result.table().reset_index()),
-        vapour=page_table(result.vapour_table()),
+        vapour=page_table(result.vapour_table().reset_index()),
         findings={layout: result.findings(layout) for layout in result.layouts},
         outcomes=[(layout, result.full_load[layout].outcome.summary()) for layout in result.layouts],
         picture=embedded_png(result.plot()),

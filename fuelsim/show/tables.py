@@ -3,22 +3,36 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.declaration import declarations
 from fuelsim.interruption import Completion
 from fuelsim.kinds import KINDS
+from fuelsim.show.axes import axes_of
+from fuelsim.system.conditions import Conditions
 from fuelsim.typing import ArrayLike, FloatArray
 from fuelsim.units import SYSTEMS, from_si, unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from fuelsim.network.state import State
     from fuelsim.system.run import Run
 
-__all__ = ["STOPPED_EARLY", "Column", "Entry", "difference_kind", "frame", "heading", "marked", "run_table"]
+__all__ = [
+    "STOPPED_EARLY",
+    "Column",
+    "Entry",
+    "difference_kind",
+    "frame",
+    "heading",
+    "marked",
+    "run_table",
+    "state_table",
+]
 
 STOPPED_EARLY = "stopped_early"
 """Column of a table whose study Ctrl-C ended early."""
@@ -157,7 +171,7 @@ def heading(name: str) -> str:
 
 
 def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
-    """Return one row per operating point of a run.
+    """Return one row per operating point of a run; where it has several axes they are the table's index.
 
     Parameters
     ----------
@@ -167,13 +181,19 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
     conditions = run.conditions
+    asked = {
+        "rpm": Entry("engine", "engine speed", conditions.rpm),
+        "load": Entry("load", "fraction", conditions.load),
+        "tank_temperature": Entry("tank", "temperature", conditions.tank_temperature),
+        "air_temperature": Entry("air", "temperature", conditions.air_temperature),
+        "altitude": Entry("altitude", "altitude", conditions.altitude),
+        "supply_voltage": Entry("supply", "voltage", conditions.supply_voltage),
+    }
+    axes = _axis_entries(conditions, asked) if len(conditions.shape) > 1 else []
+    index = [entry.column(units).name for entry in axes]
     entries = [
-        Entry("engine", "engine speed", conditions.rpm),
-        Entry("load", "fraction", conditions.load),
-        Entry("tank", "temperature", conditions.tank_temperature),
-        Entry("air", "temperature", conditions.air_temperature),
-        Entry("altitude", "altitude", conditions.altitude),
-        Entry("supply", "voltage", conditions.supply_voltage),
+        *axes,
+        *(entry for entry in asked.values() if entry.column(units).name not in index),
         *(Entry(name, "pressure difference", value, "gauge") for name, value in run.gauge_pressure.items()),
         *(Entry(f"{name}_flow", "volume flow", value) for name, value in run.flow.items()),
         *(Entry(name, "temperature", value) for name, value in run.temperature.items()),
@@ -202,7 +222,44 @@ def run_table(run: Run, units: str | None = None) -> pd.DataFrame:
         table[f"{link}_regime"] = flat(regime)
     table["engine_state"] = flat(run.engine_state)
     table["solved"] = flat(run.outcome.converged)
-    return table
+    return table.set_index(index) if index else table
+
+
+def _axis_entries(conditions: Conditions, shown: Mapping[str, Entry]) -> list[Entry]:
+    """Return the values along each axis at every point; `shown` are those that the table holds anyhow, by condition."""
+    names, coordinates = axes_of(conditions)
+    entries = []
+    for axis, name in enumerate(names):
+        kind = declarations(Conditions)[name].kind if name in coordinates else "number"
+        values = coordinates[name][1] if name in coordinates else np.arange(conditions.shape[axis])
+        shape = [-1 if other == axis else 1 for other in range(len(names))]
+        entries.append(shown.get(name, Entry(name, kind, values))._replace(values=np.reshape(values, shape)))
+    return entries
+
+
+def state_table(state: State, units: str | None = None) -> pd.DataFrame:
+    """Return one row per operating point of a network.
+
+    Parameters
+    ----------
+    state : State
+        Its solution.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    pressures = [
+        Entry(name, "pressure difference", np.atleast_1d(values), "gauge")
+        for name, values in state.gauge_pressure.items()
+    ]
+    flows = [Entry(name, "volume flow", np.atleast_1d(values)) for name, values in state.flow.items()]
+    regimes = [
+        Column(f"{name}_regime", np.atleast_1d(words))
+        for name, words in state.regime.items()
+        if np.any(np.asarray(words) != "flowing")
+    ]
+    outcome = state.outcome
+    points = [()] if np.ndim(outcome.code) == 0 else [(point,) for point in range(np.size(outcome.code))]
+    return frame([*pressures, *flows, *regimes, Column("outcome", [outcome.sentence(*at) for at in points])], units)
 
 
 def _rail_entries(run: Run) -> list[Entry]:

@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
-from fuelsim.kinds import KINDS
-from fuelsim.system.conditions import Conditions
-from fuelsim.typing import FloatArray
+from fuelsim.show.axes import Coordinates, axes_of, unit_of_condition
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -101,7 +98,7 @@ def run_dataset(run: Run) -> xr.Dataset:
     InputError
         Without xarray.
     """
-    axes, coordinates = _axes(run.conditions)
+    axes, coordinates = axes_of(run.conditions)
     return _dataset(run, axes, coordinates, run.conditions.shape, run.headline)
 
 
@@ -143,7 +140,7 @@ def margin_dataset(result: MarginMap) -> xr.Dataset:
     xarray = _xarray()
     axes = tuple(result.axes)
     limits = np.stack(list(result.limit.values()))
-    coordinates = {name: (name, values, {"units": _unit_of_condition(name)}) for name, values in result.axes.items()}
+    coordinates = {name: (name, values, {"units": unit_of_condition(name)}) for name, values in result.axes.items()}
     data = {"limit": (("station", *axes), limits, {"units": "K", "limit_of": result.limited})}
     coords = {"station": list(result.limit), **coordinates}
     dataset: xr.Dataset = xarray.Dataset(data, coords, {"description": result.headline})
@@ -183,47 +180,8 @@ def _xarray() -> ModuleType:
     return xarray
 
 
-_Coordinates = dict[str, tuple[tuple[str, ...], FloatArray, str]]
-
-
-def _axes(conditions: Conditions) -> tuple[tuple[str, ...], _Coordinates]:
-    """Return the name of each axis of some conditions, and the coordinates along them."""
-    shape = conditions.shape
-    given = {
-        name: np.broadcast_to(np.asarray(value, dtype=float), shape)
-        for name in declarations(type(conditions))
-        if (value := getattr(conditions, name)) is not None and not isinstance(value, str)
-    }
-    coordinates: _Coordinates = {}
-    names: list[str] = []
-    for axis in range(len(shape)):
-        along = {name: values for name, values in given.items() if np.ndim(values) and _varies_only_along(values, axis)}
-        name = next(iter(along), f"point_{axis}" if len(shape) > 1 else "point")
-        names.append(name)
-        for other, values in along.items():
-            first = tuple(slice(None) if number == axis else 0 for number in range(len(shape)))
-            coordinates[other] = ((name,), np.asarray(values[first]), _unit_of_condition(other))
-    for other, values in given.items():
-        if other not in coordinates:
-            constant = bool(np.all(values == np.ravel(values)[0])) if values.size else True
-            dims = () if constant else tuple(names)
-            coordinates[other] = (dims, np.ravel(values)[0] if constant else values, _unit_of_condition(other))
-    return tuple(names), coordinates
-
-
-def _varies_only_along(values: FloatArray, axis: int) -> bool:
-    """Return whether values change along one axis and along no other."""
-    others = tuple(number for number in range(values.ndim) if number != axis)
-    return values.shape[axis] > 1 and bool(np.ptp(values, axis=axis).any() and not np.ptp(values, axis=others).any())
-
-
-def _unit_of_condition(name: str) -> str:
-    declaration = declarations(Conditions).get(name)
-    return KINDS[declaration.kind].unit if declaration is not None else ""
-
-
 def _dataset(
-    result: object, axes: tuple[str, ...], coordinates: _Coordinates, shape: tuple[int, ...], description: str
+    result: object, axes: tuple[str, ...], coordinates: Coordinates, shape: tuple[int, ...], description: str
 ) -> xr.Dataset:
     xarray = _xarray()
     data: dict[str, object] = {}

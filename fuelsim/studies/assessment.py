@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim import opener, units
+from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.finding import Finding, FindingList, Severity
 from fuelsim.shown import Shown
@@ -16,6 +16,7 @@ from fuelsim.studies.requirements import Requirements, Rule, signed_margin
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -59,18 +60,20 @@ class RequirementResult:
         """Whether it is met; None where it does not apply."""
         return None if np.isnan(self.margin) else bool(self.margin >= 0.0)
 
-    def in_words(self, value: float) -> str:
+    def in_words(self, value: float, units: str | None = None) -> str:
         """Return a value of this measure as a person reads it.
 
         Parameters
         ----------
         value : float
             SI.
+        units : str, optional
+            System of units; the preferred one, if left out.
 
         Returns
         -------
         str
-            The value in its preferred unit; rounding errors about zero are shown as zero.
+            The value in a unit of that system; rounding errors about zero are shown as zero.
 
         Examples
         --------
@@ -82,7 +85,7 @@ class RequirementResult:
         value = 0.0 if abs(value) < 1e-6 * abs(self.limit) else value
         if self.rule.measure.kind == "fraction":
             return f"{100.0 * value:.3g} %"
-        return units.shown(value, self.rule.measure.kind)
+        return shown(value, self.rule.measure.kind, units)
 
     @property
     def statement(self) -> str:
@@ -173,14 +176,20 @@ class Assessment(Shown):
         ]
         return FindingList(sorted(objections, key=lambda finding: -finding.severity))
 
-    def table(self) -> pd.DataFrame:
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per requirement: limit, worst value, whether met, where, source.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
 
         Returns
         -------
         pandas.DataFrame
         """
-        return opener.assessment_table(self)
+        return opener.assessment_table(self, units)
 
 
 @system_or_car

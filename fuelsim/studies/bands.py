@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim import opener, units
+from fuelsim import opener
 from fuelsim.arguments import check_fields, choice, takes
 from fuelsim.band import Band
 from fuelsim.car.car import Car
@@ -31,6 +31,7 @@ from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
 from fuelsim.typing import FloatArray, FloatLike, Given
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -179,8 +180,8 @@ class Banded(Shown):
         moved = np.flatnonzero(np.any(spans > 0.0, axis=0))
         return self.inputs[int(np.argmax(spans[:, moved[0]]))] if moved.size else None
 
-    def shown(self, answer: FloatLike, never: str = "never") -> str:
-        """Return one answer in the preferred unit; times of a drive in minutes.
+    def shown(self, answer: FloatLike, never: str = "never", units: str | None = None) -> str:
+        """Return one answer in a unit of that system; times of a drive in minutes.
 
         Parameters
         ----------
@@ -188,6 +189,8 @@ class Banded(Shown):
             SI.
         never : str
             What an infinite answer means.
+        units : str, optional
+            System of units; the preferred one, if left out.
 
         Returns
         -------
@@ -203,7 +206,7 @@ class Banded(Shown):
             return never
         if self.kind == "time":
             return f"{float(answer) / 60.0:.0f} min"
-        return units.shown(float(answer), self.kind, digits=3)
+        return shown(float(answer), self.kind, units, digits=3)
 
     def sentence(self, never: str = "never") -> str:
         """Return the band of one answer in words.
@@ -231,8 +234,14 @@ class Banded(Shown):
         by = "" if most is None else f"; moved most by {most.name}"
         return f"between {low} and {high}, {middle} in the middle{by}"
 
-    def table(self) -> pd.DataFrame:
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per input: its band, where that comes from, and the answer at its ends.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
 
         Returns
         -------
@@ -245,7 +254,7 @@ class Banded(Shown):
         >>> result.table()["at_low"].tolist()
         ['26.9 °C', '26.9 °C']
         """
-        return opener.band_table(self)
+        return opener.band_table(self, units)
 
 
 class _Corner(NamedTuple):

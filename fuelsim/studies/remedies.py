@@ -121,14 +121,20 @@ class RemedyGains(Interruptible, Shown):
         best = self.remedies[0].name if self.remedies else "none"
         return f"{len(self.remedies)} remedies for '{self.layout}'; most at the pump's inlet: {best}"
 
-    def table(self) -> pd.DataFrame:
-        """Return one row per remedy, K.
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per remedy: what it gains, at once too, and a note.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
 
         Returns
         -------
         pandas.DataFrame
         """
-        return opener.remedy_table(self)
+        return opener.remedy_table(self, units)
 
 
 @dataclass(frozen=True)

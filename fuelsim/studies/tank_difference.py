@@ -143,9 +143,20 @@ class TankDifference(Shown):
         """
         return self.drives[0].heat_table(self.drives[1], units=units)
 
-    def table(self) -> pd.DataFrame:
-        """Return one row per input: what it is, what it would have to be, and how far it reaches in its range."""
-        return opener.tank_difference_table(self)
+    @takes()
+    def table(self, units: str | None = None) -> pd.DataFrame:
+        """Return one row per input: what it is, what it would have to be, and how far it reaches in its range.
+
+        Parameters
+        ----------
+        units : str, optional
+            ``"SI"``, ``"metric workshop"`` or ``"US workshop"``; the preferred ones, if left out.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        return opener.tank_difference_table(self, units)
 
 
 @takes()

@@ -48,7 +48,9 @@ def test_a_run_table_has_one_row_per_point_and_agrees_with_the_run(result):
     table = run.table()
     assert len(table) == 9
     assert table["rail_kPa_gauge"].to_numpy() == pytest.approx(run.gauge_pressure["rail"].reshape(-1) / 1e3)
-    assert table["tank_degC"].to_numpy() == pytest.approx(run.conditions.points()["tank_temperature"] - 273.15)
+    assert table.index.get_level_values("tank_degC").to_numpy() == pytest.approx(
+        run.conditions.points()["tank_temperature"] - 273.15
+    )
 
 
 def test_figures_have_labelled_axes_and_a_sentence(result):
