@@ -21,7 +21,7 @@ def axes_of(conditions: Conditions) -> tuple[tuple[str, ...], Coordinates]:
     Parameters
     ----------
     conditions : Conditions
-        Of any shape.
+        Their shape gives the axes.
 
     Returns
     -------

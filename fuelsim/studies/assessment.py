@@ -188,6 +188,13 @@ class Assessment(Shown):
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> table = fs.assess(fs.Car.named("finch").system("return")).table("US workshop")
+        >>> table.loc[table["requirement"].str.startswith("bypass through"), "wanted"].item()
+        'at least 3.963 gph'
         """
         return opener.assessment_table(self, units)
 

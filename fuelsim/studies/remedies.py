@@ -133,6 +133,12 @@ class RemedyGains(Interruptible, Shown):
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> fan = Remedy("fan at the pump", 2.0, 0.5, 1.0, 0.2, -1.0)
+        >>> RemedyGains("return", 1.0, 320.0, 4.0, 20.0, [fan]).table("US workshop")["rail_gain_degF"].round(2).tolist()
+        [0.9]
         """
         return opener.remedy_table(self, units)
 

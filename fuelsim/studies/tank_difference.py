@@ -155,6 +155,14 @@ class TankDifference(Shown):
         Returns
         -------
         pandas.DataFrame
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> car = fs.Car.named("finch")
+        >>> jam = fs.Schedule.of([fs.typical_phase("jam", "10 min", car)])
+        >>> len(fs.tank_difference(car, jam, inputs=[]).table("US workshop"))
+        0
         """
         return opener.tank_difference_table(self, units)
 
