@@ -31,7 +31,8 @@ Or, as the first word, one of
 each with a --help of its own. A car file that is called like one of these words is given as ./new.
 """
 NEW_DESCRIPTION = """\
-Write a commented car file to start from. Asks nothing; every flag is optional.
+Write a commented car file to start from. Asks nothing; every flag is optional, and what was assumed in its place is
+printed and stands at the head of the file.
 
 With --plumbing the file describes a plumbing of its own as runs of names in the order of flow, each run with a comment:
 twin rails with a crossover, two pumps side by side, a lift pump with a surge pot, a speed-controlled pump without a
@@ -105,10 +106,19 @@ def new_command(arguments: Sequence[str]) -> None:
         "--pump-in-tank", action="store_true", help="the pump is in the tank; so it is without either flag"
     )
     mounting.add_argument("--pump-outside", action="store_true", help="the pump hangs outside, fed by a suction line")
+    options.add_argument(
+        "--every-key", action="store_true", help="write every key, those that may be left out behind a comment sign"
+    )
     options.add_argument("--overwrite", action="store_true", help="replace a file that is there already")
     given = vars(options.parse_args(arguments))
     flags = {flag.name: given[flag.name] for flag in FLAGS}
-    run(given["file"], flags, pump_outside=given["pump_outside"], overwrite=given["overwrite"])
+    run(
+        given["file"],
+        flags,
+        pump_outside=given["pump_outside"],
+        overwrite=given["overwrite"],
+        every_key=given["every_key"],
+    )
 
 
 def check_command(arguments: Sequence[str]) -> None:

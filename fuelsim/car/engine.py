@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim.arguments import AIR_FUEL_RATIO, ENGINE_TEMPERATURE, number, takes
 from fuelsim.car.cold_mixture import ColdMixture
-from fuelsim.car.engine_demand import AT_A_POINT, EngineDemand
+from fuelsim.car.engine_demand import AT_A_POINT, EngineDemand, too_much_air, usual_power_speed_share
 from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table
@@ -328,12 +328,7 @@ class Engine(Ratings, Catalogued):
         speed = np.linspace(self.idle_speed, self.red_line, 24)[..., np.newaxis]  # leaves room for operating points
         efficiency = float(np.max(self._full_charge(speed) / self._filled(speed)))
         if efficiency > HIGHEST_VOLUMETRIC_EFFICIENCY:
-            raise InputError(
-                f"the engine cannot take that much air: volumetric efficiency {efficiency:.2f}",
-                accepted=f"at most {HIGHEST_VOLUMETRIC_EFFICIENCY:g}; check {self.form} and displacement, or give the "
-                "boost_pressure of a boosted engine",
-                key=self.form,
-            )
+            raise self._too_much_air(efficiency)
         idle = float(np.max(self._idle_fraction()))
         if idle > MOST_AIR_AT_IDLE:
             raise InputError(
@@ -341,6 +336,21 @@ class Engine(Ratings, Catalogued):
                 accepted=f"at most {100.0 * MOST_AIR_AT_IDLE:.0f} %; check idle_fuel_flow, idle_speed and {self.form}",
                 key="idle_fuel_flow",
             )
+
+    def _too_much_air(self, efficiency: float) -> InputError:
+        """Return the error of a volumetric efficiency beyond what an engine takes, with its cause."""
+        boost, most, there = float(np.max(self.boost_pressure)), HIGHEST_VOLUMETRIC_EFFICIENCY, efficiency
+        usual_speed, power_speed = 0.0, None
+        if self.form == "peak_power":
+            red_line, power_speed = float(np.min(self.red_line)), float(np.min(self.peak_power_speed))
+            share = usual_power_speed_share(self.shape or "two_valve", boosted=boost > 0.0)
+            usual_speed = 50.0 * round(share * red_line / 50.0)
+            air, usual_air = (
+                float(np.min(speed * self._shape_at(np.asarray(speed)) * self._filled(np.asarray(speed))))
+                for speed in (power_speed, usual_speed)
+            )
+            there = efficiency * air / usual_air
+        return too_much_air(self.form, efficiency, most, boost, power_speed, usual_speed, there)
 
     @takes(AT_A_POINT | {"stoichiometric_air_fuel_ratio": AIR_FUEL_RATIO, "engine_temperature": ENGINE_TEMPERATURE})
     def demand(

@@ -125,11 +125,13 @@ def starter_text(
     *,
     heading: str = "",
     references: References = no_references,
+    every_key: bool = True,
 ) -> str:
     """Return a commented TOML file with every key of a class of ratings, its meaning, range and default.
 
     Keys that must be given stand with their example, all others are commented out with their default. The meaning of a
-    class's keys is written once, where the class is first used.
+    class's keys is written once, where the class is first used. A short file has the former only, and the names of the
+    others.
 
     Parameters
     ----------
@@ -141,6 +143,8 @@ def starter_text(
         Comment at the top of the file.
     references : callable, optional
         Which generic parts a table may refer to.
+    every_key : bool
+        Whether keys that are commented out are written; else only their names are.
 
     Returns
     -------
@@ -167,13 +171,15 @@ def starter_text(
     # length = "1 m"                  # Length. (0 m to 50 m)
     <BLANKLINE>
     """
-    writer = _Starter(dict(values or {}), references)
+    writer = _Starter(dict(values or {}), references, every_key)
     for key in writer.values:
         writer.check_key(part, key)
     lines = [each for paragraph in heading.splitlines() for each in _comment(paragraph)]
     lines += [""] if heading else []
     lines += writer.table(part, "", None, live=True)
-    return "\n".join(lines) + "\n"
+    if not every_key:
+        lines += writer.tables_left_out()
+    return "\n".join(lines).rstrip("\n") + ("\n\n" if every_key else "\n")
 
 
 @dataclass
@@ -182,7 +188,10 @@ class _Starter:
 
     values: Mapping[str, Given]
     references: References
+    every_key: bool = True
     explained: set[type] = field(default_factory=set)
+    left_out: list[tuple[str, str]] = field(default_factory=list)
+    """Tables that are not written in a short file, each with its meaning."""
 
     def check_key(self, part: type, key: str) -> None:
         """Raise InputError for a dotted key that leads to no value of a class of ratings."""
@@ -212,9 +221,17 @@ class _Starter:
         known = file_keys(part)
         lines = self._reference(part, prefix)
         referred = f"{prefix}{REFERENCE_KEY}" in self.values
+        more = []
         for name, declaration in known.items():
-            if declaration.part is None and declaration.member is None:
-                lines += self._key(declaration, prefix + name, instance, live, referred, part not in self.explained)
+            if declaration.part is not None or declaration.member is not None:
+                continue
+            its_lines = self._key(declaration, prefix + name, instance, live, referred, part not in self.explained)
+            if self.every_key or not its_lines[-1].startswith("#"):
+                lines += its_lines
+            else:
+                more.append(name)
+        if more and part not in self.explained:
+            lines += _comment("Further keys: " + ", ".join(more) + ".")
         self.explained.add(part)
         lines += [""]
         for name, declaration in known.items():
@@ -226,10 +243,20 @@ class _Starter:
             below = getattr(instance, name) if instance is not None else declaration.default
             needed = declaration.required_beside(dict.fromkeys(self._below(prefix), True))
             written = live and (needed or bool(self._below(f"{key}.")))
+            if not written and not self.every_key:
+                self.left_out.append((f"[{key}]", declaration.doc))
+                continue
             about = declaration.doc + ("" if written else " Left out unless the comment signs are removed.")
             lines += [*_comment(about), f"[{key}]" if written else f"# [{key}]"]
             lines += self.table(declaration.part, f"{key}.", below, written)
         return lines
+
+    def tables_left_out(self) -> list[str]:
+        """Return the tables that a short file leaves out, as comments."""
+        if not self.left_out:
+            return []
+        told = [_comment(f"{table} {about}") for table, about in self.left_out]
+        return ["# Further tables:", *(line for each in told for line in each)]
 
     def _below(self, prefix: str) -> list[str]:
         """Return the first keys below a table for which there are values."""
@@ -240,6 +267,9 @@ class _Starter:
     def _named(self, declaration: Declaration, part: type, key: str) -> list[str]:
         """Return the named tables of one kind for which there are values, else a short one as an example."""
         names = self._below(f"{key}.")
+        if not names and not self.every_key:
+            self.left_out.append((f"[{key}.{declaration.example}]", declaration.doc))
+            return []
         lines = _comment(declaration.doc + ("" if names else " Left out unless the comment signs are removed."))
         sign = "" if names else "# "
         for name in names or [declaration.example]:
@@ -272,9 +302,9 @@ class _Starter:
 
     def _reference(self, part: type, prefix: str) -> list[str]:
         names = self.references(part)
-        if not names:
-            return []
         key = f"{prefix}{REFERENCE_KEY}"
+        if not names or not (self.every_key or key in self.values):
+            return []
         written = f"{REFERENCE_KEY} = {toml_value(self.values.get(key, names[0]))}"
         return _line(
             written if key in self.values else f"# {written}", REFERENCE_DOC if part not in self.explained else ""

@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import starter_text
-from fuelsim.car.layouts import layout_names, layouts
-from fuelsim.car.plumbing_forms import PlumbingForm, plumbing_forms, with_comments
+from fuelsim.car.known import Known
+from fuelsim.car.layouts import layouts
+from fuelsim.car.plumbing_forms import PlumbingForm, with_comments
 from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
 from fuelsim.car.tables import FuelChoice, PlacedRegulator
 from fuelsim.car.write import written
-from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
-from fuelsim.data_files import names
+from fuelsim.constants import L_PER_HOUR
 from fuelsim.declaration import declarations
-from fuelsim.errors import InputError, nearest
-from fuelsim.fields import Quantity, Ratings, choice, count, quantity, text
+from fuelsim.errors import InputError
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.typing import Given
 
-__all__ = ["Known", "starter_file"]
+__all__ = ["starter_file"]
 
-POWER_PER_DISPLACEMENT = 45e3 / 1e-3
-"""W/m3: an everyday naturally aspirated engine [assumed]."""
 CONSUMPTION, BOOSTED_CONSUMPTION = "305 g/kWh", "365 g/kWh"
 """Middle of the ranges of trade guides: 274-304 and 304-353 naturally aspirated, 335-395 boosted."""
 PUMP_MARGIN = 1.3
@@ -40,124 +36,27 @@ LIFT_PRESSURE = 30e3
 """Pressure at which a lift pump is sized, Pa: height, line and strainer of a pot beside the tank [assumed]."""
 REDUCER_LOSS = 50e3
 """Pressure that a reducing regulator and the filter before it need above its set pressure, Pa [assumed]."""
-RETURN = "return"
-"""Standard layout whose regulator and return line forms with a return have."""
-
 HEADING = """\
 {name}: a car to start from. Replace what you know; parts of the catalogue are typical, so your own bench figures win.
 Every value is text with its unit; a plain number is SI. Pressures are differences (gauge) unless they say absolute.
-A key behind a comment sign shows its default or an example; remove the sign to set it. Then: fuelsim check FILE
+{keys} Then: fuelsim check FILE
 Petrol burns and lines hold pressure: what this file computes is a design aid, never proof that a car is safe."""
 
 
-@dataclass(frozen=True)
-class Known(Ratings):
-    """What is known of a car before its file is written; everything else is chosen to fit."""
-
-    name: str = text("Name of the car.", default="My car")
-    displacement: Quantity = quantity(
-        "displacement", "Displacement of the engine.", least=1e-4, most=0.02, default=None, example="4.9 L"
-    )
-    cylinders: int | None = count("Number of cylinders.", least=1, most=16, default=None, example="8")
-    power: Quantity = quantity(
-        "power", "Greatest power of the engine.", least=5e3, most=1.5e6, default=None, example="225 kW"
-    )
-    power_speed: Quantity = quantity(
-        "engine speed",
-        "Engine speed of the greatest power.",
-        least=1000.0,
-        most=15e3,
-        default=5400.0,
-        example="5400 rpm",
-    )
-    red_line: Quantity = quantity(
-        "engine speed", "Highest engine speed in use.", least=1000.0, most=17e3, default=None, example="5800 rpm"
-    )
-    boost: Quantity = quantity(
-        "pressure difference",
-        "Boost pressure above the atmosphere.",
-        least=0.0,
-        most=300e3,
-        default=0.0,
-        example="60 kPa",
-    )
-    layout: str | None = choice(
-        layout_names(), "Layout to plumb the car in; left out, every standard one.", default=None
-    )
-    plumbing: str | None = choice(
-        (*plumbing_forms(), *layout_names()),
-        "Usual way to plumb the car, written as runs of its own; of a standard layout, as with layout.",
-        default=None,
-    )
-    set_pressure: Quantity = quantity(
-        "pressure difference", "Set pressure of the regulator.", least=30e3, most=1e6, default=None, example="300 kPa"
-    )
-    pump: str | None = text("Pump of data/catalogue/pumps.toml; left out, one that suits the power.", default=None)
-    pump_mounting: str = choice(("in_tank", "external"), "Mounting of the pump.", default="in_tank")
-    fuel: str = text("Fuel of data/fuels.", default="summer_e10")
-    climate: str | None = text("Place of data/climates.toml whose hot day it is.", default=None, example="phoenix")
-    tank: Quantity = quantity("volume", "Volume of the tank.", least=5e-3, most=0.5, default=0.06, example="60 L")
-
-    def check(self) -> None:
-        """Raise InputError for a name that is not there, or two ways to plumb the car."""
-        if None not in (self.layout, self.plumbing) and self.layout != self.plumbing:
-            raise InputError(
-                "a layout and a plumbing", given=f"{self.layout} and {self.plumbing}", accepted="one", key="plumbing"
-            )
-        climates = generic_parts(declarations(Car)["surroundings"].part or Car)
-        for key, known in (("pump", catalogue_names("pumps")), ("fuel", names("fuels")), ("climate", climates)):
-            given = getattr(self, key)
-            if given is not None and given not in known:
-                raise InputError("no such name", given=given, accepted=nearest(given, known), key=key)
-
-    @property
-    def form(self) -> PlumbingForm | None:
-        """The plumbing of its own that is written; None for standard layouts."""
-        return plumbing_forms().get(self.plumbing or "")
-
-    @property
-    def standard_layouts(self) -> list[str]:
-        """Standard layouts whose regulators and return are written; of a form with a return those of the first."""
-        if self.form is not None:
-            return [RETURN] if self.form.regulator else []
-        one = self.layout or self.plumbing
-        return [one] if one else list(layout_names())
-
-    @property
-    def mounting(self) -> str:
-        """Mounting of the main pumps."""
-        return self.pump_mounting if self.form is None else self.form.mounting or self.pump_mounting
-
-    @property
-    def engine_power(self) -> float:
-        """Greatest power, W: as given, else typical of the displacement."""
-        if self.power is not None:
-            return float(self.power)
-        return float((self.displacement or 2e-3) * POWER_PER_DISPLACEMENT * (1.0 + self.boost / STANDARD_ATMOSPHERE))
-
-    @property
-    def engine_displacement(self) -> float:
-        """Displacement, m3: as given, else typical of the power, to a tenth of a litre."""
-        if self.displacement is not None:
-            return float(self.displacement)
-        per = POWER_PER_DISPLACEMENT * (1.0 + self.boost / STANDARD_ATMOSPHERE)
-        return float(max(round(self.engine_power / per * 1e4), 1) / 1e4)
-
-    @property
-    def engine_cylinders(self) -> int:
-        """Number of cylinders: as given, else usual for the displacement."""
-        if self.cylinders is not None:
-            return self.cylinders
-        return 4 if self.engine_displacement < 2.6e-3 else 6 if self.engine_displacement < 4e-3 else 8
+EVERY_KEY = "A key behind a comment sign shows its default or an example; remove the sign to set it."
+SHORT = "For every key with its meaning, range and default: fuelsim new FILE --every-key."
+ASSUMED = "Assumed, because nothing was said: "
 
 
-def starter_file(known: Known) -> str:
+def starter_file(known: Known, *, every_key: bool = False) -> str:
     """Return the text of a commented car file that reads as a valid car.
 
     Parameters
     ----------
     known : Known
         What is known of the car.
+    every_key : bool
+        Whether every key is written, behind a comment sign where it may be left out; else only its name.
 
     Returns
     -------
@@ -174,13 +73,16 @@ def starter_file(known: Known) -> str:
     >>> text = starter_file(Known(power="225 kW", layout="return"))
     >>> "[rail_regulator]" in text.splitlines(), "[tank_regulator]" in text.splitlines()
     (True, False)
+    >>> len(text.splitlines()) < 200 < 500 < len(starter_file(Known(), every_key=True).splitlines())
+    True
     """
-    values = _engine(known) | _supply(known) | _delivery(known)
-    heading, form = HEADING.format(name=known.name), known.form
+    values = _engine(known) | _supply(known) | _delivery(known) | _weather(known)
+    heading, form = HEADING.format(name=known.name, keys=EVERY_KEY if every_key else SHORT), known.form
+    heading += f"\n{ASSUMED}{'; '.join(f'{each.key} {each.text}' for each in known.assumptions())}."
     if form is not None:
         values = _formed(known, form, values)
         heading += f"\nPlumbing {form.name}: {form.about}."
-    file_text = starter_text(Car, values, heading=heading, references=generic_parts)
+    file_text = starter_text(Car, values, heading=heading, references=generic_parts, every_key=every_key)
     if form is not None:
         file_text = with_comments(file_text, form)
     read_table(Car, tomllib.loads(file_text))
@@ -199,7 +101,7 @@ def _formed(known: Known, form: PlumbingForm, standard: dict[str, Given]) -> dic
         }
     if form.pump and known.pump is None:
         values["pump.catalogue"] = form.pump
-    if form.pump_height:
+    if form.pump_height and known.pump_height is None:
         values["pump_height"] = form.pump_height
     if form.lift:
         values |= {f"pumps.{form.lift}.catalogue": _fitting_lift(known, form)}
@@ -231,18 +133,16 @@ def _fitting_lift(known: Known, form: PlumbingForm) -> str:
 
 def _engine(known: Known) -> dict[str, Given]:
     declared = declarations(Known)
-    power_speed = known.power_speed
-    red_line = known.red_line if known.red_line is not None else round(1.08 * power_speed, -2)
     values = {
         "name": known.name,
         "fuel.name": known.fuel,
         "engine.displacement": written(known.engine_displacement, declared["displacement"]),
         "engine.cylinders": known.engine_cylinders,
-        "engine.red_line": written(red_line, declared["red_line"]),
+        "engine.red_line": written(known.engine_red_line, declared["red_line"]),
         "engine.peak_power": written(known.engine_power, declared["power"]),
-        "engine.peak_power_speed": written(power_speed, declared["power_speed"]),
+        "engine.peak_power_speed": written(known.engine_power_speed, declared["power_speed"]),
         "engine.brake_specific_fuel_consumption": BOOSTED_CONSUMPTION if known.boost else CONSUMPTION,
-        "engine.shape": "two_valve",
+        "engine.shape": known.engine_shape,
     }
     if known.boost:
         values |= {"engine.boost_pressure": written(known.boost, declared["boost"]), "engine.lambda_full_load": 0.8}
@@ -265,12 +165,12 @@ def _supply(known: Known) -> dict[str, Given]:
     """Return tank, strainer, suction and pump."""
     external = known.mounting == "external"
     values: dict[str, Given] = {
-        "tank.volume": written(known.tank, declarations(Known)["tank"]),
-        "tank.fuel_volume": f"{known.tank * 500:.6g} L",
+        "tank.volume": written(known.tank_volume, declarations(Known)["tank"]),
+        "tank.fuel_volume": f"{known.tank_volume * 500:.6g} L",
         "strainer.catalogue": "before_pump_wire_cloth" if external else "sock_small",
         "pump.catalogue": known.pump or _fitting_pump(known),
         "pump.mounting": known.mounting,
-        "pump_height": "0.2 m" if external else "0.03 m",
+        "pump_height": written(known.height, declarations(Known)["pump_height"]),
     }
     if external:
         values |= {"suction.catalogue": "steel_tube 1/2 in", "suction.length": "1.5 m", "suction.loss_coefficient": 3.0}
@@ -292,8 +192,17 @@ def _fitting_pump(known: Known, share: int = 1) -> str:
     return min(enough, key=lambda name: enough[name]) if enough else max(flows, key=lambda name: flows[name])
 
 
+def _weather(known: Known) -> dict[str, Given]:
+    """Return what stands in the table of the surroundings."""
+    values: dict[str, Given] = {"surroundings.catalogue": known.climate} if known.climate else {}
+    for key in ("air_temperature", "tank_temperature", "altitude"):
+        if getattr(known, key) is not None:
+            values[f"surroundings.{key}"] = written(getattr(known, key), declarations(Known)[key])
+    return values or {"surroundings.air_temperature": "35 degC"}
+
+
 def _delivery(known: Known) -> dict[str, Given]:
-    """Return wire, filter, lines, rail, injectors, regulators and weather."""
+    """Return wire, filter, lines, rail, injectors and regulators."""
     large = _peak_fuel_flow(known)[1] / L_PER_HOUR > 150.0
     regulators = [name for name, item in declarations(Car).items() if item.part is PlacedRegulator]
     values: dict[str, Given] = {
@@ -306,11 +215,7 @@ def _delivery(known: Known) -> dict[str, Given]:
         "rail.bore": "14 mm",
         "injectors.catalogue": _fitting_injectors(known),
         "injectors.count": known.engine_cylinders,
-        "surroundings.air_temperature": "35 degC",
     }
-    if known.climate:
-        del values["surroundings.air_temperature"]
-        values["surroundings.catalogue"] = known.climate
     declared = declarations(Known)["set_pressure"]
     for name in known.standard_layouts:
         needed = layouts()[name].needs

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
 
+from fuelsim.car.known import Assumption, Known
 from fuelsim.car.read import read_table
-from fuelsim.car.starter import Known, starter_file
+from fuelsim.car.starter import starter_file
 from fuelsim.car.write import refuse_overwriting
 from fuelsim.cli.console import say
 from fuelsim.declaration import declarations
@@ -48,10 +50,24 @@ def _flag(name: str) -> Flag:
     return Flag(name.replace("_", "-"), example, declaration.doc.rstrip(".").replace("%", "%%"))
 
 
+WIDTH = 80
+"""Characters in a line."""
+OTHER_FLAGS = {"pump_mounting": "--pump-outside"}
+"""Flags that are not called like their key."""
+KEYS = {
+    "engine.peak_power": "power",
+    "engine.peak_power_speed": "power_speed",
+    "engine.displacement": "displacement",
+    "engine.boost_pressure": "boost",
+    "engine.red_line": "red_line",
+}
+"""Keys of a car file that a flag sets under another name."""
 FLAGS = tuple(_flag(name) for name in declarations(Known) if name != "pump_mounting")
 
 
-def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrite: bool) -> None:
+def run(
+    file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrite: bool, every_key: bool = False
+) -> None:
     """Write the file and print what to do next.
 
     Parameters
@@ -64,6 +80,8 @@ def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrit
         Whether the pump hangs outside the tank.
     overwrite : bool
         Whether a file that is there already may be replaced.
+    every_key : bool
+        Whether every key is written, those that may be left out behind a comment sign.
 
     Raises
     ------
@@ -78,14 +96,31 @@ def run(file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrit
     if cylinders is not None and cylinders.isdecimal():
         given["cylinders"] = int(cylinders)
     try:
-        text = starter_file(read_table(Known, given))
+        known = read_table(Known, given)
+        text = starter_file(known, every_key=every_key)
     except InputError as error:
         raise _named_by_flag(error) from None
     write_files({path: text.encode()})
-    say(f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}")
+    say(
+        "\n".join(
+            [
+                "Assumed, because no flag says otherwise:",
+                *(line for each in known.assumptions() for line in _assumption_lines(each)),
+                "Lengths, bores, filter, wire and injectors are typical too: they stand in the file.",
+                f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}",
+            ]
+        )
+    )
+
+
+def _assumption_lines(assumption: Assumption) -> list[str]:
+    """Return an assumption behind its flag."""
+    flag = OTHER_FLAGS.get(assumption.key, f"--{assumption.key.replace('_', '-')}")
+    return textwrap.wrap(f"  {flag:<20}{assumption.text}", WIDTH, subsequent_indent=" " * 22)
 
 
 def _named_by_flag(error: InputError) -> InputError:
-    key = error.key or ""
+    """Return an error of a key of the file to be as one of the flag that sets it."""
+    key = KEYS.get(error.key or "", error.key or "")
     flag = f"--{key.replace('_', '-')}" if key in declarations(Known) else key or None
     return InputError(error.problem, given=error.given, accepted=error.accepted, key=flag)

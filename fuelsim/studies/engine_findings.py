@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fuelsim.car.engine_demand import usual_power_speed_share
 from fuelsim.finding import Finding, Severity
 from fuelsim.sources import cite
 from fuelsim.studies.extremes import greatest, least
@@ -13,12 +14,15 @@ from fuelsim.system.controller import EngineState
 from fuelsim.system.run import Run, System
 from fuelsim.typing import BoolArray
 
-__all__ = ["engine_on_what_it_gets", "led_by_root_cause"]
+__all__ = ["engine_on_what_it_gets", "fuel_rising_to_the_red_line", "led_by_root_cause"]
 
 FULL_LOAD = 0.8
 """Load from which a lean mixture endangers the engine [common_practice]."""
 RICH = 0.97
 """Air-fuel ratio over the one asked for below which it is said that the engine runs rich."""
+MOST_FUEL_AT_RED_LINE = 1.08
+"""Fuel at the red line over that at peak power from which the speed of peak power is doubted: power is flat there,
+while friction and with it the consumption per work rise by a few per cent [assumed]."""
 CAUTION = "a lean mixture under load overheats and knocks; do not test it on the road"
 _ADVICE_OF_ROOT = "see to the root cause first"
 
@@ -71,6 +75,52 @@ def engine_on_what_it_gets(system: System, run: Run) -> list[Finding]:
         advice = "the pressure that the controller is set up for, or a larger return at idle"
         objections.append(Finding(Severity.WARNING, "engine", statement, advice, source=cite("computed")))
     return objections
+
+
+def fuel_rising_to_the_red_line(system: System, run: Run) -> list[Finding]:
+    """A speed of peak power so far below the red line that the engine would ask for more fuel at the latter.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge; not used.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.findings import everyday_run
+    >>> system = fs.Car.named("finch").with_values({"engine.peak_power_speed": "4800 rpm"}).system("return")
+    >>> print(fuel_rising_to_the_red_line(system, everyday_run(system))[0])
+    warning, engine: asks for 22 % more fuel at the red line of 6500 rpm than at its peak power at 4800 rpm; ...
+    """
+    engine = system.car.engine
+    if engine.form != "peak_power":
+        return []
+    red_line, power_speed = greatest(engine.red_line), least(engine.peak_power_speed)
+    at_peak, at_red_line = (float(engine.demand(speed, 1.0).fuel_mass_flow) for speed in (power_speed, red_line))
+    if at_red_line <= MOST_FUEL_AT_RED_LINE * at_peak:
+        return []
+    usual = red_line * usual_power_speed_share(
+        engine.shape or "two_valve", boosted=greatest(engine.boost_pressure) > 0.0
+    )
+    return [
+        Finding(
+            Severity.WARNING,
+            "engine",
+            f"asks for {100.0 * (at_red_line / at_peak - 1.0):.0f} % more fuel at the red line of {red_line:.0f} rpm "
+            f"than at its peak power at {power_speed:.0f} rpm",
+            f"check peak_power_speed (usual for this red line: {usual:.0f} rpm), or give the curve as powers over "
+            "speeds: pump and injectors are sized by it",
+            source=cite("assumed"),
+        )
+    ]
 
 
 def led_by_root_cause(

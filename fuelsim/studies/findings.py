@@ -31,7 +31,11 @@ from fuelsim.studies.electrical_findings import (
     unknown_fuse,
     voltage_lost_in_the_wire,
 )
-from fuelsim.studies.engine_findings import engine_on_what_it_gets, led_by_root_cause
+from fuelsim.studies.engine_findings import (
+    engine_on_what_it_gets,
+    fuel_rising_to_the_red_line,
+    led_by_root_cause,
+)
 from fuelsim.studies.line_findings import (
     deep_suction,
     fast_lines,
@@ -71,6 +75,7 @@ CHECKS: tuple[Check, ...] = (
     lines_above_their_temperature,
     points_without_solution,
     engine_on_what_it_gets,
+    fuel_rising_to_the_red_line,
     pots_that_run_dry,
     overloaded_fuse,
     unknown_fuse,

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.known import Known
 from fuelsim.car.layouts import layout_names
 from fuelsim.car.plumbing_forms import plumbing_forms
 from fuelsim.car.read import read_table
-from fuelsim.car.starter import Known, starter_file
+from fuelsim.car.starter import starter_file
 
 FORMS = list(plumbing_forms())
 KNOWN = [

@@ -77,7 +77,7 @@ def test_every_command_takes_a_car_whose_plumbings_are_its_own(folder, capsys):
 
 
 def test_a_new_file_shows_every_key_and_says_what_it_knows(folder):
-    main(["new", "car.toml", "--power", "300 hp", "--layout", "return"])
+    main(["new", "car.toml", "--power", "300 hp", "--layout", "return", "--every-key"])
     text = (folder / "car.toml").read_text(encoding="utf-8")
     assert 'peak_power = "300 hp"' in text
     assert "\n[rail_regulator]" in text

@@ -7,8 +7,9 @@ import pytest
 from plumbings import every_plumbing
 
 import fuelsim as fs
+from fuelsim.car.known import Known
 from fuelsim.car.layouts import Layout, layouts
-from fuelsim.car.starter import Known, starter_file
+from fuelsim.car.starter import starter_file
 from fuelsim.show.commissioning import handover_html
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.studies.candidates import default_candidates
