@@ -48,6 +48,8 @@ class Finding:
         Where the limit comes from, as `fuelsim.sources.cite` puts it.
     consequence_of : str
         Subject of the finding that is its cause, empty for one that stands for itself.
+    measure : str
+        Name of the requirement on the same figure, empty where there is none.
 
     Examples
     --------
@@ -62,6 +64,7 @@ class Finding:
     caution: str = ""
     source: str = ""
     consequence_of: str = ""
+    measure: str = ""
 
     def __str__(self) -> str:
         text = f"{self.severity.name.lower()}, {self.subject}: {self.statement}"

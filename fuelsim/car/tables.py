@@ -493,7 +493,7 @@ class Surroundings(Ratings):
     )
     tank_temperature: Quantity = quantity(
         "temperature",
-        "Temperature of the fuel in the tank.",
+        "Temperature of the fuel in the tank; left out, that of the air.",
         least=233.15,
         most=373.15,
         default=None,
@@ -579,3 +579,8 @@ class Surroundings(Ratings):
         "altitude", "Altitude above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
     )
     catalogue: str | None = origin("Name of the place whose hot day it was taken from.")
+
+    @property
+    def fuel_temperature(self) -> FloatLike:
+        """Temperature of the fuel in the tank, K: as given, else that of the air, as after a night."""
+        return self.air_temperature if self.tank_temperature is None else self.tank_temperature

@@ -111,7 +111,7 @@ def _plain(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def _findings_text(result: Comparison) -> str:
-    lines = ["Findings; idle and full load at the car's own tank temperature"]
+    lines = ["Findings; checks at idle and full load, requirements cold to hot and new to worn"]
     for layout in result.layouts:
         lines += [f"{layout}: {finding}" for finding in result.findings(layout)] or [f"{layout}: nothing found"]
     return "\n".join(lines)

@@ -21,7 +21,7 @@ from fuelsim.units import shown
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Assessment", "RequirementResult", "assess"]
+__all__ = ["Assessment", "RequirementResult", "assess", "judged"]
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,10 @@ class Assessment(Shown):
 
     @property
     def met(self) -> bool:
-        """Whether every point solved and every mandatory requirement is met. Never a statement on safety."""
+        """Whether every point solved, the engine runs at each, and every mandatory requirement is met.
+
+        Never a statement on safety.
+        """
         failed = any(item.met is False and item.rule.severity is Severity.FAILURE for item in self.items)
         return bool(np.all(self.run.outcome.converged)) and not failed
 
@@ -167,10 +170,17 @@ class Assessment(Shown):
         """
         objections = []
         if not np.all(self.run.outcome.converged):
-            advice = "read the reason; the figures below leave these points out"
+            advice = "read the reason; the other figures leave out what has no solution"
             objections.append(Finding(Severity.FAILURE, "solution", self.run.outcome.summary(), advice))
         objections += [
-            Finding(item.rule.severity, item.rule.name, item.statement, item.rule.advice, source=item.rule.source)
+            Finding(
+                item.rule.severity,
+                item.rule.name,
+                item.statement,
+                item.rule.advice,
+                source=item.rule.source,
+                measure=item.rule.name,
+            )
             for item in self.items
             if item.met is False
         ]
@@ -233,12 +243,38 @@ def assess(
     """
     requirements = requirements or Requirements()
     run = system.solve(proving_conditions(system.car) if conditions is None else conditions)
-    items = tuple(_result(system, run, rule, limit) for rule, limit in requirements.asked())
+    items = tuple(judged(system, run, rule, limit) for rule, limit in requirements.asked())
     return Assessment(system, requirements, run, items)
 
 
-def _result(system: System, run: Run, rule: Rule, limit: float) -> RequirementResult:
-    value = rule.measure.of(system, run)
+def judged(system: System, run: Run, rule: Rule, limit: float) -> RequirementResult:
+    """Judge one requirement on the operating points of a run; where the engine stopped, as it was then.
+
+    Parameters
+    ----------
+    system : System
+        The car in its layout.
+    run : Run
+        The operating points.
+    rule : Rule
+        The requirement.
+    limit : float
+        Its limit, SI.
+
+    Returns
+    -------
+    RequirementResult
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.requirements import RULES
+    >>> locked = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "60 degC"}).system("return")
+    >>> rule = next(rule for rule in RULES if rule.name == "inlet_vapour_margin")
+    >>> judged(locked, locked.solve(rpm=3000), rule, 2.0).met
+    False
+    """
+    value = rule.measure.of(system, run.before_stop)
     if value is None or np.all(np.isnan(value)):
         return RequirementResult(rule, limit, np.nan, np.nan, "")
     values = np.broadcast_to(value, run.conditions.shape).reshape(-1)

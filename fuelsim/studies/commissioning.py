@@ -15,15 +15,15 @@ from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.engine_demand import EngineDemand
-from fuelsim.finding import Finding
+from fuelsim.finding import FindingList
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
 from fuelsim.sources import cite
-from fuelsim.studies.assessment import Assessment, assess
+from fuelsim.studies.assessment import Assessment
 from fuelsim.studies.decision import Decision
 from fuelsim.studies.drop_split import DropSplit, split_drop
-from fuelsim.studies.findings import findings
+from fuelsim.studies.findings import verdict
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
 from fuelsim.system.conditions import Conditions
@@ -134,9 +134,9 @@ class HandOver(Shown):
     split : DropSplit
         At the named operating points.
     assessment : Assessment
-        On the proving conditions.
-    findings : tuple of Finding
-        What the checks find, the gravest first.
+        Each requirement with its worst value on the proving conditions and over idle and full load.
+    findings : FindingList
+        What checks and requirements object to, each fault once, the gravest first.
     dead_head : DeadHead
         What the pump reaches with the return pinched.
     residual_pressure : float
@@ -162,7 +162,7 @@ class HandOver(Shown):
     worn: Run
     split: DropSplit
     assessment: Assessment
-    findings: tuple[Finding, ...]
+    findings: FindingList
     dead_head: DeadHead
     residual_pressure: float
     decision: Decision | None = None
@@ -275,6 +275,7 @@ def hand_over(
     }
     rpm, load, voltage = np.array(list(named.values())).T
     run = system.solve(Conditions(rpm=rpm, load=load, supply_voltage=voltage))
+    judgement = verdict(system, requirements=requirements, conditions=conditions)
     speeds = np.linspace(max(1000.0, engine.idle_speed), engine.red_line, DEMAND_SPEEDS)
     return HandOver(
         system=system,
@@ -292,8 +293,8 @@ def hand_over(
         new=system.solve(Conditions(rpm=speeds)),
         worn=system.solve(Conditions(rpm=speeds, pump_wear=WORN_PUMP, filter_clogging=OLD_FILTER)),
         split=split_drop(system, run),
-        assessment=assess(system, requirements, conditions),
-        findings=tuple(findings(system)),
+        assessment=judgement.assessment,
+        findings=judgement.findings,
         dead_head=_dead_head(system),
         residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
         decision=decision,

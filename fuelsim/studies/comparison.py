@@ -16,8 +16,9 @@ from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.shown import Shown
 from fuelsim.studies.decision import Decision, decide
 from fuelsim.studies.extremes import greatest, least
-from fuelsim.studies.findings import findings
+from fuelsim.studies.findings import verdict
 from fuelsim.studies.measures import MEASURES
+from fuelsim.studies.proving import proving_conditions
 from fuelsim.system.plumbing_paths import regulator_groups
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["Comparison", "LayoutSummary", "SuctionLimits"]
+
+WEATHER = ("air_temperature", "tank_temperature", "altitude")
+"""Conditions of a comparison that replace the car's own weather where its requirements are judged."""
 
 
 @dataclass(frozen=True)
@@ -317,7 +321,9 @@ class Comparison(Interruptible, Shown):
         return [opener.limits_sentence(self, layout) for layout in self.layouts]
 
     def findings(self, layout: str) -> FindingList:
-        """Return what the checks find in one layout at the car's own tank temperature.
+        """Return what checks and requirements object to in one layout, in the weather of the comparison.
+
+        The checks judge idle and full load over the compared speeds, the requirements `proving_conditions`.
 
         Parameters
         ----------
@@ -337,7 +343,10 @@ class Comparison(Interruptible, Shown):
         >>> severities == sorted(severities, reverse=True)
         True
         """
-        return findings(self.systems[layout], self.at_car[layout])
+        system, run = self.systems[layout], self.at_car[layout]
+        weather = {name: float(np.ravel(getattr(run.conditions, name))[0]) for name in WEATHER}
+        around = system.car.with_values({f"surroundings.{name}": value for name, value in weather.items()})
+        return verdict(system, run, conditions=proving_conditions(around)).findings
 
     def plot(self) -> Figure:
         """Draw rail pressure and bypass over the rev range, and vapour margins over the tank's temperature.

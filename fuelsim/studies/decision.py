@@ -344,7 +344,7 @@ def _limits(system: System, idle: Run, full_load: Run) -> Banded:
         values = np.array([*[at_idle] * len(TANKS), *[at_red_line] * len(TANKS), at_idle])
         return np.asarray(values, dtype=float).reshape(-1, 1)
 
-    own = float(system.car.surroundings.tank_temperature)
+    own = float(system.car.surroundings.fuel_temperature)
     conditions = Conditions(
         tank_temperature=np.array([*TANKS, *TANKS, own]).reshape(-1, 1),
         rpm=over_tanks("rpm"),

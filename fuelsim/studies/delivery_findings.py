@@ -49,7 +49,7 @@ def points_without_solution(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("heron").with_values({"suction.bore": "2 mm", "suction.length": "10 m"}).system("return")
     >>> print(points_without_solution(system, everyday_run(system))[0])
     failure, return: 0 of 13 operating points solved; ...
@@ -77,7 +77,7 @@ def regulator_out_of_control(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"return_line.bore": "2.5 mm"}).system("return")
     >>> print(regulator_out_of_control(system, everyday_run(system))[0])
     warning, regulator: wide open at some points: ...
@@ -101,13 +101,15 @@ def _group_out_of_control(system: System, run: Run, group: tuple[PlannedLink[Pla
             f"the rail falls to {lowest} gauge"
         )
         advice = "a larger pump, better wire, or less loss before the regulator"
-        objections.append(Finding(Severity.FAILURE, name, statement, advice, source=cite("computed")))
+        source = cite("computed")
+        objections.append(Finding(Severity.FAILURE, name, statement, advice, source=source, measure="bypass"))
     elif bypass < limits.BYPASS.value:
         remaining = shown(bypass, "volume flow", digits=2)
         prudent = shown(limits.BYPASS.value, "volume flow", digits=2)
         statement = f"{remaining} of bypass is left at peak demand; {prudent} is prudent"
         advice = "a larger pump: wear, heat and a dirty filter take the rest"
-        objections.append(Finding(Severity.WARNING, name, statement, advice, source=limits.BYPASS.citation))
+        source = limits.BYPASS.citation
+        objections.append(Finding(Severity.WARNING, name, statement, advice, source=source, measure="bypass"))
     for link, regime in zip(group, regimes, strict=True):
         if np.any(regime == "wide open"):
             statement = "wide open at some points: the return line, not the spring, sets the pressure, which creeps up"
@@ -135,7 +137,7 @@ def pump_control_out_of_range(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> control = fs.PumpControl(set_pressure="300 kPa", least_share="90 %")
     >>> car = fs.Car.named("finch").with_values({"pump_control": control})
     >>> system = car.with_plumbing("own", [["tank", "strainer", "pump", "feed", "rail"]]).system("own")
@@ -177,7 +179,7 @@ def staged_pump_that_cycles(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").system("return")
     >>> staged_pump_that_cycles(system, everyday_run(system))
     []
@@ -211,7 +213,7 @@ def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"injectors.static_flow": "140 mL/min"}).system("return")
     >>> print(injectors_at_their_limits(system, everyday_run(system))[0])
     failure, injectors: open ...% of the time; ...
@@ -222,7 +224,8 @@ def injectors_at_their_limits(system: System, run: Run) -> list[Finding]:
         severity = Severity.FAILURE if duty >= 1.0 else Severity.WARNING
         advice = "larger injectors, or a higher set pressure if pump and ratings allow it"
         source = limits.INJECTOR_DUTY.citation
-        objections.append(Finding(severity, "injectors", f"open {duty:.0%} of the time", advice, source=source))
+        statement = f"open {duty:.0%} of the time"
+        objections.append(Finding(severity, "injectors", statement, advice, source=source, measure="injector_duty"))
     if injectors.count != system.car.engine.cylinders:
         statement = f"{injectors.count} injectors for {system.car.engine.cylinders} cylinders"
         advice = "right for throttle-body injection, else correct it"
@@ -248,7 +251,7 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
     >>> print(vapour_at_the_pump(system, everyday_run(system).before_stop)[0])
     failure, pump: its inlet is ... beyond boiling: vapour takes up to ... of the flow; ...
@@ -264,7 +267,17 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
                 f"its inlet is {kelvin} beyond boiling: vapour takes up to {_flow_lost(run, pump):.0%} of the flow"
             )
             source = cite("computed", rests_on="allowed_vapour")
-            objections.append(Finding(Severity.FAILURE, pump.name, statement, advice, FIRE_CAUTION, source))
+            objections.append(
+                Finding(
+                    Severity.FAILURE,
+                    pump.name,
+                    statement,
+                    advice,
+                    FIRE_CAUTION,
+                    source,
+                    measure="inlet_vapour_margin",
+                )
+            )
         elif beyond_npsh < 0.0:
             short = shown(-beyond_npsh, "pressure difference", digits=2)
             submerged = pump.part.mounting == "in_tank"
@@ -275,7 +288,8 @@ def vapour_at_the_pump(system: System, run: Run) -> list[Finding]:
                 f"{heard}, no loss yet"
             )
             severity = Severity.NOTE if submerged else Severity.WARNING
-            objections.append(Finding(severity, pump.name, statement, advice, source=limits.NPSH_REQUIRED_SOURCE))
+            source = limits.NPSH_REQUIRED_SOURCE
+            objections.append(Finding(severity, pump.name, statement, advice, source=source, measure="suction_margin"))
     return objections
 
 
@@ -311,7 +325,7 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("heron").with_values({"surroundings.tank_temperature": "55 degC"}).system("return")
     >>> print(vapour_in_the_rail(system, everyday_run(system).before_stop)[0])
     failure, rail: ... beyond boiling; ...
@@ -326,7 +340,7 @@ def vapour_in_the_rail(system: System, run: Run) -> list[Finding]:
         statement = f"{kelvin} {'beyond' if margin < 0.0 else 'from'} boiling"
         advice = "a return through the rail, a heat shield, a higher set pressure, or fuel of lower vapour pressure"
         source = cite(["computed", "assumed"], "at least 5 K", rests_on="bay_temperature")
-        objections.append(Finding(severity, rail, statement, advice, source=source))
+        objections.append(Finding(severity, rail, statement, advice, source=source, measure="rail_vapour_margin"))
     return objections
 
 
@@ -348,7 +362,7 @@ def guessed_pump_figures(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"pump.current": None}).system("return")
     >>> print(guessed_pump_figures(system, everyday_run(system))[0])
     note, pump: its current is estimated from a typical efficiency; give the current of the bench rows

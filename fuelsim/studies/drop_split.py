@@ -150,7 +150,8 @@ def split_drop(system: System, run: Run, start: str | None = None, end: str | No
     height: dict[str, FloatArray] = {}
     for link in plumbing.between(start, end):
         rise = plumbing.heights[link.downstream] - plumbing.heights[link.upstream]
-        density = run.mass_flow[link.name] / run.flow[link.name]
+        with np.errstate(divide="ignore", invalid="ignore"):  # Where nothing flows the column's density is not known.
+            density = run.mass_flow[link.name] / run.flow[link.name]
         height[link.name] = np.where(np.isfinite(density), density, np.nan) * GRAVITY * rise
         drop = run.pressure[link.upstream] - run.pressure[link.downstream]
         friction[link.name] = drop - height[link.name]

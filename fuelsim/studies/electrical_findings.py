@@ -34,7 +34,7 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"wire.fuse_rating": "5 A"}).system("return")
     >>> print(overloaded_fuse(system, everyday_run(system))[0])
     warning, wire: the pump draws ... of the fuse's rating; ...
@@ -59,6 +59,7 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
                 "a fuse of 1.25 to 1.5 times the running current, on wire that carries it",
                 caution="a fuse larger than its wire carries sets the wire on fire",
                 source=limit.citation,
+                measure="fuse_loading",
             )
         )
     return objections
@@ -82,7 +83,7 @@ def unknown_fuse(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"wire.fuse_rating": None}).system("return")
     >>> print(unknown_fuse(system, everyday_run(system))[0])
     note, wire: no fuse rating given, so its loading is not checked; give fuse_rating
@@ -110,7 +111,7 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"wire.size": "18 AWG", "wire.length": "10 m"}).system("return")
     >>> print(voltage_lost_in_the_wire(system, everyday_run(system))[0])
     warning, wire: ... lost before the pump, which gets ...; thicker or shorter wire, a fresh relay and ground
@@ -121,9 +122,9 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
         lost = unchecked(circuit.wire.voltage_drop)(circuit.greatest_current(run))
         drop, remaining = greatest(lost), least(run.conditions.supply_voltage - lost)
         if remaining < limits.PUMP_VOLTAGE.value:
-            severity, source = Severity.FAILURE, limits.PUMP_VOLTAGE.citation
+            severity, source, measure = Severity.FAILURE, limits.PUMP_VOLTAGE.citation, "pump_voltage"
         elif drop > limits.SUPPLY_DROP.value:
-            severity, source = Severity.WARNING, limits.SUPPLY_DROP.citation
+            severity, source, measure = Severity.WARNING, limits.SUPPLY_DROP.citation, "supply_drop"
         else:
             continue
         statement = (
@@ -131,7 +132,7 @@ def voltage_lost_in_the_wire(system: System, run: Run) -> list[Finding]:
             f"{shown(remaining, 'voltage', digits=3)}"
         )
         advice = "thicker or shorter wire, a fresh relay and ground"
-        objections.append(Finding(severity, circuit.table, statement, advice, source=source))
+        objections.append(Finding(severity, circuit.table, statement, advice, source=source, measure=measure))
     return objections
 
 

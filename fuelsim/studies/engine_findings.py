@@ -45,7 +45,7 @@ def engine_on_what_it_gets(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"injectors.static_flow": "90 mL/min"}).system("return")
     >>> print(engine_on_what_it_gets(system, everyday_run(system))[0])
     failure, engine: stops at ... of 13 points, first at ... rpm: it gets ... % of the fuel it asks for; ...
@@ -95,7 +95,7 @@ def fuel_rising_to_the_red_line(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"engine.peak_power_speed": "4800 rpm"}).system("return")
     >>> print(fuel_rising_to_the_red_line(system, everyday_run(system))[0])
     warning, engine: asks for 22 % more fuel at the red line of 6500 rpm than at its peak power at 4800 rpm; ...
@@ -147,7 +147,7 @@ def led_by_root_cause(
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> run = everyday_run(fs.Car.named("finch").system("return"))
     >>> note, warning = (Finding(severity, "feed", "") for severity in (Severity.NOTE, Severity.WARNING))
     >>> [str(finding) for finding in led_by_root_cause(run, [note, warning], [], [])]

@@ -1,133 +1,85 @@
-"""What a practitioner would object to before a hose is cut: one small function per check.
+"""What a practitioner would object to before a hose is cut: one verdict by the checks and by the requirements.
 
-Every check takes a car plumbed in one layout and a run of it, and returns what it finds, with its figures in the
-preferred units. A finding is advice for the workbench; none says that a car is safe. The checks stand by subject in
-`rating_findings`, `temperature_findings`, `cold_findings`, `electrical_findings`, `line_findings`,
-`delivery_findings` and `plumbing_findings`.
+Requirements are judged on the proving conditions, checks on the everyday run. Both may speak of the same figure, the
+one with its worst value over cold, hot, new and worn, the other with the part and the remedy. Here they become one
+list of findings, and the requirements take in the everyday run, so that no output holds a requirement for met of which
+a finding says the contrary.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-import numpy as np
+from dataclasses import dataclass, replace
 
 from fuelsim.arguments import takes
-from fuelsim.finding import Finding, FindingList
-from fuelsim.studies.cold_findings import cold_fuel_that_does_not_light, water_in_cold_petrol
-from fuelsim.studies.delivery_findings import (
-    guessed_pump_figures,
-    injectors_at_their_limits,
-    points_without_solution,
-    pump_control_out_of_range,
-    regulator_out_of_control,
-    staged_pump_that_cycles,
-    vapour_at_the_pump,
-    vapour_in_the_rail,
-)
-from fuelsim.studies.electrical_findings import (
-    overloaded_fuse,
-    pumps_that_do_not_turn,
-    unknown_fuse,
-    voltage_lost_in_the_wire,
-)
-from fuelsim.studies.engine_findings import (
-    engine_on_what_it_gets,
-    fuel_rising_to_the_red_line,
-    led_by_root_cause,
-)
-from fuelsim.studies.line_findings import (
-    deep_suction,
-    fast_lines,
-    filters_in_the_wrong_place,
-    tank_pulled_down,
-    uncovered_pick_up,
-)
-from fuelsim.studies.plumbing_findings import (
-    pots_that_run_dry,
-    pumps_without_check_valves,
-    reducers_without_supply,
-    tables_without_use,
-    unequal_rails,
-)
-from fuelsim.studies.rating_findings import (
-    ratings_below_dead_head,
-    ratings_below_set_pressure,
-    relief_below_set_pressure,
-    set_pressure_above_dead_head,
-    unrated_parts,
-)
-from fuelsim.studies.temperature_findings import lines_above_their_temperature
+from fuelsim.finding import Finding, FindingList, Severity
+from fuelsim.shown import Shown
+from fuelsim.studies.assessment import Assessment, RequirementResult, assess, judged
+from fuelsim.studies.checks import CHECKS, CONSEQUENCES, ROOT_CAUSES, Check, everyday_run
+from fuelsim.studies.engine_findings import led_by_root_cause
+from fuelsim.studies.requirements import Requirements
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 
-__all__ = ["CHECKS", "everyday_run", "findings"]
-
-Check = Callable[[System, Run], list[Finding]]
-
-CHECKS: tuple[Check, ...] = (
-    ratings_below_set_pressure,
-    ratings_below_dead_head,
-    set_pressure_above_dead_head,
-    relief_below_set_pressure,
-    unrated_parts,
-    lines_above_their_temperature,
-    points_without_solution,
-    engine_on_what_it_gets,
-    fuel_rising_to_the_red_line,
-    pots_that_run_dry,
-    overloaded_fuse,
-    unknown_fuse,
-    voltage_lost_in_the_wire,
-    pumps_that_do_not_turn,
-    fast_lines,
-    deep_suction,
-    tank_pulled_down,
-    pump_control_out_of_range,
-    regulator_out_of_control,
-    staged_pump_that_cycles,
-    reducers_without_supply,
-    pumps_without_check_valves,
-    unequal_rails,
-    injectors_at_their_limits,
-    vapour_at_the_pump,
-    vapour_in_the_rail,
-    cold_fuel_that_does_not_light,
-    water_in_cold_petrol,
-    filters_in_the_wrong_place,
-    guessed_pump_figures,
-    uncovered_pick_up,
-    tables_without_use,
-)
-"""Every check, in the order in which a practitioner would ask."""
-ROOT_CAUSES: tuple[Check, ...] = (
-    pots_that_run_dry,
-    pumps_that_do_not_turn,
-    vapour_at_the_pump,
-    pump_control_out_of_range,
-    regulator_out_of_control,
-    injectors_at_their_limits,
-)
-"""Checks that can find why an engine lacks fuel, the deepest cause first."""
-CONSEQUENCES: tuple[Check, ...] = (engine_on_what_it_gets,)
-"""Checks whose findings follow from a lack of fuel."""
+__all__ = ["Verdict", "findings", "verdict"]
 
 
-def everyday_run(system: System, speeds: int = 12) -> Run:
-    """Return the run that `findings` judges where none is given: idle, then full load up to the red line.
+@dataclass(frozen=True)
+class Verdict(Shown):
+    """Requirements and findings on one car in one layout, which agree.
+
+    Attributes
+    ----------
+    assessment : Assessment
+        Requirements, each with its worst value over the points it is held to and those of everyday.
+    findings : FindingList
+        Requirements that are not met and what the checks find, each fault once, the gravest first.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> result = verdict(fs.Car.named("finch").system("return"))
+    >>> result.met, result.findings[0].measure
+    (False, 'injector_duty')
+    """
+
+    assessment: Assessment
+    findings: FindingList
+
+    @property
+    def met(self) -> bool:
+        """Whether every mandatory requirement is met and no finding is a failure. Never a statement on safety."""
+        return self.assessment.met and not any(finding.severity is Severity.FAILURE for finding in self.findings)
+
+    @property
+    def headline(self) -> str:
+        """Return how many findings there are of each severity."""
+        system = self.assessment.system
+        return f"{system.car.name}, '{system.layout}': {self.findings.headline}"
+
+
+def verdict(
+    system: System,
+    run: Run | None = None,
+    requirements: Requirements | None = None,
+    conditions: Conditions | None = None,
+) -> Verdict:
+    """Judge a car in one layout by the checks and by its requirements.
 
     Parameters
     ----------
     system : System
         A car plumbed in one layout.
-    speeds : int
-        Number of engine speeds at full load.
+    run : Run, optional
+        The operating points that the checks judge; left out, `everyday_run`.
+    requirements : Requirements, optional
+        Limits it is held to; left out, the defaults.
+    conditions : Conditions, optional
+        On which the requirements are judged; left out, `proving_conditions` of the car.
 
     Returns
     -------
-    Run
-        Shape (speeds + 1,), in the car's own weather.
+    Verdict
 
     Raises
     ------
@@ -137,25 +89,74 @@ def everyday_run(system: System, speeds: int = 12) -> Run:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> everyday_run(fs.Car.named("finch").system("return"), speeds=4).bypass_flow.shape
-    (5,)
+    >>> car = fs.Car.named("finch").with_values({"wire.size": "18 AWG"})
+    >>> [finding.subject for finding in verdict(car.system("return")).findings if finding.measure == "supply_drop"]
+    ['wire']
     """
-    engine = system.car.engine
-    rpm = np.concatenate([[engine.idle_speed], np.linspace(engine.idle_speed, engine.red_line, speeds)])
-    return system.solve(Conditions(rpm=rpm, load=np.concatenate([[0.0], np.ones(speeds)])))
+    everyday = everyday_run(system) if run is None else run
+    proved = assess(system, requirements, conditions)
+    items = tuple(_worse(item, judged(system, everyday, item.rule, item.limit)) for item in proved.items)
+    assessment = replace(proved, items=items)
+    everything, causes, consequences = _checked(system, everyday, assessment)
+    told = {each.measure for each in everything} - {""}
+    everything += [each for each in assessment.findings() if each.measure not in told]
+    return Verdict(assessment, FindingList(led_by_root_cause(everyday, everything, causes, consequences)))
+
+
+def _worse(first: RequirementResult, second: RequirementResult) -> RequirementResult:
+    """Return that of two results of one requirement which has the smaller margin, or the one that applies."""
+    return second if second.margin < first.margin or first.met is None else first
+
+
+def _checked(
+    system: System, run: Run, assessment: Assessment | None = None
+) -> tuple[list[Finding], list[Finding], list[Finding]]:
+    """Return everything that the checks find, the causes and the consequences among it.
+
+    Where an engine stopped, the checks judge the plumbing as it was then.
+    """
+    items = {item.rule.name: item for item in assessment.items} if assessment else {}
+    found: dict[Check, list[Finding]] = {check: [] for check in CHECKS}
+    told: set[str] = set()
+    for check in CHECKS:
+        for each in check(system, run.before_stop):
+            found[check].append(_with_requirement(each, items.get(each.measure), each.measure not in told))
+            told.add(each.measure)
+    everything, causes, consequences = (
+        [finding for check in checks for finding in found[check]] for checks in (CHECKS, ROOT_CAUSES, CONSEQUENCES)
+    )
+    return everything, causes, consequences
+
+
+def _with_requirement(finding: Finding, item: RequirementResult | None, first: bool) -> Finding:
+    """Return a finding as grave as the requirement on its figure; the first on a figure tells its worst value too."""
+    if item is None or item.met is None:
+        return finding
+    if not item.met:
+        # What is the same at all points is told already.
+        worst = f"; at worst {item.in_words(item.worst)} ({item.where})" if first and item.where else ""
+        severity = max(finding.severity, item.rule.severity)
+        return replace(finding, severity=severity, statement=finding.statement + worst)
+    if finding.severity is not Severity.WARNING:
+        return finding
+    # The check has another limit than the one that was asked of this car.
+    side = "at least" if item.rule.sense > 0 else "at most"
+    asked = f"; {side} {item.in_words(item.limit)} is asked of this car, and met"
+    return replace(finding, severity=Severity.NOTE, statement=finding.statement + asked)
 
 
 @system_or_car
 @takes()
 def findings(system: System, run: Run | None = None) -> FindingList:
-    """Return everything the checks find, the gravest first.
+    """Return everything that checks and requirements object to, the gravest first.
 
     Parameters
     ----------
     system : System
         A car plumbed in one layout.
     run : Run, optional
-        The operating points to judge; left out, `everyday_run`.
+        Operating points of your own, on which the checks alone judge. Left out, the checks judge `everyday_run`, and
+        the default requirements are judged on `proving_conditions` as well: the verdict that every report prints.
 
     Returns
     -------
@@ -169,10 +170,6 @@ def findings(system: System, run: Run | None = None) -> FindingList:
     >>> print(findings(car.system("return"))[0])
     failure, feed: rated 200 kPa, below the set pressure of 300 kPa; ...
     """
-    run = everyday_run(system) if run is None else run
-    # Where an engine stopped, the checks judge the plumbing as it was then.
-    found = {check: check(system, run.before_stop) for check in CHECKS}
-    everything, causes, consequences = (
-        [finding for check in checks for finding in found[check]] for checks in (CHECKS, ROOT_CAUSES, CONSEQUENCES)
-    )
-    return FindingList(led_by_root_cause(run, everything, causes, consequences))
+    if run is None:
+        return verdict(system).findings
+    return FindingList(led_by_root_cause(run, *_checked(system, run)))

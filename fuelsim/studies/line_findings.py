@@ -44,19 +44,19 @@ def fast_lines(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"return_line.bore": "4 mm"}).system("return")
     >>> print(fast_lines(system, everyday_run(system))[0])
     warning, return_line: fuel runs at ... in a bore of 4 mm; the guide is 2 m/s; a larger bore
     """
     plumbing = system.plumbing
     guides = (
-        (limits.SUCTION_VELOCITY, plumbing.suction_lines),
-        (limits.FEED_VELOCITY, plumbing.feed_lines),
-        (limits.RETURN_VELOCITY, plumbing.return_lines),
+        ("suction_velocity", limits.SUCTION_VELOCITY, plumbing.suction_lines),
+        ("feed_velocity", limits.FEED_VELOCITY, plumbing.feed_lines),
+        ("return_velocity", limits.RETURN_VELOCITY, plumbing.return_lines),
     )
     objections = []
-    for limit, link in ((limit, link) for limit, lines in guides for link in lines):
+    for measure, limit, link in ((measure, limit, link) for measure, limit, lines in guides for link in lines):
         bore = float(np.min(link.part.bore))
         velocity = greatest(np.abs(run.flow[link.name])) / (np.pi / 4.0 * bore**2)
         if velocity > limit.value:
@@ -64,7 +64,8 @@ def fast_lines(system: System, run: Run) -> list[Finding]:
                 f"fuel runs at {shown(velocity, 'velocity', digits=3)} in a bore of {shown(bore, 'bore', digits=3)}; "
                 f"the guide is {shown(limit.value, 'velocity', digits=2)}"
             )
-            objections.append(Finding(Severity.WARNING, link.name, statement, "a larger bore", source=limit.citation))
+            warning, source = Severity.WARNING, limit.citation
+            objections.append(Finding(warning, link.name, statement, "a larger bore", source=source, measure=measure))
     return objections
 
 
@@ -86,7 +87,7 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("heron").with_values({"suction.bore": "5 mm"}).system("return")
     >>> print(deep_suction(system, everyday_run(system))[0])
     warning, pump: the pressure at its inlet is ... below that of the tank; up to 7 kPa is usual; ...
@@ -106,6 +107,7 @@ def deep_suction(system: System, run: Run) -> list[Finding]:
                 f"{vessel}; up to {usual} is usual",
                 "a larger or shorter suction line, a clean strainer, a lower pump",
                 source=limits.SUCTION_DEPRESSION.citation,
+                measure="suction_depression",
             )
         )
     return objections
@@ -167,7 +169,7 @@ def filters_in_the_wrong_place(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"filter.side": "suction"}).system("return")
     >>> print(filters_in_the_wrong_place(system, everyday_run(system))[0])
     warning, filter: stands on the pressure side, but is made for the suction side; ...

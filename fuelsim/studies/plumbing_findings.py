@@ -40,7 +40,7 @@ def pumps_without_check_valves(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> plover = fs.Car.named("plover")
     >>> runs = [tuple(name for name in run if name != "right_check") for run in plover.plumbing["no_pot"].runs]
     >>> system = plover.with_plumbing("one_valve", runs).system("one_valve")
@@ -75,7 +75,7 @@ def tables_without_use(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("plover").with_values({"orifices.bleed": fs.Orifice(diameter="0.6 mm")}).system("pot")
     >>> print(tables_without_use(system, everyday_run(system))[-1])
     note, orifices.bleed: no run of a plumbing uses this table, so that it has no effect; ...
@@ -103,7 +103,7 @@ def pots_that_run_dry(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("plover").with_values({"wires.lift.other": "4 ohm"}).system("pot")
     >>> print(pots_that_run_dry(system, everyday_run(system))[0])
     failure, pot: runs dry in ... s at ... rpm: ... fill it from the tank, ... are needed; ...
@@ -145,7 +145,7 @@ def reducers_without_supply(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").system("return")
     >>> reducers_without_supply(system, everyday_run(system))
     []
@@ -182,7 +182,7 @@ def unequal_rails(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("plover").with_values({"lines.right_feed.bore": "4 mm"}).system("dead_ended")
     >>> print(unequal_rails(system, everyday_run(system))[0])
     note, left_rail, right_rail: pressures differ by up to ... kPa: injectors of one pass ... % less than ...

@@ -82,7 +82,7 @@ def proving_conditions(
     full_load = np.linspace(max(1500.0, 1.2 * engine.idle_speed), engine.red_line, speeds - 1)
     cold_day, mild_day = (float(units.convert(value, "temperature")) for value in (cold, mild))
     air = float(around.air_temperature)
-    tank = air if around.tank_temperature is None else float(around.tank_temperature)
+    tank = float(around.fuel_temperature)
     return Conditions(
         rpm=np.concatenate([[engine.idle_speed], full_load])[:, None, None],
         load=np.concatenate([[0.0], np.ones(speeds - 1)])[:, None, None],

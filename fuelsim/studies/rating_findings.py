@@ -63,7 +63,7 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": "200 kPa"}).system("return")
     >>> print(ratings_below_set_pressure(system, everyday_run(system))[0])
     failure, feed: rated 200 kPa, below the set pressure of 300 kPa; ...
@@ -76,6 +76,7 @@ def ratings_below_set_pressure(system: System, run: Run) -> list[Finding]:
             "fit a part of a higher rating before anything is run",
             caution=FIRE,
             source=RULE,
+            measure="rating_over_set",
         )
         for name, rating in system.plumbing.under_pressure.items()
         if rating.always and (rated := rating.least) is not None and rated < _held_at(system, rating.held)
@@ -100,7 +101,7 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": "400 kPa"}).system("return")
     >>> print(ratings_below_dead_head(system, everyday_run(system))[0])
     warning, feed: rated 400 kPa, but the pump's dead-head may be, by its class, 850 kPa; ...
@@ -114,6 +115,7 @@ def ratings_below_dead_head(system: System, run: Run) -> list[Finding]:
             "fit a part of a higher rating, or a pump with a relief valve below the rating",
             caution=FIRE,
             source=RULE,
+            measure="rating_over_dead_head" if rating.always else "",
         )
         for name, rating in system.plumbing.under_pressure.items()
         if (rated := rating.least) is not None
@@ -140,7 +142,7 @@ def unrated_parts(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"feed.working_pressure": None}).system("return")
     >>> print(unrated_parts(system, everyday_run(system))[0])
     note, feed: no working pressure given; ...
@@ -172,7 +174,7 @@ def set_pressure_above_dead_head(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> system = fs.Car.named("finch").with_values({"rail_regulator.set_pressure": "750 kPa"}).system("return")
     >>> print(set_pressure_above_dead_head(system, everyday_run(system))[0])
     failure, regulator: the set pressure of 750 kPa is not reached: the pump's dead-head is ... kPa; ...
@@ -215,7 +217,7 @@ def relief_below_set_pressure(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> values = {"pump.relief_pressure": "6 bar", "rail_regulator.set_pressure": "6.5 bar"}
     >>> system = fs.Car.named("finch").with_values(values).system("return")
     >>> print(relief_below_set_pressure(system, everyday_run(system))[0])

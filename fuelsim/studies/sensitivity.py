@@ -144,7 +144,7 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     car, plumbing = system.car, system.plumbing
     tank = conditions.tank_temperature
     if tank is None:
-        tank = car.surroundings.tank_temperature or car.surroundings.air_temperature
+        tank = car.surroundings.fuel_temperature
     spread: dict[str, Spread] = {
         "pump_wear": (0.10, -0.10),
         "supply_voltage": (12.0, 14.4),

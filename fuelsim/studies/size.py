@@ -163,7 +163,7 @@ class _Study:
         senses = {rule.name: rule.sense for rule, _ in rules}
         worst: dict[str, FloatArray] = {}
         for name in self.measures():
-            values = measure_named(name).at_points(system, run).reshape(shape)
+            values = measure_named(name).at_points(system, run.before_stop).reshape(shape)
             pick = np.fmin if senses.get(name, -1) > 0 else np.fmax
             worst[name] = pick.reduce(values, axis=1)
         margin = np.stack([signed_margin(rule, limit, worst[rule.name]) for rule, limit in rules], axis=1)

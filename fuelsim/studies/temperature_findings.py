@@ -37,7 +37,7 @@ def lines_above_their_temperature(system: System, run: Run) -> list[Finding]:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> from fuelsim.studies.findings import everyday_run
+    >>> from fuelsim.studies.checks import everyday_run
     >>> values = {"feed.continuous_temperature": "40 degC", "feed.peak_temperature": "50 degC"}
     >>> system = fs.Car.named("finch").with_values(values).system("return")
     >>> print(lines_above_their_temperature(system, everyday_run(system))[0])

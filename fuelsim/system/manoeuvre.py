@@ -102,7 +102,7 @@ def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | 
         raise InputError("the acceleration is negative", given=acceleration, accepted=f"one of {MANOEUVRES} instead")
     length, width, place, distance = _along(car, plan, name)
     fuel = car.fuel.fuel()
-    at_rest = car.surroundings.tank_temperature or car.surroundings.air_temperature
+    at_rest = car.surroundings.fuel_temperature
     depth = tilted_level(_volume(car, fuel_volume), length, width, car.tank.depth, sign * place, push)
     return Manoeuvre(
         name=name,

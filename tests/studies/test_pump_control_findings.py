@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.studies.checks import everyday_run
 from fuelsim.studies.delivery_findings import pump_control_out_of_range, staged_pump_that_cycles
-from fuelsim.studies.findings import everyday_run
 from fuelsim.studies.measures import MEASURES
 from fuelsim.studies.rating_findings import ratings_below_set_pressure, set_pressure_above_dead_head
 from fuelsim.system.conditions import Conditions

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
-from fuelsim.studies.findings import everyday_run
+from fuelsim.studies.checks import everyday_run
 
 VOLTS = np.array([0.0, 0.2, 0.5, 13.5])
 
