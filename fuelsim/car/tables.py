@@ -583,4 +583,5 @@ class Surroundings(Ratings):
     @property
     def fuel_temperature(self) -> FloatLike:
         """Temperature of the fuel in the tank, K: as given, else that of the air, as after a night."""
-        return self.air_temperature if self.tank_temperature is None else self.tank_temperature
+        temperature: FloatLike = self.air_temperature if self.tank_temperature is None else self.tank_temperature
+        return temperature

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 
@@ -13,6 +14,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.__main__ import main
 from fuelsim.data_files import data_path, read_toml
+from fuelsim.studies import limits
 from fuelsim.units import prefer_units
 
 DEMO = data_path("cars", "heron.toml").read_text(encoding="utf-8")
@@ -139,7 +141,12 @@ def test_check_says_what_was_understood_and_from_where(folder, capsys):
     ):
         assert line in lines
     assert "the curve misses the bench rows by" in said
-    assert "Findings: 7 warnings" in lines
+    counted = dict(
+        re.findall(r"(\w+) (failure|warning)s?", next(line for line in lines if line.startswith("Findings: ")))
+    )
+    assert {severity: int(count) for count, severity in counted.items()} == {
+        severity: said.count(f"\n- {severity}, ") for severity in ("failure", "warning")
+    }
     assert "warning, wire: " in said
     assert max(map(len, said.splitlines())) <= 120
     assert "Cautions" in said
@@ -151,7 +158,8 @@ def test_check_shows_the_units_of_the_preferred_system(folder, capsys):
     said = capsys.readouterr().out
     assert "43.51 psi" in said
     assert "ft/s" in said
-    assert "kPa" not in said
+    # What is quoted of a source stays in the source's units.
+    assert "kPa" not in " ".join(said.split()).replace(limits.SUCTION_DEPRESSION.note, "")
     assert "109.4 °F" in said
     assert "inlet head of 3.92 psi" in said
 
