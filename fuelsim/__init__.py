@@ -14,9 +14,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from fuelsim.constants import VERSION
 from fuelsim.lazy_names import modules_in_stub, opened_from
 
-__version__ = "0.1.0"
+__version__ = VERSION
 
 _module_of = modules_in_stub(Path(__file__).with_name("__init__.pyi"))
 __all__ = sorted(_module_of)

@@ -57,6 +57,7 @@ from fuelsim.parts.valves import ShutOffValve as ShutOffValve
 from fuelsim.parts.valves import ThrottleValve as ThrottleValve
 from fuelsim.parts.wire import Wire as Wire
 from fuelsim.show.catalogue_tables import catalogue as catalogue
+from fuelsim.show.saved_results import load as load
 from fuelsim.show.source_tables import source_table as source_table
 from fuelsim.show.source_tables import unknown_figures as unknown_figures
 from fuelsim.studies.altitude import boiling_temperature as boiling_temperature

@@ -26,6 +26,7 @@ import numpy as np
 
 from fuelsim.declaration import Declaration
 from fuelsim.errors import FuelsimError, InputError, nearest, shortened
+from fuelsim.made_by import Made, MadeBy
 from fuelsim.typing import Given, Quantity
 
 __all__ = ["MOST_ITEMS", "Quantity", "check_fields", "check_of", "choice", "number", "takes", "unchecked", "whole"]
@@ -189,11 +190,14 @@ given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
         def checked(*args: _P.args, **by_name: _P.kwargs) -> _R:
             positional, named = arguments.checked(args, by_name)
             try:
-                return cast("_R", cast("Callable[..., object]", function)(*positional, **named))
+                result = cast("_R", cast("Callable[..., object]", function)(*positional, **named))
             except ValueError as error:
                 if not isinstance(error, FuelsimError):
                     arguments.require_one_shape(positional, named)
                 raise
+            if isinstance(result, Made) and "made_by" not in vars(result):
+                object.__setattr__(result, "made_by", arguments.made_by(positional, named))
+            return result
 
         checked.__dict__["declared"] = declared
         return checked
@@ -324,6 +328,13 @@ class _Arguments:
                         function=self._where(positional),
                     ) from None
 
+    def made_by(self, positional: Sequence[object], named: Mapping[str, object]) -> MadeBy:
+        """Return this call as what made a result: its arguments that are data, the object of a method first."""
+        given = dict(zip(self.parameters, positional, strict=False)) | dict(named)
+        given = {type(given["self"]).__name__.lower(): given.pop("self")} | given if "self" in given else given
+        kept = {name: value for name, value in given.items() if name != "cls" and not _is_tool(value)}
+        return MadeBy(self._where(positional), kept)
+
     def _where(self, args: Sequence[object]) -> str:
         """Return the name of the function, of a method with the class of its object."""
         if args and self.is_method:
@@ -338,6 +349,11 @@ class _Arguments:
             # A default is right as it stands, but text with a unit is converted like any other.
             return check(value) if isinstance(value, str) else value
         return _checked(name, check, value)
+
+
+def _is_tool(value: object) -> bool:
+    """Return whether a value is no data: a function, or what work is handed to."""
+    return callable(value) or hasattr(value, "submit")
 
 
 def _checked(name: str, check: _Check, value: object) -> object:

@@ -1,4 +1,4 @@
-"""Constants of nature, of standards and of units, each once."""
+"""Constants of nature, of standards and of units, and the version, each once."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ __all__ = [
     "GRAVITY",
     "L_PER_HOUR",
     "STANDARD_ATMOSPHERE",
+    "VERSION",
     "ZERO_CELSIUS",
 ]
 
+VERSION = "0.1.0"
+"""Version of fuelsim, as in ``pyproject.toml``."""
 GRAVITY = 9.80665
 """Standard acceleration of gravity, m/s2 (exact; 3rd CGPM, 1901)."""
 GAS_CONSTANT = 8.31446261815324

@@ -97,13 +97,15 @@ def named_path(kind: str, name: str, suffix: str = ".toml") -> Path:
     return data_path(kind, f"{name}{suffix}")
 
 
-def read_text(path: Path | str) -> str:
+def read_text(path: Path | str, most: int = MAXIMUM_FILE_BYTES) -> str:
     """Return a text file's content.
 
     Parameters
     ----------
     path : path
         The file.
+    most : int
+        Bytes that it may have.
 
     Raises
     ------
@@ -117,8 +119,8 @@ def read_text(path: Path | str) -> str:
             if path.exists():
                 problem = "a folder, not a file" if path.is_dir() else "a pipe or a device, not a file"
             raise InputError(problem, given=str(path), accepted="a readable text file", file=str(path))
-        if path.stat().st_size > MAXIMUM_FILE_BYTES:
-            raise InputError("the file is too large", accepted=f"at most {MAXIMUM_FILE_BYTES} bytes", file=str(path))
+        if path.stat().st_size > most:
+            raise InputError("the file is too large", accepted=f"at most {most} bytes", file=str(path))
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError("the file is not text", accepted="UTF-8 text", file=str(path)) from error

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.shown import html_of
 
 if TYPE_CHECKING:
@@ -94,6 +97,26 @@ class FindingList(list[Finding]):
 
     def __repr__(self) -> str:
         return f"<{self.headline}>"
+
+    @takes()
+    def save(self, path: Path | str) -> Path:
+        """Write the findings to a file of JSON, with the version of fuelsim; `fuelsim.load` reads it again.
+
+        Parameters
+        ----------
+        path : path
+            File to be; one that stands there is replaced.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            Where it cannot be written.
+        """
+        return opener.save_result(self, path)
 
     def table(self) -> pd.DataFrame:
         """Return one row per finding.

@@ -29,6 +29,7 @@ from fuelsim.show.heat_tables import tank_difference_table as tank_difference_ta
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table
+from fuelsim.show.saved_results import save_result as save_result
 from fuelsim.show.sensitivity import drop_table as drop_table
 from fuelsim.show.sensitivity import gains_table as gains_table
 from fuelsim.show.sensitivity import sensitivity_table as sensitivity_table

@@ -5,11 +5,15 @@ from __future__ import annotations
 import dataclasses
 import html
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.errors import cut
+from fuelsim.made_by import Made
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +28,7 @@ _ROWS = (24, 12, 6)
 _COLUMNS = (24, 12, 6)
 
 
-class Shown:
+class Shown(Made):
     """A result that shows itself in one line as text, and as a sentence with its table in a notebook.
 
     Two results are equal where they are of one class and everything in them is equal, arrays element by element and a
@@ -52,6 +56,28 @@ class Shown:
         """Return what a notebook shows: the sentence, and the table where there is one."""
         table = getattr(self, "table", None)
         return html_of(repr(self)[1:-1], None if table is None else table())
+
+    @takes()
+    def save(self, path: Path | str) -> Path:
+        """Write the result to a file of JSON, with the version of fuelsim, its car and all it was made from.
+
+        `fuelsim.load` reads it again.
+
+        Parameters
+        ----------
+        path : path
+            File to be; one that stands there is replaced.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            Where it cannot be written.
+        """
+        return opener.save_result(self, path)
 
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):

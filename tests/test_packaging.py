@@ -18,6 +18,12 @@ ROOT = Path(__file__).parents[1]
 DATA = {path.relative_to(ROOT).as_posix() for path in (ROOT / "data").rglob("*") if path.is_file()}
 
 
+def test_the_version_is_the_one_of_the_project():
+    from fuelsim.constants import VERSION
+
+    assert tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"] == VERSION
+
+
 def test_the_wheel_holds_code_data_and_templates(tmp_path):
     from hatchling.builders.wheel import WheelBuilder
 

@@ -71,21 +71,46 @@ class ByName(Mapping[str, _Values], Generic[_Values]):
     def __contains__(self, name: object) -> bool:
         return name in self._number or name in self._also_named
 
+    @property
+    def what(self) -> str:
+        """What the names are names of, for messages."""
+        return self._what
+
+    @property
+    def also_named(self) -> Mapping[str, str]:
+        """Other names, each with the known one that it leads to."""
+        return self._also_named
+
+    @classmethod
+    def of_values(cls, what: str, values: dict[str, _Values], also_named: dict[str, str]) -> ByName[_Values]:
+        """Return results from values computed before, as they arrive from another process or from a file.
+
+        Parameters
+        ----------
+        what : str
+            "node" or "link", for messages.
+        values : dict of str to object
+            Values by name, in order.
+        also_named : dict of str to str
+            Other names.
+
+        Examples
+        --------
+        >>> ByName.of_values("node", {"rail": 3.0}, {"gallery": "rail"})["gallery"]
+        3.0
+        """
+        return cls(what, list(values), list(values.values()).__getitem__, also_named)
+
     def __reduce__(
         self,
     ) -> tuple[
         Callable[[str, dict[str, _Values], dict[str, str]], ByName[_Values]],
         tuple[str, dict[str, _Values], dict[str, str]],
     ]:
-        return _from_values, (self._what, dict(self), self._also_named)
+        return self.of_values, (self._what, dict(self), self._also_named)
 
     def __repr__(self) -> str:
         return "{" + ", ".join(f"{name!r}: {self[name]!r}" for name in self) + "}"
-
-
-def _from_values(what: str, values: dict[str, _Values], also_named: dict[str, str]) -> ByName[_Values]:
-    """Return results from values computed before, as they arrive from another process."""
-    return ByName(what, list(values), list(values.values()).__getitem__, also_named)
 
 
 class UnknownName(InputError, KeyError):
