@@ -37,6 +37,9 @@ ONE_VALUE_ONLY = (
 )
 """Tables of a car whose ratings hold for all operating points alike; conditions vary what can vary there."""
 VARYING_THERE = (
+    "fuel.vapour_pressure",
+    "fuel.ethanol",
+    "tank.heat_conductance",
     "surroundings.bay_rise",
     "surroundings.underfloor_rise",
     "surroundings.cruising_bay_rise",

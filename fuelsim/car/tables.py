@@ -14,6 +14,7 @@ from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
 from fuelsim.laws.friction import LineCoefficients
 from fuelsim.liquid import Liquid
@@ -115,14 +116,34 @@ class FuelChoice(Ratings):
         """Return the fuel itself."""
         if self.name is not None:
             return Fuel.named(self.name, activity_model=self.activity_model)
-        return Fuel.petrol(self.vapour_pressure, self.ethanol or 0.0, activity_model=self.activity_model)
+        if self.listed:
+            raise InputError(
+                "a list of fuels, where one is wanted",
+                accepted="one vapour pressure and one ethanol content",
+                key="vapour_pressure",
+                part=type(self).__name__,
+            )
+        ethanol = 0.0 if self.ethanol is None else float(self.ethanol)
+        return Fuel.petrol(float(self.vapour_pressure), ethanol, activity_model=self.activity_model)
 
-    def with_vapour_pressure(self, vapour_pressure: float) -> FuelChoice:
+    @property
+    def listed(self) -> bool:
+        """Whether vapour pressure or ethanol is a list over operating points."""
+        return self.name is None and (np.ndim(self.vapour_pressure) > 0 or np.ndim(self.ethanol) > 0)
+
+    def per_point(self) -> Fuel | FuelPerPoint:
+        """Return the fuel, or where it is a list over operating points the fuel of each."""
+        if not self.listed:
+            return self.fuel()
+        ethanol = 0.0 if self.ethanol is None else self.ethanol
+        return FuelPerPoint.petrols(self.vapour_pressure, ethanol, self.activity_model)
+
+    def with_vapour_pressure(self, vapour_pressure: FloatLike) -> FuelChoice:
         """Return a petrol of another vapour pressure (DVPE) with the same ethanol.
 
         Parameters
         ----------
-        vapour_pressure : float
+        vapour_pressure : float or array (points,)
             Pa absolute.
 
         Returns

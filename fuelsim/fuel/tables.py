@@ -1,4 +1,4 @@
-"""Property tables of one fuel on uniform grids, for coupled sweeps: interpolation in place of flashes.
+"""Property tables of one fuel, or of a fuel per operating point, for coupled sweeps: interpolation, not flashes.
 
 Lookups take arrays of any shape and have continuous first derivatives. Arguments outside the tables are clipped instead
 of refused: temperatures to 220-430 K, pressures to 0.5 kPa-3 MPa. Against the direct calculation they are accurate to
@@ -7,6 +7,8 @@ of refused: temperatures to 220-430 K, pressures to 0.5 kPa-3 MPa. Against the d
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Sequence
 from typing import NamedTuple, overload
 
 import numpy as np
@@ -14,8 +16,8 @@ import numpy as np
 from fuelsim.fuel.molecules import liquid_properties
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
-from fuelsim.numerics.cubic import hermite_cell
-from fuelsim.typing import FloatArray, FloatLike, PointArray, SpeciesArray
+from fuelsim.fuel.table_lookup import Curve, Shares, Surface
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray, PointArray, SpeciesArray
 
 __all__ = ["FuelTables"]
 
@@ -29,65 +31,6 @@ LOWEST_FLASH_PRESSURE = 800.0
 """Pressure at the end of the isenthalpic table, Pa."""
 TOLERANCE = 1e-8
 """Tolerance of the flashes that the tables are built from."""
-
-
-def _slopes(values: FloatArray) -> FloatArray:
-    """Return the slope per grid step along the first axis: fourth order inside, third order at the ends."""
-    slope = np.empty_like(values)
-    slope[2:-2] = (8.0 * (values[3:-1] - values[1:-3]) - (values[4:] - values[:-4])) / 12.0
-    for end, sign in ((0, 1.0), (-1, -1.0)):
-        v = values if end == 0 else values[::-1]
-        first = (-11.0 * v[0] + 18.0 * v[1] - 9.0 * v[2] + 2.0 * v[3]) / 6.0
-        second = (-2.0 * v[0] - 3.0 * v[1] + 6.0 * v[2] - v[3]) / 6.0
-        slope[end], slope[end + (1 if end == 0 else -1)] = sign * first, sign * second
-    return slope
-
-
-def _cells(values: FloatArray) -> FloatArray:
-    """Return polynomial coefficients of each cell along the first axis: ``(cells, 4, ...)``."""
-    slope = _slopes(values)
-    return np.stack(hermite_cell(values[:-1], values[1:], slope[:-1], slope[1:]), axis=1)
-
-
-class _Curve:
-    """A function of one variable on a uniform grid, C1 cubic, clipped at the ends."""
-
-    def __init__(self, start: float, stop: float, values: FloatArray) -> None:
-        self.start, self.scale = start, (values.shape[0] - 1) / (stop - start)
-        self.cells = np.ascontiguousarray(_cells(values))
-
-    def __call__(self, x: FloatArray) -> FloatArray:
-        count = self.cells.shape[0]
-        position = np.clip((x - self.start) * self.scale, 0.0, float(count))
-        index = np.minimum(position.astype(np.intp), count - 1)
-        u = position - index
-        c = self.cells.take(index, axis=0)
-        value: FloatArray = c[..., 0] + u * (c[..., 1] + u * (c[..., 2] + u * c[..., 3]))
-        return value
-
-
-class _Surface:
-    """A function of two variables, both scaled to 0..1, on a uniform grid, C1 bicubic."""
-
-    def __init__(self, values: FloatArray) -> None:
-        along_first = _cells(values)  # (cells1, 4, n2)
-        along_second = _cells(np.moveaxis(along_first, 2, 0))  # (cells2, 4, cells1, 4)
-        coefficients = np.transpose(along_second, (2, 0, 3, 1))  # (cells1, cells2, 4, 4)
-        self.shape = coefficients.shape[:2]
-        self.cells = np.ascontiguousarray(coefficients).reshape(-1, 16)
-
-    def __call__(self, first: FloatArray, second: FloatArray) -> FloatArray:
-        n1, n2 = self.shape
-        position1, position2 = first * n1, second * n2
-        index1 = np.minimum(position1.astype(np.intp), n1 - 1)
-        index2 = np.minimum(position2.astype(np.intp), n2 - 1)
-        u, v = position1 - index1, position2 - index2
-        c = self.cells.take(index1 * n2 + index2, axis=0)
-        value: FloatArray = np.zeros_like(u)
-        for row in (12, 8, 4, 0):  # Horner's rule in u, of polynomials in v
-            inner = c[..., row] + v * (c[..., row + 1] + v * (c[..., row + 2] + v * c[..., row + 3]))
-            value = value * u + inner
-        return value
 
 
 class _Lookup(NamedTuple):
@@ -110,10 +53,10 @@ class _Lookup(NamedTuple):
 
 
 class FuelTables:
-    """Tables of one fuel; made by `Fuel.tables`, which keeps them.
+    """Tables of one fuel, made by `Fuel.tables`, which keeps them; or of one fuel per point, made by `mixed`.
 
     Methods have the names, arguments and units of those of the fuel. Numbers and arrays of any shape broadcast;
-    results take their shape.
+    results take their shape. With one fuel per point, their last axis is that of the points.
 
     Parameters
     ----------
@@ -123,13 +66,15 @@ class FuelTables:
         Mole fractions.
     """
 
+    _shares: Shares | None = None
+
     def __init__(self, mixture: Mixture, x: SpeciesArray) -> None:
         grid = np.linspace(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, 71)
         table = mixture.species
         bubble = flashes.saturation_pressure(mixture, x, grid)
 
-        def curve(values: FloatArray) -> _Curve:
-            return _Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, values)
+        def curve(values: FloatArray) -> Curve:
+            return Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, values)
 
         self._density = curve(liquid_properties.density(table, x, grid))
         self._log_viscosity = curve(np.log(liquid_properties.viscosity(table, x, grid)))
@@ -137,7 +82,7 @@ class FuelTables:
         self._log_bubble = curve(np.log(bubble.pressure))
         pressures = np.linspace(np.log(LOWEST_PRESSURE), np.log(HIGHEST_PRESSURE), 81)
         boiling = flashes.saturation_temperature(mixture, x, np.exp(pressures)).temperature
-        self._boiling = _Curve(pressures[0], pressures[-1], boiling)
+        self._boiling = Curve(pressures[0], pressures[-1], boiling)
         self._build_surfaces(mixture, x)
 
     def _build_surfaces(self, mixture: Mixture, x: FloatArray, rows: int = 37) -> None:
@@ -161,13 +106,89 @@ class FuelTables:
         if mixture.species.molar_mass.size == 1:  # a pure fuel boils at one pressure: a steep ramp replaces the jump
             part = np.tile(crowded, rows) * LARGEST_FRACTION
             ratio = part / (1.0 - part) * fraction.vapour_volume / fraction.liquid_volume
-        self._isothermal = _Surface(np.log(ratio / np.expm1(below)).reshape(rows, -1))
+        self._isothermal = Surface(np.log(ratio / np.expm1(below)).reshape(rows, -1))
         t, below, pressure = states(drop, np.linspace(0.0, 1.0, 37))
         dropped = flashes.adiabatic_flash(mixture, x, t, pressure, TOLERANCE)
-        self._adiabatic = _Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, -1))
-        self._cooling = _Surface(((t - dropped.temperature) / below).reshape(rows, -1))
-        self._depth = _Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, depth)
-        self._drop = _Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, drop)
+        self._adiabatic = Surface(np.log(dropped.vapour_liquid_ratio / np.expm1(below)).reshape(rows, -1))
+        self._cooling = Surface(((t - dropped.temperature) / below).reshape(rows, -1))
+        self._depth = Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, depth)
+        self._drop = Curve(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE, drop)
+
+    @classmethod
+    def mixed(cls, tables: Sequence[FuelTables], shares: Shares) -> FuelTables:
+        """Return tables of one fuel per point, each the weighted mean of the tables of some fuels.
+
+        Parameters
+        ----------
+        tables : list of FuelTables
+            Each of one fuel.
+        shares : Shares
+            Which of them each point takes, (members, points).
+
+        Returns
+        -------
+        FuelTables
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> both = [Fuel.named(name).tables() for name in ("summer_e10", "winter_e10")]
+        >>> each = FuelTables.mixed(both, Shares(np.array([[0, 1]]), np.ones((1, 2))))
+        >>> bool(each.density(np.full(2, 300.0))[1] == both[1].density(300.0))
+        True
+        """
+        made = copy.copy(tables[0])
+        for name, own in vars(tables[0]).items():
+            stack = Curve.stacked if isinstance(own, Curve) else Surface.stacked
+            setattr(made, name, stack([getattr(each, name) for each in tables]))
+        made._shares = shares
+        return made
+
+    def take(self, index: IndexArray) -> FuelTables:
+        """Return the tables of some points only; of one fuel, those of the fuel.
+
+        Parameters
+        ----------
+        index : int array
+            Which points.
+
+        Returns
+        -------
+        FuelTables
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> tables = Fuel.named("summer_e10").tables()
+        >>> tables.take(np.array([0])) is tables
+        True
+        """
+        return self if self._shares is None else self._with(self._shares.take(index))
+
+    def where(self, mask: BoolArray) -> FuelTables:
+        """Return the tables of the elements of an array (..., points) that a mask chooses; of one fuel, its own.
+
+        Parameters
+        ----------
+        mask : bool array (..., points)
+
+        Returns
+        -------
+        FuelTables
+
+        Examples
+        --------
+        >>> from fuelsim.fuel.fuel import Fuel
+        >>> tables = Fuel.named("summer_e10").tables()
+        >>> tables.where(np.array([True, False])) is tables
+        True
+        """
+        return self if self._shares is None else self._with(self._shares.where(mask))
+
+    def _with(self, shares: Shares) -> FuelTables:
+        made = copy.copy(self)
+        made._shares = shares
+        return made
 
     @overload
     def density(self, temperature: float) -> float: ...
@@ -192,7 +213,7 @@ class FuelTables:
         >>> abs(fuel.tables().density(330.0) / fuel.density(330.0) - 1.0) < 1e-3
         True
         """
-        return _scalar(self._density(np.asarray(temperature, dtype=float)))
+        return _scalar(self._density(np.asarray(temperature, dtype=float), self._shares))
 
     @overload
     def viscosity(self, temperature: float) -> float: ...
@@ -217,7 +238,7 @@ class FuelTables:
         >>> abs(fuel.tables().viscosity(330.0) / fuel.viscosity(330.0) - 1.0) < 1e-3
         True
         """
-        return _scalar(np.exp(self._log_viscosity(np.asarray(temperature, dtype=float))))
+        return _scalar(np.exp(self._log_viscosity(np.asarray(temperature, dtype=float), self._shares)))
 
     @overload
     def heat_capacity(self, temperature: float) -> float: ...
@@ -242,7 +263,7 @@ class FuelTables:
         >>> abs(fuel.tables().heat_capacity(330.0) / fuel.heat_capacity(330.0) - 1.0) < 1e-3
         True
         """
-        return _scalar(self._heat_capacity(np.asarray(temperature, dtype=float)))
+        return _scalar(self._heat_capacity(np.asarray(temperature, dtype=float), self._shares))
 
     @overload
     def bubble_pressure(self, temperature: float) -> float: ...
@@ -267,7 +288,7 @@ class FuelTables:
         >>> abs(fuel.tables().bubble_pressure(330.0) / fuel.bubble_pressure(330.0) - 1.0) < 1e-3
         True
         """
-        return _scalar(np.exp(self._log_bubble(np.asarray(temperature, dtype=float))))
+        return _scalar(np.exp(self._log_bubble(np.asarray(temperature, dtype=float), self._shares)))
 
     @overload
     def bubble_temperature(self, pressure: float) -> float: ...
@@ -293,29 +314,33 @@ class FuelTables:
         True
         """
         p = np.maximum(np.asarray(pressure, dtype=float), LOWEST_PRESSURE)
-        return _scalar(self._boiling(np.log(p)))
+        return _scalar(self._boiling(np.log(p), self._shares))
 
-    def _position(self, temperature: FloatArray, pressure: FloatArray, width: _Curve) -> _Lookup:
+    def _position(self, temperature: FloatArray, pressure: FloatArray, width: Curve) -> _Lookup:
         t = np.clip(temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
-        depth = np.maximum(self._log_bubble(t) - np.log(np.maximum(pressure, LOWEST_PRESSURE)), 0.0)
-        full = width(t)
+        bubble = self._log_bubble(t, self._shares)
+        depth = np.maximum(bubble - np.log(np.maximum(pressure, LOWEST_PRESSURE)), 0.0)
+        full = width(t, self._shares)
         inside = np.minimum(depth, full)
         first = (t - LOWEST_TEMPERATURE) / (HIGHEST_TEMPERATURE - LOWEST_TEMPERATURE)
         return _Lookup(depth, inside, first, inside / full)
 
     def _ratio(
-        self, surface: _Surface, width: _Curve, temperature: FloatLike, pressure: FloatLike, crowded: bool
+        self, surface: Surface, width: Curve, temperature: FloatLike, pressure: FloatLike, crowded: bool
     ) -> FloatLike:
         t, p = _broadcast(temperature, pressure)
-        ratio = np.zeros(t.shape)
         # Most states of a sweep are liquid: only those that boil need the surface.
-        boils = p < np.exp(self._log_bubble(t))
+        boils = p < np.exp(self._log_bubble(t, self._shares))
+        if boils.shape != t.shape:
+            t, p = np.broadcast_to(t, boils.shape), np.broadcast_to(p, boils.shape)
+        ratio = np.zeros(t.shape)
         if np.any(boils):
-            depth, inside, first, second = self._position(t[boils], p[boils], width)
+            of = self.where(boils)
+            depth, inside, first, second = of._position(t[boils], p[boils], width)
             if crowded:
                 second = 1.0 - np.sqrt(1.0 - second)
             beyond = depth - inside  # beyond the table the vapour expands; the factor keeps the ratio rising
-            ratio[boils] = np.exp(surface(first, second) + beyond) * np.expm1(inside) * (1.0 + beyond)
+            ratio[boils] = np.exp(surface(first, second, of._shares) + beyond) * np.expm1(inside) * (1.0 + beyond)
         return _scalar(ratio)
 
     @overload
@@ -409,7 +434,7 @@ class FuelTables:
         """
         t, p = _broadcast(temperature, pressure)
         _, inside, first, second = self._position(t, p, self._drop)
-        return _scalar(t - self._cooling(first, second) * inside)
+        return _scalar(t - self._cooling(first, second, self._shares) * inside)
 
 
 def _broadcast(temperature: FloatLike, pressure: FloatLike) -> tuple[FloatArray, FloatArray]:

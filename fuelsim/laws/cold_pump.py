@@ -24,7 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import ZERO_CELSIUS
-from fuelsim.typing import FloatArray, FloatLike, PointArray
+from fuelsim.typing import FloatArray, FloatLike, IndexArray, PointArray
 
 __all__ = [
     "COLD_BELOW",
@@ -131,14 +131,14 @@ def with_flow_change(pump: ColdPump, flow_change: float) -> ColdPump:
 
 
 class ViscosityCurve(NamedTuple):
-    """Viscosity of one fuel from the cold to 20 degC.
+    """Viscosity of a fuel, or of one fuel per point, from the cold to 20 degC.
 
     Attributes
     ----------
     temperature : array (knots,)
         Rising to `COLD_BELOW`, K.
-    log_ratio : array (knots,)
-        Natural logarithm of the kinematic viscosity over that at 20 degC.
+    log_ratio : array (knots,) or (knots, points)
+        Natural logarithm of the kinematic viscosity over that at 20 degC; with one fuel per point, of each.
     """
 
     temperature: FloatArray
@@ -163,5 +163,32 @@ class ViscosityCurve(NamedTuple):
         [1.6, 1.265, 1.0]
         """
         at = np.asarray(temperature, dtype=float)
-        ratio: PointArray = np.exp(np.interp(at, self.temperature, self.log_ratio))
-        return ratio
+        if self.log_ratio.ndim == 1:
+            return np.asarray(np.exp(np.interp(at, self.temperature, self.log_ratio)))
+        within = np.clip(at, self.temperature[0], self.temperature[-1])
+        cell = np.clip(np.searchsorted(self.temperature, within) - 1, 0, len(self.temperature) - 2)
+        low, high = self.temperature[cell], self.temperature[cell + 1]
+        points = np.arange(self.log_ratio.shape[1])
+        upper = (within - low) / (high - low)
+        log_ratio = (1.0 - upper) * self.log_ratio[cell, points] + upper * self.log_ratio[cell + 1, points]
+        return np.asarray(np.exp(log_ratio))
+
+    def take(self, index: IndexArray) -> ViscosityCurve:
+        """Return the curve at some points only; that of one fuel stays.
+
+        Parameters
+        ----------
+        index : int array
+            Which points.
+
+        Returns
+        -------
+        ViscosityCurve
+
+        Examples
+        --------
+        >>> each = ViscosityCurve(np.array([253.15, 293.15]), np.log([[1.6, 2.0], [1.0, 1.0]]))
+        >>> each.take(np.array([1])).ratio(np.array([253.15])).round(3).tolist()
+        [2.0]
+        """
+        return self if self.log_ratio.ndim == 1 else self._replace(log_ratio=self.log_ratio[:, index])

@@ -2,8 +2,8 @@
 
 Corners are the car as it is, each input alone at its low and its high value, and all inputs together at their adverse
 and at their favourable end: 2 n + 3 for n inputs. An answer that each input moves one way whatever the others are has
-its least and its greatest value among them; others can lie beyond. Corners that differ in ratings of parts, or in the
-heat of bay and floor, are one batch of operating points; another fuel is a solution of its own.
+its least and its greatest value among them; others can lie beyond. Corners that differ in ratings of parts, in the
+heat of bay and floor or in the vapour pressure of the fuel are one batch of operating points.
 """
 
 from __future__ import annotations
@@ -364,7 +364,7 @@ def over_bands(
         Kind of the answer's unit, a name of `units.KINDS`.
     batched : bool
         Whether the answer takes a car with lists of ratings, one value per corner, and returns the corners on the last
-        axis, as `System.solve` does: far faster. A car of another fuel is asked for alone.
+        axis, as `System.solve` does: far faster. A fuel by name is asked for apart from other vapour pressures.
 
     Returns
     -------
@@ -497,15 +497,23 @@ def _answers(
     groups: dict[tuple[tuple[str, float], ...], list[int]] = {}
     for number, changes in enumerate(values):
         apart = tuple(sorted((key, value) for key, value in changes.items() if key not in listed))
+        # The middle of a fuel by name is that fuel, which a petrol of its vapour pressure need not be.
+        if FUEL in listed and FUEL not in changes and car.fuel.name is not None:
+            apart = (*apart, (FUEL, np.inf))
         # Without lists every corner is a call of its own; equal ones are asked once.
         groups.setdefault(apart, []).append(number)
     answers: list[FloatArray] = [np.empty(0)] * len(corners)
     middles = {key: band.middle for item in inputs for key, band in item.values.items()}
     for apart, numbers in groups.items():
-        changed = _changed(car, dict(apart))
+        keeps_fuel = (FUEL, np.inf) in apart
+        changed = _changed(car, dict(apart[:-1] if keeps_fuel else apart))
         if listed:
-            lists = {key: [values[number].get(key, middles[key]) for number in numbers] for key in listed}
-            together = np.asarray(answer(changed.with_values(lists)), dtype=float)
+            lists = {
+                key: np.array([values[number].get(key, middles[key]) for number in numbers])
+                for key in listed
+                if not (keeps_fuel and key == FUEL)
+            }
+            together = np.asarray(answer(_changed(changed, lists)), dtype=float)
             for position, number in enumerate(numbers):
                 answers[number] = together[..., position]
         else:
@@ -522,7 +530,7 @@ def _values(inputs: Sequence[BandInput], corner: _Corner) -> dict[str, float]:
     }
 
 
-def _changed(car: Car, changes: Mapping[str, float]) -> Car:
+def _changed(car: Car, changes: Mapping[str, FloatLike]) -> Car:
     """Return a car with some values changed; another vapour pressure is another petrol of the same ethanol."""
     others = {key: value for key, value in changes.items() if key != FUEL}
     changed = car.with_values(others) if others else car

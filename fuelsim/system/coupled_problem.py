@@ -132,7 +132,7 @@ class CoupledProblem:
             car,
             # A car without lists of ratings has none in its plumbing either.
             self.plumbing if car is self.car else at_points(self.plumbing, index),
-            self.tables,
+            self.tables.take(index),
             self.points.take(index),
             self.surroundings.take(index),
             {name: pump.take(index) for name, pump in self.pumps.items()},

@@ -69,10 +69,10 @@ def gas_liquid_ratio(
     t, p, coefficient, most = np.broadcast_arrays(
         np.asarray(temperature, dtype=float), np.asarray(pressure, dtype=float), ostwald, partial
     )
-    ratio = np.asarray(tables.vapour_liquid_ratio_after_drop(t, p), dtype=float).copy()
+    ratio = np.array(tables.vapour_liquid_ratio_after_drop(t, p), dtype=float)
     freed = (p < tables.bubble_pressure(t) + most) & (most > 0.0) & (coefficient > 0.0)
     if np.any(freed):
-        ratio[freed] = _with_air(tables, t[freed], p[freed], coefficient[freed], most[freed])
+        ratio[freed] = _with_air(tables.where(freed), t[freed], p[freed], coefficient[freed], most[freed])
     return ratio
 
 

@@ -371,9 +371,9 @@ def boiling_at(tables: FuelTables, as_liquid: LinkArray, pressure: LinkArray, ar
     equilibrium, slope = around.copy(), np.ones(as_liquid.shape)
     boils = pressure < tables.bubble_pressure(np.minimum(as_liquid, HIGHEST_TEMPERATURE))
     if np.any(boils):
-        at, p, outside = as_liquid[boils], pressure[boils], around[boils]
-        true = _after_drop(tables, at, p)
-        tends = as_liquid_at(tables, outside, p)
+        at, p, outside, of = as_liquid[boils], pressure[boils], around[boils], tables.where(boils)
+        true = _after_drop(of, at, p)
+        tends = as_liquid_at(of, outside, p)
         with np.errstate(divide="ignore", invalid="ignore"):
             secant = np.where(np.abs(tends - at) > _LEAST_SPAN, (outside - true) / (tends - at), 1.0)
         cooled = np.minimum((at - true) / _BLENDED, 1.0)
@@ -408,11 +408,11 @@ def as_liquid_at(tables: FuelTables, true: FloatArray, pressure: FloatArray) -> 
     boils = true > tables.bubble_temperature(pressure)
     result = true.copy()
     if np.any(boils):
-        t, p = true[boils], pressure[boils]
+        t, p, of = true[boils], pressure[boils], tables.where(boils)
         end = np.maximum(t, HIGHEST_TEMPERATURE)
-        low, high = t, end + np.maximum(t - _after_drop(tables, end, p), 0.0)
+        low, high = t, end + np.maximum(t - _after_drop(of, end, p), 0.0)
         result[boils] = illinois(
-            lambda at: _after_drop(tables, at, p) - t, low, high, steps=_STEPS, tolerance=_TEMPERATURE_TOLERANCE
+            lambda at: _after_drop(of, at, p) - t, low, high, steps=_STEPS, tolerance=_TEMPERATURE_TOLERANCE
         )
     return result
 

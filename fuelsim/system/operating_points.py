@@ -10,6 +10,7 @@ import numpy as np
 from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.system.conditions import Conditions
 from fuelsim.typing import BoolArray, FloatLike, IndexArray, PointArray
@@ -95,7 +96,7 @@ class OperatingPoints:
     def of(
         cls,
         car: Car,
-        fuel: Fuel,
+        fuel: Fuel | FuelPerPoint,
         conditions: Conditions,
         pot_temperatures: Mapping[str, FloatLike] | None = None,
     ) -> OperatingPoints:
@@ -105,7 +106,7 @@ class OperatingPoints:
         ----------
         car : Car
             Ratings that are lists have one value per point.
-        fuel : Fuel
+        fuel : Fuel or FuelPerPoint
             In the tank.
         conditions : Conditions
             Filled in; its shape is that of the batch.

@@ -115,24 +115,28 @@ def running_pumps(
 
 
 def _viscosity(tables: FuelTables) -> ViscosityCurve:
-    """Return the kinematic viscosity of a fuel from the cold to 20 degC over that at 20 degC."""
+    """Return the kinematic viscosity of the fuel of each point from the cold to 20 degC over that at 20 degC."""
     temperature = np.append(np.arange(228.15, COLD_BELOW - 1.0, 5.0), COLD_BELOW)
-    log_viscosity = np.log(tables.viscosity(temperature) / tables.density(temperature))
+    knots = temperature[:, None]
+    log_viscosity = np.log(np.asarray(tables.viscosity(knots)) / tables.density(knots))
+    if log_viscosity.shape[1] == 1:
+        log_viscosity = log_viscosity[:, 0]
     return ViscosityCurve(temperature, log_viscosity - log_viscosity[-1])
 
 
 def _running_pump(pump: Pump, drive: PumpDrive, tables: FuelTables, wear: PointArray) -> RunningPump:
     # A negative wear scales the flow only, so that points which differ in it share a curve.
     leaking = np.maximum(wear, 0.0)
-    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive, leaking)), axis=1, return_inverse=True)
-    own = PumpDrive(*kinds[:-1])
+    density = tables.density(np.full(1, COLD_BELOW))
+    kinds, which = np.unique(np.stack(np.broadcast_arrays(*drive, leaking, density)), axis=1, return_inverse=True)
+    own = PumpDrive(*kinds[:-2])
     running = unchecked(pump.at)(
         supply_voltage=own.supply_voltage,
         wire_resistance=own.resistance,
         duty=own.duty,
         speed=None if pump.speed is None else own.speed,
-        wear=kinds[-1],
-        fuel_density=float(tables.density(COLD_BELOW)),
+        wear=kinds[-2],
+        fuel_density=kinds[-1],
     )
     # Ratings that are lists already have one value per point.
     return replace(

@@ -88,7 +88,10 @@ def pump_off(
         return solution
     own_car = at_points(car, index)
     own = plumbing if own_car is car else at_points(plumbing, index)
-    still = _still(own_car, own, tables, points.take(index), {name: p[index] for name, p in solution.pressure.items()})
+    own_tables = tables.take(index)
+    still = _still(
+        own_car, own, own_tables, points.take(index), {name: p[index] for name, p in solution.pressure.items()}
+    )
 
     def put(values: PointArray, stopped: FloatArray | float) -> PointArray:
         replaced = np.array(values)
@@ -96,7 +99,7 @@ def pump_off(
         return replaced
 
     rows = {name: row for row, name in enumerate(plumbing.stations)}
-    density = tables.density(still.outlets)
+    density = own_tables.density(still.outlets)
     regimes = {link.name: _regime(link) for link in plumbing.links}
     return dataclasses.replace(
         solution,

@@ -13,6 +13,7 @@ from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
@@ -84,7 +85,7 @@ class Solved(NamedTuple):
     ----------
     car, plumbing : Car, Plumbing
         Ratings that are lists have one value per point.
-    fuel : Fuel
+    fuel : Fuel or FuelPerPoint
         In the tank.
     points : OperatingPoints
     from_locked : bool
@@ -93,7 +94,7 @@ class Solved(NamedTuple):
 
     car: Car
     plumbing: Plumbing
-    fuel: Fuel
+    fuel: Fuel | FuelPerPoint
     points: OperatingPoints
     from_locked: bool
 

@@ -13,6 +13,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.shown import Shown
 from fuelsim.system.conditions import CONDITIONS, Conditions
 from fuelsim.system.coupling import couple
@@ -56,8 +57,13 @@ class System(Shown):
 
     @cached_property
     def fuel(self) -> Fuel:
-        """The fuel in the tank."""
+        """The fuel in the tank; a car with a list of fuels over operating points has none."""
         return self.car.fuel.fuel() if self.fuel_in_tank is None else self.fuel_in_tank
+
+    @cached_property
+    def _fuel_per_point(self) -> Fuel | FuelPerPoint:
+        """The fuel in the tank, or that of each operating point."""
+        return self.car.fuel.per_point() if self.fuel_in_tank is None else self.fuel_in_tank
 
     @takes()
     def solve(
@@ -76,8 +82,9 @@ class System(Shown):
     ) -> Run:
         """Run the system at one or many operating points.
 
-        Ratings of the car's lines, filters, regulators, injectors and wire may be lists: each entry is then an
-        operating point, and the lists broadcast with the conditions.
+        Ratings of the car's lines, filters, regulators, injectors and wire may be lists, and so may the vapour pressure
+        and the ethanol content of its fuel: each entry is then an operating point, and the lists broadcast with the
+        conditions.
 
         Parameters
         ----------
@@ -141,12 +148,12 @@ class System(Shown):
         filled = self.filled(conditions)
         conditions, system = filled.spread(self._shape(filled)), self._at_points(filled)
         pots = self._given_pots(pot_temperatures or {})
-        points = OperatingPoints.of(system.car, system.fuel, conditions, pots)
-        tables = system.fuel.tables()
-        solution = couple(system.car, system.plumbing, tables, points, from_above=from_locked)
+        fuel = system._fuel_per_point
+        points = OperatingPoints.of(system.car, fuel, conditions, pots)
+        solution = couple(system.car, system.plumbing, fuel.tables(), points, from_above=from_locked)
         if raise_on_failure and not np.all(solution.outcome.converged):
             raise SolveError(solution.outcome.summary(), solution.outcome)
-        solved = Solved(system.car, system.plumbing, system.fuel, points, from_locked)
+        solved = Solved(system.car, system.plumbing, fuel, points, from_locked)
         return collect(solved, conditions, solution)
 
     def filled(self, conditions: Conditions) -> Conditions:
@@ -195,7 +202,9 @@ class System(Shown):
         if conditions.filter_clogging is not None:
             clogging = np.broadcast_to(conditions.filter_clogging, shape).reshape(-1)
             car = car.with_values({f"{link.table}.clogging": clogging for link in self.plumbing.filters})
-        return self if car is self.car else System(car, self.layout, self.fuel)
+        if car is self.car:
+            return self
+        return System(car, self.layout, self.fuel_in_tank if car.fuel.listed else self.fuel)
 
     def _defaults(self, conditions: Conditions) -> dict[str, FloatLike]:
         surroundings = self.car.surroundings

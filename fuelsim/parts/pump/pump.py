@@ -472,7 +472,7 @@ class Pump(FromBench, Part, Catalogued):
             V/L at the inlet.
         fuel_temperature : float, str or array (points,)
             Temperature of the fuel at the inlet, K.
-        fuel_density : float or str, optional
+        fuel_density : float, str or array (points,), optional
             Density of the fuel at 20 degC, kg/m3; that of the bench's fluid if left out. The effect of warm fuel is in
             `hot_flow_loss`.
 

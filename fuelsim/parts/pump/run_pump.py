@@ -26,7 +26,7 @@ CONDITIONS = {
     "wear": number("fraction", -0.3, 0.95, example="10 %", flat=True),
     "vapour_liquid_ratio": replace(INLET_VAPOUR, rows=True),
     "fuel_temperature": number("temperature", 200.0, 420.0, example="20 degC", flat=True),
-    "fuel_density": replace(FUEL_DENSITY, single=True, optional=True),
+    "fuel_density": replace(FUEL_DENSITY, rows=True, optional=True),
 }
 """Declarations of the conditions of a pump."""
 
@@ -68,10 +68,11 @@ def run_pump(
     >>> round(float(running.flow("3 bar")) * 3.6e6)
     207
     """
-    bench = ratings.bench
+    bench, density_ratio = ratings.bench, np.ones(())
     if fuel_density is not None and ratings.fluid_density is not None:
-        density = float(fuel_density)
-        bench = on_fluid(bench, density / ratings.fluid_density)
+        # One map holds for all points: that of the mean density, in whose pressures the others are proportional.
+        mean = float(np.mean(fuel_density))
+        bench, density_ratio = on_fluid(bench, mean / ratings.fluid_density), np.asarray(fuel_density) / mean
     supply = ratings.bench_voltage if supply_voltage is None else supply_voltage
     controlled_speed: FloatLike | None = None
     if ratings.bench_speed is None:
@@ -85,6 +86,7 @@ def run_pump(
         if speed is not None:
             controlled_speed = speed
         largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
+    rise, slope = rise * density_ratio, slope * density_ratio
     # A pump that delivers nothing even without a pressure rise hinders fuel that is pushed through it as one at rest.
     delivering = delivers(bench, largest)
     if ratings.relief_pressure is not None:

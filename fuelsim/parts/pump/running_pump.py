@@ -189,7 +189,10 @@ class RunningPump(Part):
         >>> running.take(np.array([0, 2])).supply_voltage.tolist()
         [10.0, 13.5]
         """
-        taken: dict[str, FloatArray | VapourHandling] = {"vapour_handling": self.vapour_handling.take(index)}
+        taken: dict[str, FloatArray | VapourHandling | ViscosityCurve | None] = {
+            "vapour_handling": self.vapour_handling.take(index),
+            "viscosity": None if self.viscosity is None else self.viscosity.take(index),
+        }
         for name in (*_BATCHED, *_TABLES):
             if getattr(self, name) is None:
                 continue

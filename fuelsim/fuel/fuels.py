@@ -1,0 +1,154 @@
+"""A petrol per operating point: lists of vapour pressures and ethanol contents, so that fuels ride on the batch axis.
+
+A few different petrols each have tables of their own. Of many, the tables are those of a lattice of petrols, linear
+between them in vapour pressure and ethanol: within 0.1 % of the bubble pressure along the vapour pressure and 0.4 %
+along the ethanol (tested), a tenth of what the fuel model itself is sure of.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from itertools import product
+
+import numpy as np
+
+from fuelsim.errors import InputError
+from fuelsim.fuel.fuel import Fuel
+from fuelsim.fuel.table_lookup import Shares
+from fuelsim.fuel.tables import FuelTables
+from fuelsim.typing import FloatArray, FloatLike, IndexArray, PointArray
+
+__all__ = ["FuelPerPoint"]
+
+MOST_WITH_OWN_TABLES = 12
+"""Number of different petrols up to which each has tables of its own."""
+MOST_PETROLS = 120
+"""Greatest number of petrols of a lattice; the tables of each take about 0.2 s."""
+PRESSURE_RATIO = 1.05
+"""Greatest ratio of neighbouring vapour pressures in a lattice."""
+ETHANOL_KNOTS = np.array([0.0, 0.01, 0.02, 0.035, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
+"""Ethanol contents of a lattice; they crowd where a little ethanol raises the vapour pressure most."""
+
+
+@dataclass(frozen=True)
+class FuelPerPoint:
+    """One petrol per operating point.
+
+    Attributes
+    ----------
+    fuels : tuple of Fuel
+        The petrols that have tables.
+    shares : Shares
+        Which of them each point takes, (members, points).
+    """
+
+    fuels: tuple[Fuel, ...]
+    shares: Shares
+
+    @classmethod
+    def petrols(cls, vapour_pressure: FloatLike, ethanol: FloatLike, activity_model: str = "unifac") -> FuelPerPoint:
+        """Return the petrols of some vapour pressures and ethanol contents.
+
+        Parameters
+        ----------
+        vapour_pressure, ethanol : float or array (points,)
+            DVPE, Pa absolute, and fraction of the volume; at least one is a list.
+        activity_model : str, optional
+            As `Fuel.petrol`.
+
+        Returns
+        -------
+        FuelPerPoint
+
+        Raises
+        ------
+        InputError
+            If no petrol meets one of them, or the lists spread over more than `MOST_PETROLS` petrols.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> each = FuelPerPoint.petrols(np.array([54e3, 60e3]), 0.1)
+        >>> (each.tables().bubble_pressure(np.full(2, 310.93)) / 1e3).round(0).tolist()
+        [54.0, 60.0]
+        """
+        asked = np.stack(np.broadcast_arrays(np.atleast_1d(vapour_pressure), np.atleast_1d(ethanol))).astype(float)
+        different, which = np.unique(asked, axis=1, return_inverse=True)
+        if different.shape[1] <= MOST_WITH_OWN_TABLES:
+            fuels = tuple(_petrol(*pair, activity_model) for pair in different.T.tolist())
+            return cls(fuels, Shares(which.reshape(1, -1), np.ones((1, asked.shape[1]))))
+        low, high = asked.min(axis=1), asked.max(axis=1)
+        count = int(np.ceil(np.log(high[0] / low[0]) / np.log(PRESSURE_RATIO))) + 1
+        inner = ETHANOL_KNOTS[np.searchsorted(ETHANOL_KNOTS, low[1], "right") : np.searchsorted(ETHANOL_KNOTS, high[1])]
+        along = [
+            _Knots(np.unique(np.geomspace(low[0], high[0], max(count, 2)))).place(asked[0]),
+            _Knots(np.unique([low[1], *inner, high[1]])).place(asked[1]),
+        ]
+        members = list(product(*along))
+        pairs = np.stack([np.stack([pressure.value, share.value]) for pressure, share in members], axis=1)
+        weight = np.stack([pressure.weight * share.weight for pressure, share in members])
+        knots, table = np.unique(pairs.reshape(2, -1), axis=1, return_inverse=True)
+        if knots.shape[1] > MOST_PETROLS:
+            raise InputError(
+                f"a list of fuels that takes the tables of {knots.shape[1]} petrols",
+                accepted=f"one that takes at most {MOST_PETROLS}: a narrower range of vapour pressure or ethanol",
+                key="fuel",
+            )
+        fuels = tuple(_petrol(*pair, activity_model) for pair in knots.T.tolist())
+        return cls(fuels, Shares(table.reshape(weight.shape), weight))
+
+    @property
+    def stoichiometric_air_fuel_ratio(self) -> PointArray:
+        """Mass of air over mass of fuel, (points,)."""
+        ratios = np.array([fuel.stoichiometric_air_fuel_ratio for fuel in self.fuels])
+        return np.asarray(np.sum(self.shares.weight * ratios[self.shares.table], axis=0))
+
+    def tables(self) -> FuelTables:
+        """Return tables for lookups of arrays whose last axis is that of the points.
+
+        Returns
+        -------
+        FuelTables
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> each = FuelPerPoint.petrols(np.array([54e3, 60e3]), 0.1)
+        >>> each.tables().density(np.full((3, 2), 300.0)).shape
+        (3, 2)
+        """
+        return self._tables
+
+    @cached_property
+    def _tables(self) -> FuelTables:
+        return FuelTables.mixed([fuel.tables() for fuel in self.fuels], self.shares)
+
+
+@lru_cache(maxsize=256)
+def _petrol(vapour_pressure: float, ethanol: float, activity_model: str) -> Fuel:
+    return Fuel.petrol(vapour_pressure, ethanol, activity_model=activity_model)
+
+
+@dataclass(frozen=True)
+class _Member:
+    """A knot that each point takes, (points,), and its weight."""
+
+    value: PointArray
+    weight: PointArray
+
+
+@dataclass(frozen=True)
+class _Knots:
+    """Rising knots of a lattice along one axis."""
+
+    values: FloatArray
+
+    def place(self, asked: PointArray) -> list[_Member]:
+        """Return the knots on either side of each point; one where all points lie on it."""
+        if len(self.values) == 1:
+            return [_Member(np.broadcast_to(self.values[0], asked.shape), np.ones(asked.shape))]
+        cell: IndexArray = np.clip(np.searchsorted(self.values, asked, side="right") - 1, 0, len(self.values) - 2)
+        low, high = self.values[cell], self.values[cell + 1]
+        upper = (asked - low) / (high - low)
+        return [_Member(low, 1.0 - upper), _Member(high, upper)]
