@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from fuelsim.car.engine import Engine
 from fuelsim.car.floor_plan import Plan
+from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.car.heat_parts import Cooler, Pot, SurgePot
 from fuelsim.car.plumbing_description import PlumbingDescription
 from fuelsim.car.tables import (
-    FuelChoice,
     PlacedReducer,
     PlacedRegulator,
     PlumbedLine,

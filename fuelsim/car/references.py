@@ -9,7 +9,8 @@ from types import MappingProxyType
 from fuelsim.car.car_tables import CarTables
 from fuelsim.car.climate import hot_day, places
 from fuelsim.car.file_format import REFERENCE_KEY
-from fuelsim.car.tables import FuelChoice, PlumbedLine, Surroundings
+from fuelsim.car.fuel_choice import FuelChoice
+from fuelsim.car.tables import PlumbedLine, Surroundings
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings

@@ -6,12 +6,13 @@ import tomllib
 
 from fuelsim.car.car import Car
 from fuelsim.car.file_format import starter_text
+from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.car.known import Known
 from fuelsim.car.layouts import layouts
 from fuelsim.car.plumbing_forms import PlumbingForm, with_comments
 from fuelsim.car.read import read_table
 from fuelsim.car.references import generic_parts
-from fuelsim.car.tables import FuelChoice, PlacedRegulator
+from fuelsim.car.tables import PlacedRegulator
 from fuelsim.car.write import written
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.declaration import declarations

@@ -1,4 +1,4 @@
-"""The tables of a car file that belong to the car alone: fuel, tank, lines with their air, rail, weather."""
+"""The tables of a car file that belong to the car alone: tank, lines with their air, rail, weather."""
 
 from __future__ import annotations
 
@@ -10,12 +10,8 @@ import numpy as np
 
 from fuelsim.arguments import takes, unchecked
 from fuelsim.car.walls import WALLS
-from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
-from fuelsim.fuel.fuel import Fuel
-from fuelsim.fuel.fuels import FuelPerPoint
-from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
 from fuelsim.laws.friction import LineCoefficients
 from fuelsim.liquid import Liquid
 from fuelsim.parts.catalogue_parts import catalogue_names
@@ -28,7 +24,6 @@ from fuelsim.typing import FloatArray, FloatLike
 __all__ = [
     "SUPPLY_VOLTAGE",
     "ZONES",
-    "FuelChoice",
     "PlacedReducer",
     "PlacedRegulator",
     "PlumbedLine",
@@ -78,85 +73,6 @@ def plain_table(table: _Table | None, key: str) -> _Table:
     if table is None:
         raise InputError(f"the car has no plain table [{key}]", accepted=f"a car with a table [{key}]", key=key)
     return table
-
-
-@dataclass(frozen=True)
-class FuelChoice(Ratings):
-    """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol."""
-
-    name: str | None = text("Name of a fuel of data/fuels, such as 'summer_e10'.", default=None)
-    vapour_pressure: Quantity = quantity(
-        "absolute pressure",
-        "Dry vapour pressure equivalent (DVPE) at 37.8 degC of the finished fuel, absolute.",
-        least=10e3,
-        most=150e3,
-        default=None,
-        example="62 kPa",
-    )
-    ethanol: Quantity = quantity(
-        "fraction", "Ethanol content as a fraction of the volume.", least=0.0, most=1.0, default=None, example="10 %"
-    )
-    activity_model: str = choice(
-        ACTIVITY_MODELS,
-        "Model of the liquid's activity coefficients, original or modified (Dortmund) UNIFAC; the vapour pressure is "
-        "met by either, and what differs is the fuel at other temperatures and in mixtures.",
-        default="unifac",
-    )
-
-    def check(self) -> None:
-        """Raise InputError unless the fuel is given in exactly one way."""
-        if (self.name is None) == (self.vapour_pressure is None):
-            raise InputError("give the fuel in one way", accepted="either name or vapour_pressure", key="name")
-        if self.name is not None and self.ethanol is not None:
-            raise InputError("a named fuel has its own ethanol content", given=self.ethanol, key="ethanol")
-        if self.name is not None and self.name not in names("fuels"):
-            raise InputError("no such fuel", given=self.name, accepted=nearest(self.name, names("fuels")), key="name")
-
-    def fuel(self) -> Fuel:
-        """Return the fuel itself."""
-        if self.name is not None:
-            return Fuel.named(self.name, activity_model=self.activity_model)
-        if self.listed:
-            raise InputError(
-                "a list of fuels, where one is wanted",
-                accepted="one vapour pressure and one ethanol content",
-                key="vapour_pressure",
-                part=type(self).__name__,
-            )
-        ethanol = 0.0 if self.ethanol is None else float(self.ethanol)
-        return Fuel.petrol(float(self.vapour_pressure), ethanol, activity_model=self.activity_model)
-
-    @property
-    def listed(self) -> bool:
-        """Whether vapour pressure or ethanol is a list over operating points."""
-        return self.name is None and (np.ndim(self.vapour_pressure) > 0 or np.ndim(self.ethanol) > 0)
-
-    def per_point(self) -> Fuel | FuelPerPoint:
-        """Return the fuel, or where it is a list over operating points the fuel of each."""
-        if not self.listed:
-            return self.fuel()
-        ethanol = 0.0 if self.ethanol is None else self.ethanol
-        return FuelPerPoint.petrols(self.vapour_pressure, ethanol, self.activity_model)
-
-    def with_vapour_pressure(self, vapour_pressure: FloatLike) -> FuelChoice:
-        """Return a petrol of another vapour pressure (DVPE) with the same ethanol.
-
-        Parameters
-        ----------
-        vapour_pressure : float or array (points,)
-            Pa absolute.
-
-        Returns
-        -------
-        FuelChoice
-
-        Examples
-        --------
-        >>> FuelChoice(name="summer_e10").with_vapour_pressure(54e3).ethanol
-        0.1
-        """
-        ethanol = self.fuel().ethanol if self.name is not None else self.ethanol
-        return FuelChoice(vapour_pressure=vapour_pressure, ethanol=ethanol, activity_model=self.activity_model)
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,9 @@ import numpy as np
 from fuelsim import opener, units
 from fuelsim.arguments import number, takes
 from fuelsim.car.car import Car
+from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.car.heat_parts import Cooler
-from fuelsim.car.tables import FuelChoice, plain_table
+from fuelsim.car.tables import plain_table
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import fuelsim as fs
-from fuelsim.car.tables import FuelChoice
+from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.errors import InputError
 from fuelsim.fuel.fuels import MOST_WITH_OWN_TABLES, FuelPerPoint
 
