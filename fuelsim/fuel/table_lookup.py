@@ -61,7 +61,7 @@ class Shares(NamedTuple):
         Returns
         -------
         Shares
-            Of arrays (chosen,).
+            Each (members, chosen).
 
         Examples
         --------
@@ -130,7 +130,7 @@ class Curve:
         ----------
         x : array (..., points)
         shares : Shares, optional
-            Of stacked curves, for each point.
+            Which of the stacked curves each point takes.
         """
         position = np.clip((x - self.start) * self.scale, 0.0, float(self.count))
         index = np.minimum(position.astype(np.intp), self.count - 1)
@@ -182,7 +182,7 @@ class Surface:
         first, second : array (..., points)
             From 0 to 1.
         shares : Shares, optional
-            Of stacked surfaces, for each point.
+            Which of the stacked surfaces each point takes.
         """
         n1, n2 = self.shape
         position1, position2 = first * n1, second * n2
