@@ -174,13 +174,19 @@ def report_command(arguments: Sequence[str]) -> None:
     options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
     options.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
     options.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
+    options.add_argument(
+        "--workshop",
+        metavar="TEMPERATURE",
+        help="temperature of air and fuel in the workshop, as in '20 degC', for which predictions stand beside those in"
+        " the car's own weather; left out, 20 degC",
+    )
     _add_units(options)
     given = options.parse_args(arguments)
     from fuelsim.cli.report import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout, given.output)
+    run(given.car, given.layout, given.output, given.workshop)
 
 
 def schema_command(arguments: Sequence[str]) -> None:

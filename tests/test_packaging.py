@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+import fuelsim
+
 pytest.importorskip("hatchling", reason="building needs hatchling, part of the test extra")
 
 ROOT = Path(__file__).parents[1]
@@ -91,3 +93,8 @@ def test_run_time_dependencies_are_the_packages_imported_at_run_time():
 
 def test_packages_that_make_data_are_in_the_test_extra():
     assert {"chemicals", "thermo"} <= package_names(PROJECT["optional-dependencies"]["test"])
+
+
+def test_outputs_are_stamped_with_the_version_of_the_package():
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    assert fuelsim.__version__ == declared

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.cli.console import say
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
-from fuelsim.studies.commissioning import hand_over
+from fuelsim.studies.commissioning import WORKSHOP_TEMPERATURE, hand_over
 from fuelsim.studies.compare import compare
+from fuelsim.system.conditions import ONE_CONDITION
 
 __all__ = ["run"]
 
 
-def run(car_file: str | None, layout: str | None, output: str | None = None) -> None:
+def run(car_file: str | None, layout: str | None, output: str | None = None, workshop: str | None = None) -> None:
     """Read the car, compute the sheet, write it, and print its findings.
 
     Parameters
@@ -27,6 +30,8 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
         The layout; left out, the first that the car has the parts for.
     output : str, optional
         HTML file; left out, ``fuelsim_handover.html`` here.
+    workshop : str, optional
+        Temperature of air and fuel in the workshop; left out, 20 degC.
 
     Raises
     ------
@@ -39,7 +44,17 @@ def run(car_file: str | None, layout: str | None, output: str | None = None) -> 
     if car_file is not None and path.exists() and path.samefile(car_file):
         raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
     layout = layout or next(iter(car.layouts()), "return")
-    sheet = hand_over(car, layout, decision=compare(car).decision)
+    car.system(layout)  # A layout that it has no parts for is refused before the others are compared.
+    temperature = _workshop_temperature(workshop)
+    sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature)
     written = sheet.report(path)
     beside = " and ".join(file.name for file in handover_files(written)[1:])
     say("\n".join([*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]))
+
+
+def _workshop_temperature(text: str | None) -> float:
+    """Return the temperature of the workshop, K, checked before anything is computed."""
+    try:
+        return float(np.asarray(ONE_CONDITION["tank_temperature"].convert(text or WORKSHOP_TEMPERATURE), dtype=float))
+    except InputError as error:
+        raise InputError(error.problem, given=error.given, accepted=error.accepted, key="--workshop") from None

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.car.layouts import layout_title
+from fuelsim.car.write import car_text
+from fuelsim.constants import VERSION
 from fuelsim.declaration import declarations
 from fuelsim.declaration_text import ratings_in_words
 from fuelsim.errors import InputError
@@ -17,12 +18,12 @@ from fuelsim.output_files import write_files
 from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
+from fuelsim.show.sheet_head import dead_times, facts, summary, weather
 from fuelsim.show.style import figure, label_panel, legend, line_style
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
-from fuelsim.studies.proving import altitude_in_words
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
@@ -158,7 +159,8 @@ def steps_table(sheet: HandOver) -> pd.DataFrame:
             {
                 "check": step.what,
                 "how": step.how,
-                "predicted": step.predicted,
+                "predicted in the workshop": step.workshop,
+                "predicted in the car's weather": step.predicted,
                 "accepted": step.limit,
                 "measured": "",
                 "by, date": "",
@@ -240,16 +242,12 @@ def handover_html(sheet: HandOver) -> str:
     from markupsafe import Markup
 
     full = sheet.points.index(FULL_LOAD)
-    counts = {severity: sum(finding.severity is severity for finding in sheet.findings) for severity in Severity}
     return page_template("handover.html").render(
         car=sheet.car,
-        layout=layout_title(sheet.system.layout, sheet.car),
-        weather=_weather(sheet),
-        fuel=_fuel(sheet),
+        facts=facts(sheet),
         cautions=CAUTIONS,
-        summary=_summary(sheet),
+        summary=summary(sheet),
         decision=sheet.decision.sentences() if sheet.decision else [],
-        counts=counts,
         severities=Severity,
         # Made of fixed names and numbers only, and escaped where it is made.
         schematic=Markup(system_drawing(sheet.system, sheet.run, full)),
@@ -263,36 +261,12 @@ def handover_html(sheet: HandOver) -> str:
         findings=sheet.findings,
         parts=_parts(sheet),
         steps=sheet.steps,
+        workshop=shown(sheet.workshop_temperature, "temperature", digits=3),
+        weather=weather(sheet),
+        dead_times=dead_times(sheet),
+        version=VERSION,
+        inputs=car_text(sheet.car),
     )
-
-
-def _summary(sheet: HandOver) -> str:
-    """Return in two sentences which requirements are not met."""
-    missed = [item.rule for item in sheet.assessment.items if item.met is False]
-    failures = [rule.measure.about for rule in missed if rule.severity is Severity.FAILURE]
-    warnings = [rule.measure.about for rule in missed if rule.severity is Severity.WARNING]
-    points = int(np.size(sheet.assessment.run.outcome.code))
-    altitude = sheet.assessment.run.conditions.altitude
-    judged = (
-        f"{len(sheet.assessment.items)} requirements on {points} operating points, cold to hot, new to worn,"
-        f" {altitude_in_words(altitude)}"
-    )
-    met = f"not met: {'; '.join(failures)}." if failures else "every mandatory requirement is met in the computation."
-    recommended = f" Recommended but not met: {'; '.join(warnings)}." if warnings else ""
-    below = " Lower down the engine burns more fuel: judge it there too." if np.min(altitude) > 0.0 else ""
-    return f"Judged by {judged}: {met}{recommended}{below}"
-
-
-def _weather(sheet: HandOver) -> str:
-    air = shown(sheet.car.surroundings.air_temperature, "temperature", digits=3)
-    tank = shown(float(np.ravel(sheet.run.conditions.tank_temperature)[0]), "temperature", digits=3)
-    return f"air {air}, tank {tank}, {altitude_in_words(sheet.car.surroundings.altitude)}"
-
-
-def _fuel(sheet: HandOver) -> str:
-    name = sheet.car.fuel.name or "petrol"
-    pressure = shown(float(sheet.system.fuel.dvpe()), "absolute pressure", digits=3)
-    return f"{name.replace('_', ' ')}, vapour pressure (DVPE) {pressure} absolute"
 
 
 class PartRow(NamedTuple):

@@ -6,16 +6,18 @@ The figures are computed here; the sentences of the commissioning sheet are made
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from fuelsim import opener
+from fuelsim import opener, units
 from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.engine_demand import EngineDemand
 from fuelsim.finding import FindingList
+from fuelsim.interruption import whole
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
@@ -26,13 +28,16 @@ from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import verdict
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import ONE_CONDITION, Conditions
+from fuelsim.system.controller import EngineState
+from fuelsim.system.manoeuvre import uncovering_accelerations
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.system.plumbing_paths import regulator_groups, ways_back
 from fuelsim.system.run import Run, System
 from fuelsim.transients.residual_pressure import residual_pressure_needed
-from fuelsim.typing import FloatArray
+from fuelsim.transients.soak import Soak, hot_soak
+from fuelsim.typing import FloatArray, Given
 from fuelsim.units import shown
 
 __all__ = ["DeadHead", "HandOver", "Step", "hand_over", "key_on_voltage"]
@@ -43,6 +48,11 @@ HOT_RAIL = 363.15
 """Temperature of the rail in a soak, K: 80-105 degC; `HOT_RAIL_SOURCE` says how sure that is."""
 HOT_RAIL_SOURCE = cite("memory", "rail temperature typical of a soak, low confidence")
 DEMAND_SPEEDS = 9
+IDLE_POINT = 1
+"""Number of the point at idle among those of the sheet."""
+WORKSHOP_TEMPERATURE = "20 degC"
+SOAK_TIME = 1200.0
+"""Time from the stop to the hot restart of the sheet, s."""
 
 
 @dataclass(frozen=True)
@@ -56,11 +66,13 @@ class Step:
     how : str
         How it is done.
     predicted : str
-        The computed figure; empty where nothing is computed.
+        The figure computed for the car's own weather; empty where nothing is computed.
     limit : str
         What must be found, or by how much it may differ.
     note : str
         Source of the limit, or a caution.
+    workshop : str
+        The figure computed for the weather of the workshop; empty where it is not measured there.
 
     Examples
     --------
@@ -73,6 +85,7 @@ class Step:
     predicted: str
     limit: str
     note: str = ""
+    workshop: str = ""
 
 
 @dataclass(frozen=True)
@@ -123,7 +136,9 @@ class HandOver(Shown):
         Names of the operating points, in the order of `run`.
     run : Run
         At the named operating points, in the car's own weather; shape (points,).
-    hose_off : Run or None
+    workshop : Run
+        At the same points with air and tank at the temperature of the workshop, and the engine too before it runs.
+    hose_off, workshop_hose_off : Run or None
         At idle, with the regulator open to the atmosphere; shape (1,). None where the regulator has no reference hose.
     speeds : array (speeds,)
         Engine speeds of `demand`, at full load, rpm.
@@ -142,6 +157,11 @@ class HandOver(Shown):
     residual_pressure : float
         Pressure that keeps the fuel in a hot rail liquid, Pa above the atmosphere at the car's altitude; negative where
         none is needed.
+    soak : Soak or None
+        The first 20 minutes after a stop at hot idle; None where the car does not run before it.
+    quarter_tank : mapping of str to float, or None
+        Steady acceleration of each manoeuvre that uncovers the pick-up with a quarter of the tank, m/s2; None where the
+        car has no floor plan.
     decision : Decision or None
         Which of the car's layouts is preferred; None where they were not compared.
 
@@ -155,7 +175,9 @@ class HandOver(Shown):
     system: System
     points: tuple[str, ...]
     run: Run
+    workshop: Run
     hose_off: Run | None
+    workshop_hose_off: Run | None
     speeds: FloatArray
     demand: EngineDemand
     new: Run
@@ -165,6 +187,8 @@ class HandOver(Shown):
     findings: FindingList
     dead_head: DeadHead
     residual_pressure: float
+    soak: Soak | None
+    quarter_tank: Mapping[str, float] | None
     decision: Decision | None = None
 
     @property
@@ -176,6 +200,11 @@ class HandOver(Shown):
     def car(self) -> Car:
         """The car."""
         return self.system.car
+
+    @property
+    def workshop_temperature(self) -> float:
+        """Temperature of air and tank in the workshop, K."""
+        return float(np.ravel(self.workshop.conditions.tank_temperature)[0])
 
     @property
     def key_on_supply(self) -> str:
@@ -222,13 +251,14 @@ class HandOver(Shown):
 
 
 @system_or_car
-@takes()
+@takes({"workshop_temperature": ONE_CONDITION["tank_temperature"]})
 def hand_over(
     car: Car,
     layout: str = "return",
     requirements: Requirements | None = None,
     conditions: Conditions | None = None,
     decision: Decision | None = None,
+    workshop_temperature: Given = WORKSHOP_TEMPERATURE,
 ) -> HandOver:
     """Compute the sheet to hand over for one car in one layout.
 
@@ -244,6 +274,9 @@ def hand_over(
         On which the requirements are judged; left out, `proving_conditions` of the car.
     decision : Decision, optional
         `compare(car).decision`, which then stands at the head of the sheet.
+    workshop_temperature : float or str
+        Temperature of air and fuel where the car is commissioned, K: what is measured there is predicted for it, beside
+        the car's own weather.
 
     Returns
     -------
@@ -274,14 +307,18 @@ def hand_over(
         "full load, red line": (engine.red_line, 1.0, running),
     }
     rpm, load, voltage = np.array(list(named.values())).T
-    run = system.solve(Conditions(rpm=rpm, load=load, supply_voltage=voltage))
+    asked = Conditions(rpm=rpm, load=load, supply_voltage=voltage)
+    workshop = float(units.convert(workshop_temperature, "temperature"))
+    run = system.solve(asked)
     judgement = verdict(system, requirements=requirements, conditions=conditions)
     speeds = np.linspace(max(1000.0, engine.idle_speed), engine.red_line, DEMAND_SPEEDS)
     return HandOver(
         system=system,
         points=tuple(named),
         run=run,
+        workshop=system.solve(_in_workshop(car, asked, workshop)),
         hose_off=_hose_off(system),
+        workshop_hose_off=_hose_off(system, workshop),
         speeds=speeds,
         demand=engine.demand(
             speeds,
@@ -297,6 +334,8 @@ def hand_over(
         findings=judgement.findings,
         dead_head=_dead_head(system),
         residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
+        soak=_soak(system, run),
+        quarter_tank=uncovering_accelerations(car, fuel_volume=0.25 * car.tank.volume) if car.plan else None,
         decision=decision,
     )
 
@@ -322,15 +361,36 @@ def key_on_voltage(car: Car) -> float:
     return float((car.supply or Supply()).key_on_voltage)
 
 
-def _hose_off(system: System) -> Run | None:
-    """Return the run at idle with the regulator's reference hose pulled off, if it has one."""
+def _in_workshop(car: Car, asked: Conditions, temperature: float) -> Conditions:
+    """Return operating points in a workshop: bay and engine are cold until the engine runs, and hot as ever then."""
+    around, runs = car.surroundings, np.asarray(asked.rpm) > 0.0
+    return asked.with_values(
+        {
+            "air_temperature": temperature,
+            "tank_temperature": temperature,
+            "bay_temperature": temperature + np.where(runs, around.bay_rise, 0.0),
+            "engine_temperature": np.where(runs, around.engine_temperature, temperature),
+        }
+    )
+
+
+def _soak(system: System, run: Run) -> Soak | None:
+    """Return the soak after a stop at hot idle, if the engine idles."""
+    if run.engine_state[IDLE_POINT] == EngineState.STOPPED or not run.outcome.has_values[IDLE_POINT]:
+        return None
+    return whole(hot_soak(system.car, system.layout, duration=SOAK_TIME))
+
+
+def _hose_off(system: System, workshop: float | None = None) -> Run | None:
+    """Return the run at idle with the regulator's reference hose off, if it has one; in a workshop of a temperature."""
     plumbing = system.plumbing
     tables = [link.table for group in regulator_groups(plumbing) for link in group if link.reference == MANIFOLD]
     tables += [link.table for link in plumbing.reducers if link.reference == MANIFOLD]
     if not tables:
         return None
     car = system.car.with_values({f"{table}.reference": "atmosphere" for table in tables})
-    return car.system(system.layout).solve(Conditions(rpm=[car.engine.idle_speed], load=0.0))
+    idle = Conditions(rpm=[car.engine.idle_speed], load=0.0)
+    return car.system(system.layout).solve(idle if workshop is None else _in_workshop(car, idle, workshop))
 
 
 def _dead_head(system: System) -> DeadHead:

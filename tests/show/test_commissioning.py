@@ -1,6 +1,7 @@
 """The sheet to hand over: complete, escaped, without requests, and fit for paper."""
 
 import csv
+import html
 import re
 
 import numpy as np
@@ -9,6 +10,7 @@ from browser import browse, needs_browser, requested
 
 import fuelsim as fs
 from fuelsim.show.commissioning import handover_html
+from fuelsim.show.sheet_head import dead_times, facts
 
 HOSTILE = {
     "name": '<script>console.error("ran")</script>',
@@ -34,13 +36,22 @@ def test_the_sheet_holds_every_part_of_the_job(page):
         "Findings",
         "Demand",
         "Operating points",
+        "Injector dead times",
         "Where the pressure goes",
         "Margins",
         "Parts and ratings",
         "Commissioning sheet",
     ):
         assert f"<h2>{heading}" in text
-    for check in ("Leak check", "idle, hose on", "idle, hose off", "full load", "Dead-head", "Hot restart"):
+    for check in (
+        "Leak check",
+        "idle, hose on",
+        "idle, hose off",
+        "full load",
+        "Dead-head",
+        "quarter tank",
+        "Hot restart",
+    ):
         assert check in text
     assert "does not show that a car is safe" in text
 
@@ -60,7 +71,7 @@ def test_predictions_stand_beside_empty_fields_for_what_is_measured(sheet, page)
     rows = list(csv.DictReader((page.with_name("sheet_commissioning.csv")).open(encoding="utf-8")))
     assert len(rows) == len(sheet.steps)
     assert {row["measured"] for row in rows} == {""}
-    predicted = {row["check"]: row["predicted"] for row in rows}
+    predicted = {row["check"]: row["predicted in the car's weather"] for row in rows}
     rail = sheet.run.gauge_pressure["rail"][sheet.points.index("key on, engine off")]
     assert predicted["Rail pressure, key on"] == f"{rail / 1e3:.3g} kPa gauge"
     points = list(csv.DictReader((page.with_name("sheet_points.csv")).open(encoding="utf-8")))
@@ -197,3 +208,83 @@ def test_a_sheet_is_computed_at_the_cars_own_altitude_and_says_so():
     assert "judge it there too" in page
     assert "at sea level" in sea
     assert "judge it there too" not in sea
+
+
+def test_the_head_names_engine_power_boost_fuel_weather_and_altitude():
+    car = fs.Car.named("finch").with_values(
+        {"engine.boost_pressure": "60 kPa", "engine.peak_power": "130 kW", "surroundings.altitude": "1200 m"}
+        | {"fuel": "e85"}
+    )
+    sheet = fs.hand_over(car, workshop_temperature="15 degC")
+    said = {fact.name: fact.text for fact in facts(sheet)}
+    assert said["Boost"] == "60 kPa"
+    assert said["Power"] == f"130 kW at {float(car.engine.peak_power_speed):.0f} rpm"
+    assert "4 cylinders, 1.6 L" in said["Engine"]
+    assert "e85" in said["Fuel"]
+    assert "1200 m" in said["Car's weather"]
+    assert "15 °C" in said["Workshop"]
+
+
+def test_what_is_measured_is_predicted_for_the_workshop_too(sheet):
+    """In the workshop at 20 degC the engine is cold until it runs; amps and flow differ from those of hot fuel."""
+    around = ("tank_temperature", "air_temperature", "bay_temperature", "engine_temperature")
+    key_on = fs.Conditions(rpm=0.0, load=0.0, supply_voltage=12.1, **dict.fromkeys(around, "20 degC"))
+    cold = sheet.system.solve(key_on)
+    step = next(step for step in sheet.steps if step.what == "Amps of the pump, key on")
+    assert step.workshop == f"{float(cold.pump_current['pump']):.3g} A"
+    assert step.workshop != step.predicted
+    for step in sheet.steps:
+        measured_running = step.what.startswith(("Rail", "Volts", "Amps", "Return", "Injector"))
+        assert bool(step.workshop) == measured_running, step.what
+
+
+@pytest.mark.parametrize("size", ["10 AWG", "16 AWG", "22 AWG"])
+def test_no_step_accepts_only_what_is_not_predicted(size):
+    """With a thin wire the volts are below the least that a pump should get: a finding says so, the step does not."""
+    sheet = fs.hand_over(fs.Car.named("heron").with_values({"wire.size": size}))
+    for step in sheet.steps:
+        least = re.search(r"at least ([0-9.]+) V", step.limit)
+        if least:
+            assert min(float(text.split()[0]) for text in (step.predicted, step.workshop)) >= float(least[1])
+    full_load = next(step for step in sheet.steps if step.what == "Volts at the pump, full load")
+    missed = any(finding.measure == "pump_voltage" for finding in sheet.findings)
+    assert ("see the findings" in full_load.note) <= missed
+
+
+def test_the_sheet_says_what_it_was_computed_from_and_is_the_same_each_time(sheet, page, tmp_path):
+    again = fs.hand_over(sheet.car, "return").report(tmp_path / "sheet.html")
+    assert again.read_bytes() == page.read_bytes()
+    text = html.unescape(page.read_text(encoding="utf-8"))
+    folded = re.search(r"<details><summary>([^<]*)</summary><pre class=\"inputs\">(.*?)</pre>", text, re.DOTALL)
+    assert fs.__version__ in folded[1]
+    (tmp_path / "inputs.toml").write_text(folded[2], encoding="utf-8")
+    assert fs.read_car(tmp_path / "inputs.toml") == sheet.car
+
+
+def test_dead_times_are_those_of_the_injectors_at_the_pressures_of_the_car():
+    """At its own pressure the table of the injectors stands as it is; else each 100 kPa adds the rise per bar."""
+    values = {"injectors.dead_time_voltage": [10.0, 12.0, 14.0], "injectors.dead_time": ["1.5 ms", "1.0 ms", "0.8 ms"]}
+    car = fs.Car.named("finch").with_values(values | {"injectors.dead_time_rise": "0.1 ms/bar"})
+    sheet = fs.hand_over(car)
+    table = dead_times(sheet)
+    rows = {row[0]: row[1:] for row in table.rows}
+    assert (rows["10 V"][0], rows["12 V"][0], rows["14 V"][0]) == ("1.5 ms", "1 ms", "0.8 ms")
+    idle = float(sheet.run.injector_pressure_difference[sheet.points.index("idle")])
+    assert float(rows["12 V"][1].split()[0]) == pytest.approx(1.0 + 0.1 * (idle - 300e3) / 1e5, abs=5e-3)  # 3 digits
+    assert "own table" in table.source
+
+
+def test_a_quarter_of_the_tank_in_a_corner_is_computed_where_there_is_a_floor_plan(sheet):
+    """A pick-up far to the left is bare first in a left-hand or a right-hand corner; without a plan nothing is said."""
+    car = fs.Car.named("finch").with_plan(fs.Plan(tank_length="0.6 m", pick_up_left="0.15 m"))
+    step = next(step for step in fs.hand_over(car).steps if step.what == "Corner, quarter tank")
+    bare = dict(re.findall(r"([0-9.]+) g \((\w+)\)", step.predicted))
+    assert {"left", "right"} & set(bare.values())
+    assert "not computed" in next(step for step in sheet.steps if step.what == "Corner, quarter tank").predicted
+
+
+def test_the_hot_restart_is_predicted_after_20_minutes_of_soak(sheet):
+    soak = fs.hot_soak(sheet.car, "return", duration="20 min")
+    step = next(step for step in sheet.steps if step.what == "Hot restart")
+    assert f"{float(soak.rail_gauge_pressure[-1]) / 1e3:.3g} kPa gauge left" in step.predicted
+    assert f"{float(soak.rail_temperature[-1]) - 273.15:.3g} °C" in step.predicted
