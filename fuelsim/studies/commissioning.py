@@ -275,7 +275,7 @@ def hand_over(
     decision : Decision, optional
         `compare(car).decision`, which then stands at the head of the sheet.
     workshop_temperature : float or str
-        Temperature of air and fuel where the car is commissioned, K: what is measured there is predicted for it, beside
+        Temperature of air and fuel where the car is commissioned, K. What is measured there is predicted for it, beside
         the car's own weather.
 
     Returns
