@@ -74,6 +74,8 @@ class Declaration:
         programs only.
     single : bool
         Whether one value is wanted and no list.
+    mass_by : str
+        Name of the rating, a density, by which a mass flow that is given in place of a volume flow is divided.
     error : type of InputError
         Class of the error for a value outside the plausible range.
     name : str
@@ -99,6 +101,7 @@ class Declaration:
     operating: bool = False
     rows: bool = False
     single: bool = False
+    mass_by: str = ""
     error: type[InputError] = InputError
     name: str = ""
     default: Given = None
@@ -213,6 +216,41 @@ class Declaration:
             raise
         except Exception as error:  # a class of the user's own that fails when it is read
             raise InputError("not a value that can be read", given=value, accepted=self.accepted()) from error
+
+    def as_volume(self, value: Given, density: Given) -> Given:
+        """Return a mass flow divided by a density; a volume flow, or what is neither, as it is.
+
+        Parameters
+        ----------
+        value : object
+            As a user writes it.
+        density : object
+            Density of the fluid, as a user writes it.
+
+        Returns
+        -------
+        object
+
+        Raises
+        ------
+        InputError
+            Where a mass flow is given and the density cannot be read.
+
+        Examples
+        --------
+        >>> flow = Declaration("quantity", "Flow.", kind="injector flow", mass_by="rated_density")
+        >>> flow.as_volume("10.8 kg/h", "750 kg/m3"), flow.as_volume("250 mL/min", "750 kg/m3")
+        (4e-06, '250 mL/min')
+        """
+        try:
+            units.convert(value, self.kind)
+        except InputError:
+            try:
+                mass_flow = units.convert(value, "mass flow")
+            except InputError:
+                return value
+            return mass_flow / units.convert(density, "density")
+        return value
 
     def _checked(self, value: Given) -> object:
         """Return a value that is neither a quantity nor a series as it is kept."""

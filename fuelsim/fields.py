@@ -71,6 +71,7 @@ def quantity(
     example: str = "",
     operating: bool = False,
     rows: bool = False,
+    mass_by: str = "",
 ) -> Any:
     """Declare a rating with a unit.
 
@@ -92,6 +93,8 @@ def quantity(
         Whether it belongs to an operating point and not to the part.
     rows : bool
         Whether a file may give a list of it, one value for each row of a table.
+    mass_by : str
+        Name of the rating, a density, by which a mass flow that is given in place of the volume flow is divided.
 
     Examples
     --------
@@ -116,6 +119,7 @@ given 8; accepted: bore from 0.5 mm to 100 mm, as in '8 mm'
         example=example,
         operating=operating,
         rows=rows,
+        mass_by=mass_by,
     )
     return _declared(declaration, default)
 
@@ -406,6 +410,8 @@ class Ratings:
             try:
                 if value is None and declaration.unless and not getattr(self, declaration.unless):
                     raise declaration.missing()
+                if declaration.mass_by:
+                    value = declaration.as_volume(value, getattr(self, declaration.mass_by))
                 object.__setattr__(self, name, declaration.convert(value))
             except InputError as error:
                 raise error.at(part=type(self).__name__, key=name) from None

@@ -18,8 +18,8 @@ from fuelsim.car.part_names import check_names, named_part
 from fuelsim.car.plumbing_description import PlumbingDescription
 from fuelsim.car.references import with_parts_by_name
 from fuelsim.car.runs import check_runs
+from fuelsim.car.surroundings import SUPPLY_VOLTAGE
 from fuelsim.car.tables import (
-    SUPPLY_VOLTAGE,
     plain_table,
 )
 from fuelsim.data_files import named_path

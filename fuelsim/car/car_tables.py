@@ -9,12 +9,12 @@ from fuelsim.car.floor_plan import Plan
 from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.car.heat_parts import Cooler, Pot, SurgePot
 from fuelsim.car.plumbing_description import PlumbingDescription
+from fuelsim.car.surroundings import Surroundings
 from fuelsim.car.tables import (
     PlacedReducer,
     PlacedRegulator,
     PlumbedLine,
     Rail,
-    Surroundings,
     Tank,
 )
 from fuelsim.fields import Quantity, Ratings, origin, quantity, table, tables, text

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import number, takes
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, series
-from fuelsim.typing import ArrayLike, BoolArray, FloatArray
+from fuelsim.typing import BoolArray, FloatArray
 
 __all__ = ["ColdMixture"]
 
@@ -72,14 +74,15 @@ class ColdMixture(Ratings):
                     key=key,
                 )
 
-    def factor(self, temperature: ArrayLike, cranks: BoolArray | bool) -> FloatArray:
+    @takes({"temperature": number("temperature", 173.15, 473.15, example="-10 degC")})
+    def factor(self, temperature: Quantity, cranks: BoolArray | bool | Sequence[bool]) -> FloatArray:
         """Return the ratio of the fuel asked for to that of the warm engine.
 
         Parameters
         ----------
-        temperature : float or array
+        temperature : float, str or array
             Temperature of the engine's metal, K; beyond the figures that of the nearest.
-        cranks : bool or array
+        cranks : bool or bool array
             Whether it cranks; it broadcasts with the temperature.
 
         Returns

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from fuelsim.arguments import AIR_FUEL_RATIO, ENGINE_TEMPERATURE, number, takes
+from fuelsim.arguments import AIR_FUEL_RATIO, ENGINE_TEMPERATURE, number, takes, unchecked
 from fuelsim.car.cold_mixture import ColdMixture
 from fuelsim.car.engine_demand import AT_A_POINT, EngineDemand, too_much_air, usual_power_speed_share
 from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
@@ -416,7 +416,8 @@ class Engine(Ratings, Catalogued):
         mixture = self.lambda_part_load + (self.lambda_full_load - self.lambda_part_load) * enriched
         mixture = mixture / self.enrichment
         if self.cold is not None:
-            mixture = mixture / self.cold.factor(engine_temperature, speed < CRANKING_SPEED * self.idle_speed)
+            cranks = speed < CRANKING_SPEED * self.idle_speed
+            mixture = mixture / unchecked(self.cold.factor)(engine_temperature, cranks)
         air = charge * full * speed / 60.0
         shape = np.broadcast_shapes(air.shape, ratio.shape, mixture.shape)
         return EngineDemand(

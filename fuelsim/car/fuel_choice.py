@@ -6,20 +6,26 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import number, takes
 from fuelsim.data_files import names
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
-from fuelsim.typing import FloatLike
 
 __all__ = ["FuelChoice"]
 
 
 @dataclass(frozen=True)
 class FuelChoice(Ratings):
-    """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol."""
+    """What is in the tank: a fuel by name, or a petrol by vapour pressure and ethanol.
+
+    Examples
+    --------
+    >>> FuelChoice(vapour_pressure="60 kPa", ethanol="10 %").ethanol
+    0.1
+    """
 
     name: str | None = text("Name of a fuel of data/fuels, such as 'summer_e10'.", default=None)
     vapour_pressure: Quantity = quantity(
@@ -50,7 +56,22 @@ class FuelChoice(Ratings):
             raise InputError("no such fuel", given=self.name, accepted=nearest(self.name, names("fuels")), key="name")
 
     def fuel(self) -> Fuel:
-        """Return the fuel itself."""
+        """Return the fuel itself.
+
+        Returns
+        -------
+        Fuel
+
+        Raises
+        ------
+        InputError
+            For a list over operating points.
+
+        Examples
+        --------
+        >>> round(float(FuelChoice(vapour_pressure="60 kPa").fuel().dvpe()) / 1e3, 3)
+        60.0
+        """
         if self.name is not None:
             return Fuel.named(self.name, activity_model=self.activity_model)
         if self.listed:
@@ -69,19 +90,30 @@ class FuelChoice(Ratings):
         return self.name is None and (np.ndim(self.vapour_pressure) > 0 or np.ndim(self.ethanol) > 0)
 
     def per_point(self) -> Fuel | FuelPerPoint:
-        """Return the fuel, or where it is a list over operating points the fuel of each."""
+        """Return the fuel, or where it is a list over operating points the fuel of each.
+
+        Returns
+        -------
+        Fuel or FuelPerPoint
+
+        Examples
+        --------
+        >>> FuelChoice(name="summer_e10").per_point() == FuelChoice(name="summer_e10").fuel()
+        True
+        """
         if not self.listed:
             return self.fuel()
         ethanol = 0.0 if self.ethanol is None else self.ethanol
         return FuelPerPoint.petrols(self.vapour_pressure, ethanol, self.activity_model)
 
-    def with_vapour_pressure(self, vapour_pressure: FloatLike) -> FuelChoice:
+    @takes({"vapour_pressure": number("absolute pressure", 10e3, 150e3, example="54 kPa")})
+    def with_vapour_pressure(self, vapour_pressure: Quantity) -> FuelChoice:
         """Return a petrol of another vapour pressure (DVPE) with the same ethanol.
 
         Parameters
         ----------
-        vapour_pressure : float or array (points,)
-            Pa absolute.
+        vapour_pressure : float, str or array (points,)
+            Dry vapour pressure equivalent (DVPE) at 37.8 degC, Pa absolute.
 
         Returns
         -------

@@ -10,7 +10,8 @@ from fuelsim.car.car_tables import CarTables
 from fuelsim.car.climate import hot_day, places
 from fuelsim.car.file_format import REFERENCE_KEY
 from fuelsim.car.fuel_choice import FuelChoice
-from fuelsim.car.tables import PlumbedLine, Surroundings
+from fuelsim.car.surroundings import Surroundings
+from fuelsim.car.tables import PlumbedLine
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Ratings

@@ -1,4 +1,4 @@
-"""The tables of a car file that belong to the car alone: tank, lines with their air, rail, weather."""
+"""The tables of a car file that belong to the car alone: tank, lines with their air, rail."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from fuelsim.arguments import takes, unchecked
+from fuelsim.arguments import VOLUME_FLOW, takes, unchecked
 from fuelsim.car.walls import WALLS
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
@@ -22,13 +22,11 @@ from fuelsim.parts.tank_parts import TankVent
 from fuelsim.typing import FloatArray, FloatLike
 
 __all__ = [
-    "SUPPLY_VOLTAGE",
     "ZONES",
     "PlacedReducer",
     "PlacedRegulator",
     "PlumbedLine",
     "Rail",
-    "Surroundings",
     "Tank",
     "plain_table",
 ]
@@ -36,8 +34,6 @@ __all__ = [
 ZONES = ("tank", "underfloor", "bay")
 """Zones of the car whose air surrounds a part."""
 REFERENCES = ("manifold", "atmosphere")
-SUPPLY_VOLTAGE = 13.5
-"""Voltage of an alternator that runs, V: 13.5-14.5, less when its regulator is hot [service_manuals_a]."""
 
 
 _Table = TypeVar("_Table", bound=Ratings)
@@ -77,7 +73,13 @@ def plain_table(table: _Table | None, key: str) -> _Table:
 
 @dataclass(frozen=True)
 class Tank(Ratings):
-    """The tank and the fuel in it; heights are above the tank's floor."""
+    """The tank and the fuel in it; heights are above the tank's floor.
+
+    Examples
+    --------
+    >>> Tank(volume="60 L", fuel_volume="15 L").fuel_level  # m, a quarter of the default depth
+    0.0625
+    """
 
     volume: Quantity = quantity("volume", "Volume of the full tank.", least=1e-3, most=0.5, example="60 L")
     fuel_volume: Quantity = quantity("volume", "Volume of the fuel in the tank.", least=1e-4, most=0.5, example="35 L")
@@ -161,14 +163,15 @@ class Tank(Ratings):
         if self.fuel_volume > self.volume:
             raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
 
-    def gauge_pressure(self, draw: FloatLike) -> FloatArray:
+    @takes({"draw": VOLUME_FLOW})
+    def gauge_pressure(self, draw: Quantity) -> FloatArray:
         """Return the pressure of the vapour space above the atmosphere, Pa.
 
         As given, else what the vent lets it become. No tank holds beyond 60 kPa either way.
 
         Parameters
         ----------
-        draw : float or array
+        draw : float, str or array
             Fuel that is burnt, m3/s.
 
         Returns
@@ -286,11 +289,11 @@ class PlumbedLine(Line):
     def check(self) -> None:
         """Raise InputError for a fitting that the catalogue does not hold."""
         known = catalogue_names("fittings") if self.fittings else []
-        for number, name in self._listed():
+        for how_many, name in self._listed():
             if name not in known:
                 raise InputError("no such typical fitting", given=name, accepted=nearest(name, known), key="fittings")
-            if not 1 <= number <= 100:
-                raise InputError("not a number of fittings", given=number, accepted="1 to 100", key="fittings")
+            if not 1 <= how_many <= 100:
+                raise InputError("not a number of fittings", given=how_many, accepted="1 to 100", key="fittings")
 
     def _listed(self) -> list[tuple[int, str]]:
         """Return how many there are of each fitting."""
@@ -308,7 +311,7 @@ class PlumbedLine(Line):
     @property
     def fittings_loss(self) -> float:
         """Sum of the loss coefficients K of the fittings, the middle of each class."""
-        return float(sum(number * TypicalFitting.named(name).middle for number, name in self._listed()))
+        return float(sum(how_many * TypicalFitting.named(name).middle for how_many, name in self._listed()))
 
     @takes()
     def coefficients(self, liquid: Liquid) -> LineCoefficients:
@@ -419,106 +422,3 @@ class PlacedReducer(ReducingRegulator):
     """
 
     reference: str = choice(REFERENCES, "Reference above which the set pressure is held.", default="atmosphere")
-
-
-@dataclass(frozen=True)
-class Surroundings(Ratings):
-    """Weather, supply voltage and the air around the parts, unless the operating conditions say otherwise."""
-
-    air_temperature: Quantity = quantity(
-        "temperature", "Temperature of the ambient air.", least=223.15, most=333.15, default=298.15, example="35 degC"
-    )
-    tank_temperature: Quantity = quantity(
-        "temperature",
-        "Temperature of the fuel in the tank; left out, that of the air.",
-        least=233.15,
-        most=373.15,
-        default=None,
-        example="45 degC",
-    )
-    bay_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the air in the engine bay above ambient with the car at rest; cruising 15 to 30 K, in "
-        "traffic 30 to 50 K (typical, from memory).",
-        least=0.0,
-        most=120.0,
-        default=35.0,
-        example="40 K",
-    )
-    underfloor_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the air under the floor above ambient with the car at rest, from pavement and exhaust.",
-        least=0.0,
-        most=100.0,
-        default=10.0,
-        example="15 K",
-    )
-    cruising_bay_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the air in the engine bay above ambient at cruising speed.",
-        least=0.0,
-        most=120.0,
-        default=22.0,
-        example="22 K",
-    )
-    cruising_underfloor_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the air under the floor above ambient at cruising speed.",
-        least=0.0,
-        most=100.0,
-        default=5.0,
-    )
-    air_conditioning_bay_rise: Quantity = quantity(
-        "temperature difference",
-        "Further temperature rise of the air in the engine bay of a car at rest whose air conditioning runs all the "
-        "time, from its condenser; none of it at cruising speed.",
-        least=0.0,
-        most=40.0,
-        default=8.0,
-        example="8 K",
-    )
-    solar_irradiance: Quantity = quantity(
-        "heat flux",
-        "Heat flux of sun and sky onto level ground at noon of a clear day.",
-        least=0.0,
-        most=1400.0,
-        default=1000.0,
-        example="1.0 kW/m2",
-    )
-    road_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the road's surface above ambient in the sun of noon.",
-        least=0.0,
-        most=50.0,
-        default=25.0,
-        example="25 K",
-    )
-    parked_road_rise: Quantity = quantity(
-        "temperature difference",
-        "Temperature rise of the road's surface above ambient under a parked car that shades it, in the sun of noon.",
-        least=0.0,
-        most=50.0,
-        default=10.0,
-        example="10 K",
-    )
-    engine_temperature: Quantity = quantity(
-        "temperature",
-        "Temperature of the engine's metal at the rail.",
-        least=223.15,
-        most=423.15,
-        default=368.15,
-        example="95 degC",
-    )
-    supply_voltage: Quantity = quantity(
-        "voltage", "Voltage of battery or alternator.", least=0.0, most=60.0, default=SUPPLY_VOLTAGE, example="13.5 V"
-    )
-    altitude: Quantity = quantity(
-        "altitude", "Altitude above sea level.", least=-450.0, most=6000.0, default=0.0, example="600 m"
-    )
-    catalogue: str | None = origin("Name of the place whose hot day it was taken from.")
-
-    @property
-    def fuel_temperature(self) -> FloatLike:
-        """Temperature of the fuel in the tank, K: as given, else that of the air, as after a night."""
-        temperature: FloatLike = self.air_temperature if self.tank_temperature is None else self.tank_temperature
-        return temperature

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import number, takes
 from fuelsim.fields import Quantity, Ratings, quantity
-from fuelsim.typing import FloatArray, FloatLike
+from fuelsim.typing import FloatArray
 
 __all__ = ["Damper"]
 
@@ -56,15 +57,22 @@ class Damper(Ratings):
         """Volume taken in for each pascal, m3/Pa."""
         return float(self.stored_volume / self.pressure_rise)
 
-    def pressure_swing(self, pulse_volume: FloatLike, other_compliance: FloatLike = 0.0) -> FloatArray:
+    @takes(
+        {
+            "pulse_volume": number("volume", 0.0, 1e-4, example="20 mm3"),
+            # Of a volume per pressure there is no kind of unit: m3/Pa as it is.
+            "other_compliance": number("number", 0.0, 1e-6),
+        }
+    )
+    def pressure_swing(self, pulse_volume: Quantity, other_compliance: Quantity = 0.0) -> FloatArray:
         """Return the peak-to-peak amplitude of the pressure when a pulse is drawn faster than the feed follows, V/C.
 
         Parameters
         ----------
-        pulse_volume : float or array
+        pulse_volume : float, str or array
             Volume V of the pulse, such as the fuel of one injection, m3.
         other_compliance : float or array
-            Compliance of fuel, rail and hoses, which adds to that of the damper, m3/Pa.
+            Compliance of fuel, rail and hoses, which adds to that of the damper, a number in m3/Pa.
 
         Returns
         -------

@@ -74,11 +74,13 @@ class Injectors(Part, Catalogued):
     count: int = fields.count("Number of injectors on this rail.", least=1, most=48, example="8")
     static_flow: Quantity = quantity(
         "injector flow",
-        "Volume flow of one injector held open, at the rated pressure with the rated fluid.",
+        "Volume flow of one injector held open, at the rated pressure with the rated fluid; a mass flow, as in "
+        "'24 lb/h', is divided by the rated density. Where a supplier counts 10.5 mL/min for 1 lb/h, it is 720 kg/m3.",
         least=1e-7,
         most=1e-4,
         default=250e-6 / 60.0,
         example="250 mL/min",
+        mass_by="rated_density",
     )
     rated_pressure: Quantity = quantity(
         "pressure difference",

@@ -59,7 +59,8 @@ def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
         try:
             by_name = isinstance(value, str) and declaration is not None and declaration.form in ("table", "tables")
             if declaration is not None and not by_name:
-                declaration.convert(value)
+                # Only the order of magnitude of the fluid's density matters for what is plausible.
+                declaration.convert(declaration.as_volume(value, 700.0) if declaration.mass_by else value)
         except InputError as error:
             raise error.at(key=key, function="vary") from None
     named = {f"{key} {in_words(key, value)}".rstrip(): {key: value} for value in listed}

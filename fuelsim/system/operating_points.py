@@ -133,7 +133,7 @@ class OperatingPoints:
             tank_temperature=asked["tank_temperature"],
             air_temperature=asked["air_temperature"],
             atmospheric_pressure=atmosphere,
-            vapour_space_pressure=car.tank.gauge_pressure(burnt) if gauge is None else gauge,
+            vapour_space_pressure=unchecked(car.tank.gauge_pressure)(burnt) if gauge is None else gauge,
             manifold_pressure=demand.manifold_pressure,
             supply_voltage=asked["supply_voltage"],
             vehicle_speed=asked["vehicle_speed"],

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+import fuelsim as fs
 from fuelsim.errors import InputError
 from fuelsim.liquid import Liquid
 from fuelsim.parts.injectors import Injectors
@@ -95,3 +96,30 @@ def test_vapour_in_the_rail_leans_an_open_loop_mixture_by_three_to_five_per_cent
     error = wet.delivered_mass_flow(pulse, 3.0e5, 745.0, 4000.0, 13.5) / 0.004 - 1.0
     assert -0.05 < error < -0.03
     assert wet.duty(0.004, 3.0e5, 745.0, 4000.0, 13.5) > dry.duty(0.004, 3.0e5, 745.0, 4000.0, 13.5)
+
+
+def test_a_static_flow_may_be_a_mass_flow_of_the_rated_fluid():
+    """One pound is 0.45359237 kg (exact); 10.5 mL/min to 1 lb/h is the trade's petrol of 0.72 kg/L."""
+    by_mass = fs.Injectors(count=4, static_flow="24 lb/h")
+    assert by_mass.static_flow == pytest.approx(24 * 0.45359237 / 3600.0 / 684.0, rel=1e-12)
+    by_trade = fs.Injectors(count=4, static_flow="1 lb/h", rated_density="0.72 g/cm3")
+    assert by_trade.static_flow * 60e6 == pytest.approx(10.5, rel=1e-3)
+    listed = by_mass.with_values({"static_flow": ["24 lb/h", "30 lb/h"]})
+    assert listed.static_flow[1] / listed.static_flow[0] == pytest.approx(30.0 / 24.0)
+
+
+def test_a_static_flow_that_is_neither_gets_the_usual_message():
+    with pytest.raises(fs.InputError, match="not a unit of injector flow"):
+        fs.Injectors(count=4, static_flow="24 lb")
+    with pytest.raises(fs.InputError, match="not a unit of density"):
+        fs.Injectors(count=4, static_flow="24 lb/h", rated_density="0.72 kg")
+
+
+def test_a_static_flow_by_mass_goes_in_wherever_a_rating_does():
+    car = fs.Car.named("finch")
+    heavier = car.with_values({"injectors.static_flow": "24 lb/h"})
+    assert heavier.injectors.static_flow == pytest.approx(24 * 0.45359237 / 3600.0 / car.injectors.rated_density)
+    variants = fs.vary("injectors.static_flow", ["20 lb/h", "24 lb/h"])
+    assert car.with_values(variants["injectors.static_flow 24 lb/h"]) == heavier
+    sizes = fs.size(car, candidates={"injectors.static_flow": ["24 lb/h", "300 mL/min"]}, progress=False)
+    assert len(sizes.chosen) == 2
