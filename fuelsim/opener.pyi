@@ -36,6 +36,7 @@ from fuelsim.show.sensitivity import sensitivity_table as sensitivity_table
 from fuelsim.show.sensitivity import tornado_figure as tornado_figure
 from fuelsim.show.sizing_figure import pareto_figure as pareto_figure
 from fuelsim.show.sizing_tables import ranking_table as ranking_table
+from fuelsim.show.sizing_tables import reasons_table as reasons_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
 from fuelsim.show.tables import state_table as state_table
@@ -43,4 +44,5 @@ from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
 from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset
 from fuelsim.show.xarray_data import run_dataset as run_dataset
+from fuelsim.studies.sizing_reasons import sizing_reasons as sizing_reasons
 from fuelsim.system.run import System as System

@@ -40,6 +40,11 @@ class OutcomeCode(IntEnum):
     RUNS_DRY = 5
     ENGINE_STOPPED = 6
 
+    @property
+    def in_words(self) -> str:
+        """How the point ended, in words."""
+        return _IN_WORDS[self]
+
 
 _IN_WORDS = {
     OutcomeCode.SOLVED: "solved",

@@ -35,7 +35,7 @@ def fuelsim(tmp_path, monkeypatch, capsys):
 def test_size_prints_the_best_and_what_rejects_the_others_and_writes_on_request(tmp_path, fuelsim):
     code, out, err = fuelsim("size", *FEW, "--output", "sized")
     assert code == 0, err
-    for text in ("combinations meet the requirements", "worst_bypass_L_h", "What rejects the others", "Cautions"):
+    for text in ("combinations meet the requirements", "worst: rail_shortfall", "What rejects the others", "Cautions"):
         assert text in out
     assert {path.name for path in (tmp_path / "sized").iterdir()} == {"ranking.csv", "rejects.csv", "front.png"}
 

@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+
+import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.cli.early_stop import Work
 from fuelsim.errors import InputError
+from fuelsim.finding import Severity
+from fuelsim.outcome import OutcomeCode
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
-from fuelsim.show.tables import STOPPED_EARLY
+from fuelsim.studies.candidates import first_of_each_kind
+from fuelsim.studies.measures import measure_named
 from fuelsim.studies.size import size
 from fuelsim.studies.sizing import Sizing
+from fuelsim.studies.sizing_reasons import rejected_by
+from fuelsim.units import shown
 
 __all__ = ["run"]
 
@@ -84,30 +93,110 @@ def _candidates(text: str) -> tuple[str, list[str]]:
     return key.strip(), values
 
 
+WIDTH = 80
+"""Characters in a line."""
+NEAREST = 3
+"""Rejected combinations that are printed."""
+WORST = ("rail_shortfall", "bypass", "injector_duty", "pump_voltage", "pump_current", "inlet_vapour_margin")
+"""Measures whose worst value is printed with each combination."""
+
+
 def text(result: Sizing, rows: int = 10) -> str:
-    """Return what is printed: a sentence, the best combinations, and what rejects the others.
+    """Return what is printed: candidates, the best combinations that differ in kind, why others fail, what next.
 
     Parameters
     ----------
     result : Sizing
         What is shown.
     rows : int
-        Rows of the table.
+        Combinations printed.
     """
-    import pandas as pd
+    parts = [[f"{result.car.name}, {result.layout}: {result.sentence()}"], _candidates_tried(result)]
+    places = first_of_each_kind(result.axes, result.chosen[result.ranking], rows)
+    if places.size:
+        parts.append(
+            ["Best of each kind: fewest warnings, then the least parts; worst figures over all operating points"]
+        )
+        parts += [_combination(result, int(place)) for place in places]
+    if result.nearest_misses.size:
+        parts += _why_and_what_next(result)
+    parts.append(["Cautions", *(f"- {caution}" for caution in CAUTIONS)])
+    return "\n\n".join("\n".join(line for each in part for line in _wrapped(each)) for part in parts)
 
-    parts = [f"{result.car.name}, {result.layout}: {result.sentence()}"]
-    with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 40):
-        if result.ranking.size:
-            parts.append("Best first: fewest warnings, then the least parts; worst figures over all operating points")
-            table = result.table(rows)
-            warnings = table.pop("warnings")
-            table = table.drop(columns=STOPPED_EARLY, errors="ignore")
-            parts.append(table.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.4g}").T.to_string())
-            parts.append(f"Warnings of the first: {warnings.iloc[0] or 'none'}")
-        rejects = result.rejects()
-        if len(rejects):
-            parts.append("What rejects the others")
-            parts.append(rejects["failed_requirement"].value_counts().to_string(header=False))
-    parts.append("Cautions\n" + "\n".join(f"- {caution}" for caution in CAUTIONS))
-    return "\n\n".join(parts)
+
+def _wrapped(line: str) -> list[str]:
+    """Return a line cut to the width; what follows an indent or a dash stays indented."""
+    indent = " " * (len(line) - len(line.lstrip(" -0123456789.")))
+    return textwrap.wrap(line, WIDTH, subsequent_indent=indent[:6]) or [""]
+
+
+def _candidates_tried(result: Sizing) -> list[str]:
+    """Return the candidates of each key."""
+    lines = [f"- {axis.key}: {', '.join(candidate.label for candidate in axis.candidates)}" for axis in result.axes]
+    return ["Candidates, least first", *lines]
+
+
+def _parts_of(result: Sizing, combination: int) -> str:
+    return ", ".join(f"{key} {label}" for key, label in result.labels(combination).items())
+
+
+def _combination(result: Sizing, place: int) -> list[str]:
+    """Return one of the combinations that meet the requirements, with its worst figures and warnings."""
+    combination = int(result.ranking[place])
+    fuses = result.fuses(combination)
+    named = ", ".join(f"{fuse:g} A" + (f" for {table}" if len(fuses) > 1 else "") for table, fuse in fuses.items())
+    worst = []
+    for name in WORST:
+        measure = measure_named(name)
+        value = float(result.worst[name][combination]) if name in result.worst else float("nan")
+        if value == value:
+            told = f"{100.0 * value:.3g} %" if measure.kind == "fraction" else shown(value, measure.kind, digits=3)
+            worst.append(f"{name} {told}")
+    warnings = [
+        rule.name
+        for number, (rule, _) in enumerate(result.rules)
+        if rule.severity is Severity.WARNING and result.margin[combination, number] < 0.0
+    ]
+    return [
+        f"{place + 1:>3}. {_parts_of(result, combination)}, fuse {named}",
+        f"     worst: {', '.join(worst)}; least margin {100.0 * result.least_margin[combination]:.2g} %",
+        f"     warnings: {', '.join(warnings) or 'none'}",
+    ]
+
+
+def _why_and_what_next(result: Sizing) -> list[list[str]]:
+    """Return what rejects the others, the nearest misses, and where nothing meets the requirements what would."""
+    reasons = result.reasons() if not result.meets.any() else None
+    counts = rejected_by(result)
+    why = [
+        f"- {each.name} rejects {each.rejects}" + (f", {each.alone} of them alone" if each.alone else "")
+        for each in counts
+    ]
+    codes = Counter(int(code) for code in result.unsolved_code[result.finished] if code)
+    why += [f"- {count} without a result at every point: {OutcomeCode(code).in_words}" for code, count in codes.items()]
+    if codes:
+        first = str(result.unsolved_reason[np.flatnonzero(result.unsolved_code)[0]])
+        why.append(f"  as in: {first}")
+    misses = result.nearest_misses
+    nearest = [
+        f"- {_parts_of(result, int(number))}: "
+        + "; ".join([*result.missed(int(number)), *filter(None, [str(result.unsolved_reason[number])])])
+        for number in misses[first_of_each_kind(result.axes, result.chosen[misses], NEAREST)]
+    ]
+    parts = [["What rejects the others", *why], ["Nearest misses, and all that each fails", *nearest]]
+    if reasons is None:
+        return parts
+    parts.append(["The nearest in figures", *(f"- {item.statement}" for item in reasons.misses)])
+    if reasons.assumptions:
+        parts.append(
+            [
+                "The same on other operating points: what is missed only with an assumption is a limit of it",
+                *(f"- {step.change}: {step.outcome}" for step in reasons.assumptions),
+            ]
+        )
+    single = [f"- {step.change}: {step.outcome}" for step in reasons.single]
+    parts.append(["What one change of the nearest would do, from the whole catalogue", *(single or ["- none helps"])])
+    if len(reasons.in_turn) > 1:
+        turns = ", then ".join(step.change for step in reasons.in_turn)
+        parts.append([f"Changes in turn: {turns}: {reasons.in_turn[-1].outcome}"])
+    return parts

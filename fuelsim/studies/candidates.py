@@ -28,9 +28,17 @@ from fuelsim.studies.circuits import circuits_of
 from fuelsim.system.plumb import plumb
 from fuelsim.system.plumbing import PlannedLink, Plumbing
 from fuelsim.system.plumbing_paths import feeds_rail, pumps_to_rails
-from fuelsim.typing import Given
+from fuelsim.typing import Given, IndexArray
 
-__all__ = ["Axis", "Candidate", "axes_of", "default_candidates"]
+__all__ = [
+    "Axis",
+    "Candidate",
+    "axes_of",
+    "catalogue_candidates",
+    "changes_of",
+    "default_candidates",
+    "first_of_each_kind",
+]
 
 FittingPart: TypeAlias = Pump | LineSize | ReturnRegulator | Injectors | Wire | Filter
 """A part that can be sized."""
@@ -50,6 +58,8 @@ CLASSES: dict[str, type[FittingPart]] = {
 }
 """Tables of a car that can be sized, and the class of part that fits there."""
 TUBES = tuple(f"steel_tube_{size}_inch" for size in ("quarter", "five_sixteenths", "three_eighths", "half"))
+TUBE_FAMILIES = ("steel_tube", "dash_tube")
+"""Families of lines that are tried where nothing meets the requirements: their bores span those of all hoses."""
 GAUGES = ("awg_16", "awg_14", "awg_12", "awg_10")
 INJECTOR_CHOICES = 3
 COMPARED_AT = 300e3
@@ -63,6 +73,8 @@ WHOLE_BATCH = (
     *("pots", "jet_pumps", "coolers", "dampers"),
 )
 """Tables of a car whose ratings cannot differ from one operating point to the next."""
+FITTED_LAST = ("injectors", "wire", "wires")
+"""Tables whose choice makes no other design of a fuel delivery."""
 FEW_LINES = 2
 """Number of lines of a plumbing of the car's own up to which each is sized by itself, and more of them alike."""
 
@@ -166,6 +178,66 @@ def axes_of(car: Car, layout: str, given: Mapping[str, Iterable[Given]]) -> tupl
         candidates = [_candidate(car, key, tables, entry) for entry in members]
         axes.append(Axis(key, tuple(sorted(candidates, key=lambda candidate: candidate.size))))
     return tuple(sorted(axes, key=lambda axis: _rank(axis.key, plumbing.tables)))
+
+
+def changes_of(axes: Sequence[Axis], picked: IndexArray) -> dict[str, Given]:
+    """Return the ratings and parts of one combination by dotted key, without fuses.
+
+    Parameters
+    ----------
+    axes : sequence of Axis
+        Candidates of each key.
+    picked : int array (axes,)
+        Number of the candidate of each key.
+
+    Returns
+    -------
+    dict of str to object
+
+    Examples
+    --------
+    >>> changes_of(axes_of(Car.named("finch"), "return", {"feed.bore": ["8 mm", "6 mm"]}), [1])
+    {'feed.bore': 0.008}
+    """
+    changes: dict[str, Given] = {}
+    for axis, index in zip(axes, picked, strict=True):
+        changes |= {**axis.candidates[index].fixed, **axis.candidates[index].listed}
+    return changes
+
+
+def first_of_each_kind(axes: Sequence[Axis], chosen: IndexArray, rows: int) -> IndexArray:
+    """Return the first combinations of a sorted list that differ in kind.
+
+    First those of each candidate of the first key, usually of each pump, then those of each choice without regard to
+    injectors and wire, then the others.
+
+    Parameters
+    ----------
+    axes : sequence of Axis
+        Candidates of each key.
+    chosen : int array (combinations, axes)
+        Number of the candidate of each key, combinations in their order.
+    rows : int
+        Greatest number of combinations.
+
+    Returns
+    -------
+    int array
+        Places in the list, rising.
+
+    Examples
+    --------
+    >>> axes = axes_of(Car.named("finch"), "return", {"feed.bore": ["6 mm", "8 mm"], "wire": ["awg_16", "awg_12"]})
+    >>> first_of_each_kind(axes, np.array([[0, 0], [0, 1], [1, 0], [1, 1]]), 2)
+    array([0, 2])
+    """
+    plumbed = [column for column, axis in enumerate(axes) if axis.key.split(".")[0] not in FITTED_LAST]
+    places: list[int] = []
+    for columns in ([0], plumbed, list(range(len(axes)))):
+        if len(places) < rows and len(chosen) and columns:
+            _, firsts = np.unique(chosen[:, columns], axis=0, return_index=True)
+            places += [int(place) for place in np.sort(firsts) if int(place) not in places]
+    return np.sort(np.array(places[:rows], dtype=np.intp))
 
 
 def _rank(key: str, tables: tuple[str, ...]) -> tuple[int, int]:
@@ -381,6 +453,54 @@ def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:
     names |= {link.table: _injector_names(car, plumbing) for link in plumbing.injectors}
     mains = {pump.name for pump in pumps_to_rails(plumbing)}
     return names | {circuit.table: list(GAUGES) for circuit in circuits_of(car, plumbing) if mains & set(circuit.pumps)}
+
+
+def catalogue_candidates(car: Car, layout: str) -> dict[str, list[str]]:
+    """Return every generic part that fits each table of a layout that can be sized, filters and regulators included.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    layout : str
+        One of its layouts.
+
+    Returns
+    -------
+    dict of str to list of str
+        Table to names of the catalogue, the keys of `default_candidates` first.
+
+    Raises
+    ------
+    InputError
+        For a layout that the car has no parts for.
+
+    Examples
+    --------
+    >>> candidates = catalogue_candidates(Car.named("finch"), "return")
+    >>> sorted(set(candidates) - set(default_candidates(Car.named("finch"), "return")))
+    ['filter', 'rail_regulator', 'strainer']
+    """
+    plumbing = plumb(car, layout)
+    names = default_candidates(car, layout)
+    for key in names:
+        kind = CLASSES.get(key.split(".")[0], NAMED_CLASSES.get(key.split(".")[0]))
+        if kind is LineSize:
+            names[key] = [name for name in catalogue_names("lines") if name.startswith(TUBE_FAMILIES)]
+        elif kind is Injectors:
+            names[key] = list(catalogue_names("injectors"))
+        elif kind is Wire:
+            names[key] = list(catalogue_names("wires"))
+    for link in (*plumbing.strainers, *plumbing.filters):
+        filters = {name: Filter.named(name) for name in catalogue_names("filters")}
+        # A part that loses more when clean than where it is to be changed is a blocked one.
+        names[link.table] = [
+            name for name, part in filters.items() if part.side == link.part.side and part.rated_drop < part.change_drop
+        ]
+    for regulator in plumbing.regulators:
+        if isinstance(car.value_of(regulator.table), PlacedRegulator):
+            names[regulator.table] = list(catalogue_names("regulators"))
+    return names
 
 
 def _lines_of_rails(plumbing: Plumbing) -> list[PlannedLink[PlumbedLine]]:

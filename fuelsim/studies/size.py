@@ -19,12 +19,12 @@ from fuelsim.interruption import Completion, run_steps
 from fuelsim.studies.candidates import Axis, axes_of, default_candidates
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import measure_named
-from fuelsim.studies.proving import proving_conditions
+from fuelsim.studies.proving import point_in_words, proving_conditions
 from fuelsim.studies.requirements import Requirements, signed_margin
 from fuelsim.studies.sizing import Sizing
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
-from fuelsim.typing import FloatArray, Given, IndexArray
+from fuelsim.typing import FloatArray, Given, IndexArray, TextArray
 
 __all__ = ["size"]
 
@@ -102,6 +102,10 @@ class _BatchResult(NamedTuple):
         Margin of each requirement as a multiple of its limit.
     unsolved : int array (members,)
         Number of operating points that did not solve.
+    unsolved_code : int array (members,)
+        How the first of them ended, see `OutcomeCode`; 0 where all solved.
+    unsolved_reason : str array (members,)
+        The reason of that point, and which it is; empty where all solved.
     circuit_current : dict of str to array (members,)
         Greatest current of a pump of each circuit, A.
     """
@@ -110,6 +114,8 @@ class _BatchResult(NamedTuple):
     worst: dict[str, FloatArray]
     margin: FloatArray
     unsolved: IndexArray
+    unsolved_code: IndexArray
+    unsolved_reason: TextArray
     circuit_current: dict[str, FloatArray]
 
 
@@ -167,25 +173,37 @@ class _Study:
             pick = np.fmin if senses.get(name, -1) > 0 else np.fmax
             worst[name] = pick.reduce(values, axis=1)
         margin = np.stack([signed_margin(rule, limit, worst[rule.name]) for rule, limit in rules], axis=1)
-        unsolved = np.sum(~np.asarray(run.outcome.converged).reshape(shape), axis=1)
+        missing = ~np.asarray(run.outcome.converged).reshape(shape)
+        first = np.argmax(missing, axis=1) + np.arange(len(members)) * shape[1]
+        stopped = np.any(missing, axis=1)
+        code = np.where(stopped, np.asarray(run.outcome.code)[first], 0).astype(np.intp)
+        reason = np.array(
+            [
+                f"{run.outcome.reason[point]} ({point_in_words(run.conditions, int(point))})" if one else ""
+                for point, one in zip(first, stopped, strict=True)
+            ],
+            dtype=object,
+        )
         currents = {
             circuit.table: np.fmax.reduce(circuit.greatest_current(run).reshape(shape), axis=1)
             for circuit in circuits(system)
         }
-        return _BatchResult(members, worst, margin, unsolved, currents)
+        return _BatchResult(members, worst, margin, missing.sum(axis=1), code, reason, currents)
 
     def gathered(self, results: list[_BatchResult], interrupted: bool) -> Sizing:
         """Return all batches as one result."""
         combinations = len(self.chosen)
         finished = np.zeros(combinations, dtype=bool)
         margin = np.full((combinations, len(self.requirements.asked())), np.nan)
-        unsolved = np.zeros(combinations, dtype=np.intp)
+        unsolved, code = np.zeros((2, combinations), dtype=np.intp)
+        reason = np.full(combinations, "", dtype=object)
         nothing = np.full(combinations, np.nan)
         worst = {name: nothing.copy() for name in self.measures()}
         currents: dict[str, FloatArray] = {}
         for batch in results:
             members = batch.members
             finished[members], margin[members], unsolved[members] = True, batch.margin, batch.unsolved
+            code[members], reason[members] = batch.unsolved_code, batch.unsolved_reason
             for name, values in batch.worst.items():
                 worst[name][members] = values
             for table, values in batch.circuit_current.items():
@@ -201,6 +219,8 @@ class _Study:
             worst=worst,
             margin=margin,
             unsolved=unsolved,
+            unsolved_code=code,
+            unsolved_reason=reason,
             circuit_current=currents,
             completion=Completion(int(finished.sum()), combinations, "combinations", interrupted),
         )

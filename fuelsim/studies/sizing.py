@@ -13,19 +13,22 @@ from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.interruption import WHOLE, Completion, Interruptible
+from fuelsim.outcome import OutcomeCode
 from fuelsim.shown import Shown
 from fuelsim.studies import limits
 from fuelsim.studies.assessment import Assessment, assess
-from fuelsim.studies.candidates import Axis
+from fuelsim.studies.candidates import Axis, changes_of
 from fuelsim.studies.measures import measure_named
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import BoolArray, FloatArray, Given, IndexArray
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, TextArray
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
+
+    from fuelsim.studies.sizing_steps import SizingReasons
 
 __all__ = ["FUSES", "Sizing", "pareto_front"]
 
@@ -94,6 +97,10 @@ class Sizing(Interruptible, Shown):
         Least margin of each requirement as a ratio to its limit; NaN where it does not apply.
     unsolved : int array (combinations,)
         Number of operating points that did not solve.
+    unsolved_code : int array (combinations,)
+        How the first of them ended, see `OutcomeCode`; 0 where all solved.
+    unsolved_reason : str array (combinations,)
+        The reason of that point, and which it is; empty where all solved.
     circuit_current : dict of str to array (combinations,)
         Greatest current of a pump of each circuit, A, by the table of its wire.
     completion : Completion
@@ -117,6 +124,8 @@ class Sizing(Interruptible, Shown):
     worst: dict[str, FloatArray]
     margin: FloatArray
     unsolved: IndexArray
+    unsolved_code: IndexArray
+    unsolved_reason: TextArray
     circuit_current: dict[str, FloatArray]
     completion: Completion = WHOLE
 
@@ -165,6 +174,43 @@ class Sizing(Interruptible, Shown):
         ranked: IndexArray = order[self.meets[order]]
         return ranked
 
+    @property
+    def nearest_misses(self) -> IndexArray:
+        """Combinations that are rejected, nearest to the requirements first.
+
+        Those whose every point solved come first, then those that miss the fewest mandatory requirements, then those
+        with the greatest least margin.
+        """
+        rejected = np.flatnonzero(self.finished & ~self.meets)
+        least = np.fmin.reduce(self.margin[:, self._of_severity(Severity.FAILURE)], axis=1, initial=np.inf)
+        nearness = np.lexsort([-least[rejected], self._missed(Severity.FAILURE)[rejected], self.unsolved[rejected]])
+        return rejected[nearness]
+
+    @takes()
+    def missed(self, combination: int) -> list[str]:
+        """Return every mandatory requirement that one combination misses.
+
+        Parameters
+        ----------
+        combination : int
+            Its row, as `ranking` and `nearest_misses` list them.
+
+        Returns
+        -------
+        list of str
+            Names, the one missed most first; empty if none is missed on the points that solved.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_250"]})
+        >>> sizing.missed(0), sizing.missed(1)
+        (['injector_duty'], [])
+        """
+        margin = np.where(self._of_severity(Severity.FAILURE), self.margin[combination], np.nan)
+        order = np.argsort(margin)
+        return [self.rules[number][0].name for number in order if margin[number] < 0.0]
+
     @takes()
     def labels(self, combination: int) -> dict[str, str]:
         """Return the candidates of one combination in words.
@@ -209,10 +255,7 @@ class Sizing(Interruptible, Shown):
         >>> bool(sizing.car_of(0).injectors.static_flow < sizing.car_of(1).injectors.static_flow)
         True
         """
-        changes: dict[str, Given] = {}
-        for axis, index in zip(self.axes, self.chosen[combination], strict=True):
-            candidate = axis.candidates[index]
-            changes |= {**candidate.fixed, **candidate.listed}
+        changes = changes_of(self.axes, self.chosen[combination])
         fuses = {f"{table}.fuse_rating": fuse for table, fuse in self.fuses(combination).items()}
         changes |= {key: fuse for key, fuse in fuses.items() if not np.isnan(fuse)}
         return self.car.with_values(changes)
@@ -303,7 +346,8 @@ class Sizing(Interruptible, Shown):
         Returns
         -------
         str
-            Name of the requirement, ``"not solved"`` where a point has no solution, empty if none is missed.
+            Name of the requirement, or where a point has no result how it ended, as ``"engine stopped"``; empty if none
+            is missed.
 
         Examples
         --------
@@ -313,7 +357,7 @@ class Sizing(Interruptible, Shown):
         ('injector_duty', '')
         """
         if self.unsolved[combination]:
-            return "not solved"
+            return OutcomeCode(int(self.unsolved_code[combination])).in_words
         margin = np.where(self._of_severity(Severity.FAILURE), self.margin[combination], np.inf)
         margin = np.where(np.isnan(margin), np.inf, margin)
         worst = int(np.argmin(margin))
@@ -322,6 +366,8 @@ class Sizing(Interruptible, Shown):
     @takes({"rows": whole(0, 1_000_000)})
     def table(self, rows: int = 10, units: str | None = None) -> pd.DataFrame:
         """Return the best combinations, one row each: parts, fuse, worst figures, least margin and warnings.
+
+        They differ in kind, first the best of each pump; each has its rank among all. Rows enough show all.
 
         Parameters
         ----------
@@ -345,7 +391,7 @@ class Sizing(Interruptible, Shown):
 
     @takes({"rows": whole(0, 1_000_000, optional=True)})
     def rejects(self, rows: int | None = None) -> pd.DataFrame:
-        """Return the rejected combinations, one row each, with the requirement each misses most and by how much.
+        """Return the rejected combinations, nearest misses first, with every requirement that each misses.
 
         Parameters
         ----------
@@ -364,6 +410,28 @@ class Sizing(Interruptible, Shown):
         1
         """
         return opener.reject_table(self, rows)
+
+    def reasons(self) -> SizingReasons:
+        """Return why combinations are rejected, what the nearest miss lacks, and which changes would do.
+
+        Returns
+        -------
+        SizingReasons
+            From the whole catalogue, not the candidates alone; takes about a second.
+
+        Raises
+        ------
+        InputError
+            Where nothing is rejected.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> sizing = fs.size(fs.Car.named("finch"), candidates={"injectors": ["size_160", "size_200"]})
+        >>> sizing.reasons()
+        <SizingReasons: The nearest miss lacks injector_duty; injectors size_250: meets every mandatory ...>
+        """
+        return opener.sizing_reasons(self)
 
     @takes()
     def pareto(self, first: str, second: str) -> IndexArray:
