@@ -9,6 +9,7 @@ import numpy as np
 from fuelsim.show.style import LINE_STYLES, caption, figure, legend
 from fuelsim.show.tables import Column, Entry, difference_kind, frame, marked
 from fuelsim.studies.vary import in_words
+from fuelsim.typing import Given
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -111,8 +112,10 @@ def tornado_figure(result: Sensitivity) -> Figure:
         change = shown_values(values, measure.kind)[0] - base
         axis.barh(rows, change, left=base, height=0.62, color=style["color"], alpha=0.8, hatch=hatch, label=end)
     names = [
-        f"{key}: {in_words(key, low)} … {in_words(key, high)}"
-        for key, low, high in zip(result.inputs, result.low_input, result.high_input, strict=True)
+        f"{key}: {_end(key, low, at_low)} … {_end(key, high, at_high)}"
+        for key, low, high, at_low, at_high in zip(
+            result.inputs, result.low_input, result.high_input, result.low, result.high, strict=True
+        )
     ]
     axis.set_yticks(rows, names, fontsize=8)
     axis.axvline(float(base), color="black", linewidth=1.0)
@@ -122,5 +125,12 @@ def tornado_figure(result: Sensitivity) -> Figure:
     if inputs:
         strongest = " of the ".join(reversed(result.inputs[0].replace("_", " ").split("."))).capitalize()
         swing = shown(float(result.swing[0]), difference_kind(measure.kind), digits=2)
-        caption(fig, f"{strongest} moves {measure.about} most: by {swing} over its usual spread.")
+        without = [f"{key} {in_words(key, given)}" for key, given in result.ends_without_value]
+        none = f" No answer at {', '.join(without)}." if without else ""
+        caption(fig, f"{strongest} moves {measure.about} most: by {swing} over its usual spread.{none}")
     return fig
+
+
+def _end(key: str, given: Given, value: float) -> str:
+    """Return one end of an input in words; NaN is marked, since it has no bar."""
+    return in_words(key, given) + (" (no answer)" if np.isnan(value) else "")

@@ -13,6 +13,7 @@ from fuelsim.arguments import takes
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
+from fuelsim.studies.altitude import boiling_temperature
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
 from fuelsim.studies.vary import Changes, points_asked, solve_changed
@@ -29,6 +30,10 @@ __all__ = ["Sensitivity", "Spread", "sensitivity", "usual_spread"]
 
 Spread: TypeAlias = tuple[Given, Given]
 """Low and high value of an input, as a user writes them."""
+
+
+BELOW_BOILING = 1.0
+"""How far below its boiling point the fuel stays in the warmest tank of the usual spread, K [assumed]."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,17 @@ class Sensitivity(Interruptible, Shown):
         """Greatest less least of base, low and high for each input, SI; shape (inputs,)."""
         return _swing(self.base, np.stack([self.low, self.high], axis=1))
 
+    @property
+    def ends_without_value(self) -> tuple[tuple[str, Given], ...]:
+        """Each input and its value at which the engine stops or the point did not solve, so that the measure is NaN."""
+        ends = zip(self.inputs, self.low_input, self.low, self.high_input, self.high, strict=True)
+        return tuple(
+            (name, given)
+            for name, low_input, low, high_input, high in ends
+            for given, value in ((low_input, low), (high_input, high))
+            if np.isnan(value)
+        )
+
     def table(self, units: str | None = None) -> pd.DataFrame:
         """Return one row per input: what it was set to, and the measure there.
 
@@ -120,7 +136,8 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     """Return low and high of the inputs that are usually least certain, for the parts the layout has.
 
     Pump flow and current within a class +-10 %, resistances, clogging and loss coefficients [memory]; bores +-5 %
-    [assumed]; supply from a battery alone to an alternator.
+    [assumed]; supply from a battery alone to an alternator; the tank 10 K cooler and 10 K warmer, but not so warm that
+    its fuel boils in it.
 
     Parameters
     ----------
@@ -145,12 +162,15 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     tank = conditions.tank_temperature
     if tank is None:
         tank = car.surroundings.fuel_temperature
+    altitude = car.surroundings.altitude if conditions.altitude is None else conditions.altitude
+    boils = float(np.ravel(boiling_temperature(system.fuel, altitude))[0])
+    warmest = max(min(tank + 10.0, boils - BELOW_BOILING), tank)
     spread: dict[str, Spread] = {
         "pump_wear": (0.10, -0.10),
         "supply_voltage": (12.0, 14.4),
         **{f"{circuit.table}.other": (0.1, 0.0) for circuit in circuits(system)},
         "filter_clogging": (4.0, 1.0),
-        "tank_temperature": (tank - 10.0, tank + 10.0),
+        "tank_temperature": (tank - 10.0, warmest),
     }
     for holder in plumbing.holders:
         spread[f"{holder.table}.set_pressure"] = (0.98 * holder.set_pressure, 1.02 * holder.set_pressure)

@@ -126,3 +126,26 @@ def test_ctrl_c_in_a_comparison_leaves_the_finished_systems_whole(monkeypatch):
     assert result.layouts == ("return",)
     assert len(result.table()) == 1
     assert result.sentences()
+
+
+@pytest.mark.parametrize("name", ["finch", "heron"])
+def test_the_usual_spread_has_an_answer_everywhere_and_several_bars_that_are_seen(name):
+    """A bar of 2 % of the axis is about 2 mm wide on a page; the fuel of the warmest tank must not boil in it."""
+    car = fs.Car.named(name)
+    result = fs.sensitivity(car, "return", progress=False)
+    assert result.ends_without_value == ()
+    warmest = dict(zip(result.inputs, result.high_input, strict=True))["tank_temperature"]
+    assert warmest < fs.boiling_temperature(car.fuel.fuel(), car.surroundings.altitude)
+    axis = result.plot().axes[0]
+    left, right = axis.get_xlim()
+    assert sum(abs(bar.get_width()) > 0.02 * (right - left) for bar in axis.patches) >= 3
+
+
+def test_an_end_without_an_answer_is_named_in_figure_and_result():
+    inputs = {"tank_temperature": ("35 degC", "60 degC"), "feed.bore": ("6 mm", "7 mm")}
+    result = fs.sensitivity(fs.Car.named("heron"), "return", inputs=inputs, progress=False)
+    assert result.ends_without_value == (("tank_temperature", "60 degC"),)
+    figure = result.plot()
+    assert "No answer at tank_temperature 60 degC" in " ".join(figure.get_suptitle().split())
+    labels = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    assert labels == ["tank_temperature: 35 degC … 60 degC (no answer)", "feed.bore: 6 mm … 7 mm"]
