@@ -6,13 +6,15 @@ tells people the shape.
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, Literal, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
+    "ActivityModel",
     "ArrayLike",
+    "Basis",
     "BoolArray",
     "FloatArray",
     "FloatLike",
@@ -26,7 +28,9 @@ __all__ = [
     "SpeciesArray",
     "TextArray",
     "TomlTable",
+    "UnitSystem",
     "Values",
+    "VapourModel",
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -60,3 +64,11 @@ SpeciesArray: TypeAlias = FloatArray
 """Shape (species, points)."""
 TomlTable: TypeAlias = dict[str, Any]
 """A table of a TOML file by its keys: text, numbers, truth values, dates, lists and tables of these."""
+UnitSystem: TypeAlias = Literal["SI", "metric workshop", "US workshop"]
+"""A system of units in which results are shown."""
+ActivityModel: TypeAlias = Literal["unifac", "dortmund"]
+"""A model of the liquid's activity coefficients: original or modified (Dortmund) UNIFAC."""
+VapourModel: TypeAlias = Literal["virial", "ideal"]
+"""A model of the vapour."""
+Basis: TypeAlias = Literal["volume", "mole", "mass"]
+"""What the fractions of a mixture are fractions of."""

@@ -13,14 +13,14 @@ from difflib import get_close_matches
 from functools import lru_cache
 from itertools import islice
 from numbers import Real
-from typing import NamedTuple, overload
+from typing import NamedTuple, get_args, overload
 
 import numpy as np
 
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.kinds import KINDS, Kind
-from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given
+from fuelsim.typing import ArrayLike, FloatArray, FloatLike, Given, UnitSystem
 from fuelsim.unit_text import LONGEST_TEXT, carried_unit, label, split_number, unit_ratio
 
 __all__ = [
@@ -39,7 +39,7 @@ __all__ = [
 DEEPEST_LIST = 8
 MOST_VALUES = 1_000_000
 """Values of one argument: beyond it a call would take minutes and gigabytes."""
-SYSTEMS = ("SI", "metric workshop", "US workshop")
+SYSTEMS = get_args(UnitSystem)
 _preferred = ["metric workshop"]
 """The system of units in which tables, plots, findings and sentences are shown; `prefer_units` changes it."""
 
@@ -483,7 +483,7 @@ def _plain_numbers(value: Given) -> FloatArray:
     raise InputError("not numbers", given=value, accepted="a number or an array of numbers in SI")
 
 
-def prefer_units(units: str) -> None:
+def prefer_units(units: UnitSystem) -> None:
     """Choose the units in which tables, plots, findings and sentences are shown from now on.
 
     What is computed stays SI.

@@ -464,6 +464,7 @@ ARGUMENTS = {
     "wire": lambda: None,
     "wire_resistance": lambda: 0.05,
     "with_air": lambda: False,
+    "workshop_temperature": lambda: "20 degC",
 }
 """A right value of each argument by its name."""
 

@@ -41,3 +41,21 @@ def test_a_rating_misspelt_is_answered_with_the_nearest(kind):
 def test_ratings_still_pickle():
     line = fs.PlumbedLine(length="3 m", bore="8 mm")
     assert pickle.loads(pickle.dumps(line)) == line
+
+
+def test_fixed_names_are_in_the_signature_and_a_wrong_one_is_answered_with_the_nearest():
+    """An editor offers the members of a `Literal`; checkers refuse others."""
+    car = fs.Car.named("finch")
+    wrong = {
+        "did you mean 'US workshop'": lambda: car.system("return").solve(rpm=3000).table("US workshp"),
+        "did you mean 'dortmund'": lambda: fs.Fuel.named("summer_e10", activity_model="dortmnd"),
+        "did you mean 'motorway'": lambda: fs.typical_phase("motorwy", "1 h", car),
+        "did you mean 'braking'": lambda: fs.manoeuvre(car, "breaking", "0.5 g"),
+        "did you mean 'air_temperature'": lambda: fs.margin_map(
+            car, "return", {"altitude": [0.0]}, limited="air_temperatur"
+        ),
+        "did you mean 'mole'": lambda: fs.Fuel.from_components({"isooctane": 1.0}, "moles"),
+    }
+    for message, call in wrong.items():
+        with pytest.raises(InputError, match=message):
+            call()

@@ -13,6 +13,7 @@ from fuelsim.fields import Quantity, Ratings, choice, quantity, text
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS
+from fuelsim.typing import ActivityModel
 
 __all__ = ["FuelChoice"]
 
@@ -39,7 +40,7 @@ class FuelChoice(Ratings):
     ethanol: Quantity = quantity(
         "fraction", "Ethanol content as a fraction of the volume.", least=0.0, most=1.0, default=None, example="10 %"
     )
-    activity_model: str = choice(
+    activity_model: ActivityModel = choice(
         ACTIVITY_MODELS,
         "Model of the liquid's activity coefficients, original or modified (Dortmund) UNIFAC; the vapour pressure is "
         "met by either, and what differs is the fuel at other temperatures and in mixtures.",

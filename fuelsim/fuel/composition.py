@@ -17,7 +17,7 @@ from fuelsim.fuel.molecules import combustion, liquid_properties
 from fuelsim.fuel.molecules.species import ACTIVITY_MODELS, STATED_TEMPERATURE, Species, species
 from fuelsim.fuel.phase_equilibrium.phases import Mixture
 from fuelsim.liquid import Liquid
-from fuelsim.typing import FloatLike, PointArray, Quantity, SpeciesArray
+from fuelsim.typing import ActivityModel, FloatLike, PointArray, Quantity, SpeciesArray, VapourModel
 
 __all__ = ["Composition"]
 
@@ -47,10 +47,10 @@ class Composition:
 
     names: tuple[str, ...]
     fractions: tuple[float, ...]
-    vapour: str = "virial"
+    vapour: VapourModel = "virial"
     label: str = field(default="", compare=False)
     calibration: Calibration | None = field(default=None, compare=False, repr=False)
-    activity_model: str = "unifac"
+    activity_model: ActivityModel = "unifac"
 
     def __post_init__(self) -> None:
         _check_shares(self.names, self.fractions)
@@ -71,7 +71,7 @@ class Composition:
         return np.array(self.fractions)[:, None]
 
     @takes()
-    def with_activity_model(self, activity_model: str) -> Self:
+    def with_activity_model(self, activity_model: ActivityModel) -> Self:
         """Return the same composition with another model of the liquid's activity coefficients.
 
         A petrol made for a vapour pressure no longer has it: `petrol` takes the model where it shall.

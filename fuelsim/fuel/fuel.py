@@ -20,7 +20,7 @@ from fuelsim.fuel.molecules import blending
 from fuelsim.fuel.phase_equilibrium import laboratory
 from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
 from fuelsim.shown import html_of
-from fuelsim.typing import FloatLike, Given, PointArray, Quantity
+from fuelsim.typing import ActivityModel, Basis, FloatLike, Given, PointArray, Quantity, VapourModel
 
 __all__ = ["Fuel", "Weathering"]
 
@@ -80,11 +80,11 @@ class Fuel(BoilingFuel):
     def from_components(
         cls,
         components: Mapping[str, Given],
-        basis: str = "volume",
+        basis: Basis = "volume",
         *,
-        vapour: str = "virial",
+        vapour: VapourModel = "virial",
         label: str = "",
-        activity_model: str = "unifac",
+        activity_model: ActivityModel = "unifac",
     ) -> Fuel:
         """Make a fuel from species and their fractions.
 
@@ -139,7 +139,7 @@ class Fuel(BoilingFuel):
         vapour_liquid_temperature: Quantity = None,
         aromatics: Quantity = None,
         label: str = "",
-        activity_model: str = "unifac",
+        activity_model: ActivityModel = "unifac",
     ) -> Fuel:
         """Make a petrol of common composition that meets a specification of the finished fuel.
 
@@ -210,7 +210,7 @@ class Fuel(BoilingFuel):
 
     @classmethod
     @takes()
-    def named(cls, name: str, *, activity_model: str = "unifac") -> Fuel:
+    def named(cls, name: str, *, activity_model: ActivityModel = "unifac") -> Fuel:
         """Return a fuel of ``data/fuels`` by name.
 
         Parameters
@@ -238,7 +238,7 @@ class Fuel(BoilingFuel):
 
     @classmethod
     @takes({"ethanol": FRACTION})
-    def of_class(cls, name: str, ethanol: Quantity = 0.0, *, activity_model: str = "unifac") -> Fuel:
+    def of_class(cls, name: str, ethanol: Quantity = 0.0, *, activity_model: ActivityModel = "unifac") -> Fuel:
         """Return a petrol in a volatility class: its vapour pressure in the middle of the class's limits.
 
         Where a class limits only the greatest vapour pressure, the petrol lies 3 kPa below it; where it limits only
@@ -417,7 +417,7 @@ class Fuel(BoilingFuel):
     def _of_moles(self, moles: PointArray) -> Fuel:
         return self._of_components(dict(zip(self.names, moles.tolist(), strict=True)), "mole")
 
-    def _of_components(self, components: Mapping[str, float], basis: str) -> Fuel:
+    def _of_components(self, components: Mapping[str, float], basis: Basis) -> Fuel:
         """Return a fuel of other composition by the models of this one."""
         return Fuel.from_components(components, basis, vapour=self.vapour, activity_model=self.activity_model)
 
@@ -587,12 +587,12 @@ class Weathering:
 
 
 @lru_cache(maxsize=64)
-def _named(name: str, activity_model: str) -> Fuel:
+def _named(name: str, activity_model: ActivityModel) -> Fuel:
     path = data_files.named_path("fuels", name)
     data = data_files.read_toml(path)
     try:
         if "components" in data:
-            basis = str(data.get("basis", "volume"))
+            basis = data.get("basis", "volume")
             return Fuel.from_components(data["components"], basis, label=name, activity_model=activity_model)
         return Fuel.petrol(**data["petrol"], label=name, activity_model=activity_model)
     except InputError as error:

@@ -17,7 +17,7 @@ from fuelsim.errors import InputError
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.table_lookup import Shares
 from fuelsim.fuel.tables import FuelTables
-from fuelsim.typing import FloatArray, FloatLike, IndexArray, PointArray
+from fuelsim.typing import ActivityModel, FloatArray, FloatLike, IndexArray, PointArray
 
 __all__ = ["FuelPerPoint"]
 
@@ -47,7 +47,9 @@ class FuelPerPoint:
     shares: Shares
 
     @classmethod
-    def petrols(cls, vapour_pressure: FloatLike, ethanol: FloatLike, activity_model: str = "unifac") -> FuelPerPoint:
+    def petrols(
+        cls, vapour_pressure: FloatLike, ethanol: FloatLike, activity_model: ActivityModel = "unifac"
+    ) -> FuelPerPoint:
         """Return the petrols of some vapour pressures and ethanol contents.
 
         Parameters
@@ -126,7 +128,7 @@ class FuelPerPoint:
 
 
 @lru_cache(maxsize=256)
-def _petrol(vapour_pressure: float, ethanol: float, activity_model: str) -> Fuel:
+def _petrol(vapour_pressure: float, ethanol: float, activity_model: ActivityModel) -> Fuel:
     return Fuel.petrol(vapour_pressure, ethanol, activity_model=activity_model)
 
 

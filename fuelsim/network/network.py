@@ -27,7 +27,7 @@ from fuelsim.network.solver.plan import Plan, make_plan
 from fuelsim.network.solver.solve import solve_batch
 from fuelsim.network.state import State
 from fuelsim.parts.part import Part
-from fuelsim.typing import FloatLike, Given, Quantity
+from fuelsim.typing import FloatLike, Given, Quantity, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -393,7 +393,7 @@ class Network:
         return opener.draw_network(self, state, point=point)
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return the links as a table: from, to, kind of part, what a set pressure is above, and ratings in words.
 
         Parameters

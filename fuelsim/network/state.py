@@ -14,7 +14,7 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.network.solver.topology import Topology
 from fuelsim.outcome import Outcome, require_points
 from fuelsim.shown import Shown
-from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, TextArray
+from fuelsim.typing import FloatLike, IndexArray, LinkArray, NodeArray, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -213,7 +213,7 @@ class State(Shown):
         )
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return the results as a table, one row per operating point, with the unit in each column's name.
 
         Parameters

@@ -16,6 +16,7 @@ from fuelsim.studies.requirements import Requirements, Rule, signed_margin
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
+from fuelsim.typing import UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -187,7 +188,7 @@ class Assessment(Shown):
         return FindingList(sorted(objections, key=lambda finding: -finding.severity))
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per requirement: limit, worst value, whether met, where, source.
 
         Parameters

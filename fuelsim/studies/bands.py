@@ -30,7 +30,7 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
-from fuelsim.typing import FloatArray, FloatLike, Given
+from fuelsim.typing import FloatArray, FloatLike, Given, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -235,7 +235,7 @@ class Banded(Shown):
         return f"between {low} and {high}, {middle} in the middle{by}"
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per input: its band, where that comes from, and the answer at its ends.
 
         Parameters

@@ -27,7 +27,7 @@ from fuelsim.transients.events import NEARLY_BOILING
 from fuelsim.transients.other_fuel import OtherFuel, with_other_fuel
 from fuelsim.transients.schedule import Schedule
 from fuelsim.transients.tank_fuel import TankFuel, tank_fuel
-from fuelsim.typing import PointArray
+from fuelsim.typing import ActivityModel, PointArray
 
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
@@ -276,7 +276,7 @@ class _Petrol(NamedTuple):
 
 
 @lru_cache(maxsize=16)
-def _petrols(ethanol: float, activity_model: str) -> tuple[_Petrol, ...]:
+def _petrols(ethanol: float, activity_model: ActivityModel) -> tuple[_Petrol, ...]:
     """Return the petrols that can be blended, of rising DVPE."""
     petrols = []
     for pressure in VAPOUR_PRESSURES:

@@ -31,7 +31,7 @@ from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.world import World
-from fuelsim.typing import PointArray
+from fuelsim.typing import PointArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -274,7 +274,7 @@ class ClimateTable(Interruptible, Shown):
         decided = sum(row.decided for row in self.rows)
         return f"engine lean or stopped in {fails} of {len(self.rows)} cells, {decided} the same over the bands"
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per place, car and layout; a cell that an interruption left out says so.
 
         Parameters

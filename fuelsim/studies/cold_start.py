@@ -23,7 +23,7 @@ from fuelsim.shown import Shown
 from fuelsim.system.conditions import CONDITIONS, Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray, Given, TextArray
+from fuelsim.typing import FloatArray, Given, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,7 +83,7 @@ class ColdStart(Shown):
     water: WaterHeld
     run: Run = dataclasses.field(repr=False)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per temperature.
 
         Parameters

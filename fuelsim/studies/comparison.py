@@ -21,7 +21,7 @@ from fuelsim.studies.measures import MEASURES
 from fuelsim.studies.proving import proving_conditions
 from fuelsim.system.plumbing_paths import regulator_groups
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray
+from fuelsim.typing import FloatArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -225,7 +225,7 @@ class Comparison(Interruptible, Shown):
         """
         return opener.comparison_dataset(self)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per layout: pressures, bypass, duty, volts and amps at the car's own tank temperature.
 
         Parameters
@@ -246,7 +246,7 @@ class Comparison(Interruptible, Shown):
         """
         return opener.layout_table(self, units)
 
-    def differences(self, reference: str | None = None, units: str | None = None) -> pd.DataFrame:
+    def differences(self, reference: str | None = None, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return what each row of `table` has more than the reference.
 
         Parameters
@@ -274,7 +274,7 @@ class Comparison(Interruptible, Shown):
         """
         return opener.difference_table(self, reference or self.layouts[0], units)
 
-    def vapour_table(self, units: str | None = None) -> pd.DataFrame:
+    def vapour_table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per layout and tank temperature: margins, vapour, noise and flow loss.
 
         Parameters

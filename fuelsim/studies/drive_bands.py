@@ -26,7 +26,7 @@ from fuelsim.transients.drive import OUTPUT_STEP, drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule
-from fuelsim.typing import Given
+from fuelsim.typing import Given, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -140,7 +140,7 @@ class DriveBand(Shown):
         told = told or "no events"
         return f"{told}; over the bands of {', '.join(item.name for item in self.inputs)}."
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per event: when it happens with all inputs at their middle and at either end.
 
         Parameters

@@ -15,7 +15,7 @@ from fuelsim.shown import Shown
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import way_to_rail
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray
+from fuelsim.typing import FloatArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,7 +74,7 @@ class DropSplit(Shown):
         with np.errstate(divide="ignore", invalid="ignore"):
             return {part: drop / whole for part, drop in self.friction.items()}
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per operating point: speed, load, the drop of each part, height and total.
 
         Parameters

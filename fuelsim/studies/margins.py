@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, Given, PointArray, TextArray
+from fuelsim.typing import FloatArray, Given, PointArray, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = ["MarginMap", "WeakestStation", "calm_fuel", "margin_map"]
 
+Limited: TypeAlias = Literal["tank_temperature", "air_temperature"]
+"""Temperature whose highest value is sought."""
 VAPOUR_PRESSURE = "vapour_pressure"
 """Axis of the fuel's vapour pressure, the only one that is no name of `Conditions`."""
 CALM_VAPOUR_PRESSURES = (32e3, 40e3, 50e3, 65e3, 90e3)
@@ -142,7 +144,7 @@ class MarginMap(Interruptible, Shown):
         """
         return opener.margin_dataset(self)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per point of the map.
 
         Parameters
@@ -199,7 +201,7 @@ def margin_map(
     layout: str,
     axes: Mapping[str, Given],
     *,
-    limited: str = "tank_temperature",
+    limited: Limited = "tank_temperature",
     ethanol: Given | None = None,
     tank_rise: Given = 5.0,
     rpm: Given | None = None,
@@ -248,8 +250,6 @@ def margin_map(
     >>> bool(14.0 < mild - volatile < 22.0)
     True
     """
-    if limited not in ("tank_temperature", "air_temperature"):
-        raise InputError("not a limit", given=limited, accepted="'tank_temperature' or 'air_temperature'")
     rise = float(units.convert(tank_rise, "temperature difference"))
     grid = _converted(axes, limited)
     fuel = car.fuel.fuel()

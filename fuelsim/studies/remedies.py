@@ -31,7 +31,7 @@ from fuelsim.system.plumb import plumb
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import drawn_from, links_before, regulator_groups
 from fuelsim.system.run import System
-from fuelsim.typing import Given
+from fuelsim.typing import Given, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,7 +123,7 @@ class RemedyGains(Interruptible, Shown):
         return f"{len(self.remedies)} remedies for '{self.layout}'; most at the pump's inlet: {best}"
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per remedy: what it gains, at once too, and a note.
 
         Parameters

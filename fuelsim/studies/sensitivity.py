@@ -20,7 +20,7 @@ from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -95,7 +95,7 @@ class Sensitivity(Interruptible, Shown):
             if np.isnan(value)
         )
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per input: what it was set to, and the measure there.
 
         Parameters

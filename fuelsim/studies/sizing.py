@@ -22,7 +22,7 @@ from fuelsim.studies.measures import measure_named
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import BoolArray, FloatArray, IndexArray, TextArray
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -364,7 +364,7 @@ class Sizing(Interruptible, Shown):
         return self.rules[worst][0].name if margin[worst] < 0.0 else ""
 
     @takes({"rows": whole(0, 1_000_000)})
-    def table(self, rows: int = 10, units: str | None = None) -> pd.DataFrame:
+    def table(self, rows: int = 10, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return the best combinations, one row each: parts, fuse, worst figures, least margin and warnings.
 
         They differ in kind, first the best of each pump; each has its rank among all. Rows enough show all.

@@ -22,7 +22,7 @@ from fuelsim.shown import Shown
 from fuelsim.transients.drive import drive
 from fuelsim.transients.drive_results import Drive
 from fuelsim.transients.schedule import Schedule
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ class TankDifference(Shown):
         returned, returnless = self.drives
         return float(returned.tank_temperature[-1] - returnless.tank_temperature[-1])
 
-    def heat_table(self, units: str | None = None) -> pd.DataFrame:
+    def heat_table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return where the heat of both drives came from and went, as `Drive.heat_table`.
 
         Parameters
@@ -144,7 +144,7 @@ class TankDifference(Shown):
         return self.drives[0].heat_table(self.drives[1], units=units)
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per input: what it is, what it would have to be, and how far it reaches in its range.
 
         Parameters

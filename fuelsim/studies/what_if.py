@@ -18,7 +18,7 @@ from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -110,7 +110,7 @@ class Gains(Interruptible, Shown):
         gain: FloatArray = self.gain[self.changes.index(change), names.index(measure_named(measure).name)]
         return gain
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per change with what it adds to each measure; the first row is the car as it is.
 
         Parameters

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, TypeAlias, get_args
 
 import numpy as np
 
@@ -25,7 +26,9 @@ from fuelsim.units import shown
 
 __all__ = ["MANOEUVRES", "Manoeuvre", "manoeuvre", "pot_cover", "uncovering_accelerations"]
 
-MANOEUVRES = ("launch", "braking", "left", "right")
+ManoeuvreName: TypeAlias = Literal["launch", "braking", "left", "right"]
+"""A way in which the car is pushed."""
+MANOEUVRES = get_args(ManoeuvreName)
 """Launch and braking, and corners to the left and to the right: the way the car is pushed."""
 
 _SIGNS = {"launch": 1.0, "braking": -1.0, "left": 1.0, "right": -1.0}
@@ -65,7 +68,7 @@ class Manoeuvre(Shown):
 
 
 @takes({"acceleration": number("acceleration", -100.0, 100.0, example="0.9 g")})
-def manoeuvre(car: Car, name: str, acceleration: Given, *, fuel_volume: Given | None = None) -> Manoeuvre:
+def manoeuvre(car: Car, name: ManoeuvreName, acceleration: Given, *, fuel_volume: Given | None = None) -> Manoeuvre:
     """Return what a steady acceleration does to the fuel in the tank and in the line.
 
     Parameters

@@ -27,7 +27,7 @@ from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.plumbing import MANIFOLD, Plumbing
 from fuelsim.system.run_values import RunValues
-from fuelsim.typing import ArrayLike, BoolArray, FloatArray, TextArray
+from fuelsim.typing import ArrayLike, BoolArray, FloatArray, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -355,7 +355,7 @@ class Run(Shown):
         return opener.run_dataset(self)
 
     @takes()
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per operating point, with the unit in each column's name.
 
         Parameters

@@ -11,7 +11,7 @@ from fuelsim.network.state import ByName
 from fuelsim.shown import Shown
 from fuelsim.transients.events import Event
 from fuelsim.transients.heat_sources import HeatSources
-from fuelsim.typing import BoolArray, PointArray, TextArray
+from fuelsim.typing import BoolArray, PointArray, TextArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -236,7 +236,7 @@ class Drive(Interruptible, Shown):
         """
         return opener.dataset_over_time(self)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per time shown, with the unit in each column's name.
 
         Parameters
@@ -246,7 +246,7 @@ class Drive(Interruptible, Shown):
         """
         return opener.drive_table(self, units)
 
-    def heat_table(self, *others: Drive, units: str | None = None) -> pd.DataFrame:
+    def heat_table(self, *others: Drive, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return where heat came from and went, this drive beside others: return beside returnless, for one.
 
         Parameters

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -92,7 +92,9 @@ class Driving(NamedTuple):
     vehicle_speed: float
 
 
-_TYPICAL = {
+DrivingKind: TypeAlias = Literal["city", "motorway", "climb", "jam", "stop"]
+"""A kind of driving."""
+_TYPICAL: dict[str, Driving] = {
     "city": Driving(0.32, 0.22, 25.0 / 3.6),
     "motorway": Driving(0.50, 0.42, 110.0 / 3.6),
     "climb": Driving(0.55, 0.75, 50.0 / 3.6),
@@ -103,7 +105,7 @@ _TYPICAL = {
 
 @takes()
 def typical_phase(
-    kind: str,
+    kind: DrivingKind,
     duration: Given,
     car: Car,
     *,
@@ -152,8 +154,6 @@ def typical_phase(
     """
     if kind == "stop":
         return Phase(name="stop", duration=duration, engine="stopped", end_altitude=end_altitude, sun=sun)
-    if kind not in _TYPICAL:
-        raise InputError("no such kind of driving", given=kind, accepted=", ".join([*_TYPICAL, "stop"]))
     driving, engine = _TYPICAL[kind], car.engine
     rpm = engine.idle_speed
     if driving.red_line_fraction is not None:

@@ -25,7 +25,7 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.restart import Restart, restart_times
 from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
 from fuelsim.transients.world import SOAK_PEAK
-from fuelsim.typing import FloatArray, Given, PointArray
+from fuelsim.typing import FloatArray, Given, PointArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ class Soak(Interruptible, Shown):
         """
         return opener.dataset_over_time(self)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per time, with the unit in each column's name.
 
         Parameters

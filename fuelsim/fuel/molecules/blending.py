@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import get_args
 
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.arguments import FRACTION
 from fuelsim.fuel.molecules.species import species
-from fuelsim.typing import Given
+from fuelsim.typing import Basis, Given
 
 __all__ = ["BASES", "mixed", "mole_fractions", "with_alcohol"]
 
-BASES = ("volume", "mole", "mass")
+BASES = get_args(Basis)
 
 
 def mole_fractions(components: Mapping[str, Given], basis: str) -> tuple[tuple[str, ...], tuple[float, ...]]:

@@ -11,6 +11,7 @@ import csv
 import io
 from dataclasses import dataclass, field
 from functools import cache
+from typing import get_args
 
 import numpy as np
 
@@ -18,13 +19,13 @@ from fuelsim.data_files import data_path, read_text
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.molecules import unifac
 from fuelsim.fuel.molecules.dortmund import DORTMUND, dortmund_groups
-from fuelsim.typing import BoolArray, FloatArray, PointArray, SpeciesArray
+from fuelsim.typing import ActivityModel, BoolArray, FloatArray, PointArray, SpeciesArray
 
 __all__ = ["ACTIVITY_MODELS", "STATED_TEMPERATURE", "Species", "species", "species_names"]
 
 STATED_TEMPERATURE = 288.15
 """Temperature at which volumes and densities of petroleum are stated, K (15 degC)."""
-ACTIVITY_MODELS = ("unifac", "dortmund")
+ACTIVITY_MODELS: tuple[ActivityModel, ...] = get_args(ActivityModel)
 """Models of the activity coefficients: original UNIFAC, and modified UNIFAC (Dortmund)."""
 _CORRELATIONS = (
     "vapour_pressure",
