@@ -46,6 +46,12 @@ def sizing_reasons(sizing: Sizing) -> SizingReasons:
     ------
     InputError
         Where nothing is rejected.
+
+    Examples
+    --------
+    >>> sizing = size(Car.named("finch"), candidates={"injectors": ["size_160", "size_200"]})
+    >>> sizing_reasons(sizing).in_turn[-1].outcome
+    'meets every mandatory requirement in the computation'
     """
     nearest = sizing.nearest_misses
     if not nearest.size:
@@ -80,6 +86,11 @@ def rejected_by(sizing: Sizing) -> tuple[RejectedBy, ...]:
     Returns
     -------
     tuple of RejectedBy
+
+    Examples
+    --------
+    >>> rejected_by(size(Car.named("finch"), candidates={"injectors": ["size_160", "size_200"]}))
+    (RejectedBy(name='injector_duty', rejects=2, alone=2),)
     """
     missed = [sizing.missed(int(number)) for number in np.flatnonzero(sizing.finished & (sizing.unsolved == 0))]
     counts = [
