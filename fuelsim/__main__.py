@@ -180,13 +180,21 @@ def report_command(arguments: Sequence[str]) -> None:
         help="temperature of air and fuel in the workshop, as in '20 degC', for which predictions stand beside those in"
         " the car's own weather; left out, 20 degC",
     )
+    options.add_argument(
+        "--reuse",
+        action="append",
+        default=[],
+        metavar="PART",
+        help="a part that the car has already and that is to stay beside the tank, as in feed; the buy list says"
+        " whether it may; may be repeated",
+    )
     _add_units(options)
     given = options.parse_args(arguments)
     from fuelsim.cli.report import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout, given.output, given.workshop)
+    run(given.car, given.layout, given.output, given.workshop, ["tank", *given.reuse])
 
 
 def schema_command(arguments: Sequence[str]) -> None:

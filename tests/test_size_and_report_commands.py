@@ -44,7 +44,7 @@ def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
     flags = ["--layout", "returnless_tank", "--output", "sheet.html", "--units", "US workshop"]
     code, _, err = fuelsim("report", *flags)
     assert code == 0, err
-    names = {"sheet.html", "sheet_points.csv", "sheet_commissioning.csv"}
+    names = {"sheet.html", "sheet_points.csv", "sheet_commissioning.csv", "sheet_buy_list.csv"}
     assert {path.name for path in tmp_path.iterdir()} == names
     assert " psi gauge" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
 

@@ -289,14 +289,15 @@ class PlumbedLine(Line):
     def check(self) -> None:
         """Raise InputError for a fitting that the catalogue does not hold."""
         known = catalogue_names("fittings") if self.fittings else []
-        for how_many, name in self._listed():
+        for how_many, name in self.listed_fittings:
             if name not in known:
                 raise InputError("no such typical fitting", given=name, accepted=nearest(name, known), key="fittings")
             if not 1 <= how_many <= 100:
                 raise InputError("not a number of fittings", given=how_many, accepted="1 to 100", key="fittings")
 
-    def _listed(self) -> list[tuple[int, str]]:
-        """Return how many there are of each fitting."""
+    @property
+    def listed_fittings(self) -> list[tuple[int, str]]:
+        """How many there are of each typical fitting, and its name."""
         listed = []
         for item in filter(None, (item.strip() for item in self.fittings.split(","))):
             number, _, name = item.partition(" ")
@@ -311,7 +312,7 @@ class PlumbedLine(Line):
     @property
     def fittings_loss(self) -> float:
         """Sum of the loss coefficients K of the fittings, the middle of each class."""
-        return float(sum(how_many * TypicalFitting.named(name).middle for how_many, name in self._listed()))
+        return float(sum(how_many * TypicalFitting.named(name).middle for how_many, name in self.listed_fittings))
 
     @takes()
     def coefficients(self, liquid: Liquid) -> LineCoefficients:

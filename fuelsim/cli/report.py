@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -12,14 +13,21 @@ from fuelsim.cli.console import say
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
-from fuelsim.studies.commissioning import WORKSHOP_TEMPERATURE, hand_over
+from fuelsim.studies.commissioning import USUALLY_REUSED, WORKSHOP_TEMPERATURE, hand_over
 from fuelsim.studies.compare import compare
+from fuelsim.studies.parts_of_layout import reused_tables
 from fuelsim.system.conditions import ONE_CONDITION
 
 __all__ = ["run"]
 
 
-def run(car_file: str | None, layout: str | None, output: str | None = None, workshop: str | None = None) -> None:
+def run(
+    car_file: str | None,
+    layout: str | None,
+    output: str | None = None,
+    workshop: str | None = None,
+    reused: Sequence[str] = USUALLY_REUSED,
+) -> None:
     """Read the car, compute the sheet, write it, and print its findings.
 
     Parameters
@@ -32,6 +40,8 @@ def run(car_file: str | None, layout: str | None, output: str | None = None, wor
         HTML file; left out, ``fuelsim_handover.html`` here.
     workshop : str, optional
         Temperature of air and fuel in the workshop; left out, 20 degC.
+    reused : sequence of str
+        Parts that the car has already and that are to stay.
 
     Raises
     ------
@@ -44,11 +54,11 @@ def run(car_file: str | None, layout: str | None, output: str | None = None, wor
     if car_file is not None and path.exists() and path.samefile(car_file):
         raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
     layout = layout or next(iter(car.layouts()), "return")
-    car.system(layout)  # A layout that it has no parts for is refused before the others are compared.
+    reused_tables(car.system(layout), reused)  # What is wrong is refused before layouts are compared.
     temperature = _workshop_temperature(workshop)
-    sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature)
+    sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature, reused=reused)
     written = sheet.report(path)
-    beside = " and ".join(file.name for file in handover_files(written)[1:])
+    beside = ", ".join(file.name for file in handover_files(written)[1:])
     say("\n".join([*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]))
 
 

@@ -9,20 +9,17 @@ import numpy as np
 
 from fuelsim.car.write import car_text
 from fuelsim.constants import VERSION
-from fuelsim.declaration import declarations
-from fuelsim.declaration_text import ratings_in_words
 from fuelsim.errors import InputError
-from fuelsim.fields import Ratings
 from fuelsim.finding import Severity
 from fuelsim.output_files import write_files
-from fuelsim.parts.part import Part
-from fuelsim.parts.pump.pump import Pump
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
+from fuelsim.show.parts_list import part_rows, purchase_table, purchases
+from fuelsim.show.pump_curve_figure import pump_curve_figure
 from fuelsim.show.sheet_head import dead_times, facts, summary, weather
 from fuelsim.show.style import figure, label_panel, legend, line_style
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
-from fuelsim.studies.circuits import circuits
+from fuelsim.show.wiring_drawing import wiring_drawing
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
@@ -35,25 +32,12 @@ if TYPE_CHECKING:
 
 __all__ = ["handover_figure", "handover_files", "handover_html", "points_table", "steps_table", "write_handover"]
 
-OWNED = {
-    "wires": "wire of ",
-    "pump_controls": "controller of ",
-    "pump_stages": "stage of ",
-    "dampers": "damper of ",
-}
-"""Named tables that bear the name of the part they belong to, in words."""
-OF_STANDARD_LAYOUTS = ("pump", "wire", "rail", "pump_steps", "surge_pot", "damper")
-"""Tables that belong to the parts of the standard layouts; a plumbing of the car's own lists those that it uses."""
-NOT_PARTS = ("fuel", "engine", "plan", "surroundings")
-"""Tables of a car that are no part of its fuel delivery."""
-
-
 LEAST_SHOWN = 1.0
 """Pressure drop below which none is shown, Pa: what is left is rounding."""
 
 
 def write_handover(sheet: HandOver, path: Path | str) -> Path:
-    """Write the HTML file and, beside it, operating points and commissioning sheet as CSV; all whole, or none.
+    """Write the HTML file and, beside it, points, commissioning sheet and buy list as CSV; all whole, or none.
 
     Parameters
     ----------
@@ -68,9 +52,10 @@ def write_handover(sheet: HandOver, path: Path | str) -> Path:
         Where a file cannot be written.
     """
     path = Path(path)
-    sheet_file, points_file, steps_file = handover_files(path)
+    sheet_file, points_file, steps_file, purchases_file = handover_files(path)
     write_files(
         {
+            purchases_file: purchase_table(sheet).to_csv(index=False).encode(),
             points_file: points_table(sheet).to_csv().encode(),
             steps_file: steps_table(sheet).to_csv(index=False).encode(),
             sheet_file: handover_html(sheet).encode(),
@@ -79,8 +64,8 @@ def write_handover(sheet: HandOver, path: Path | str) -> Path:
     return path
 
 
-def handover_files(path: Path | str) -> tuple[Path, Path, Path]:
-    """Return the files of a sheet: the HTML file, and beside it operating points and commissioning sheet as CSV.
+def handover_files(path: Path | str) -> tuple[Path, Path, Path, Path]:
+    """Return the files of a sheet: the HTML file, and beside it points, commissioning sheet and buy list as CSV.
 
     Parameters
     ----------
@@ -95,7 +80,10 @@ def handover_files(path: Path | str) -> tuple[Path, Path, Path]:
     path = Path(path)
     if not path.name:
         raise InputError("the output is a folder", given=str(path), accepted="an HTML file, such as sheet.html")
-    return path, path.with_name(f"{path.stem}_points.csv"), path.with_name(f"{path.stem}_commissioning.csv")
+    points, steps, bought = (
+        path.with_name(f"{path.stem}_{name}.csv") for name in ("points", "commissioning", "buy_list")
+    )
+    return path, points, steps, bought
 
 
 def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
@@ -253,13 +241,17 @@ def handover_html(sheet: HandOver) -> str:
         schematic=Markup(system_drawing(sheet.system, sheet.run, full)),
         schematic_point=sheet.points[full],
         picture=embedded_png(handover_figure(sheet)),
+        pump_curve=embedded_png(pump_curve_figure(sheet)),
+        # Of fixed words and numbers, names of pumps escaped where it is made.
+        wiring=Markup(wiring_drawing(sheet)),
         demand=page_table(demand_table(sheet)),
         points=page_table(points_table(sheet).reset_index()),
         drops=_drops(sheet),
         requirements=sheet.assessment.items,
         outcome=sheet.assessment.run.outcome.summary(),
         findings=sheet.findings,
-        parts=_parts(sheet),
+        parts=part_rows(sheet),
+        purchases=purchases(sheet),
         steps=sheet.steps,
         workshop=shown(sheet.workshop_temperature, "temperature", digits=3),
         weather=weather(sheet),
@@ -267,43 +259,6 @@ def handover_html(sheet: HandOver) -> str:
         version=VERSION,
         inputs=car_text(sheet.car),
     )
-
-
-class PartRow(NamedTuple):
-    """One line of the parts list: name, ratings and working pressure in words."""
-
-    part: str
-    ratings: str
-    working_pressure: str
-
-
-def _parts(sheet: HandOver) -> list[PartRow]:
-    """Return the parts of this layout."""
-    car, plumbing = sheet.car, sheet.system.plumbing
-    tables = {name: item.part for name, item in declarations(type(car)).items() if item.form == "table"}
-    # In the order of flow, then what is no link (wire, supply, controller); parts of other layouts are left out.
-    apart = [name for name, kind in tables.items() if name not in NOT_PARTS and not issubclass(kind or object, Part)]
-    if plumbing.layout.own:
-        apart = [name for name in apart if name not in OF_STANDARD_LAYOUTS]
-    apart += [f"pots.{name}" for name in plumbing.pots]
-    apart += [circuit.table for circuit in circuits(sheet.system)]
-    apart += [table for _, table in plumbing.controls.values()]
-    apart += [f"pump_stages.{name}" for name in plumbing.stages]
-    rows = []
-    for name in dict.fromkeys((*plumbing.tables, *apart)):
-        part = car.value_of(name)
-        if not isinstance(part, Ratings):
-            continue
-        under, known = plumbing.under_pressure.get(name), ""
-        if under is not None:
-            known = "not given" if under.least is None else shown(under.least, "pressure difference", digits=3)
-        if isinstance(part, Pump):
-            known = f"dead-head {shown(part.dead_head_pressure, 'pressure difference', digits=3)}"
-            if part.dead_head_to_withstand > part.dead_head_pressure:
-                known += f", up to {shown(part.dead_head_to_withstand, 'pressure difference', digits=3)} by its class"
-        kind, _, own = name.rpartition(".")
-        rows.append(PartRow(OWNED.get(kind, "") + own.replace("_", " "), ratings_in_words(part), known))
-    return rows
 
 
 class DropRow(NamedTuple):

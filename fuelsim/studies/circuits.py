@@ -13,7 +13,7 @@ from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray
 
-__all__ = ["Circuit", "circuits", "circuits_of"]
+__all__ = ["Circuit", "WiringPoint", "circuits", "circuits_of", "volts_along"]
 
 
 class Circuit(NamedTuple):
@@ -79,6 +79,61 @@ class Circuit(NamedTuple):
         if len(system.plumbing.pumps) == 1:
             return "the pump"
         return max(self.pumps, key=lambda pump: float(np.nan_to_num(np.nanmax(run.pump_current[pump], initial=0.0))))
+
+
+class WiringPoint(NamedTuple):
+    """A place of a pump's circuit and its voltage against the battery's negative pole.
+
+    Attributes
+    ----------
+    name : str
+        What is there, in the order of the current.
+    voltage : float
+        V, behind it; at the pump, that of its positive terminal, at the ground joint, that of its negative one.
+    """
+
+    name: str
+    voltage: float
+
+
+def volts_along(wire: Wire, supply_voltage: float, current: float) -> tuple[WiringPoint, ...]:
+    """Return the voltage along a pump's circuit, from the battery's positive pole to the ground joint.
+
+    Half of the wire and half of the plugs lie before the pump [assumed]; other resistances lie before it as well.
+
+    Parameters
+    ----------
+    wire : Wire
+        The circuit.
+    supply_voltage : float
+        Voltage of battery or alternator, V.
+    current : float
+        Current of the pump, A.
+
+    Returns
+    -------
+    tuple of WiringPoint
+        Battery, fuse, relay, cut-off, pump and ground.
+
+    Examples
+    --------
+    >>> points = volts_along(Wire(), 13.5, 8.0)
+    >>> pump, ground = points[-2].voltage, points[-1].voltage
+    >>> bool(np.isclose(pump - ground, 13.5 - Wire().voltage_drop(8.0)))
+    True
+    """
+    half = 0.5 * float(np.max(wire.wire_resistance + wire.connectors))
+    behind_fuse = supply_voltage - current * float(np.max(wire.fuse))
+    behind_relay = behind_fuse - current * float(np.max(wire.relay))
+    at_pump = behind_relay - current * (half + float(np.max(wire.other)))
+    return (
+        WiringPoint("battery", supply_voltage),
+        WiringPoint("fuse", behind_fuse),
+        WiringPoint("relay", behind_relay),
+        WiringPoint("cut-off", behind_relay),
+        WiringPoint("pump", at_pump),
+        WiringPoint("ground", current * (half + float(np.max(wire.ground)))),
+    )
 
 
 def circuits(system: System) -> tuple[Circuit, ...]:

@@ -6,7 +6,7 @@ The figures are computed here; the sentences of the commissioning sheet are made
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from fuelsim.studies.assessment import Assessment
 from fuelsim.studies.decision import Decision
 from fuelsim.studies.drop_split import DropSplit, split_drop
 from fuelsim.studies.findings import verdict
+from fuelsim.studies.parts_of_layout import reused_tables
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
@@ -51,6 +52,8 @@ DEMAND_SPEEDS = 9
 IDLE_POINT = 1
 """Number of the point at idle among those of the sheet."""
 WORKSHOP_TEMPERATURE = "20 degC"
+USUALLY_REUSED = ("tank",)
+"""Parts that a converted car keeps, unless it is said otherwise."""
 SOAK_TIME = 1200.0
 """Time from the stop to the hot restart of the sheet, s."""
 
@@ -159,6 +162,8 @@ class HandOver(Shown):
         none is needed.
     soak : Soak or None
         The first 20 minutes after a stop at hot idle; None where the car does not run before it.
+    reused : tuple of str
+        Tables of parts that the car has already and that are to stay.
     quarter_tank : mapping of str to float, or None
         Steady acceleration of each manoeuvre that uncovers the pick-up with a quarter of the tank, m/s2; None where the
         car has no floor plan.
@@ -189,6 +194,7 @@ class HandOver(Shown):
     residual_pressure: float
     soak: Soak | None
     quarter_tank: Mapping[str, float] | None
+    reused: tuple[str, ...]
     decision: Decision | None = None
 
     @property
@@ -220,7 +226,7 @@ class HandOver(Shown):
         return opener.commissioning_steps(self)
 
     def report(self, path: Path | str) -> Path:
-        """Write the sheet as one self-contained HTML file and two CSV files beside it.
+        """Write the sheet as one self-contained HTML file and three CSV files beside it.
 
         Each file appears whole or not at all.
 
@@ -259,6 +265,7 @@ def hand_over(
     conditions: Conditions | None = None,
     decision: Decision | None = None,
     workshop_temperature: Given = WORKSHOP_TEMPERATURE,
+    reused: Sequence[str] = USUALLY_REUSED,
 ) -> HandOver:
     """Compute the sheet to hand over for one car in one layout.
 
@@ -277,6 +284,9 @@ def hand_over(
     workshop_temperature : float or str
         Temperature of air and fuel where the car is commissioned, K. What is measured there is predicted for it, beside
         the car's own weather.
+    reused : sequence of str
+        Tables of parts that the car has already and that are to stay, such as ``["tank", "feed"]``; the buy list says
+        whether they may. Left out, the tank.
 
     Returns
     -------
@@ -285,7 +295,7 @@ def hand_over(
     Raises
     ------
     InputError
-        For a layout that the car has no parts for.
+        For a layout that the car has no parts for, or a part that it does not have in this layout.
 
     Examples
     --------
@@ -335,6 +345,7 @@ def hand_over(
         dead_head=_dead_head(system),
         residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
         soak=_soak(system, run),
+        reused=reused_tables(system, reused),
         quarter_tank=uncovering_accelerations(car, fuel_volume=0.25 * car.tank.volume) if car.plan else None,
         decision=decision,
     )

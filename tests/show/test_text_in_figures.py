@@ -102,6 +102,7 @@ DRAWN = {
     "tornado_figure": (tornado, lambda made, draw: draw(made), ()),
     "pareto_figure": (sizing, lambda made, draw: draw(made, "pump_power", "least_margin"), ()),
     "handover_figure": (lambda car, fuels: fs.hand_over(car, "return"), lambda made, draw: draw(made), ()),
+    "pump_curve_figure": (lambda car, fuels: fs.hand_over(car, "return"), lambda made, draw: draw(made), ()),
     "draw_network": (network, lambda made, draw: draw(made), HOSTILE),
     "vapour_pressure_figure": (
         lambda car, fuels: fuels,
