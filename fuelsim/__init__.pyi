@@ -81,7 +81,13 @@ from fuelsim.studies.drop_split import split_drop as split_drop
 from fuelsim.studies.findings import findings as findings
 from fuelsim.studies.lock_temperatures import LockTemperatures as LockTemperatures
 from fuelsim.studies.lock_temperatures import lock_temperatures as lock_temperatures
+from fuelsim.studies.longest_idle import longest_idle as longest_idle
 from fuelsim.studies.margins import margin_map as margin_map
+from fuelsim.studies.old_parts import can_stay as can_stay
+from fuelsim.studies.part_inverses import clogging_of as clogging_of
+from fuelsim.studies.part_inverses import line_for_loss as line_for_loss
+from fuelsim.studies.part_inverses import power_of_pump as power_of_pump
+from fuelsim.studies.part_inverses import set_pressure_for as set_pressure_for
 from fuelsim.studies.proving import proving_conditions as proving_conditions
 from fuelsim.studies.remedies import remedies as remedies
 from fuelsim.studies.requirements import Requirements as Requirements

@@ -26,6 +26,11 @@ from fuelsim.show.heat_tables import margin_table as margin_table
 from fuelsim.show.heat_tables import remedy_table as remedy_table
 from fuelsim.show.heat_tables import soak_table as soak_table
 from fuelsim.show.heat_tables import tank_difference_table as tank_difference_table
+from fuelsim.show.inverse_tables import can_stay_sentence as can_stay_sentence
+from fuelsim.show.inverse_tables import can_stay_table as can_stay_table
+from fuelsim.show.inverse_tables import line_for_loss_table as line_for_loss_table
+from fuelsim.show.inverse_tables import longest_idle_table as longest_idle_table
+from fuelsim.show.inverse_tables import pump_power_table as pump_power_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table

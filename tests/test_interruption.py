@@ -64,6 +64,10 @@ STUDIES = {
         (System, "solve"),
     ),
     "drive": (lambda car: fs.drive(car, "return", jam(car), output_step="1 min"), (TankEquations, "rates")),
+    "longest_idle": (
+        lambda car: fs.longest_idle(car, "return", "30 degC", fill=["25 %", "75 %"], longest="30 min"),
+        (TankEquations, "rates"),
+    ),
     "over_climates": (
         lambda car: fs.over_climates([car], ["london", "paris"], ["return"], bands=False, wrong_fuel=False),
         (System, "solve"),
@@ -75,6 +79,7 @@ STUDIES = {
 }
 # Calls after which something is finished, and something is not.
 MIDDLE = {
+    "longest_idle": 500,
     "over_climates": 8,
     "remedies": 8,
     "margin_map": 2,
