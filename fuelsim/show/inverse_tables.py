@@ -8,6 +8,7 @@ import numpy as np
 
 from fuelsim.constants import GRAVITY
 from fuelsim.show.tables import Column, Entry, frame, marked
+from fuelsim.typing import UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["can_stay_sentence", "can_stay_table", "line_for_loss_table", "longest_idle_table", "pump_power_table"]
 
 
-def pump_power_table(result: PumpPower, units: str | None = None) -> pd.DataFrame:
+def pump_power_table(result: PumpPower, units: UnitSystem | None = None) -> pd.DataFrame:
     """Return one row per voltage and set pressure."""
     import pandas as pd
 
@@ -33,7 +34,7 @@ def pump_power_table(result: PumpPower, units: str | None = None) -> pd.DataFram
     return frame(columns, units).set_axis(pd.MultiIndex.from_frame(axes), axis="index")
 
 
-def line_for_loss_table(result: LineForLoss, units: str | None = None) -> pd.DataFrame:
+def line_for_loss_table(result: LineForLoss, units: UnitSystem | None = None) -> pd.DataFrame:
     """Return one row per family: its smallest size that loses no more."""
     import pandas as pd
 
@@ -46,7 +47,7 @@ def line_for_loss_table(result: LineForLoss, units: str | None = None) -> pd.Dat
     return frame(columns, units).set_axis(pd.Index(result.sizes, name="size"), axis="index")
 
 
-def can_stay_table(result: CanStay, units: str | None = None) -> pd.DataFrame:
+def can_stay_table(result: CanStay, units: UnitSystem | None = None) -> pd.DataFrame:
     """Return one row per limit of an old part; of a tank its least fill."""
     if result.use == "tank":
         return frame([Entry("least_fill", "volume", [result.least_fill])], units)
@@ -81,7 +82,7 @@ def can_stay_sentence(result: CanStay) -> str:
     return f"{result.part}: {'; '.join(told)}; {asked}{pump}"
 
 
-def longest_idle_table(result: LongestIdle, units: str | None = None) -> pd.DataFrame:
+def longest_idle_table(result: LongestIdle, units: UnitSystem | None = None) -> pd.DataFrame:
     """Return one row per air temperature and fill: minutes until each event."""
     columns: list[Entry | Column] = [
         Entry("air", "temperature", [row.air_temperature for row in result.rows]),

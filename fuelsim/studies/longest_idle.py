@@ -16,7 +16,7 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule, typical_phase
-from fuelsim.typing import Quantity
+from fuelsim.typing import Quantity, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ class LongestIdle(Interruptible, Shown):
         air = shown(row.air_temperature, "temperature", digits=3)
         return f"{self.car}, {self.layout}: at {air} with {100.0 * row.fill:.0f} % of the tank it idles {told}"
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per air temperature and fill: minutes until each event, and the hottest tank.
 
         Parameters

@@ -22,11 +22,11 @@ from fuelsim.shown import Shown
 from fuelsim.studies import limits
 from fuelsim.studies.line_findings import DEEPEST_VACUUM
 from fuelsim.studies.requirements import Requirements
-from fuelsim.system.manoeuvre import manoeuvre
+from fuelsim.system.manoeuvre import ManoeuvreName, manoeuvre
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import PlannedLink
 from fuelsim.system.run import System
-from fuelsim.typing import BoolArray, FloatArray, Quantity
+from fuelsim.typing import BoolArray, FloatArray, Quantity, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ STEPS = 50
 """Halvings of a bracket."""
 FULL_VOLTAGE = 13.5
 """Voltage at the terminals at which pumps are compared, V: that of their class figures."""
-CORNERS = ("left", "right")
+CORNERS: tuple[ManoeuvreName, ...] = ("left", "right")
 
 
 class Limiting(NamedTuple):
@@ -111,7 +111,7 @@ class CanStay(Shown):
         """Return what it bears and whether the car as it is asks more; never that a part is safe."""
         return opener.can_stay_sentence(self)
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per limit: greatest flow, power and bypass.
 
         Parameters

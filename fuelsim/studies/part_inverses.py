@@ -23,7 +23,7 @@ from fuelsim.parts.line import Line
 from fuelsim.parts.line_size import LineSize
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.shown import Shown
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class PumpPower(Shown):
         volts, pressure = float(self.supply_voltage[-1]), float(self.set_pressure[0])
         return f"{told} at {volts:.4g} V and {shown(pressure, 'pressure difference')}"
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per voltage and set pressure: the pump's flow, and the power on each fuel.
 
         Parameters
@@ -167,6 +167,8 @@ def power_of_pump(
     >>> answer.table()["e85_kW"].round(0).tolist()
     [284.0, 244.0, 342.0, 303.0]
     """
+    if not fuels:
+        raise InputError("no fuels", accepted="at least one name, such as 'summer_e10'", key="fuels")
     volts, pressures = np.atleast_1d(supply_voltage).astype(float), np.atleast_1d(set_pressure).astype(float)
     rise = pressures + boost + loss
     running = [pump.at(supply_voltage=float(one)) for one in volts]
@@ -220,7 +222,7 @@ class LineForLoss(Shown):
         flow, loss = shown(self.flow, "volume flow"), shown(self.loss, "pressure difference")
         return f"{flow} lose {loss} in a bore of {shown(self.bore, 'bore')}; {smallest}"
 
-    def table(self, units: str | None = None) -> pd.DataFrame:
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per family: its smallest size that loses no more, with bore, loss and velocity.
 
         Parameters
