@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from fuelsim import opener
 from fuelsim.arguments import takes
-from fuelsim.shown import html_of
+from fuelsim.shown import cut_short, html_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,7 +31,7 @@ class Severity(IntEnum):
     FAILURE = 2
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Finding:
     """One check's result.
 
@@ -75,6 +75,13 @@ class Finding:
         for more in (self.advice, self.caution):
             text += f"; {more}" if more else ""
         return text
+
+    def __repr__(self) -> str:
+        return f"<Finding: {cut_short(str(self))}>"
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the whole finding, with its source."""
+        return html_of(f"{self}. Source: {self.source}" if self.source else str(self), None)
 
 
 class FindingList(list[Finding]):

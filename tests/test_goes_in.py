@@ -108,3 +108,14 @@ def test_an_unknown_argument_is_answered_with_the_nearest():
         SYSTEM.solve(rmp=3000)
     with pytest.raises(InputError, match="did you mean 'layout'"):
         fs.drive(FINCH, layot="return")
+
+
+@pytest.mark.parametrize(("kind", "unit", "quantity"), CASES, ids=[f"{kind} in {unit}" for kind, unit, _ in CASES])
+def test_a_column_of_pandas_and_an_array_of_xarray_are_the_same_as_a_list(kind, unit, quantity):
+    """Texts with a unit in a column, and numbers with the unit that an array of xarray bears (judge: pint)."""
+    xarray = pytest.importorskip("xarray")
+    texts = [f"1.5 {unit}", f"3 {unit}"]
+    assert convert(pd.Series(texts), kind) == pytest.approx(convert(texts, kind), rel=1e-12)
+    array = xarray.DataArray([1.5, 3.0], dims="point", attrs={"units": unit})
+    expected = convert(REGISTRY.Quantity(np.array([1.5, 3.0]), quantity.units), kind)
+    assert convert(array, kind) == pytest.approx(expected, rel=1e-12)

@@ -2,9 +2,11 @@
 
 import pickle
 import re
+from enum import Enum
 from functools import cache
 
 import numpy as np
+import public_values
 import pytest
 
 import fuelsim as fs
@@ -191,3 +193,20 @@ def test_studies_over_axes_have_them_as_index():
     names = {name.split()[1]: item for name, item in objects().items()}
     assert names["MarginMap"].table().index.names == ["altitude_m"]
     assert names["Comparison"].vapour_table().index.names == ["layout", "tank_degC"]
+
+
+def public_classes():
+    """Return every public class whose objects users hold; errors and enumerations show themselves as Python does."""
+    classes = [name for name in fs.__all__ if isinstance(getattr(fs, name), type)]
+    return [name for name in classes if not issubclass(getattr(fs, name), (BaseException, Enum))]
+
+
+@pytest.mark.parametrize("name", public_classes())
+def test_an_object_of_every_public_class_shows_itself_in_one_line_and_in_a_notebook(name):
+    item = public_values.object_of(name)
+    line, page = repr(item), item._repr_html_()
+    assert "\n" not in line
+    assert len(line) < LONGEST_REPR
+    assert " at 0x" not in line
+    assert page.startswith("<p>")
+    assert len(page) < MOST_HTML

@@ -27,6 +27,7 @@ from fuelsim.network.solver.plan import Plan, make_plan
 from fuelsim.network.solver.solve import solve_batch
 from fuelsim.network.state import State
 from fuelsim.parts.part import Part
+from fuelsim.shown import html_of
 from fuelsim.typing import FloatLike, Given, Quantity, UnitSystem
 
 if TYPE_CHECKING:
@@ -422,3 +423,7 @@ class Network:
 
     def __repr__(self) -> str:
         return f"<Network of {len(self.nodes)} nodes, {len(self.reservoirs)} reservoirs and {len(self.links)} links>"
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: how much there is, and the links."""
+        return html_of(repr(self)[1:-1], self.table() if self.links else None)

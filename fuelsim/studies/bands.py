@@ -24,7 +24,7 @@ from fuelsim.errors import InputError
 from fuelsim.interruption import whole
 from fuelsim.kinds import KINDS
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.shown import Shown
+from fuelsim.shown import Shown, cut_short, html_of
 from fuelsim.sources import cite, doubt, unknowns
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.drive import drive
@@ -59,7 +59,7 @@ _TANK_CONDUCTANCE = (8.0 / 12.0, 25.0 / 12.0)
 _KIND = choice(KINDS)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class BandInput:
     """An input that is not known better than by its band.
 
@@ -98,6 +98,14 @@ class BandInput:
             raise InputError(
                 "no keys", accepted="keys of the car file, each with its Band", part="BandInput", key="values"
             )
+
+    def __repr__(self) -> str:
+        low, middle, high = (shown(value, self.kind, digits=3) for value in self.band)
+        return f"<BandInput: {cut_short(f'{self.name}, {low} to {high}, {middle} in the middle; {self.source}')}>"
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the band and where it comes from."""
+        return html_of(repr(self)[1:-1], None)
 
     @property
     def band(self) -> Band:
