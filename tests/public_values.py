@@ -309,6 +309,7 @@ ARGUMENTS = {
     "basis": lambda: "volume",
     "batched": lambda: False,
     "battery_temperature": lambda: 293.15,
+    "bench_density": lambda: 745.0,
     "bay_temperature": lambda: "60 degC",
     "bleed_diameter": lambda: 0.0,
     "bands": lambda: False,

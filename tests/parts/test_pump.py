@@ -364,7 +364,12 @@ def test_mounting_decides_how_much_heat_the_fuel_takes():
     [
         ({"flow": [1e-5, 2e-5], "pressure": [3e5, 4e5]}, "pressure", "rises"),
         ({"flow": [1e-5, 2e-5], "pressure": [3e5]}, "pressure", "1 values, but 2 flows"),
-        ({"flow": [1e-5], "pressure": [3e5]}, "flow", "only one bench point"),
+        ({"flow": [1e-5], "pressure": [3e6]}, "flow", "one point, and no generic turbine pump"),
+        (
+            {"flow": [1e-5, 2e-5, 3e-5], "pressure": [4e5, 3e5, 3e5], "voltage": [12.0, 12.0, 13.5]},
+            "flow",
+            "only one bench point at 13.5",
+        ),
         ({"flow": [1e-5, 1e-5], "pressure": [4e5, 3e5]}, "flow", "same flow"),
         ({"flow": [1e-5, 2e-5], "pressure": [4e5, 3e5], "current": [3.0]}, "current", "1 values"),
         ({"flow": [1e-5, 2e-5], "pressure": [9e5, 3e5], "relief_pressure": 5e5}, "relief_pressure", "still delivers"),

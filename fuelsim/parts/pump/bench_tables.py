@@ -343,8 +343,8 @@ def read_bench(path: Path | str) -> dict[str, Given]:
 
 def _read_columns(text: str) -> Mapping[str, list[float]]:
     rows = [row for row in csv.reader(text.splitlines()) if row and not row[0].lstrip().startswith("#")]
-    if len(rows) < 3:
-        raise InputError("too few rows", given=len(rows), accepted="a header and at least two rows")
+    if len(rows) < 2:
+        raise InputError("too few rows", given=len(rows), accepted="a header and at least one row")
     header = [cell.strip() for cell in rows[0]]
     columns: dict[str, list[float]] = {}
     for position, title in enumerate(header):

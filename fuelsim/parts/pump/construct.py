@@ -11,7 +11,9 @@ from fuelsim.arguments import number, takes
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings
 from fuelsim.parts.pump.bench_tables import BenchFit, joined_tables, read_bench
+from fuelsim.parts.pump.one_point import CLASS_TOLERANCE, completed, is_one_point_per_voltage
 from fuelsim.parts.pump.pump_map import typical_curve
+from fuelsim.parts.pump.pump_types import PUMP_TYPES
 from fuelsim.typing import Given
 
 __all__ = ["FromBench"]
@@ -36,19 +38,25 @@ class FromBench(Ratings):
         *,
         type: str = "turbine",
         mounting: str = "in_tank",
+        bench_density: Given = None,
     ) -> Self:
-        """Return a pump from one bench table.
+        """Return a pump from one bench table, or from a single point at one or several voltages.
+
+        A single point at each voltage, as from a home bench, gets the curve of the nearest generic class of its kind
+        (`fuelsim.parts.pump.one_point`) and the tolerance of a class.
 
         Parameters
         ----------
         flow, pressure, current : list (rows,)
             Flow, m3/s, pressure rise, Pa, and current, A, or texts with units; in any order.
         voltage : float or str
-            Voltage at the terminals during the test, V.
+            Voltage at the terminals during the test, V; a list has one for each row.
         relief_pressure : float or str, optional
             Pressure rise at which the pump's relief valve opens, Pa.
         type, mounting : str
             Kind and place of the pump, see `Pump`.
+        bench_density : float or str, optional
+            Density of the bench's fluid, kg/m3; left out, that of petrol.
 
         Returns
         -------
@@ -64,9 +72,12 @@ class FromBench(Ratings):
         >>> from fuelsim.parts.pump.pump import Pump
         >>> Pump.from_curve(flow=["0 L/h", "150 L/h"], pressure=["6 bar", "3 bar"]).dead_head_pressure
         600000.0
+        >>> measured = Pump.from_curve(flow=["150 L/h"], pressure=["3 bar"], voltage="12.8 V")
+        >>> round(float(measured.at(supply_voltage=12.8).flow(3e5)) * 3.6e6, 3)
+        150.0
         """
         columns = {"flow": flow, "pressure": pressure, "current": current, "voltage": voltage}
-        return cls._from_columns(columns, relief_pressure, type, mounting)
+        return cls._from_columns(columns, relief_pressure, type, mounting, bench_density)
 
     @classmethod
     @takes()
@@ -77,8 +88,9 @@ class FromBench(Ratings):
         *,
         type: str = "turbine",
         mounting: str = "in_tank",
+        bench_density: Given = None,
     ) -> Self:
-        """Return a pump from bench tables at several voltages.
+        """Return a pump from bench tables at several voltages; one point at each is enough, see `from_curve`.
 
         Parameters
         ----------
@@ -88,6 +100,8 @@ class FromBench(Ratings):
             Rise at which the pump's own relief valve opens, Pa.
         type, mounting : str
             As in `Pump`.
+        bench_density : float or str, optional
+            Density of the bench's fluid, kg/m3; left out, that of petrol.
 
         Returns
         -------
@@ -111,7 +125,7 @@ class FromBench(Ratings):
             columns = joined_tables(tables)
         except InputError as error:
             raise error.at(part=cls.__name__) from None
-        return cls._from_columns(columns, relief_pressure, type, mounting)
+        return cls._from_columns(columns, relief_pressure, type, mounting, bench_density)
 
     @classmethod
     @takes()
@@ -124,6 +138,7 @@ class FromBench(Ratings):
         *,
         type: str = "turbine",
         mounting: str = "in_tank",
+        bench_density: Given = None,
     ) -> Self:
         """Return a pump of typical curve shape through two points of flow and pressure.
 
@@ -139,6 +154,8 @@ class FromBench(Ratings):
             Pressure rise at which the pump's relief valve opens, Pa.
         type, mounting : str
             Kind and place of the pump, see `Pump`.
+        bench_density : float or str, optional
+            Density of the bench's fluid, kg/m3; left out, that of petrol.
 
         Returns
         -------
@@ -162,12 +179,18 @@ class FromBench(Ratings):
         except InputError as error:
             raise error.at(part=cls.__name__) from None
         columns = {"flow": flow.tolist(), "pressure": pressure.tolist(), "voltage": voltage}
-        return cls._from_columns(columns, relief_pressure, type, mounting)
+        return cls._from_columns(columns, relief_pressure, type, mounting, bench_density)
 
     @classmethod
     @takes()
     def from_file(
-        cls, path: Path | str, relief_pressure: Given = None, *, type: str = "turbine", mounting: str = "in_tank"
+        cls,
+        path: Path | str,
+        relief_pressure: Given = None,
+        *,
+        type: str = "turbine",
+        mounting: str = "in_tank",
+        bench_density: Given = None,
     ) -> Self:
         """Return a pump from a bench table in a CSV or TOML file; see `read_bench` for its columns.
 
@@ -179,6 +202,8 @@ class FromBench(Ratings):
             Rise at which the pump's own relief valve opens, Pa.
         type, mounting : str
             As in `Pump`.
+        bench_density : float or str, optional
+            Density of the bench's fluid, kg/m3; left out, that of petrol.
 
         Returns
         -------
@@ -199,13 +224,15 @@ class FromBench(Ratings):
         207
         """
         try:
-            return cls._from_columns(read_bench(path), relief_pressure, type, mounting)
+            return cls._from_columns(read_bench(path), relief_pressure, type, mounting, bench_density)
         except InputError as error:
             raise error.at(file=str(path)) from None
 
     @classmethod
     @takes()
-    def from_fit(cls, fit: BenchFit, *, type: str = "turbine", mounting: str = "in_tank") -> Self:
+    def from_fit(
+        cls, fit: BenchFit, *, type: str = "turbine", mounting: str = "in_tank", bench_density: Given = None
+    ) -> Self:
         """Return a pump from a smooth form fitted to scattered rows.
 
         Parameters
@@ -214,6 +241,8 @@ class FromBench(Ratings):
             Result of `fit_bench`.
         type, mounting : str
             As in `Pump`.
+        bench_density : float or str, optional
+            Density of the bench's fluid, kg/m3; left out, that of petrol.
 
         Returns
         -------
@@ -227,13 +256,23 @@ class FromBench(Ratings):
         >>> round(float(Pump.from_fit(fit).at().flow("3 bar")) * 3.6e6)
         248
         """
-        return cls._from_columns(fit.columns, fit.relief_pressure, type, mounting)
+        return cls._from_columns(fit.columns, fit.relief_pressure, type, mounting, bench_density)
 
     @classmethod
-    def _from_columns(cls, columns: Mapping[str, Quantity], relief_pressure: Given, type: str, mounting: str) -> Self:
-        """Return a pump from columns of bench rows."""
+    def _from_columns(
+        cls, columns: Mapping[str, Quantity], relief_pressure: Given, type: str, mounting: str, bench_density: Given
+    ) -> Self:
+        """Return a pump from columns of bench rows; single points are completed by a typical curve."""
         ratings: dict[str, Quantity] = {"relief_pressure": relief_pressure, "type": type, "mounting": mounting}
-        return cls(**columns, **ratings)
+        if bench_density is not None:
+            ratings["bench_density"] = bench_density
+        try:
+            single = type in PUMP_TYPES and is_one_point_per_voltage(columns)
+            if single:
+                ratings |= {"flow_tolerance": CLASS_TOLERANCE, **completed(columns, type)}
+        except InputError as error:
+            raise error.at(part=cls.__name__) from None
+        return cls(**(dict(columns) | ratings))
 
 
 def _point(value: tuple[Given, Given], key: str) -> tuple[float, float]:
