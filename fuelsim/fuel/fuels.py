@@ -25,10 +25,10 @@ MOST_WITH_OWN_TABLES = 12
 """Number of different petrols up to which each has tables of its own."""
 MOST_PETROLS = 120
 """Greatest number of petrols of a lattice; the tables of each take about 0.2 s."""
-PRESSURE_RATIO = 1.05
-"""Greatest ratio of neighbouring vapour pressures in a lattice."""
+PRESSURE_KNOTS = np.geomspace(10e3, 150e3, 57)
+"""Vapour pressures of the lattice, Pa: 5 % apart. They are the same for all lists, so that parts of one share tables."""
 ETHANOL_KNOTS = np.array([0.0, 0.01, 0.02, 0.035, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
-"""Ethanol contents of a lattice; they crowd where a little ethanol raises the vapour pressure most."""
+"""Ethanol contents of the lattice; they crowd where a little ethanol raises the vapour pressure most."""
 
 
 @dataclass(frozen=True)
@@ -80,13 +80,7 @@ class FuelPerPoint:
         if different.shape[1] <= MOST_WITH_OWN_TABLES:
             fuels = tuple(_petrol(*pair, activity_model) for pair in different.T.tolist())
             return cls(fuels, Shares(which.reshape(1, -1), np.ones((1, asked.shape[1]))))
-        low, high = asked.min(axis=1), asked.max(axis=1)
-        count = int(np.ceil(np.log(high[0] / low[0]) / np.log(PRESSURE_RATIO))) + 1
-        inner = ETHANOL_KNOTS[np.searchsorted(ETHANOL_KNOTS, low[1], "right") : np.searchsorted(ETHANOL_KNOTS, high[1])]
-        along = [
-            _Knots(np.unique(np.geomspace(low[0], high[0], max(count, 2)))).place(asked[0]),
-            _Knots(np.unique([low[1], *inner, high[1]])).place(asked[1]),
-        ]
+        along = [_Knots(PRESSURE_KNOTS).place(asked[0]), _Knots(ETHANOL_KNOTS).place(asked[1])]
         members = list(product(*along))
         pairs = np.stack([np.stack([pressure.value, share.value]) for pressure, share in members], axis=1)
         weight = np.stack([pressure.weight * share.weight for pressure, share in members])
@@ -147,9 +141,9 @@ class _Knots:
     values: FloatArray
 
     def place(self, asked: PointArray) -> list[_Member]:
-        """Return the knots on either side of each point; one where all points lie on it."""
-        if len(self.values) == 1:
-            return [_Member(np.broadcast_to(self.values[0], asked.shape), np.ones(asked.shape))]
+        """Return the knots on either side of each point; one where each point lies on a knot."""
+        if np.all(np.isin(asked, self.values)):
+            return [_Member(asked, np.ones(asked.shape))]
         cell: IndexArray = np.clip(np.searchsorted(self.values, asked, side="right") - 1, 0, len(self.values) - 2)
         low, high = self.values[cell], self.values[cell + 1]
         upper = (asked - low) / (high - low)
