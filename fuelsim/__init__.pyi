@@ -95,6 +95,9 @@ from fuelsim.studies.sensitivity import sensitivity as sensitivity
 from fuelsim.studies.size import size as size
 from fuelsim.studies.sizing import Sizing as Sizing
 from fuelsim.studies.tank_difference import tank_difference as tank_difference
+from fuelsim.studies.uncertain_inputs import UncertainInput as UncertainInput
+from fuelsim.studies.uncertain_inputs import uncertain_inputs as uncertain_inputs
+from fuelsim.studies.uncertainty import uncertainty as uncertainty
 from fuelsim.studies.vary import vary as vary
 from fuelsim.studies.what_if import what_if as what_if
 from fuelsim.system.conditions import Conditions as Conditions

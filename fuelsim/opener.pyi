@@ -45,6 +45,10 @@ from fuelsim.show.sizing_tables import reasons_table as reasons_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
 from fuelsim.show.tables import state_table as state_table
+from fuelsim.show.uncertainty import indices_figure as indices_figure
+from fuelsim.show.uncertainty import uncertain_inputs_table as uncertain_inputs_table
+from fuelsim.show.uncertainty import uncertainty_figure as uncertainty_figure
+from fuelsim.show.uncertainty import uncertainty_table as uncertainty_table
 from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
 from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset

@@ -38,6 +38,7 @@ RESULTS = ("Finding", "LockTemperatures", "Outcome", "Run", "Sizing", "State")
 TEXTS = ("empty text", "blank", "no unit", "text of NaN", "text of infinity", "wrong unit", "negative length",
          "negative pressure", "year", "text with a unit")  # fmt: skip
 NAMES = {
+    "BandInput",
     "Car.kind_of",
     "Car.part",
     "Car.table_of",
@@ -45,6 +46,7 @@ NAMES = {
     "Network.add_node",
     "Network.add_reservoir",
     "Network.connect",
+    "UncertainInput",
 }
 """Functions whose argument `name` may be any: a new name, or one that may be unknown."""
 FREE_TEXT = {"path", "label", "title", "outlet", "reference", "up", "down", "source", "adverse"}

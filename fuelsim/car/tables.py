@@ -160,7 +160,7 @@ class Tank(Ratings):
 
     def check(self) -> None:
         """Raise InputError if there is more fuel than room."""
-        if self.fuel_volume > self.volume:
+        if np.any(np.asarray(self.fuel_volume) > self.volume):
             raise InputError("more fuel than the tank holds", given=f"{self.fuel_volume * 1e3:g} L", key="fuel_volume")
 
     @takes({"draw": VOLUME_FLOW})

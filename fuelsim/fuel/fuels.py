@@ -26,7 +26,7 @@ MOST_WITH_OWN_TABLES = 12
 MOST_PETROLS = 120
 """Greatest number of petrols of a lattice; the tables of each take about 0.2 s."""
 PRESSURE_KNOTS = np.geomspace(10e3, 150e3, 57)
-"""Vapour pressures of the lattice, Pa: 5 % apart. They are the same for all lists, so that parts of one share tables."""
+"""Vapour pressures of the lattice, Pa, 5 % apart: the same for all lists, so that parts of one share tables."""
 ETHANOL_KNOTS = np.array([0.0, 0.01, 0.02, 0.035, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
 """Ethanol contents of the lattice; they crowd where a little ethanol raises the vapour pressure most."""
 

@@ -17,7 +17,6 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 from fuelsim.typing import UnitSystem
-from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,10 +82,7 @@ class RequirementResult:
         >>> result.item("injector_duty").in_words(0.85)
         '85 %'
         """
-        value = 0.0 if abs(value) < 1e-6 * abs(self.limit) else value
-        if self.rule.measure.kind == "fraction":
-            return f"{100.0 * value:.3g} %"
-        return shown(value, self.rule.measure.kind, units)
+        return self.rule.measure.in_words(0.0 if abs(value) < 1e-6 * abs(self.limit) else value, units)
 
     @property
     def statement(self) -> str:

@@ -22,8 +22,9 @@ from fuelsim.system.plumbing_paths import drawn_from, regulator_groups
 from fuelsim.system.pressure_rating import PressureRating
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike
+from fuelsim.units import shown
 
-__all__ = ["MEASURES", "Measure", "measure_named"]
+__all__ = ["MEASURES", "MEASURES_IN_ANY_STATE", "Measure", "measure_named"]
 
 Value = FloatArray | float | None
 """A measure at each operating point; None where it does not apply."""
@@ -64,6 +65,27 @@ class Measure:
     def __reduce__(self) -> tuple[Callable[[str], Measure], tuple[str]]:
         """Pickle by name, since the functions in `of` have none."""
         return measure_named, (self.name,)
+
+    def in_words(self, value: float, units: str | None = None) -> str:
+        """Return a value of this measure as a person reads it; shares in percent.
+
+        Parameters
+        ----------
+        value : float
+            SI.
+        units : str, optional
+            System of units; the preferred one, if left out.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> MEASURES["injector_duty"].in_words(0.85)
+        '85 %'
+        """
+        return f"{100.0 * value:.3g} %" if self.kind == "fraction" else shown(value, self.kind, units)
 
     def at_points(self, system: System, run: Run) -> FloatArray:
         """Return the measure at every operating point.
@@ -321,3 +343,5 @@ def _while_it_runs(measure: Measure) -> Measure:
 
 MEASURES = {measure.name: _while_it_runs(measure) for measure in _ALL}
 """Every measure by name."""
+MEASURES_IN_ANY_STATE = {measure.name: measure for measure in _ALL}
+"""The same with numbers where the engine is stopped too: those of the plumbing at rest."""

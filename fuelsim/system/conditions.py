@@ -98,6 +98,14 @@ class Conditions(Ratings):
         default=0.0,
         example="10 %",
     )
+    fuel_demand: Quantity = quantity(
+        "fraction",
+        "Share of the fuel by its ratings that the engine asks for.",
+        least=0.2,
+        most=3.0,
+        default=1.0,
+        example="110 %",
+    )
     filter_clogging: Quantity = quantity(
         "number",
         "Factor on the viscous resistance of the filter after the pump, 1 clean; left out, the car's own.",

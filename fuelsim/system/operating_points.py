@@ -123,7 +123,8 @@ class OperatingPoints:
             air_temperature=asked["air_temperature"],
             engine_temperature=asked["engine_temperature"],
         )
-        burnt = demand.fuel_mass_flow / fuel.tables().density(asked["tank_temperature"])
+        asked_flow = demand.fuel_mass_flow * asked["fuel_demand"]
+        burnt = asked_flow / fuel.tables().density(asked["tank_temperature"])
         gauge = asked.get("vapour_space_pressure")
         steps = car.pump_steps
         bench_speed = np.full(np.shape(burnt), 0.0 if car.pump is None else car.pump.bench_speed or 0.0)
@@ -137,7 +138,7 @@ class OperatingPoints:
             manifold_pressure=demand.manifold_pressure,
             supply_voltage=asked["supply_voltage"],
             vehicle_speed=asked["vehicle_speed"],
-            fuel_mass_flow=demand.fuel_mass_flow,
+            fuel_mass_flow=asked_flow,
             lambda_demanded=demand.lambda_demanded,
             asked_duty=asked["pump_duty"],
             pump_duty=asked["pump_duty"] * (1.0 if steps is None else unchecked(steps.duty_at)(burnt)),

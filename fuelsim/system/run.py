@@ -53,6 +53,7 @@ class System(Shown):
         return f"{self.car.name}, layout '{self.layout}', {title}; stations {stations}"
 
     def __post_init__(self) -> None:
+        rating_shape(self.car)
         object.__setattr__(self, "plumbing", plumb(self.car, self.layout))
 
     @cached_property
