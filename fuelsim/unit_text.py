@@ -248,10 +248,10 @@ def label(unit: str) -> str:
     Examples
     --------
     >>> label("degC"), label("mm2/s"), label("delta_degF")
-    ('°C', 'mm²/s', '°F (difference)')
+    ('°C', 'mm²/s', '°F')
     """
     if unit.startswith("delta_"):
-        return label(unit.removeprefix("delta_")) + " (difference)"
+        return label(unit.removeprefix("delta_"))
     text = unit.replace("degC", "°C").replace("degF", "°F").replace("ohm", "Ω")
     return re.sub(r"(?<=[A-Za-z])2", "²", re.sub(r"(?<=[A-Za-z])3", "³", text))
 

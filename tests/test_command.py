@@ -31,7 +31,7 @@ def test_without_arguments_the_demo_car_is_compared_and_written_to_a_named_folde
     for text in (
         "returnless_tank",
         "least_rail_kPa_gauge",
-        "pump_noise_kPa",
+        "noise_margin_kPa",
         "NPSH",
         "Cautions",
         "fuelsim_heron/",
@@ -87,3 +87,12 @@ def test_help_explains_and_cautions(tmp_path):
     assert done.returncode == 0
     assert "car file" in done.stdout
     assert "pressure test" in done.stdout
+
+
+def test_what_is_compared_fits_a_terminal_of_80_columns(tmp_path):
+    for units in ("metric workshop", "US workshop", "SI"):
+        done = fuelsim(tmp_path, "--layout", "return", "--layout", "returnless_bay", "--units", units)
+        lines = [line for line in done.stdout.splitlines() if not line.startswith("Written")]
+        assert max(map(len, lines)) <= 80, max(lines, key=len)
+        assert "boils in the tank itself" in " ".join(done.stdout.split())
+        assert "(difference)" not in done.stdout

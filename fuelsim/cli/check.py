@@ -22,7 +22,7 @@ from fuelsim.studies.findings import findings
 from fuelsim.typing import FloatArray, Given
 from fuelsim.units import shown, shown_values
 
-__all__ = ["findings_text", "run", "understood"]
+__all__ = ["findings_text", "run", "shared_findings", "understood"]
 
 DIGITS, WIDTH, ROWS = 4, 110, 12
 """Significant digits of what is shown, characters in a line, and numbers of a list in a line."""
@@ -162,15 +162,31 @@ def findings_text(car: Car, layouts: Sequence[str] | None) -> str:
     chosen = list(layouts or car.layouts())
     if not chosen:
         return "The car has no regulator, so none of the layouts can be checked."
+    lines = []
+    for line in shared_findings({layout: findings(car.system(layout)) for layout in chosen}, sources=True):
+        lines += ["", *_wrapped(line)]
+    return "\n".join([*lines[1:], "", f"Checked: {', '.join(chosen)}."])
+
+
+def shared_findings(found: Mapping[str, Sequence[Finding]], *, sources: bool = False) -> list[str]:
+    """Return how many findings there are, and one line each, the gravest first; what layouts share stands once.
+
+    Parameters
+    ----------
+    found : mapping of str to sequence of Finding
+        What was found in each layout.
+    sources : bool
+        Whether each line ends with its source.
+    """
     layouts_of: dict[Finding, list[str]] = {}
-    for layout in chosen:
-        for finding in findings(car.system(layout)):
+    for layout, listed in found.items():
+        for finding in listed:
             layouts_of.setdefault(finding, []).append(layout)
     lines = [_counted(list(layouts_of))]
     for finding, concerned in sorted(layouts_of.items(), key=lambda item: -item[0].severity):
-        shared = "" if len(concerned) == len(chosen) else f" [{', '.join(concerned)}]"
-        lines += ["", *_wrapped(f"- {finding}{shared}" + (f" ({finding.source})" if finding.source else ""))]
-    return "\n".join([*lines, "", f"Checked: {', '.join(chosen)}."])
+        shared = "" if len(concerned) == len(found) else f" [{', '.join(concerned)}]"
+        lines.append(f"- {finding}{shared}" + (f" ({finding.source})" if sources and finding.source else ""))
+    return lines
 
 
 def _counted(listed: Sequence[Finding]) -> str:

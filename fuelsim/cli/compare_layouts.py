@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
+from fuelsim.cli.check import shared_findings
+from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
@@ -18,6 +20,7 @@ from fuelsim.show.style import png_bytes
 from fuelsim.show.tables import STOPPED_EARLY, marked
 from fuelsim.studies.compare import compare
 from fuelsim.studies.comparison import Comparison
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,40 +84,43 @@ def contents(result: Comparison) -> dict[str, bytes]:
 
 def text(result: Comparison) -> str:
     """Return what is printed: tables, sentences, findings and cautions."""
-    import pandas as pd
-
-    parts = [f"{result.car.name}: {result.car.about}".rstrip(": ")]
+    parts = [[f"{result.car.name}: {result.car.about}".rstrip(": ")]]
     if result.interrupted:
-        parts.append(stopped_early(result))
-    with pd.option_context("display.width", 160, "display.max_columns", 40, "display.max_colwidth", 30):
-        parts.append("\n".join(["Decision", *decision_lines(result)]))
-        parts.append("Pressure, bypass, injectors, electrics; at the car's own tank temperature")
-        parts.append(_plain(result.table()).T.round(2).to_string(na_rep="never"))
-        parts.append("Vapour over the tank's temperature; the least margin from idle to red line")
-        parts.append(_vapour_text(result))
-    parts.append("\n".join(result.sentences()))
-    parts.append(_findings_text(result))
-    parts.append("Cautions\n" + "\n".join(f"- {caution}" for caution in CAUTIONS))
-    return "\n\n".join(parts)
+        parts.append([stopped_early(result)])
+    parts.append(["Decision", *(f"- {line}" for line in decision_lines(result))])
+    table = _plain(result.table()).T.round(2).to_string(na_rep="never")
+    parts += [["Pressure, bypass, injectors, electrics; at the car's own tank temperature", *table.splitlines()]]
+    parts += [["Vapour over the tank's temperature; the least margins to boiling, idle to red line"], *_vapour(result)]
+    parts.append(["What limits each layout", *(f"- {sentence}" for sentence in result.sentences())])
+    heading, *listed = shared_findings({layout: result.findings(layout) for layout in result.layouts})
+    judged = "checks at idle and full load, requirements cold to hot and new to worn"
+    parts.append([f"{heading}; {judged}", *listed])
+    parts.append(["Cautions", *(f"- {caution}" for caution in CAUTIONS)])
+    return "\n\n".join("\n".join(line for each in part for line in wrapped(each)) for part in parts)
 
 
-def _vapour_text(result: Comparison) -> str:
-    table = _plain(result.vapour_table()).reset_index().round(2)
-    table["pump_noisy"] = table["pump_noisy"].map({True: "yes", False: "no"})
-    headings = {name: name.replace("_margin_", "_").replace("pump_inlet", "inlet") for name in table.columns}
-    return table.rename(columns=headings).to_string(index=False, na_rep="-")
+def _vapour(result: Comparison) -> list[list[str]]:
+    """Return a narrow table for each layout, without the rows in which the tank itself boils, and what was left out."""
+    table = _plain(result.vapour_table())
+    impossible = table.pop("tank_boils")
+    columns = [
+        name for name in table.columns if name.endswith(("margin_K", "margin_degF", "percent")) or "noise" in name
+    ]
+    names = {name: name.removeprefix("pump_").replace("_percent", "_%") for name in columns}
+    table = table[columns].round(1).rename(columns=names)
+    blocks = [
+        [str(layout), *rows.droplevel("layout").reset_index().to_string(index=False, na_rep="-").splitlines()]
+        for layout, rows in table[~impossible].groupby(level="layout", sort=False)
+    ]
+    if impossible.any():
+        boils = shown(result.tank_boiling_temperature, "temperature", digits=3)
+        blocks.append([f"Above {boils} the fuel boils in the tank itself: no such rows are printed."])
+    return blocks
 
 
 def _plain(table: pd.DataFrame) -> pd.DataFrame:
     """Return a table without the column that repeats what the text says at its head."""
     return table.drop(columns=STOPPED_EARLY, errors="ignore")
-
-
-def _findings_text(result: Comparison) -> str:
-    lines = ["Findings; checks at idle and full load, requirements cold to hot and new to worn"]
-    for layout in result.layouts:
-        lines += [f"{layout}: {finding}" for finding in result.findings(layout)] or [f"{layout}: nothing found"]
-    return "\n".join(lines)
 
 
 def _file_name(name: str) -> str:

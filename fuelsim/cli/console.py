@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import os
 import sys
+import textwrap
 from contextlib import suppress
 from typing import TextIO
 
 from fuelsim.errors import FuelsimError
 
-__all__ = ["ConsoleError", "complain", "say", "silence"]
+__all__ = ["WIDTH", "ConsoleError", "complain", "say", "silence", "wrapped"]
+
+WIDTH = 80
+"""Characters in a line of a terminal."""
 
 
 class ConsoleError(FuelsimError):
@@ -73,3 +77,15 @@ def _write(stream: TextIO | None, text: str) -> None:
         encoding = stream.encoding or "ascii"
         stream.write(f"{text.encode(encoding, 'replace').decode(encoding)}\n")
     stream.flush()
+
+
+def wrapped(line: str) -> list[str]:
+    """Return a line cut to the width of a terminal; what follows an indent, a dash or a number stays indented.
+
+    Parameters
+    ----------
+    line : str
+        Text without line ends.
+    """
+    indent = " " * (len(line) - len(line.lstrip(" -0123456789.")))
+    return textwrap.wrap(line, WIDTH, subsequent_indent=indent[:6], break_on_hyphens=False) or [""]

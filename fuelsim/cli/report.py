@@ -9,7 +9,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
-from fuelsim.cli.console import say
+from fuelsim.cli.console import say, wrapped
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
@@ -59,7 +59,8 @@ def run(
     sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature, reused=reused)
     written = sheet.report(path)
     beside = ", ".join(file.name for file in handover_files(written)[1:])
-    say("\n".join([*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]))
+    lines = [*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]
+    say("\n".join(cut for line in lines for cut in wrapped(line)))
 
 
 def _workshop_temperature(text: str | None) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
+from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
@@ -93,8 +93,6 @@ def _candidates(text: str) -> tuple[str, list[str]]:
     return key.strip(), values
 
 
-WIDTH = 80
-"""Characters in a line."""
 NEAREST = 3
 """Rejected combinations that are printed."""
 WORST = ("rail_shortfall", "bypass", "injector_duty", "pump_voltage", "pump_current", "inlet_vapour_margin")
@@ -121,13 +119,7 @@ def text(result: Sizing, rows: int = 10) -> str:
     if result.nearest_misses.size:
         parts += _why_and_what_next(result)
     parts.append(["Cautions", *(f"- {caution}" for caution in CAUTIONS)])
-    return "\n\n".join("\n".join(line for each in part for line in _wrapped(each)) for part in parts)
-
-
-def _wrapped(line: str) -> list[str]:
-    """Return a line cut to the width; what follows an indent or a dash stays indented."""
-    indent = " " * (len(line) - len(line.lstrip(" -0123456789.")))
-    return textwrap.wrap(line, WIDTH, subsequent_indent=indent[:6]) or [""]
+    return "\n\n".join("\n".join(line for each in part for line in wrapped(each)) for part in parts)
 
 
 def _candidates_tried(result: Sizing) -> list[str]:

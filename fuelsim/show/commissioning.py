@@ -115,7 +115,7 @@ def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
                 *(Entry(name, "current", value) for name, value in run.pump_current.items()),
                 *(
                     Entry(
-                        "pump_inlet_to_boiling" if one_pump else f"{pump.name}_inlet_to_boiling",
+                        "pump_inlet_margin" if one_pump else f"{pump.name}_inlet_margin",
                         "temperature difference",
                         run.vapour_margin[pump.upstream],
                     )
@@ -123,7 +123,7 @@ def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
                 ),
                 *(Entry(rail, "temperature", run.temperature[rail]) for rail in plumbing.rails),
                 *(
-                    Entry(f"{rail}_to_boiling", "temperature difference", run.vapour_margin[rail])
+                    Entry(f"{rail}_margin", "temperature difference", run.vapour_margin[rail])
                     for rail in plumbing.rails
                 ),
             ],

@@ -97,10 +97,12 @@ def _pressure(summary: LayoutSummary, plumbing: Plumbing) -> str:
 def _vapour(result: Comparison, layout: str) -> str:
     """Return up to which tank temperatures the pump's inlet and the rail stay liquid."""
     suction = result.suction_limits(layout)
-    hottest = shown(float(result.tank_temperature[-1]), "temperature", digits=2)
+    # No tank is hotter than its own fuel boils.
+    hottest = min(float(result.tank_temperature[-1]), result.tank_boiling_temperature)
+    range_end = shown(hottest, "temperature", digits=2)
     noise, vapour = (shown(limit, "temperature", digits=2) for limit in (suction.noise, suction.vapour))
-    npsh = f"up to a tank of {noise}" if np.isfinite(suction.noise) else f"over the whole range to {hottest}"
-    liquid = f"up to {vapour}" if np.isfinite(suction.vapour) else f"to {hottest}"
+    npsh = f"up to a tank of {noise}" if suction.noise < hottest else f"over the whole range to {range_end}"
+    liquid = f"up to {vapour}" if suction.vapour < hottest else f"to {range_end}"
     rail = _rail_at_idle(result, layout, suction.vapour)
     inlet = "The pump's inlet" if len(result.systems[layout].plumbing.pumps) == 1 else "Every pump's inlet"
     return f"{inlet} has its NPSH {npsh} and stays free of vapour {liquid}; {rail}"

@@ -113,7 +113,8 @@ def vapour_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
 
     Margins are counted from boiling: temperature at the local pressure, pressure at the local temperature. The suction
     margin is what is left of the pressure margin above the pump's required NPSH: below zero the pump is noisy and
-    wears. The flow lost is a threshold of its own: what vapour that is really there takes from the pump's flow.
+    wears. No car has a tank above the temperature at which its own fuel boils: such rows are marked by ``tank_boils``.
+    The flow lost is a threshold of its own: what vapour that is really there takes from the pump's flow.
 
     Parameters
     ----------
@@ -146,10 +147,13 @@ def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.Data
 
     inlets, rails = pump_inlets(full.plumbing), full.plumbing.rails
     suction = least(lambda run: run.suction_margin)
+    # A pump that was locked by vapour was noisy before it.
+    noisy = least(lambda run: run.before_stop.suction_margin) < 0.0
     return frame(
         [
             Column("layout", [layout] * len(suction)),
             _tank_entry(result),
+            Column("tank_boils", result.tank_temperature > result.tank_boiling_temperature),
             Entry(
                 "pump_inlet_margin", "temperature difference", least(lambda run: least_over(run.vapour_margin, inlets))
             ),
@@ -158,7 +162,7 @@ def _vapour_block(result: Comparison, layout: str, units: str | None) -> pd.Data
             ),
             Entry("pump_inlet_V_L", "number", greatest(lambda run: greatest_over(run.vapour_liquid_ratio, inlets))),
             Entry("pump_noise_margin", "pressure difference", suction),
-            Column("pump_noisy", suction < 0.0),
+            Column("pump_noisy", noisy),
             Column("pump_flow_lost_percent", 100.0 * greatest(lambda run: run.pump_flow_lost)),
             Entry("rail_margin", "temperature difference", least(lambda run: least_over(run.vapour_margin, rails))),
             Entry("rail_margin", "pressure difference", least(lambda run: least_over(run.pressure_margin, rails))),

@@ -449,7 +449,9 @@ class Comparison(Interruptible, Shown):
         limits = []
         for name in ("suction_margin", "inlet_vapour_margin"):
             full_load, idle = (
-                MEASURES[name].at_points(system, run) for run in (self.full_load[layout], self.idle[layout])
+                # A pump that vapour stops has less than no margin, not an unknown one.
+                MEASURES[name].at_points(system, run.before_stop)
+                for run in (self.full_load[layout], self.idle[layout])
             )
             limits.append(self.limit_temperature(np.fmin(np.fmin.reduce(full_load, axis=0), idle)))
         return SuctionLimits(*limits)

@@ -60,7 +60,7 @@ def test_the_vapour_table_has_the_worst_pump_and_the_worst_rail(comparison):
                 else min(float(idle.vapour_margin[name][point]) for name in stations)
                 for point in range(2)
             ]
-            assert np.allclose(table.loc[table["layout"] == layout, column], worst)
+            assert np.allclose(table.loc[layout, column], worst)
 
 
 def test_sentences_say_how_far_the_rails_differ_and_what_runs_over_from_the_pot(comparison):

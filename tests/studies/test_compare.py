@@ -107,3 +107,17 @@ def test_something_that_is_no_car_and_an_empty_list_of_layouts_are_refused():
         fs.compare("finch")
     with pytest.raises(fs.InputError, match="no layout to compare"):
         fs.compare(fs.Car.named("finch"), [])
+
+
+def test_rows_above_the_boiling_point_of_the_tank_are_marked_and_left_out_of_limits():
+    """A tank above its own fuel's boiling point does not exist; a pump locked there was noisy before."""
+    result = fs.compare(fs.Car.named("heron"), ["returnless_tank"], tank_temperature=["45 degC", "50 degC", "60 degC"])
+    boils = result.tank_boiling_temperature
+    assert 323.15 < boils < 333.15
+    table = result.vapour_table("SI")
+    assert list(table["tank_boils"]) == [False, False, True]
+    assert list(table["pump_noisy"]) == [True, True, True]
+    (sentence,) = result.sentences()
+    assert "nan" not in sentence
+    assert "60 °C" not in sentence
+    assert fs.si(f"{result.suction_limits('returnless_tank').vapour} K", "K") <= boils
