@@ -36,8 +36,6 @@ from fuelsim.system.pump_sensors import planned_stages, with_sensors
 
 __all__ = ["plumb"]
 
-PUMP_BODY_CONDUCTANCE = 1.0
-"""W/K from a pump's fuel through its body to what it stands in [assumed]; felt only when hardly any fuel flows."""
 SHORT_BAY_LINE = 0.3
 """Length in metres of the line from the regulator in the bay to the rail where the car gives none."""
 
@@ -328,7 +326,8 @@ def _exchange(car: Car, part: Ratings) -> Exchange:
     if isinstance(part, PlumbedLine):
         return _line_exchange(part)
     if isinstance(part, Pump):
-        return Exchange("tank" if part.mounting == "in_tank" else "underfloor", PUMP_BODY_CONDUCTANCE)
+        zone = "tank" if part.mounting == "in_tank" else "underfloor"
+        return Exchange(zone, part.body_conductance, radiation=part.contact_heat)
     if isinstance(part, Rail):
         return Exchange("bay", part.air_conductance, engine_conductance=part.engine_conductance)
     if isinstance(part, Cooler):

@@ -147,7 +147,7 @@ class RunValues:
         warming = solution.outlet_temperature[pump.name] - solution.temperature[pump.upstream]
         by_heat = warming + heating_per_pressure_lost(self.tables, tank) * rise
         carried = solution.mass_flow[pump.name] * self.tables.heat_capacity(tank) * by_heat
-        shed: PointArray = solution.pump[pump.name]["heat_into_fuel"] - carried
+        shed: PointArray = solution.pump[pump.name]["heat_into_fuel"] + pump.exchange.radiation - carried
         return shed
 
     def over_vapour_limit(self) -> dict[str, BoolArray]:

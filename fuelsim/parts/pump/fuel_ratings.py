@@ -5,7 +5,9 @@ from __future__ import annotations
 from fuelsim.fields import Quantity, quantity, series
 
 __all__ = [
+    "declared_body_conductance",
     "declared_cold_flow_change",
+    "declared_contact_heat",
     "declared_hot_flow_loss",
     "declared_hot_flow_share",
     "declared_hot_inlet_pressure",
@@ -137,4 +139,31 @@ def declared_cold_flow_change() -> Quantity:
         most=0.3,
         default=None,
         example="2 %",
+    )
+
+
+def declared_body_conductance() -> Quantity:
+    """Declare how a pump's fuel exchanges heat through its body."""
+    return quantity(
+        "heat conductance",
+        "Heat conductance from the fuel in the pump through its body, mount and the gap around it to the air or fuel "
+        "it stands in (assumed, if left out); a pump in a rubber-lined clamp or a foam sleeve has less, one clamped "
+        "bare to sheet metal more.",
+        least=0.0,
+        most=50.0,
+        default=1.0,
+        example="1 W/K",
+    )
+
+
+def declared_contact_heat() -> Quantity:
+    """Declare the heat that a pump's body takes from hot parts."""
+    return quantity(
+        "heat flow",
+        "Heat flow into the pump's body by contact with a hot part, such as a crossmember above an exhaust, or "
+        "radiated onto it, beside what the air gives.",
+        least=0.0,
+        most=500.0,
+        default=0.0,
+        example="20 W",
     )

@@ -57,6 +57,8 @@ _SINGLE = (
     "inlet_head_required",
     "hot_flow_loss",
     "cold_flow_change",
+    "body_conductance",
+    "contact_heat",
     "heat_share",
     "flow_tolerance",
     "relief_band",
@@ -198,6 +200,8 @@ class Pump(FromBench, Part, Catalogued):
     hot_vapour_pressure: Quantity = fuel_ratings.declared_hot_vapour_pressure()
     hot_flow_loss: Quantity = fuel_ratings.declared_hot_flow_loss()
     cold_flow_change: Quantity = fuel_ratings.declared_cold_flow_change()
+    body_conductance: Quantity = fuel_ratings.declared_body_conductance()
+    contact_heat: Quantity = fuel_ratings.declared_contact_heat()
     heat_share: Quantity = quantity(
         "fraction",
         "Fraction of the electrical power that warms the fuel; left out, 1 in the tank and 0.85 outside.",
