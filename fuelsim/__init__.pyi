@@ -43,6 +43,7 @@ from fuelsim.parts.check_valve import CheckValve as CheckValve
 from fuelsim.parts.damper import Damper as Damper
 from fuelsim.parts.filter import Filter as Filter
 from fuelsim.parts.fittings import Fitting as Fitting
+from fuelsim.parts.gauge import Gauge as Gauge
 from fuelsim.parts.injectors import Injectors as Injectors
 from fuelsim.parts.line import Line as Line
 from fuelsim.parts.line_size import LineSize as LineSize

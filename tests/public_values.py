@@ -420,6 +420,7 @@ ARGUMENTS = {
     "rail_temperature": lambda: "70 degC",
     "raise_on_failure": lambda: False,
     "ratio": lambda: 20.0,
+    "reading": lambda: "300 kPa",
     "reference": lambda: None,
     "regulator_temperature": lambda: 318.15,
     "relief_pressure": lambda: "6 bar",
