@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, NoReturn
+from functools import partial
 
-from fuelsim.cli.console import ConsoleError, complain, say, silence
+from fuelsim.cli.console import ConsoleError, complain, silence
+from fuelsim.cli.flags import Parser, add_car, add_common, command_parser
 from fuelsim.errors import FuelsimError, InputError, nearest, printable
-
-if TYPE_CHECKING:
-    from _typeshed import SupportsWrite
 
 DESCRIPTION = """\
 Compare the ways of plumbing one car's fuel delivery: a return line from the rail, or returnless with the regulator at
@@ -28,8 +25,22 @@ Or, as the first word, one of
   report car.toml   write the sheet to hand over: figures, findings, parts, and what to measure
   schema            print the JSON schema of a car file, with which an editor completes and checks it
 
-each with a --help of its own. A car file that is called like one of these words is given as ./new.
+  drive car.toml    temperature of tank and rail, margins and events in a drive, as in --phase 'jam 1 h'
+  soak car.toml     pressure and vapour in the rail of a hot car that was stopped
+  climates car.toml what becomes of each layout on a traffic day at places
+
+  power             the engine power that a pump carries, over volts and pressure
+  line              the bore and sizes for a stated loss
+  clogging          how clogged a filter is, from two gauges
+  set-pressure      the set pressure for a wanted injector flow
+  resistance        the resistance of a pump's circuit, from the volts it loses
+  stay car.toml     what an old line, vent or tank bears
+  idle car.toml     how long it idles in traffic before it gets loud, lean or stops
+
+each with a --help of its own and with --units, --layout and --json. A car file that is called like one of these words
+is given as ./new.
 """
+ONE_LAYOUT = "the layout; left out, the first the car has the parts for"
 NEW_DESCRIPTION = """\
 Write a commented car file to start from. Asks nothing; every flag is optional, and what was assumed in its place is
 printed and stands at the head of the file.
@@ -38,48 +49,14 @@ With --plumbing the file describes a plumbing of its own as runs of names in the
 twin rails with a crossover, two pumps side by side, a lift pump with a surge pot, a speed-controlled pump without a
 regulator, or a reducing regulator before a dead-ended rail. Change the runs as the car is plumbed.
 """
-EPILOGUE = """\
-Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
-safe and do not replace a pressure test. Local law and licensed practice decide.
-
-Exit code: 0, or 2 for a wrong input, which gets one message with the file and the key; 1 where the text could not be
-printed, files being written by then; 130 after Ctrl-C, which writes nothing unless more than 10 s of work were done:
-then what is finished, marked "stopped early".
-"""
 
 
-class _Parser(argparse.ArgumentParser):
-    """A parser whose errors are one line, as all others are."""
-
-    def error(self, message: str) -> NoReturn:
-        raise InputError(message, accepted=f"usage: python -m {self.prog} --help")
-
-    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
-        say(self.format_help())
-
-
-def _parser(name: str, description: str) -> argparse.ArgumentParser:
-    return _Parser(
-        prog=name, description=description, epilog=EPILOGUE, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-
-
-def _add_units(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--units",
-        default="metric workshop",
-        metavar="SYSTEM",
-        help="units of tables, figures and findings: 'metric workshop', 'US workshop' or 'SI'",
-    )
-
-
-def parser() -> argparse.ArgumentParser:
+def parser() -> Parser:
     """Return the parser of the comparison, which is what runs without a subcommand."""
-    options = _parser("fuelsim", DESCRIPTION)
-    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
+    options = command_parser("fuelsim", DESCRIPTION)
+    add_car(options)
     options.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
-    options.add_argument("--layout", action="append", metavar="NAME", help="compare this layout only; may be repeated")
-    _add_units(options)
+    add_common(options, layout="compare this layout only; may be repeated", several=True)
     return options
 
 
@@ -90,17 +67,19 @@ def compare_command(arguments: Sequence[str]) -> None:
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.output, given.layout)
+    run(given.car, given.output, given.layout, given.json)
 
 
 def new_command(arguments: Sequence[str]) -> None:
     """Write a car file to start from."""
     from fuelsim.cli.new import FLAGS, run
+    from fuelsim.units import prefer_units
 
-    options = _parser("fuelsim new", NEW_DESCRIPTION)
+    options = command_parser("fuelsim new", NEW_DESCRIPTION)
     options.add_argument("file", help="the file to write, such as my_car.toml")
     for flag in FLAGS:
         options.add_argument(f"--{flag.name}", dest=flag.name, metavar=flag.example, help=flag.about)
+    add_common(options)
     mounting = options.add_mutually_exclusive_group()
     mounting.add_argument(
         "--pump-in-tank", action="store_true", help="the pump is in the tank; so it is without either flag"
@@ -111,6 +90,7 @@ def new_command(arguments: Sequence[str]) -> None:
     )
     options.add_argument("--overwrite", action="store_true", help="replace a file that is there already")
     given = vars(options.parse_args(arguments))
+    prefer_units(given["units"])
     flags = {flag.name: given[flag.name] for flag in FLAGS}
     run(
         given["file"],
@@ -118,21 +98,23 @@ def new_command(arguments: Sequence[str]) -> None:
         pump_outside=given["pump_outside"],
         overwrite=given["overwrite"],
         every_key=given["every_key"],
+        as_json=given["json"],
     )
 
 
 def check_command(arguments: Sequence[str]) -> None:
     """Print what was read from a car file, and what a practitioner would object to."""
-    options = _parser("fuelsim check", "Print what was read from a car file, and what a practitioner would object to.")
+    options = command_parser(
+        "fuelsim check", "Print what was read from a car file, and what a practitioner would object to."
+    )
     options.add_argument("car", help="car file (TOML)")
-    options.add_argument("--layout", action="append", metavar="NAME", help="check this layout only; may be repeated")
-    _add_units(options)
+    add_common(options, layout="check this layout only; may be repeated", several=True)
     given = options.parse_args(arguments)
     from fuelsim.cli.check import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout)
+    run(given.car, given.layout, given.json)
 
 
 def size_command(arguments: Sequence[str]) -> None:
@@ -141,9 +123,8 @@ def size_command(arguments: Sequence[str]) -> None:
         "Run every combination of candidates on 60 operating points, cold to hot, new to worn, and rank those that meet"
         " the requirements, least parts first. Ctrl-C after more than 10 s ends early with what is finished."
     )
-    options = _parser("fuelsim size", about)
-    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
-    options.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    options = command_parser("fuelsim size", about)
+    add_car(options)
     options.add_argument(
         "--try",
         action="append",
@@ -155,24 +136,23 @@ def size_command(arguments: Sequence[str]) -> None:
     )
     options.add_argument("--rows", type=int, default=10, metavar="N", help="how many of the best to print")
     options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and the figure (PNG)")
-    _add_units(options)
+    add_common(options, layout=ONE_LAYOUT)
     given = options.parse_args(arguments)
     from fuelsim.cli.size import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout, given.candidates, given.rows, given.output)
+    run(given.car, given.layout, given.candidates, given.rows, given.output, given.json)
 
 
 def report_command(arguments: Sequence[str]) -> None:
     """Write the sheet to hand over."""
-    options = _parser(
+    options = command_parser(
         "fuelsim report",
         "Write the sheet to hand over for one car: schematic, demand, operating points, where the pressure goes,"
         " margins, findings, parts, and a commissioning sheet with predicted values and blanks for measured ones.",
     )
-    options.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
-    options.add_argument("--layout", metavar="NAME", help="the layout; left out, the first the car has the parts for")
+    add_car(options)
     options.add_argument("--output", metavar="FILE", help="HTML file; left out, fuelsim_handover.html here")
     options.add_argument(
         "--workshop",
@@ -188,29 +168,65 @@ def report_command(arguments: Sequence[str]) -> None:
         help="a part that the car has already and that is to stay beside the tank, as in feed; the buy list says"
         " whether it may; may be repeated",
     )
-    _add_units(options)
+    add_common(options, layout=ONE_LAYOUT)
     given = options.parse_args(arguments)
     from fuelsim.cli.report import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout, given.output, given.workshop, ["tank", *given.reuse])
+    run(given.car, given.layout, given.output, given.workshop, ["tank", *given.reuse], given.json)
 
 
 def schema_command(arguments: Sequence[str]) -> None:
     """Print the JSON schema of a car file."""
-    _parser("fuelsim schema", "Print the JSON schema of a car file.").parse_args(arguments)
+    options = command_parser("fuelsim schema", "Print the JSON schema of a car file.")
+    add_common(options, layout="of no effect: the schema is that of every car, in JSON with every unit")
+    options.parse_args(arguments)
     from fuelsim.cli.schema import run
 
     run()
 
 
+def drive_command(arguments: Sequence[str]) -> None:
+    """Run a car through a drive."""
+    from fuelsim.cli.heat import drive_command as command
+
+    command(arguments)
+
+
+def soak_command(arguments: Sequence[str]) -> None:
+    """Let a hot car soak."""
+    from fuelsim.cli.heat import soak_command as command
+
+    command(arguments)
+
+
+def climates_command(arguments: Sequence[str]) -> None:
+    """Run a car through the hot day of places."""
+    from fuelsim.cli.heat import climates_command as command
+
+    command(arguments)
+
+
+def _question(name: str, arguments: Sequence[str]) -> None:
+    """Answer one of the questions asked backwards."""
+    from fuelsim.cli.inverses import INVERSES
+
+    INVERSES[name](arguments)
+
+
+QUESTIONS = ("power", "line", "clogging", "set-pressure", "resistance", "stay", "idle")
+"""Questions asked backwards."""
 COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
     "new": new_command,
     "check": check_command,
     "size": size_command,
     "report": report_command,
     "schema": schema_command,
+    "drive": drive_command,
+    "soak": soak_command,
+    "climates": climates_command,
+    **{name: partial(_question, name) for name in QUESTIONS},
 }
 
 
@@ -221,7 +237,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         if command:
             command(given[1:])
-        elif given and given[0].isalpha() and not os.path.exists(given[0]):
+        elif given and given[0][:1].isalpha() and given[0].replace("-", "").isalpha() and not os.path.exists(given[0]):
             raise InputError("no such command or car file", given=given[0], accepted=nearest(given[0], COMMANDS))
         else:
             compare_command(given)

@@ -11,6 +11,7 @@ import numpy as np
 from fuelsim.car.car import Car
 from fuelsim.car.read import origins, read_car
 from fuelsim.cli.console import say
+from fuelsim.cli.json_text import findings_rows, json_text
 from fuelsim.data_files import read_toml
 from fuelsim.declaration import Declaration, file_keys
 from fuelsim.fields import Ratings
@@ -31,7 +32,7 @@ VALUE_COLUMN = KEY_WIDTH + ORIGIN_WIDTH
 """Characters for the key, for where its value comes from, and both together."""
 
 
-def run(car_file: str, layouts: Sequence[str] | None) -> None:
+def run(car_file: str, layouts: Sequence[str] | None, as_json: bool = False) -> None:
     """Read the car, print every rating with where it comes from, and all findings.
 
     Parameters
@@ -40,6 +41,8 @@ def run(car_file: str, layouts: Sequence[str] | None) -> None:
         Path of the car file.
     layouts : sequence of str, optional
         The layouts to check; left out, all that the car has the parts for.
+    as_json : bool
+        Whether the findings of each layout are printed as JSON.
 
     Raises
     ------
@@ -47,6 +50,10 @@ def run(car_file: str, layouts: Sequence[str] | None) -> None:
         For a wrong input; nothing is printed then.
     """
     car = read_car(car_file)
+    if as_json:
+        found = {layout: findings_rows(findings(car.system(layout))) for layout in layouts or car.layouts()}
+        say(json_text("check", {"car": car.name, "findings": found}))
+        return
     paragraphs = [
         f"{car.name}: {car.about}".rstrip(": "),
         "Understood: every rating, and whether it stands in the file, comes from the catalogue or is a default",

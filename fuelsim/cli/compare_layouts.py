@@ -13,6 +13,7 @@ from fuelsim.car.read import read_car
 from fuelsim.cli.check import shared_findings
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
+from fuelsim.cli.json_text import findings_rows, json_text, table_rows
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.report import decision_lines, stopped_early
@@ -30,7 +31,7 @@ __all__ = ["run"]
 DEMO_CAR = "heron"
 
 
-def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None) -> None:
+def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None, as_json: bool = False) -> None:
     """Read the car, compare its layouts, print the tables and sentences, write the folder.
 
     Raises
@@ -47,8 +48,10 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None)
     result = _decided(compare(car, layouts))
 
     def write() -> str:
-        files, said = contents(result), text(result)
+        files, said = contents(result), _json(result, folder) if as_json else text(result)
         write_folder(folder, files)
+        if as_json:
+            return said
         return f"{said}\n\nWritten to {folder}{'/' if not str(folder).endswith('/') else ''}: {', '.join(files)}"
 
     work.finish(result.completion, write)
@@ -80,6 +83,22 @@ def contents(result: Comparison) -> dict[str, bytes]:
             files[f"{layout}_{name}.csv"] = table.to_csv(index=table.index.nlevels > 1).encode()
     files["report.html"] = report_html(result).encode()
     return files
+
+
+def _json(result: Comparison, folder: Path) -> str:
+    """Return what is printed as JSON."""
+    return json_text(
+        "compare",
+        {
+            "car": result.car.name,
+            "decision": list(decision_lines(result)),
+            "sentences": result.sentences(),
+            "layouts": table_rows(result.table()),
+            "vapour": table_rows(result.vapour_table()),
+            "findings": {layout: findings_rows(result.findings(layout)) for layout in result.layouts},
+            "folder": str(folder),
+        },
+    )
 
 
 def text(result: Comparison) -> str:

@@ -11,7 +11,8 @@ from fuelsim.car.known import Assumption, Known
 from fuelsim.car.read import read_table
 from fuelsim.car.starter import starter_file
 from fuelsim.car.write import refuse_overwriting
-from fuelsim.cli.console import say
+from fuelsim.cli.console import WIDTH, say
+from fuelsim.cli.json_text import json_text
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.output_files import write_files
@@ -50,8 +51,6 @@ def _flag(name: str) -> Flag:
     return Flag(name.replace("_", "-"), example, declaration.doc.rstrip(".").replace("%", "%%"))
 
 
-WIDTH = 80
-"""Characters in a line."""
 OTHER_FLAGS = {"pump_mounting": "--pump-outside"}
 """Flags that are not called like their key."""
 KEYS = {
@@ -66,7 +65,12 @@ FLAGS = tuple(_flag(name) for name in declarations(Known) if name != "pump_mount
 
 
 def run(
-    file: str, flags: Mapping[str, str | None], pump_outside: bool, overwrite: bool, every_key: bool = False
+    file: str,
+    flags: Mapping[str, str | None],
+    pump_outside: bool,
+    overwrite: bool,
+    every_key: bool = False,
+    as_json: bool = False,
 ) -> None:
     """Write the file and print what to do next.
 
@@ -82,6 +86,8 @@ def run(
         Whether a file that is there already may be replaced.
     every_key : bool
         Whether every key is written, those that may be left out behind a comment sign.
+    as_json : bool
+        Whether what was assumed is printed as JSON.
 
     Raises
     ------
@@ -101,6 +107,10 @@ def run(
     except InputError as error:
         raise _named_by_flag(error) from None
     write_files({path: text.encode()})
+    if as_json:
+        assumed = {each.key: each.text for each in known.assumptions()}
+        say(json_text("new", {"file": str(path), "assumed": assumed}))
+        return
     say(
         "\n".join(
             [

@@ -10,6 +10,7 @@ import numpy as np
 from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.cli.console import say, wrapped
+from fuelsim.cli.json_text import findings_rows, json_text
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
 from fuelsim.show.commissioning import handover_files
@@ -27,6 +28,7 @@ def run(
     output: str | None = None,
     workshop: str | None = None,
     reused: Sequence[str] = USUALLY_REUSED,
+    as_json: bool = False,
 ) -> None:
     """Read the car, compute the sheet, write it, and print its findings.
 
@@ -42,6 +44,8 @@ def run(
         Temperature of air and fuel in the workshop; left out, 20 degC.
     reused : sequence of str
         Parts that the car has already and that are to stay.
+    as_json : bool
+        Whether findings and files are printed as JSON.
 
     Raises
     ------
@@ -58,6 +62,11 @@ def run(
     temperature = _workshop_temperature(workshop)
     sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature, reused=reused)
     written = sheet.report(path)
+    if as_json:
+        files = [str(file) for file in handover_files(written)]
+        content = {"car": car.name, "layout": layout, "findings": findings_rows(sheet.findings), "files": files}
+        say(json_text("report", content))
+        return
     beside = ", ".join(file.name for file in handover_files(written)[1:])
     lines = [*(f"- {finding}" for finding in sheet.findings), f"Written: {written}, and beside it {beside}"]
     say("\n".join(cut for line in lines for cut in wrapped(line)))

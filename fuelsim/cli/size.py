@@ -12,6 +12,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.read import read_car
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
+from fuelsim.cli.json_text import json_text, table_rows
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.outcome import OutcomeCode
@@ -29,7 +30,12 @@ __all__ = ["run"]
 
 
 def run(
-    car_file: str | None, layout: str | None, candidates: Sequence[str], rows: int = 10, output: str | None = None
+    car_file: str | None,
+    layout: str | None,
+    candidates: Sequence[str],
+    rows: int = 10,
+    output: str | None = None,
+    as_json: bool = False,
 ) -> None:
     """Read the car, run every combination, print the best ones and, if asked, write tables and figure.
 
@@ -45,6 +51,8 @@ def run(
         Rows of the table that is printed.
     output : str, optional
         Folder for tables and figure; left out, none is written.
+    as_json : bool
+        Whether the result is printed as JSON.
 
     Raises
     ------
@@ -63,16 +71,21 @@ def run(
     work = Work()
     result = size(car, chosen, given or None)
 
+    def printed() -> str:
+        return _json(result, rows) if as_json else text(result, rows)
+
     def write() -> str:
         if not output:
-            return text(result, rows)
+            return printed()
         files = {
             "ranking.csv": result.table(len(result.ranking)).to_csv().encode(),
             "rejects.csv": result.rejects().to_csv(index=False).encode(),
             "front.png": png_bytes(result.plot()),
         }
-        said = text(result, rows)
+        said = printed()
         write_folder(Path(output), files)
+        if as_json:
+            return said
         return f"{said}\n\nWritten to {output}: {', '.join(files)}"
 
     work.finish(result.completion, write)
@@ -91,6 +104,22 @@ def _candidates(text: str) -> tuple[str, list[str]]:
     if not equals or not values:
         raise InputError("not a list of candidates", given=text, accepted="part=name,name as in 'feed.bore=6 mm,8 mm'")
     return key.strip(), values
+
+
+def _json(result: Sizing, rows: int) -> str:
+    """Return the result as JSON: the best of each kind, the nearest misses, and where nothing meets, what would."""
+    reasons = result.reasons() if not result.meets.any() and result.nearest_misses.size else None
+    return json_text(
+        "size",
+        {
+            "car": result.car.name,
+            "layout": result.layout,
+            "sentence": result.sentence(),
+            "best": table_rows(result.table(rows)),
+            "nearest_misses": table_rows(result.rejects(rows)),
+            "what_next": [] if reasons is None else table_rows(reasons.table()),
+        },
+    )
 
 
 NEAREST = 3

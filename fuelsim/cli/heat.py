@@ -1,0 +1,251 @@
+"""Heat on the command line: a drive, a hot soak, and the climates that a car survives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, cast
+
+from fuelsim.car.car import Car
+from fuelsim.car.climate import hot_day
+from fuelsim.car.read import read_car
+from fuelsim.cli.cautioned import cautioned
+from fuelsim.cli.console import wrapped
+from fuelsim.cli.early_stop import Work
+from fuelsim.cli.flags import add_car, add_common, command_parser
+from fuelsim.cli.json_text import flat_table, json_text, table_rows
+from fuelsim.errors import InputError
+from fuelsim.interruption import Completion, run_steps
+from fuelsim.output_files import check_folder, write_folder
+from fuelsim.show.style import png_bytes
+from fuelsim.studies.climates import over_climates, traffic_day
+from fuelsim.transients.drive import drive
+from fuelsim.transients.schedule import DrivingKind, Schedule, typical_phase
+from fuelsim.transients.soak import hot_soak
+from fuelsim.typing import Given
+from fuelsim.units import prefer_units
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["climates_command", "drive_command", "soak_command"]
+
+ONE_LAYOUT = "the layout; may be repeated; left out, the first the car has the parts for"
+ROWS = 9
+"""Moments of a drive or soak that are printed."""
+HEADINGS = {
+    "phase": "phase",
+    "tank": "tank",
+    "rail": "rail",
+    "pump_inlet_vapour_margin": "inlet",
+    "rail_vapour_margin": "rail_margin",
+    "engine_state": "engine",
+}
+"""Columns that are printed, by name without unit, and what stands above them."""
+
+
+class OverTime(Protocol):
+    """A drive or a soak."""
+
+    @property
+    def headline(self) -> str:
+        """What happens."""
+
+    def table(self) -> pd.DataFrame:
+        """Return one row per time."""
+
+    def plot(self) -> Figure:
+        """Draw it against time."""
+
+
+def drive_command(arguments: Sequence[str]) -> None:
+    """Run a car through a drive."""
+    options = command_parser(
+        "fuelsim drive",
+        "Run a car through a drive: temperature of tank and rail, margins to boiling, and when what happens. Left out,"
+        "\nthe drive is half an hour of motorway, two hours of traffic jam and half an hour of city.",
+    )
+    add_car(options)
+    options.add_argument(
+        "--phase",
+        action="append",
+        default=[],
+        metavar="'KIND TIME'",
+        help="a stretch of city, motorway, climb, jam or stop, as in 'jam 45 min'; may be repeated, in order",
+    )
+    options.add_argument("--climate", metavar="PLACE", help="place of data/climates.toml whose hot day it is")
+    options.add_argument("--start", default="13 h", metavar="TIME", help="time of day at the start, such as '10 h'")
+    options.add_argument("--tank-temperature", metavar="T", help="fuel at the start; left out, that of the air")
+    options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and pictures (PNG)")
+    add_common(options, layout=ONE_LAYOUT, several=True)
+    given = options.parse_args(arguments)
+    prefer_units(given.units)
+    car = _car(given.car)
+    schedule = _schedule(car, given.phase, given.start)
+    climate = None if given.climate is None else hot_day(given.climate)
+
+    def work(layout: str) -> OverTime:
+        return drive(car, layout, schedule, climate=climate, tank_temperature=given.tank_temperature)
+
+    _over_time("drive", car, given.layout, work, given.output, given.json)
+
+
+def soak_command(arguments: Sequence[str]) -> None:
+    """Let a hot car soak."""
+    options = command_parser(
+        "fuelsim soak",
+        "Stop a hot car at idle and let it soak: temperature and pressure of the rail, vapour, what a restart takes.",
+    )
+    add_car(options)
+    options.add_argument("--duration", default="1 h", metavar="TIME", help="duration of the soak; left out, 1 h")
+    options.add_argument("--air-temperature", metavar="T", help="temperature of the air; left out, the car's own")
+    options.add_argument("--tank-temperature", metavar="T", help="temperature of the tank; left out, the car's own")
+    options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and pictures (PNG)")
+    add_common(options, layout=ONE_LAYOUT, several=True)
+    given = options.parse_args(arguments)
+    prefer_units(given.units)
+    car = _car(given.car)
+
+    def work(layout: str) -> OverTime:
+        return hot_soak(
+            car,
+            layout,
+            duration=given.duration,
+            air_temperature=given.air_temperature,
+            tank_temperature=given.tank_temperature,
+        )
+
+    _over_time("soak", car, given.layout, work, given.output, given.json)
+
+
+def climates_command(arguments: Sequence[str]) -> None:
+    """Run a car through the hot day of places."""
+    options = command_parser(
+        "fuelsim climates",
+        "Run a car through a traffic day at places, with their summer petrol: what becomes of each layout, and the"
+        "\nvapour pressure above which fuel boils somewhere. Ctrl-C after more than 10 s ends with what is finished.",
+    )
+    add_car(options)
+    options.add_argument(
+        "--place", action="append", metavar="NAME", help="place of data/climates.toml; may be repeated; left out, eight"
+    )
+    options.add_argument(
+        "--no-bands", action="store_true", help="each cell once, not at both ends of the bands of heat and fuel: faster"
+    )
+    options.add_argument("--output", metavar="FOLDER", help="folder for the table (CSV) and the picture (PNG)")
+    add_common(options, layout="run this layout only; may be repeated", several=True)
+    given = options.parse_args(arguments)
+    prefer_units(given.units)
+    car = _car(given.car)
+    if given.output:
+        check_folder(given.output)
+    work = Work()
+    places = {} if given.place is None else {"places": given.place}
+    result = over_climates([car], layouts=given.layout, bands=not given.no_bands, wrong_fuel=False, **places)
+    table = flat_table(result.table())
+
+    def write() -> str:
+        files = {"climates.csv": table.to_csv(index=False).encode(), "climates.png": png_bytes(result.plot())}
+        written = _write(given.output, files)
+        if given.json:
+            return json_text("climates", {"car": car.name, "cells": table_rows(table), "files": written})
+        kept = ("place", "layout", "outcome", "hottest_tank")
+        shown = table[[name for name in map(str, table) if name.startswith(kept)]]
+        return _text([f"{car.name}: {result.headline}", shown.round(1).to_string(index=False)], given.output, written)
+
+    work.finish(result.completion, write)
+
+
+def _car(file: str | None) -> Car:
+    return Car.named("heron") if file is None else read_car(file)
+
+
+def _schedule(car: Car, phases: Sequence[str], start: str) -> Schedule:
+    """Return the drive of the phases, or that of a day with a traffic jam."""
+    if not phases:
+        return Schedule.of(traffic_day(car).phases, start_time=start)
+    told = []
+    for text in phases:
+        kind, _, duration = text.strip().partition(" ")
+        if not duration.strip():
+            raise InputError("not a stretch of a drive", given=text, accepted="kind and time, as in 'jam 45 min'")
+        told.append(typical_phase(cast("DrivingKind", kind), duration.strip(), car))
+    return Schedule.of(told, start_time=start)
+
+
+def _over_time(
+    command: str,
+    car: Car,
+    layouts: Sequence[str] | None,
+    work: Callable[[str], OverTime],
+    output: str | None,
+    as_json: bool,
+) -> None:
+    """Work through layouts, write what is asked, and print."""
+    chosen = list(layouts or list(car.layouts())[:1] or ["return"])
+    if output:
+        check_folder(output)
+    timed = Work()
+    results, completion = run_steps(chosen, work, doing=command, of="layouts")
+
+    def write() -> str:
+        files: dict[str, bytes] = {}
+        for layout, result in zip(chosen, results, strict=False):
+            files[f"{layout}_{command}.csv"] = result.table().to_csv(index=False).encode()
+            files[f"{layout}_{command}.png"] = png_bytes(result.plot())
+        written = _write(output, files)
+        if as_json:
+            rows = {
+                layout: {
+                    "sentence": result.headline,
+                    "events": [str(event) for event in getattr(result, "events", [])],
+                    "table": table_rows(result.table()),
+                }
+                for layout, result in zip(chosen, results, strict=False)
+            }
+            return json_text(command, {"car": car.name, "layouts": rows, "files": written})
+        parts = []
+        for result in results:
+            parts.append(f"{car.name}: {result.headline}")
+            events = getattr(result, "events", [])
+            parts += ["\n".join(line for event in events for line in wrapped(f"- {event}"))] if events else []
+            parts.append(_moments(result.table()))
+        return _text(parts, output, written)
+
+    timed.finish(_joined(completion, results), write)
+
+
+def _joined(completion: Completion, results: Sequence[OverTime]) -> Completion:
+    """Return the completion of the last result where Ctrl-C ended that one early, else of all."""
+    for result in results:
+        own = getattr(result, "completion", completion)
+        if own.interrupted:
+            return Completion(*own)
+    return completion
+
+
+def _moments(table: pd.DataFrame) -> str:
+    """Return some moments of a table as text that fits a terminal: one column per moment."""
+    step = max((len(table) - 1) // (ROWS - 1), 1)
+    some = table.iloc[::step]
+    headings = {}
+    for name in map(str, table):
+        stem, _, unit = name.partition("_") if name.startswith("rail_") and name.endswith("_gauge") else (name, "", "")
+        stem, unit = (stem, unit) if unit else name.rpartition("_")[::2] if name not in HEADINGS else (name, "")
+        if stem in HEADINGS:
+            headings[name] = f"{HEADINGS[stem]}_{unit}".rstrip("_")
+    some = some.assign(min=(some["time_s"] / 60.0).round())[["min", *headings]].rename(columns=headings)
+    return some.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.3g}").to_string(index=False)
+
+
+def _write(output: str | None, files: Mapping[str, bytes]) -> list[str]:
+    if not output:
+        return []
+    write_folder(Path(output), dict(files))
+    return [str(Path(output) / name) for name in files]
+
+
+def _text(parts: Sequence[str], output: str | None, written: Sequence[Given]) -> str:
+    names = ", ".join(Path(str(name)).name for name in written)
+    return cautioned(parts, end=f"Written to {output}: {names}" if output else "")
