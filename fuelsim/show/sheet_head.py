@@ -10,7 +10,7 @@ from fuelsim.arguments import unchecked
 from fuelsim.car.engine import Engine
 from fuelsim.car.layouts import layout_title
 from fuelsim.finding import Severity
-from fuelsim.sources import cite
+from fuelsim.sources import doubt
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.typing import FloatArray
@@ -117,7 +117,7 @@ def dead_times(sheet: HandOver) -> DeadTimes:
     ]
     typical = np.array_equal(injectors.dead_time, type(injectors)(count=1).dead_time)
     source = (
-        "Typical, not those of these injectors, whose own replace them: " + cite("memory", rests_on="dead_time")
+        f"Typical, not those of these injectors, whose own replace them; {doubt('dead_time')}."
         if typical
         else "From the injectors' own table."
     )

@@ -25,12 +25,14 @@ from fuelsim.studies.delivery_findings import (
     vapour_in_the_rail,
 )
 from fuelsim.studies.electrical_findings import (
+    fuse_beyond_its_wire,
     overloaded_fuse,
     pumps_that_do_not_turn,
     unknown_fuse,
     voltage_lost_in_the_wire,
 )
 from fuelsim.studies.engine_findings import engine_on_what_it_gets, fuel_rising_to_the_red_line
+from fuelsim.studies.input_findings import nominal_sizes_given_as_bores, tank_temperature_left_out
 from fuelsim.studies.line_findings import (
     deep_suction,
     fast_lines,
@@ -39,6 +41,7 @@ from fuelsim.studies.line_findings import (
     uncovered_pick_up,
 )
 from fuelsim.studies.plumbing_findings import (
+    lift_pump_below_demand,
     pots_that_run_dry,
     pumps_without_check_valves,
     reducers_without_supply,
@@ -71,6 +74,9 @@ CHECKS: tuple[Check, ...] = (
     engine_on_what_it_gets,
     fuel_rising_to_the_red_line,
     pots_that_run_dry,
+    lift_pump_below_demand,
+    nominal_sizes_given_as_bores,
+    fuse_beyond_its_wire,
     overloaded_fuse,
     unknown_fuse,
     voltage_lost_in_the_wire,
@@ -85,6 +91,7 @@ CHECKS: tuple[Check, ...] = (
     pumps_without_check_valves,
     unequal_rails,
     injectors_at_their_limits,
+    tank_temperature_left_out,
     vapour_at_the_pump,
     vapour_in_the_rail,
     cold_fuel_that_does_not_light,

@@ -6,6 +6,8 @@ import numpy as np
 
 from fuelsim.arguments import unchecked
 from fuelsim.finding import Finding, Severity
+from fuelsim.parts.catalogue_parts import catalogue_names
+from fuelsim.parts.wire import Wire
 from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.circuits import circuits
@@ -13,7 +15,18 @@ from fuelsim.studies.extremes import greatest, least
 from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
-__all__ = ["overloaded_fuse", "pumps_that_do_not_turn", "unknown_fuse", "voltage_lost_in_the_wire"]
+__all__ = [
+    "fuse_beyond_its_wire",
+    "overloaded_fuse",
+    "pumps_that_do_not_turn",
+    "unknown_fuse",
+    "voltage_lost_in_the_wire",
+]
+
+CARRIED_TOLERANCE = 1.02
+"""Fuse over what the wire carries up to which nothing is said: rounding of sizes."""
+GRAVE_FUSE = 2.0
+"""Fuse over what the wire carries from which the wire is sure to burn first [assumed]."""
 
 
 def overloaded_fuse(system: System, run: Run) -> list[Finding]:
@@ -63,6 +76,59 @@ def overloaded_fuse(system: System, run: Run) -> list[Finding]:
             )
         )
     return objections
+
+
+def fuse_beyond_its_wire(system: System, run: Run) -> list[Finding]:
+    """A fuse above what its wire carries: the wire burns before the fuse blows.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge; not used.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.checks import everyday_run
+    >>> values = {"wire.size": "18 AWG", "wire.fuse_rating": "30 A"}
+    >>> system = fs.Car.named("finch").with_values(values).system("return")
+    >>> print(fuse_beyond_its_wire(system, everyday_run(system))[0])
+    failure, wire: a fuse of 30 A protects wire that carries 10 A (18 AWG); a smaller fuse, or thicker wire; ...
+    """
+    objections = []
+    for circuit in circuits(system):
+        if circuit.wire.fuse_rating is None:
+            continue
+        rating, carried = greatest(circuit.wire.fuse_rating), _carried(circuit.wire)
+        if rating <= CARRIED_TOLERANCE * carried:
+            continue
+        fuse, wire = (shown(value, "current", digits=3) for value in (rating, carried))
+        objections.append(
+            Finding(
+                Severity.FAILURE if rating > GRAVE_FUSE * carried else Severity.WARNING,
+                circuit.table,
+                f"a fuse of {fuse} protects wire that carries {wire} ({circuit.wire.size})",
+                "a smaller fuse, or thicker wire",
+                caution="the wire burns before the fuse blows",
+                source=cite("assumed", "fuse at or below what the wire carries, as the catalogue pairs them"),
+            )
+        )
+    return objections
+
+
+def _carried(wire: Wire) -> float:
+    """Return the current a wire carries, A: by its area between the pairs of wire and fuse in the catalogue."""
+    pairs = sorted((each.area, float(each.fuse_rating)) for each in map(Wire.named, catalogue_names("wires")))
+    areas, ratings = (np.array(values) for values in zip(*pairs, strict=True))
+    # Below the smallest wire in proportion to its area; above the largest no more than that.
+    return float(np.interp(wire.area, areas, np.maximum.accumulate(ratings)) * min(wire.area / areas[0], 1.0))
 
 
 def unknown_fuse(system: System, run: Run) -> list[Finding]:

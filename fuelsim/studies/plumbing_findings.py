@@ -14,6 +14,7 @@ from fuelsim.system.run import Run, System
 from fuelsim.units import shown
 
 __all__ = [
+    "lift_pump_below_demand",
     "pots_that_run_dry",
     "pumps_without_check_valves",
     "reducers_without_supply",
@@ -125,6 +126,44 @@ def pots_that_run_dry(system: System, run: Run) -> list[Finding]:
         caution = "a pump that runs dry wears out in minutes, and the engine leans at full load"
         objections.append(Finding(Severity.FAILURE, pot, statement, advice, caution, cite("computed")))
     return objections
+
+
+def lift_pump_below_demand(system: System, run: Run) -> list[Finding]:
+    """A surge pot of a drive whose lift pump brings less than the engine burns; pots of a plumbing run dry instead.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> from fuelsim.studies.checks import everyday_run
+    >>> from fuelsim.car.heat_parts import SurgePot
+    >>> car = fs.Car.named("heron").with_values({"surge_pot": SurgePot(lift_flow="60 L/h")})
+    >>> system = car.system("return")
+    >>> print(lift_pump_below_demand(system, everyday_run(system))[0])
+    failure, surge_pot: its lift pump brings 60 L/h, and the engine burns up to ... L/h: a full pot lasts ... s; ...
+    """
+    pot = system.car.surge_pot
+    if pot is None or system.plumbing.layout.own:
+        return []
+    burnt, lift = greatest(run.burnt_flow), greatest(pot.lift_flow)
+    if not burnt > lift:
+        return []
+    brought, needed = (shown(flow, "volume flow", digits=3) for flow in (lift, burnt))
+    lasts = shown(greatest(pot.volume) / (burnt - lift), "time", digits=3)
+    statement = f"its lift pump brings {brought}, and the engine burns up to {needed}: a full pot lasts {lasts}"
+    caution = "a pump that runs dry wears out in minutes, and the engine leans at full load"
+    return [Finding(Severity.FAILURE, "surge_pot", statement, "a larger lift pump", caution, cite("computed"))]
 
 
 def reducers_without_supply(system: System, run: Run) -> list[Finding]:
