@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
-from fuelsim.numerics.falling_curve import curve_value, falling_curve
+from fuelsim.numerics.falling_curve import _falls, curve_value, falling_curve
 
 STEPS = st.lists(st.tuples(st.floats(0.02, 1.0), st.floats(0.01, 1.0)), min_size=1, max_size=9)
 
@@ -119,3 +119,17 @@ def test_before_its_first_point_a_parabola_flattens_to_half_its_slope_and_goes_o
 def test_a_curve_that_starts_level_is_continued_with_a_fifth_of_its_mean_slope():
     curve = falling_curve([0.0, 1.0, 2.0], [9.0, 8.0, 5.0])  # 9 - x^2, level at 0, mean slope -2
     assert curve_value(curve, -1e-9)[1] == pytest.approx(-0.4, rel=1e-6)
+
+
+def test_a_cubic_piece_falls_where_its_slope_has_no_sign_change():
+    """Judge: the slope of the Hermite cubic itself at 4001 places; both answers occur hundreds of times."""
+    x = np.linspace(0.0, 1.0, 4001)
+    answers = []
+    for a, b in np.random.default_rng(5).uniform(-0.3, 6.0, (1500, 2)):
+        # Value 0 at 0 and -1 at 1, slopes -a and -b: p' = -a (1 - 4x + 3x^2) - b (3x^2 - 2x) - 6x (1 - x).
+        steepest = np.max(-a * (1.0 - 4.0 * x + 3.0 * x**2) - b * (3.0 * x**2 - 2.0 * x) - 6.0 * x * (1.0 - x))
+        if abs(steepest) < 1e-3 and min(a, b) > 0.0 and steepest > 0.0:
+            continue  # too near to call
+        answers.append(_falls(np.array([-a, -b]), np.array([-1.0])))
+        assert answers[-1] == (steepest <= 1e-9), (a, b)
+    assert 300 < sum(answers) < len(answers) - 300

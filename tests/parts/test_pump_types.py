@@ -56,3 +56,21 @@ def test_a_flow_band_is_the_bench_flow_within_the_tolerance(name):
     flow = pump.at(supply_voltage=pump.bench_voltage).flow(2e5)
     assert float(least) == pytest.approx(float(flow) * (1.0 - pump.flow_tolerance), rel=1e-3)
     assert float(greatest) == pytest.approx(float(flow) * (1.0 + pump.flow_tolerance), rel=1e-3)
+
+
+def test_a_roller_pump_gains_with_the_voltage_what_service_manuals_say():
+    """17 to 18 L/h per volt at 0 and 500 kPa alike, of a class of 150 L/h at 12 V: d ln Q/d ln V = 12 x 17.5/150."""
+    roller = PUMP_TYPES["roller"]
+    assert 12.0 * 17.0 / 150.0 - 0.01 <= roller.voltage_exponent <= 12.0 * 18.0 / 150.0 + 0.01
+    assert roller.proportional_share == 0.0
+
+
+ROLLER_CLASSES = {150.0: {300e3: 6.0, 400e3: 7.0, 500e3: 8.5}, 300.0: {300e3: 9.0, 400e3: 11.0, 500e3: 13.0}}
+"""Free flow in L/h at 12 V of the roller class and of the competition one, and their currents in A (from memory)."""
+
+
+@pytest.mark.parametrize("pressure", [300e3, 400e3, 500e3])
+def test_the_power_of_a_roller_pump_is_the_middle_of_its_classes(pressure):
+    powers = [12.0 * amps[pressure] / (free * 1e-3 / 3600.0) for free, amps in ROLLER_CLASSES.items()]
+    roller = PUMP_TYPES["roller"]
+    assert roller.power_at_rest + roller.power_per_pressure * pressure == pytest.approx(sum(powers) / 2.0, rel=0.02)

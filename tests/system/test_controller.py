@@ -118,3 +118,12 @@ def test_a_pump_that_is_too_weak_leans_the_engine_and_only_the_rail_falls_with_t
     assert rails[1] < rails[0]
     # A lower rail lets the pump give more.
     assert mixtures[0] > mixtures[1] > 1.0
+
+
+def test_injectors_that_may_be_held_open_have_no_dead_time_taken_off():
+    """Held open they never close, so the whole static flow is there; short of that each pulse ends with a dead time."""
+    demand, dead = np.array([1.0]), 0.12
+    for limit, longest in ((1.0, 1.0), (0.9, 0.9 - dead), (0.1, 0.0)):
+        injectors = Injectors(count=4, static_flow="220 mL/min", duty_limit=limit)
+        controller = Controller({"rail": np.full(1, SET)}, 0.25, {"rail": np.full(1, dead)})
+        assert controller.openings(Rail(injectors), demand, PETROL).longest == pytest.approx(longest)

@@ -1,0 +1,39 @@
+"""The regime of a return regulator is that of the equation it is in."""
+
+import numpy as np
+import pytest
+
+from fuelsim.laws.regulator import ReturnRegulatorCoefficients, return_regulator_regime
+
+REGULATING, SHUT, WIDE_OPEN = 0, 1, 2
+DROOP = 2.88e8
+"""0.08 kPa per L/h, Pa s/m3."""
+
+
+@pytest.mark.parametrize(
+    ("back_pressure", "regime"),
+    [(3.15e5, REGULATING), (3.25e5, WIDE_OPEN), (2.0e5, REGULATING), (2.95e5, REGULATING)],
+)
+def test_a_return_regulator_is_wide_open_where_its_seat_needs_more_than_set_pressure_and_droop(back_pressure, regime):
+    """By hand, at 1e-4 m3/s: it holds 300 + 28.8 kPa; its seat takes 1e12 q^2 = 10 kPa above the back pressure."""
+    c = ReturnRegulatorCoefficients(3e5, DROOP, 0.0, 1e12, 0.0)
+    flow, outside = np.array([1e-4]), np.array([1e5])
+    downstream = outside + back_pressure
+    needed = back_pressure + 10e3
+    assert (needed > 328.8e3) == (regime == WIDE_OPEN)
+    assert return_regulator_regime(flow, downstream + 5e4, downstream, outside, c).tolist() == [regime]
+
+
+def test_back_pressure_that_the_spring_side_feels_is_added_to_what_is_held():
+    """With half of the back pressure on its spring side it holds 300 + 28.8 + 0.5 x 325 kPa, more than 335 kPa."""
+    c = ReturnRegulatorCoefficients(3e5, DROOP, 0.0, 1e12, 0.5)
+    outside = np.array([1e5])
+    assert return_regulator_regime(np.array([1e-4]), outside + 4e5, outside + 3.25e5, outside, c).tolist() == [
+        REGULATING
+    ]
+
+
+def test_without_flow_it_is_shut():
+    c = ReturnRegulatorCoefficients(3e5, DROOP, 0.0, 1e12, 0.0)
+    outside = np.array([1e5])
+    assert return_regulator_regime(np.zeros(1), outside, outside, outside, c).tolist() == [SHUT]
