@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import IntEnum
 
 import numpy as np
@@ -150,7 +150,7 @@ class Outcome(Shown):
         -------
         Outcome
         """
-        given = {name: values for name, values in vars(self).items() if values is not None}
+        given = {each.name: values for each in fields(self) if (values := getattr(self, each.name)) is not None}
         return Outcome(**{name: np.asarray(function(values))[()] for name, values in given.items()})
 
     @takes()

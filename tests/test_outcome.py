@@ -46,6 +46,12 @@ def test_summary_counts_every_kind_and_shows_the_first_reason_of_each():
     assert report(0).summary() == "1 of 1 operating points solved"
 
 
+def test_points_of_points_are_taken_again_and_again():
+    # Results keep what they were made from beside their own values, which is no array over the points.
+    some = report([0, 2, 1, 2]).at(np.array([1, 2, 3])).at(np.array([2]))
+    assert some.code.tolist() == [2]
+
+
 def test_outcome_is_frozen_and_its_codes_are_fixed():
     with pytest.raises(dataclasses.FrozenInstanceError):
         report([0]).code = 1

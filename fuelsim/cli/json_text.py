@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,7 +101,11 @@ def findings_rows(findings: Iterable[Finding]) -> list[dict[str, object]]:
     >>> findings_rows([Finding(Severity.NOTE, "wire", "long")])[0]["severity"]
     'note'
     """
-    return [vars(finding) | {"severity": finding.severity.name.lower()} for finding in findings]
+    return [
+        {each.name: getattr(finding, each.name) for each in fields(finding)}
+        | {"severity": finding.severity.name.lower()}
+        for finding in findings
+    ]
 
 
 def _plain_mapping(mapping: Mapping[str, object]) -> dict[str, Given]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 import numpy as np
 
 from fuelsim import opener
-from fuelsim.arguments import takes
+from fuelsim.arguments import takes, unchecked
 from fuelsim.errors import InputError, nearest
 from fuelsim.network.solver.topology import Topology
 from fuelsim.outcome import Outcome, require_points
@@ -206,7 +206,7 @@ class State(Shown):
             flow=numbers(self.flow),
             mass_flow=numbers(self.mass_flow),
             regime=words(self.regime),
-            outcome=self.outcome.at(points),
+            outcome=unchecked(self.outcome.at)(points),
             topology=self.topology,
             chain_flow=self.chain_flow[:, points],
             kept_pressure=self.kept_pressure[:, points],

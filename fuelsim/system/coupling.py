@@ -11,6 +11,7 @@ import dataclasses
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.network.state import State
@@ -78,17 +79,19 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
     for number in range(1, ROUNDS + 1):
         mean = problem.mean_temperatures(iterate)
         density = problem.tables.density(mean)
-        state = problem.network(iterate, start).solve(problem.liquids(iterate, mean, density, start), start=start)
+        state = unchecked(problem.network(iterate, start).solve)(
+            problem.liquids(iterate, mean, density, start), start=start
+        )
         flowing = state.outcome.converged
         if not np.all(flowing):
             failed = pending & ~flowing
-            solved.store_failed(active[failed], number, state.take(np.flatnonzero(failed)).outcome)
+            solved.store_failed(active[failed], number, unchecked(state.take)(np.flatnonzero(failed)).outcome)
             staying = np.flatnonzero(pending & flowing)
             if not staying.size:
                 break
             active, iterate, pending = active[staying], iterate.take(staying), pending[staying]
-            problem, state, density = problem.take(staying), state.take(staying), density[:, staying]
-            start = None if start is None else start.take(staying)
+            problem, state, density = problem.take(staying), unchecked(state.take)(staying), density[:, staying]
+            start = None if start is None else unchecked(start.take)(staying)
         update = problem.update(iterate, state, density)
         following = problem.following(iterate, update)
         converged = iterate.converged(update, following) & problem.jets_converged(start, state)
@@ -105,4 +108,4 @@ def _solve(problem: CoupledProblem, active: IndexArray, solved: Collected, from_
         # A few points that have left cost less than a smaller batch takes to make.
         if len(pending) - len(staying) > min(MOST_LEFT, LEFT_SHARE * len(pending)):
             active, iterate, pending = active[staying], iterate.take(staying), pending[staying]
-            problem, start = problem.take(staying), start.take(staying)
+            problem, start = problem.take(staying), unchecked(start.take)(staying)
