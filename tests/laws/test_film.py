@@ -136,3 +136,25 @@ def test_conductance_is_positive_finite_and_rises_with_air_speed(flow, fuel, air
     inside = internal_coefficient(flow, 0.0065, 4.5e-4, 0.12, 2100.0)
     slow, fast = line_conductance_in_air(inside, fuel, air, np.array([speed, speed + 1.0]), 0.0065, 0.008, 50.0)
     assert 0.0 < slow < fast < 10.0
+
+
+@pytest.mark.parametrize("air_speed", [0.0, 0.3, 4.0])
+@pytest.mark.parametrize("fuel", [283.0, 331.0, 363.0])
+def test_a_line_in_air_has_the_surface_temperature_at_which_both_films_carry_the_same_heat(air_speed, fuel):
+    """Judge: scipy on the balance k (fuel - air) = h_out pi D (surface - air), with the two films' own laws."""
+    from scipy.optimize import brentq
+
+    air, inside, bore, outer, wall, emissivity = 318.0, 900.0, 0.0087, 0.0147, 0.2, 0.9
+
+    def outside(surface):
+        return outside_coefficient(outer, air_speed, surface, air, emissivity)
+
+    def imbalance(surface):
+        carried = line_conductance(inside, outside(surface), bore, outer, wall) * (fuel - air)
+        return float(carried - outside(surface) * np.pi * outer * (surface - air))
+
+    low, high = sorted((air + 1e-6 * (fuel - air), fuel))
+    surface = brentq(imbalance, low, high)
+    expected = line_conductance(inside, outside(surface), bore, outer, wall)
+    own = line_conductance_in_air(inside, fuel, air, air_speed, bore, outer, wall, emissivity)
+    assert float(own) == pytest.approx(float(expected), rel=1e-3)
