@@ -16,7 +16,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
 from fuelsim.errors import FuelsimError, InputError, nearest
 from fuelsim.kinds import KINDS
 from fuelsim.named_tables import NamedTables, NamedValues, checked_name
@@ -322,7 +322,7 @@ class Declaration:
             Where the value is no such quantity or outside the plausible range; the key is not filled in.
         """
         try:
-            number = units.convert(value, self.kind)
+            number = units.convert(self._bore_of_name(value), self.kind)
         except InputError as error:
             accepted = error.accepted or self.accepted()
             raise InputError(error.problem, given=error.given, accepted=accepted) from error
@@ -347,6 +347,13 @@ class Declaration:
         if isinstance(number, np.ndarray):
             number.setflags(write=False)
         return number
+
+    def _bore_of_name(self, value: Given) -> Given:
+        """Return the true bore of a tube or hose that is named where a bore is asked, m; anything else as it is."""
+        if self.kind != "bore" or not isinstance(value, str) or not value.lstrip()[:1].isalpha():
+            return value
+        bore = opener.named_bore(value)
+        return value if bore is None else bore
 
     def _likely_unit(self, given: Given, number: float) -> str:
         """Return in brackets what a plain number out of range is in an everyday unit, and the unit it was meant in."""

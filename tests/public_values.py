@@ -331,6 +331,7 @@ ARGUMENTS = {
     "creep_power": lambda: 0.0,
     "current": lambda: 8.0,
     "decision": lambda: None,
+    "reused": lambda: ["tank"],
     "defaults": lambda: {"altitude": 0.0},
     "demand": lambda: 1e-5,
     "density": lambda: 745.0,

@@ -12,6 +12,7 @@ from fuelsim.car.file_format import REFERENCE_DOC, REFERENCE_KEY, References, no
 from fuelsim.declaration import LONGEST_RUN, MOST_NAMED, MOST_RUNS, Declaration, file_keys
 from fuelsim.fields import Ratings
 from fuelsim.named_tables import NAME_PATTERN
+from fuelsim.parts.catalogue_parts import catalogue_entry, catalogue_names
 
 __all__ = ["Schema", "json_schema"]
 
@@ -118,6 +119,12 @@ def _named_schema(each: Schema, doc: str) -> Schema:
     }
 
 
+def _size_names() -> str:
+    """Return the pattern of names of tubes and hoses, which may stand for a bore: a family and what follows it."""
+    families = {str(catalogue_entry("lines", name).values["family"]) for name in catalogue_names("lines")}
+    return f"^\\s*({'|'.join(sorted(families))})[ _]"
+
+
 def _key_schema(declaration: Declaration, tables: dict[str, Schema], references: References) -> Schema:
     if declaration.part is not None:
         return {**_class_schema(declaration.part, tables, references), "description": declaration.doc}
@@ -127,6 +134,8 @@ def _key_schema(declaration: Declaration, tables: dict[str, Schema], references:
     schema: Schema = {"description": f"{declaration.doc} Accepted: {accepted}."}
     number: Schema = {"type": "number", **_limits(declaration)}
     single: list[Schema] = [number, {"type": "string", "pattern": _NUMBER_TEXT}]
+    if declaration.kind == "bore":
+        single.append({"type": "string", "pattern": _size_names()})
     if declaration.form == "quantities":
         return _named_schema({"anyOf": single}, str(schema["description"]))
     if declaration.form == "runs":

@@ -33,7 +33,13 @@ class Line(Part):
     law: ClassVar[LinkLaw] = LINE
 
     length: Quantity = quantity("length", "Length of the line.", least=1e-3, most=1000.0, example="3.5 m")
-    bore: Quantity = quantity("bore", "Inside diameter of the line.", least=0.5e-3, most=0.3, example="8 mm")
+    bore: Quantity = quantity(
+        "bore",
+        "Inside diameter of the line, or the name of a tube or hose that has it, as in 'steel_tube 3/8 in'.",
+        least=0.5e-3,
+        most=0.3,
+        example="8 mm",
+    )
     roughness: Quantity = quantity(
         "roughness",
         "Roughness of the wall.",

@@ -16,7 +16,7 @@ from fuelsim.parts.fittings import Fitting, total_loss_coefficient
 from fuelsim.parts.line import Line
 from fuelsim.typing import Given
 
-__all__ = ["LINE_MATERIALS", "LineSize", "entry_of_line", "line_names", "line_size"]
+__all__ = ["LINE_MATERIALS", "LineSize", "entry_of_line", "line_names", "line_size", "named_bore"]
 
 LINE_MATERIALS = ("steel", "aluminium", "rubber", "nylon", "ptfe")
 
@@ -236,6 +236,19 @@ def _size_name(size: str) -> str:
     return f"-{dash[1]}" if dash else size.strip()
 
 
+def _entries_named(name: str) -> list[str]:
+    """Return the entries of the catalogue that a name of a tube or hose may mean."""
+    if name in catalogue_names("lines"):
+        return [name]
+    family, _, size = name.strip().partition(" ")
+    return [
+        entry.name
+        for entry in _entries()
+        if entry.values["size"] == _size_name(name)
+        or (entry.values["family"] == family and entry.values["size"] == _size_name(size))
+    ]
+
+
 def entry_of_line(name: Given) -> str:
     """Return the entry of the catalogue that a name of a tube or hose means.
 
@@ -262,13 +275,7 @@ def entry_of_line(name: Given) -> str:
         return name
     if not isinstance(name, str):
         raise InputError("not the name of a tube or hose", given=name, accepted=nearest(name, line_names()))
-    family, _, size = name.strip().partition(" ")
-    found = [
-        entry.name
-        for entry in _entries()
-        if entry.values["size"] == _size_name(name)
-        or (entry.values["family"] == family and entry.values["size"] == _size_name(size))
-    ]
+    found = _entries_named(name)
     if not found:
         accepted = nearest(name, line_names())
         raise InputError("no such tube or hose in data/catalogue/lines.toml", given=name, accepted=accepted)
@@ -276,3 +283,29 @@ def entry_of_line(name: Given) -> str:
         bores = ", ".join(f"'{entry}' ({1e3 * LineSize.named(entry).inside_diameter:.2f} mm)" for entry in found)
         raise InputError("this size has another bore in each family", given=name, accepted=bores)
     return found[0]
+
+
+def named_bore(name: str) -> float | None:
+    """Return the true bore of a tube or hose by its name, wherever a bore can be given.
+
+    Parameters
+    ----------
+    name : str
+        As `entry_of_line` takes it.
+
+    Returns
+    -------
+    float or None
+        m; None where no tube or hose has this name.
+
+    Raises
+    ------
+    InputError
+        For a size of several families, with the true bore in each.
+
+    Examples
+    --------
+    >>> round(1e3 * named_bore("steel_tube 3/8 in"), 2), named_bore("wide")
+    (8.1, None)
+    """
+    return LineSize.named(name).inside_diameter if _entries_named(name) else None

@@ -103,3 +103,29 @@ def test_a_tank_without_a_temperature_is_told_and_a_warning_where_vapour_is_near
     assert [each.severity for each in (*cold, *warm)] == [Severity.NOTE, Severity.WARNING]
     assert "boils at the pump's inlet" in warm[0].statement
     assert found({}, "tank", "no temperature", car="heron") == []
+
+
+@pytest.mark.parametrize(
+    ("name", "inside"),
+    [
+        ("steel_tube 3/8 in", "8.1026 mm"),
+        ("braided_ptfe AN-6", "7.9 mm"),
+        ("push_on_6", "9.5 mm"),
+        ("nylon_tube 8 mm", "6 mm"),
+    ],
+)
+def test_a_bore_may_be_given_by_the_name_of_a_tube_or_hose_wherever_one_is_asked(name, inside):
+    """3/8 in less twice the wall of 0.028 in; other figures stand in the catalogue as bores or as size and wall."""
+    expected = fs.si(inside, "m")
+    hose = {"feed.material": "rubber"} if "push_on" in name else {}
+    car = fs.Car.named("finch").with_values({"feed.bore": name, "rail.bore": name} | hose)
+    assert (float(car.feed.bore), float(car.rail.bore)) == pytest.approx((expected, expected))
+    assert float(fs.Line(length="3 m", bore=name).bore) == pytest.approx(expected)
+    assert not [each for each in fs.findings(car.system("return")) if "say which is meant" in each.advice]
+
+
+def test_a_size_of_several_families_and_an_unknown_one_are_refused_as_a_bore():
+    with pytest.raises(fs.InputError, match=r"another bore in each family.*braided_ptfe_6"):
+        fs.Line(length="3 m", bore="AN-6")
+    with pytest.raises(fs.InputError, match="bore"):
+        fs.Line(length="3 m", bore="wide")
