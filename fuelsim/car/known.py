@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from fuelsim.car.car import Car
 from fuelsim.car.engine_demand import usual_power_speed_share
-from fuelsim.car.layouts import layout_names
+from fuelsim.car.layouts import layout_names, layouts
 from fuelsim.car.plumbing_forms import PlumbingForm, plumbing_forms
 from fuelsim.car.references import generic_parts
 from fuelsim.constants import STANDARD_ATMOSPHERE
@@ -305,4 +305,7 @@ class Known(Ratings):
         """Return the set pressure that is written where none is given."""
         if self.form is not None and not self.form.regulator:
             return shown(self.form.set_pressure, "pressure difference")
+        returns = {"return_line" in layouts()[name].needs for name in self.standard_layouts}
+        if len(returns) == 1:
+            return "300 kPa" if True in returns else "400 kPa"
         return "300 kPa at the rail or in the bay, 400 kPa at the tank"

@@ -116,7 +116,7 @@ def run(
             [
                 "Assumed, because no flag says otherwise:",
                 *(line for each in known.assumptions() for line in _assumption_lines(each)),
-                "Lengths, bores, filter, wire and injectors are typical too: they stand in the file.",
+                "Lengths, bores, filter, wire and injectors are typical too; see the file.",
                 f"Written {path}: replace what you know of the car, then: python -m fuelsim check {path}",
             ]
         )

@@ -209,7 +209,7 @@ def first_of_each_kind(axes: Sequence[Axis], chosen: IndexArray, rows: int) -> I
     """Return the first combinations of a sorted list that differ in kind.
 
     First those of each candidate of the first key, usually of each pump, then those of each choice without regard to
-    injectors and wire, then the others.
+    injectors and wire; the others only where there is room for all.
 
     Parameters
     ----------
@@ -231,9 +231,11 @@ def first_of_each_kind(axes: Sequence[Axis], chosen: IndexArray, rows: int) -> I
     >>> first_of_each_kind(axes, np.array([[0, 0], [0, 1], [1, 0], [1, 1]]), 2)
     array([0, 2])
     """
+    if rows >= len(chosen):
+        return np.arange(len(chosen))
     plumbed = [column for column, axis in enumerate(axes) if axis.key.split(".")[0] not in FITTED_LAST]
     places: list[int] = []
-    for columns in ([0], plumbed, list(range(len(axes)))):
+    for columns in ([0], plumbed):
         if len(places) < rows and len(chosen) and columns:
             _, firsts = np.unique(chosen[:, columns], axis=0, return_index=True)
             places += [int(place) for place in np.sort(firsts) if int(place) not in places]

@@ -91,6 +91,9 @@ def test_the_best_differ_in_kind():
     assert shown["pump"].is_unique
     assert shown.index.is_monotonic_increasing
     assert shown.index[0] == 1
+    # Three wires of one idea are one kind: no row is added to fill the table.
+    assert len(sizing.ranking) > 5
+    assert sizing.table(5)["pump"].is_unique
     every = sizing.table(len(sizing.ranking))
     assert every.index.tolist() == list(range(1, len(sizing.ranking) + 1))
 
