@@ -89,6 +89,7 @@ from fuelsim.studies.part_inverses import clogging_of as clogging_of
 from fuelsim.studies.part_inverses import line_for_loss as line_for_loss
 from fuelsim.studies.part_inverses import power_of_pump as power_of_pump
 from fuelsim.studies.part_inverses import set_pressure_for as set_pressure_for
+from fuelsim.studies.permeation import permeation as permeation
 from fuelsim.studies.proving import proving_conditions as proving_conditions
 from fuelsim.studies.remedies import remedies as remedies
 from fuelsim.studies.requirements import Requirements as Requirements

@@ -55,6 +55,7 @@ KINDS: dict[str, Kind] = dict(
         _kind("volume flow", "m3/s", ("m3/s", "L/h", "gph"), "L/h", "mL/min", "gph"),
         _kind("injector flow", "m3/s", ("m3/s", "mL/min", "mL/min"), "mL/min", "cc/min"),
         _kind("mass flow", "kg/s", ("kg/s", "kg/h", "lb/h"), "kg/h", "g/s", "lb/h"),
+        _kind("mass flux", "kg/m2/s", ("g/m2/day", "g/m2/day", "g/m2/day"), "g/m2/day"),
         _kind("density", "kg/m3", ("kg/m3", "kg/m3", "lb/ft3"), "kg/m3", "g/cm3"),
         _kind("dynamic viscosity", "Pa s", ("mPa s", "mPa s", "cP"), "mPa s", "cP"),
         _kind("kinematic viscosity", "m2/s", ("mm2/s", "mm2/s", "cSt"), "mm2/s", "cSt"),

@@ -33,6 +33,7 @@ from fuelsim.show.inverse_tables import line_for_loss_table as line_for_loss_tab
 from fuelsim.show.inverse_tables import longest_idle_table as longest_idle_table
 from fuelsim.show.inverse_tables import pump_power_table as pump_power_table
 from fuelsim.show.network_drawing import draw_network as draw_network
+from fuelsim.show.permeation_tables import permeation_table as permeation_table
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table
 from fuelsim.show.saved_results import save_result as save_result

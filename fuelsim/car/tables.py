@@ -284,6 +284,15 @@ class PlumbedLine(Line):
         default=None,
         example="115 degC",
     )
+    permeation: Quantity = quantity(
+        "mass flux",
+        "Mass flux of fuel that passes through the wall, per area of its inside; left out, none through metal, and not "
+        "known of other walls.",
+        least=0.0,
+        most=1e-4,
+        default=None,
+        example="15 g/m2/day",
+    )
     catalogue: str | None = origin("Name of the generic size that the ratings were taken from.")
 
     def check(self) -> None:
@@ -308,6 +317,14 @@ class PlumbedLine(Line):
     def wall_compliance(self) -> FloatLike:
         """Growth of the contents for each pascal, 1/Pa: as given, else that of the material."""
         return WALLS[self.material].compliance if self.compliance is None else self.compliance
+
+    @property
+    def permeated(self) -> FloatLike:
+        """Mass flow of fuel that passes through the wall, kg/s; NaN where it is not known."""
+        metal = self.material not in ("rubber", "nylon", "ptfe")
+        flux = (0.0 if metal else np.nan) if self.permeation is None else self.permeation
+        permeated: FloatLike = flux * np.pi * self.bore * self.length
+        return permeated
 
     @property
     def fittings_loss(self) -> float:

@@ -82,6 +82,14 @@ class LineSize(Ratings, Catalogued):
         default=None,
         example="115 degC",
     )
+    permeation: Quantity = quantity(
+        "mass flux",
+        "Mass flux of fuel that passes through the wall, per area of its inside.",
+        least=0.0,
+        most=1e-4,
+        default=None,
+        example="15 g/m2/day",
+    )
     immersible: bool = flag("Whether it may lie in fuel.", default=False)
 
     def check(self) -> None:
@@ -137,6 +145,7 @@ class LineSize(Ratings, Catalogued):
             "wall_thickness": self.wall,
             "working_pressure": self.working_pressure,
             "compliance": self.compliance,
+            "permeation": self.permeation,
             "continuous_temperature": self.continuous_temperature,
             "peak_temperature": self.peak_temperature,
         }
