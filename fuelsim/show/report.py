@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fuelsim.car.write import car_text
+from fuelsim.constants import VERSION
 from fuelsim.output_files import write_files
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 
@@ -78,4 +80,6 @@ def report_html(result: Comparison) -> str:
         outcomes=[(layout, result.full_load[layout].outcome.summary()) for layout in result.layouts],
         picture=embedded_png(result.plot()),
         cautions=CAUTIONS,
+        version=VERSION,
+        inputs=car_text(result.car),
     )

@@ -318,12 +318,14 @@ def _operating(grid: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
 def _converted(axes: Mapping[str, Given], limited: str) -> dict[str, FloatArray]:
     """Return the values of each axis, SI."""
     known = declarations(Conditions)
-    names = [item.name for item in fields(Conditions) if item.name in known]
+    # What is limited is an answer, no axis.
+    answers = ("tank_temperature", limited)
+    names = [item.name for item in fields(Conditions) if item.name in known and item.name not in answers]
     converted: dict[str, FloatArray] = {}
     for name, values in axes.items():
         if name == VAPOUR_PRESSURE:
             converted[name] = np.atleast_1d(units.convert(values, "absolute pressure"))
-        elif name in known and name not in ("tank_temperature", limited):
+        elif name in names:
             converted[name] = np.atleast_1d(np.asarray(known[name].convert(values), dtype=float))
         else:
             raise InputError("no such axis", given=name, accepted=nearest(name, [VAPOUR_PRESSURE, *names]))

@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 
 import fuelsim as fs
+from fuelsim.car.write import car_text
 from fuelsim.cli.check import findings_text
 from fuelsim.finding import Severity
 from fuelsim.show.commissioning import handover_html
+from fuelsim.show.report import report_html
 from fuelsim.studies.findings import verdict
 from fuelsim.studies.requirements import RULES
 
@@ -84,6 +86,16 @@ def test_findings_check_and_comparison_give_the_verdict_of_the_sheet(sheet):
         for listed in (compared, sheet.findings)
     ]
     assert grave[0] == grave[1]
+
+
+def test_the_report_of_a_comparison_marks_each_fault_as_the_sheet_does_and_is_stamped(sheet):
+    car, layout = sheet.car, sheet.system.layout
+    page = html.unescape(report_html(fs.compare(car, [layout])))
+    told = re.findall(r"<li><b>(failure|warning|note), ([^<]+)</b>", page)
+    listed = [(each.severity.name.lower(), each.subject.replace("_", " ")) for each in sheet.findings]
+    assert {each for each in told if each[0] == "failure"} == {each for each in listed if each[0] == "failure"}
+    assert f"Computed by fuelsim {fs.__version__}" in page
+    assert car_text(car) in page
 
 
 def test_a_requirement_is_judged_at_points_at_which_the_engine_stops():
