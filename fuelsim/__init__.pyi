@@ -73,6 +73,7 @@ from fuelsim.studies.bands import BandInput as BandInput
 from fuelsim.studies.bands import band_inputs as band_inputs
 from fuelsim.studies.bands import event_band as event_band
 from fuelsim.studies.bands import over_bands as over_bands
+from fuelsim.studies.boot_hole import boot_hole as boot_hole
 from fuelsim.studies.climates import over_climates as over_climates
 from fuelsim.studies.cold_start import cold_start as cold_start
 from fuelsim.studies.commissioning import hand_over as hand_over

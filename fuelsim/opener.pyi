@@ -4,6 +4,7 @@ from fuelsim.car.read import read_car as read_car
 from fuelsim.car.write import car_text as car_text
 from fuelsim.parts.line_size import named_bore as named_bore
 from fuelsim.show.bands import band_table as band_table
+from fuelsim.show.boot_hole_tables import boot_hole_table as boot_hole_table
 from fuelsim.show.climates import climate_figure as climate_figure
 from fuelsim.show.climates import climate_sentences as climate_sentences
 from fuelsim.show.climates import climate_table as climate_table

@@ -336,6 +336,7 @@ ARGUMENTS = {
     "demand": lambda: 1e-5,
     "density": lambda: 745.0,
     "down": lambda: "rail",
+    "diameter": lambda: "1 mm",
     "draw": lambda: 2e-5,
     "duration": lambda: "10 min",
     "duty": lambda: 1.0,
@@ -449,6 +450,7 @@ ARGUMENTS = {
     "start_time": lambda: "10 h",
     "state": state,
     "stoichiometric_air_fuel_ratio": lambda: 14.6,
+    "strainer_drop": lambda: "1 kPa",
     "sun": lambda: 1.0,
     "supply_voltage": lambda: 13.5,
     "system": system,
@@ -487,6 +489,7 @@ ARGUMENTS = {
 """A right value of each argument by its name."""
 
 OWN_ARGUMENTS = {
+    ("boot_hole", "rpm"): lambda: 3000.0,
     "adverse": lambda: 0,
     "calibration": lambda: None,
     "source": lambda: "memory",
