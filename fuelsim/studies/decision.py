@@ -21,6 +21,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.car.car import Car
 from fuelsim.constants import ZERO_CELSIUS
+from fuelsim.interruption import run_steps
 from fuelsim.shown import Shown
 from fuelsim.studies.bands import Banded, BandInput, band_inputs, over_bands
 from fuelsim.studies.limits import RAIL_VAPOUR_MARGIN
@@ -214,7 +215,12 @@ def decide(systems: Mapping[str, System], idle: Mapping[str, Run], full_load: Ma
     routing = {name: Routing.of(systems[name]) for name in names}
     if len(names) == 1:
         return Decision(DecisionState.ALONE, names, {}, 0, "", np.zeros(3), None, None, parts, routing)
-    limits = {name: _limits(systems[name], idle[name], full_load[name]) for name in names}
+    banded, completion = run_steps(
+        names, lambda name: _limits(systems[name], idle[name], full_load[name]), doing="deciding", of="layouts"
+    )
+    if completion.interrupted:
+        raise KeyboardInterrupt
+    limits = dict(zip(names, banded, strict=True))
     leads = {pair: _Lead.of(limits[pair[0]], limits[pair[1]]) for pair in combinations(names, 2)}
     leads |= {(second, first): lead.turned() for (first, second), lead in leads.items()}
     beaten = {name: any(leads[other, name].wins for other in names if other != name) for name in names}
