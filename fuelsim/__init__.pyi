@@ -39,6 +39,7 @@ from fuelsim.network.network import Network as Network
 from fuelsim.network.state import State as State
 from fuelsim.outcome import Outcome as Outcome
 from fuelsim.outcome import OutcomeCode as OutcomeCode
+from fuelsim.parts.carburettor import Carburettor as Carburettor
 from fuelsim.parts.check_valve import CheckValve as CheckValve
 from fuelsim.parts.damper import Damper as Damper
 from fuelsim.parts.filter import Filter as Filter

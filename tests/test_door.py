@@ -68,5 +68,5 @@ def test_every_public_name_opens_and_has_a_docstring(name):
 
 
 def test_unknown_name_is_an_attribute_error():
-    with pytest.raises(AttributeError, match="no attribute 'Carburettor'"):
-        fuelsim.Carburettor  # noqa: B018
+    with pytest.raises(AttributeError, match="no attribute 'Supercharger'"):
+        fuelsim.Supercharger  # noqa: B018

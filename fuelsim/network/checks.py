@@ -15,7 +15,7 @@ from fuelsim.laws.valve import CHECK_VALVE
 from fuelsim.liquid import Liquid
 from fuelsim.network.elements import Elements, Link
 from fuelsim.network.solver.topology import unreachable_nodes
-from fuelsim.parts.regulator import ReturnRegulator
+from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 from fuelsim.sources import cite
 from fuelsim.units import shown
 
@@ -25,6 +25,7 @@ __all__ = [
     "check_node_is_known",
     "check_there_is_a_reservoir",
     "dead_head_pressures",
+    "float_valves_forced_open",
     "pumps_open_to_backflow",
     "ratings_below_dead_head",
     "set_pressures_beyond_dead_head",
@@ -137,6 +138,51 @@ def set_pressures_beyond_dead_head(network: Elements, liquid: Liquid) -> list[Fi
                 )
             )
     return findings
+
+
+def float_valves_forced_open(network: Elements, liquid: Liquid) -> list[Finding]:
+    """Find float valves whose inlet may stand at more than their floats hold: behind a reducer its set pressure."""
+    reach = dead_head_pressures(network, liquid)
+    reduced = {
+        link.down: float(np.max(link.part.set_pressure))
+        for link in network.links.values()
+        if isinstance(link.part, ReducingRegulator)
+    }
+    findings = []
+    for name, link in network.links.items():
+        limit = getattr(link.part, "flooding_pressure", None)
+        if limit is None:
+            continue
+        held, most = float(np.min(limit)), _standing_pressure(network, link.up, reduced, reach)
+        if held < most:
+            findings.append(
+                Finding(
+                    Severity.FAILURE,
+                    name,
+                    f"its float holds {shown(held, 'pressure difference')}, but {shown(most, 'pressure difference')} "
+                    "may stand at its inlet: the bowl floods",
+                    "fit a reducing regulator before it, set below what the float holds",
+                    caution="petrol that overflows onto a hot engine burns",
+                    source=cite("computed"),
+                )
+            )
+    return findings
+
+
+def _standing_pressure(network: Elements, node: str, reduced: Mapping[str, float], reach: Mapping[str, float]) -> float:
+    """Return the greatest gauge pressure at a node without flow, Pa: what reducers hold, if they stand on every way."""
+    stack, seen, greatest = [node], {node}, 0.0
+    while stack:
+        here = stack.pop()
+        if here in reduced:
+            greatest = max(greatest, reduced[here])
+            continue
+        before = [link.up for link in network.links.values() if link.down == here and link.up not in seen]
+        if not before:  # a way without a reducer
+            return reach.get(node, 0.0)
+        seen.update(before)
+        stack += before
+    return greatest
 
 
 def _held_pressures(network: Elements) -> dict[str, float]:

@@ -373,6 +373,7 @@ class Network:
                 *checks.set_pressures_beyond_dead_head(elements, liquid),
                 *checks.ratings_below_dead_head(elements, liquid),
                 *checks.pumps_open_to_backflow(elements, liquid),
+                *checks.float_valves_forced_open(elements, liquid),
             ]
         )
 

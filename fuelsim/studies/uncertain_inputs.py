@@ -19,6 +19,7 @@ from fuelsim.band import Band
 from fuelsim.car.rating_lists import may_be_listed
 from fuelsim.errors import InputError, shortened
 from fuelsim.kinds import KINDS
+from fuelsim.shown import cut_short, html_of
 from fuelsim.sources import cite
 from fuelsim.studies.bands import BandInput, band_inputs
 from fuelsim.studies.circuits import circuits
@@ -65,7 +66,7 @@ class Uniform(NamedTuple):
     high: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class UncertainInput:
     """An input with its distribution.
 
@@ -100,6 +101,13 @@ class UncertainInput:
 
     def __post_init__(self) -> None:
         check_fields(self, {"kind": choice(KINDS)})
+
+    def __repr__(self) -> str:
+        return f"<UncertainInput: {cut_short(f'{self.name}, {dict(self.values)}; {self.source}')}>"
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the input in one line."""
+        return html_of(repr(self)[1:-1], None)
 
     @classmethod
     @takes()
