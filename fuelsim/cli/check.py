@@ -10,7 +10,7 @@ import numpy as np
 
 from fuelsim.car.car import Car
 from fuelsim.car.read import origins, read_car
-from fuelsim.cli.console import say
+from fuelsim.cli.console import WIDTH, say, wrapped
 from fuelsim.cli.json_text import findings_rows, json_text
 from fuelsim.data_files import read_toml
 from fuelsim.declaration import Declaration, file_keys
@@ -25,11 +25,12 @@ from fuelsim.units import shown, shown_values
 
 __all__ = ["findings_text", "run", "shared_findings", "understood"]
 
-DIGITS, WIDTH, ROWS = 4, 110, 12
-"""Significant digits of what is shown, characters in a line, and numbers of a list in a line."""
-KEY_WIDTH, ORIGIN_WIDTH = 32, 11
+DIGITS, ROWS = 4, 5
+"""Significant digits of what is shown, and numbers of a list in a line."""
+KEY_WIDTH, ORIGIN_WIDTH = 32, 10
 VALUE_COLUMN = KEY_WIDTH + ORIGIN_WIDTH
-"""Characters for the key, for where its value comes from, and both together."""
+VALUE_WIDTH = WIDTH - VALUE_COLUMN - 2
+"""Characters for the key, for where its value comes from, for both together, and for the value after an indent."""
 
 
 def run(car_file: str, layouts: Sequence[str] | None, as_json: bool = False) -> None:
@@ -55,11 +56,15 @@ def run(car_file: str, layouts: Sequence[str] | None, as_json: bool = False) -> 
         say(json_text("check", {"car": car.name, "findings": found}))
         return
     paragraphs = [
-        f"{car.name}: {car.about}".rstrip(": "),
-        "Understood: every rating, and whether it stands in the file, comes from the catalogue or is a default",
+        "\n".join(wrapped(f"{car.name}: {car.about}".rstrip(": "))),
+        "\n".join(
+            wrapped(
+                "Understood: every rating, and whether it stands in the file, comes from the catalogue or is a default"
+            )
+        ),
         "\n".join(understood(car, origins(read_toml(car_file)))),
         findings_text(car, layouts),
-        "\n".join(["Cautions", *(line for caution in CAUTIONS for line in _wrapped(f"- {caution}"))]),
+        "\n".join(["Cautions", *(line for caution in CAUTIONS for line in wrapped(f"- {caution}"))]),
     ]
     say("\n\n".join(paragraphs))
 
@@ -136,12 +141,12 @@ def in_words(value: Given, declaration: Declaration) -> list[str]:
     """
     if isinstance(value, NamedValues):
         heights = (f"{station} {shown(height, declaration.kind)}" for station, height in value.items())
-        return textwrap.wrap(", ".join(heights), WIDTH - VALUE_COLUMN)
+        return textwrap.wrap(", ".join(heights), VALUE_WIDTH)
     if isinstance(value, tuple):
         runs = (" > ".join(run) for run in value)
-        return [line for run in runs for line in textwrap.wrap(run, WIDTH - VALUE_COLUMN, subsequent_indent="  ")]
+        return [line for run in runs for line in textwrap.wrap(run, VALUE_WIDTH, subsequent_indent="  ")]
     if isinstance(value, str) or declaration.form not in ("quantity", "series"):
-        return textwrap.wrap(str(value), WIDTH - VALUE_COLUMN)
+        return textwrap.wrap(str(value), VALUE_WIDTH)
     given: FloatArray = np.asarray(value, dtype=float)
     numbers, unit = shown_values(given, declaration.kind)
     texts = [f"{number:.{DIGITS}g}" for number in np.ravel(numbers)]
@@ -171,7 +176,7 @@ def findings_text(car: Car, layouts: Sequence[str] | None) -> str:
         return "The car has no regulator, so none of the layouts can be checked."
     lines = []
     for line in shared_findings({layout: findings(car.system(layout)) for layout in chosen}, sources=True):
-        lines += ["", *_wrapped(line)]
+        lines += ["", *wrapped(line)]
     return "\n".join([*lines[1:], "", f"Checked: {', '.join(chosen)}."])
 
 
