@@ -14,6 +14,7 @@ from fuelsim.shown import Shown
 from fuelsim.studies.proving import point_in_words, proving_conditions
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.controller import EngineState
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 from fuelsim.typing import UnitSystem
@@ -40,6 +41,8 @@ class RequirementResult:
         Margin as a multiple of the limit, positive where met.
     where : str
         The operating point with the worst value, in words; empty where the measure is the same at all of them.
+    stopped : bool
+        Whether the engine stops at that point, so that the value may be a consequence.
 
     Examples
     --------
@@ -54,6 +57,7 @@ class RequirementResult:
     worst: float
     margin: float
     where: str
+    stopped: bool = False
 
     @property
     def met(self) -> bool | None:
@@ -278,4 +282,5 @@ def judged(system: System, run: Run, rule: Rule, limit: float) -> RequirementRes
     margin = signed_margin(rule, limit, values)
     worst = int(np.nanargmin(margin))
     where = "" if np.ndim(value) == 0 else point_in_words(run.conditions, worst)
-    return RequirementResult(rule, limit, float(values[worst]), float(margin[worst]), where)
+    stopped = bool(where) and str(np.ravel(run.engine_state)[worst]) == EngineState.STOPPED
+    return RequirementResult(rule, limit, float(values[worst]), float(margin[worst]), where, stopped)

@@ -99,7 +99,10 @@ def verdict(
     assessment = replace(proved, items=items)
     everything, causes, consequences = _checked(system, everyday, assessment)
     told = {each.measure for each in everything} - {""}
-    everything += [each for each in assessment.findings() if each.measure not in told]
+    by_requirement = [each for each in assessment.findings() if each.measure not in told]
+    everything += by_requirement
+    stopped = {item.rule.name for item in assessment.items if item.stopped}
+    consequences += [each for each in by_requirement if each.measure in stopped]
     return Verdict(assessment, FindingList(led_by_root_cause(everyday, everything, causes, consequences)))
 
 

@@ -108,6 +108,16 @@ def test_a_requirement_is_judged_at_points_at_which_the_engine_stops():
     assert not result.met
 
 
+def test_what_is_missed_only_where_the_engine_stops_follows_from_the_root_cause():
+    """A pump locked by vapour when hot; injectors that are too small in the cold have nothing to do with it."""
+    car, layout = CARS["heron locked"]()
+    listed = fs.findings(car.system(layout))
+    assert listed[0].measure == "inlet_vapour_margin"
+    causes = {each.measure: each.consequence_of for each in listed if each.measure}
+    assert causes["rail_shortfall"] == causes["suction_margin"] == listed[0].subject
+    assert causes["injector_duty"] == ""
+
+
 def test_a_limit_of_your_own_replaces_that_of_the_check():
     car = fs.Car.named("heron")
     usual, wide = (
