@@ -16,6 +16,7 @@ from fuelsim.laws.friction import (
     friction_factor,
     line_coefficients,
     line_loss,
+    split_line_loss,
 )
 from fuelsim.liquid import Liquid
 from fuelsim.parts.line import Line
@@ -154,3 +155,24 @@ def test_loss_has_no_jump_in_the_transition(reynolds, roughness, fittings):
     step = 1e-9 * flow
     below, above = (line_loss(np.array([flow + sign * step]), given_)[0][0] for sign in (-1.0, 1.0))
     assert 0.0 < above - below < 1e-7 * above
+
+
+def test_lines_in_series_lose_together_what_each_loses_alone():
+    """Three lengths of one bore with fittings of their own; the whole has the sum of each term, flows of both signs."""
+    pieces = [
+        line_coefficients(length, 0.008, 1.5e-6, fittings, laminar, 740.0, 0.6e-6)
+        for length, fittings, laminar in ((1.0, 2.0, 0.0), (0.3, 0.0, 800.0), (2.5, 7.0, 300.0))
+    ]
+    summed = {
+        name: sum(getattr(piece, name) for piece in pieces)
+        for name in ("friction_pressure", "fitting_pressure", "laminar_fitting_pressure")
+    }
+    whole = pieces[0]._replace(**summed)
+    flow = np.concatenate([-np.geomspace(1e-7, 2e-4, 25), np.geomspace(1e-7, 2e-4, 25)])
+    loss, slope = line_loss(flow, whole)
+    parts = [split_line_loss(flow, loss, slope, whole, piece) for piece in pieces]
+    for piece, (own_loss, own_slope) in zip(pieces, parts, strict=True):
+        alone, slope_alone = line_loss(flow, piece)
+        assert own_loss == pytest.approx(alone, rel=1e-9)
+        assert own_slope == pytest.approx(slope_alone, rel=1e-9)
+    assert sum(own for own, _ in parts) == pytest.approx(loss, rel=1e-12)
