@@ -133,3 +133,14 @@ def test_a_cubic_piece_falls_where_its_slope_has_no_sign_change():
         answers.append(_falls(np.array([-a, -b]), np.array([-1.0])))
         assert answers[-1] == (steepest <= 1e-9), (a, b)
     assert 300 < sum(answers) < len(answers) - 300
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "falls"), [(3.0, 0.0, True), (3.25, 0.0, False), (0.0, 3.0, True), (0.0, 3.25, False)]
+)
+def test_a_piece_that_is_flat_at_one_end_may_be_three_times_as_steep_at_the_other(a, b, falls):
+    """By hand: with b = 0, p' = -a (1 - 4x + 3x^2) - 6x (1 - x) = (1 - x)((3a - 6) x - a), which rises once a > 3."""
+    x = np.linspace(0.0, 1.0, 4001)
+    steep = max(a, b)
+    assert (np.max((1.0 - x) * ((3.0 * steep - 6.0) * x - steep)) <= 1e-12) == falls
+    assert _falls(np.array([-a, -b]), np.array([-1.0])) == falls
