@@ -48,6 +48,8 @@ from fuelsim.show.sizing_tables import reasons_table as reasons_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
 from fuelsim.show.tables import state_table as state_table
+from fuelsim.show.transients import transient_figure as transient_figure
+from fuelsim.show.transients import transient_table as transient_table
 from fuelsim.show.uncertainty import indices_figure as indices_figure
 from fuelsim.show.uncertainty import uncertain_inputs_table as uncertain_inputs_table
 from fuelsim.show.uncertainty import uncertainty_figure as uncertainty_figure
@@ -56,5 +58,8 @@ from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
 from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset
 from fuelsim.show.xarray_data import run_dataset as run_dataset
+from fuelsim.show.xarray_data import transient_dataset as transient_dataset
 from fuelsim.studies.sizing_reasons import sizing_reasons as sizing_reasons
 from fuelsim.system.run import System as System
+from fuelsim.waves.result import Transient as Transient
+from fuelsim.waves.transient import transient_of as transient_of

@@ -39,6 +39,7 @@ ROOMS = (
     "fuel",
     "parts",
     "network",
+    "waves",
     "car",
     "system",
     "transients",

@@ -31,6 +31,7 @@ __all__ = [
     "friction_factor",
     "line_coefficients",
     "line_loss",
+    "line_resistance",
     "split_line_loss",
     "turbulent_friction_factor",
 ]
@@ -286,6 +287,42 @@ def line_loss(flow: LinkArray, c: LineCoefficients) -> tuple[LinkArray, LinkArra
     slope *= c.reynolds_per_flow
     loss *= signed
     return loss, slope
+
+
+def line_resistance(flow: LinkArray, c: LineCoefficients) -> LinkArray:
+    """Return the loss of a line with fittings over its flow, which at no flow is that of laminar flow.
+
+    Parameters
+    ----------
+    flow : array (links, points)
+        Volume flow q of either sign, m3/s.
+    c : LineCoefficients
+
+    Returns
+    -------
+    array (links, points)
+        `line_loss` over q, Pa s/m3.
+
+    Examples
+    --------
+    >>> c = line_coefficients(3.0, 0.008, 1.5e-6, 4.0, 0.0, 740.0, 0.6e-6)
+    >>> flow = np.array([1e-7, 2e-5])
+    >>> bool(np.allclose(line_resistance(flow, c) * flow, line_loss(flow, c)[0], rtol=1e-12))
+    True
+    """
+    reynolds = np.abs(flow) * c.reynolds_per_flow
+    product = np.full_like(reynolds, _LAMINAR)
+    turbulent = reynolds > LAMINAR_LIMIT
+    if turbulent.all():
+        product = friction_factor(reynolds, c.relative_roughness) * reynolds
+    elif turbulent.any():
+        roughness = np.broadcast_to(c.relative_roughness, reynolds.shape)[turbulent]
+        fast = reynolds[turbulent]
+        product[turbulent] = friction_factor(fast, roughness) * fast
+    resistance: LinkArray = c.reynolds_per_flow * (
+        product * c.friction_pressure + reynolds * c.fitting_pressure + c.laminar_fitting_pressure
+    )
+    return resistance
 
 
 def split_line_loss(

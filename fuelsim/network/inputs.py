@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,15 +12,35 @@ from fuelsim.arguments import number
 from fuelsim.errors import InputError, nearest
 from fuelsim.liquid import Liquid
 from fuelsim.network.elements import Elements, Link
+from fuelsim.parts.damper import Damper
 from fuelsim.typing import FloatLike, Given
 
-__all__ = ["HEIGHT", "draws_of", "liquids_of", "reservoir_pressure"]
+__all__ = ["BULK_MODULUS", "HEIGHT", "WaveInputs", "draws_of", "liquids_of", "reservoir_pressure"]
 
 HEIGHT = number("length", -1e4, 1e4, example="0.3 m", single=True)
 _PRESSURE = number("absolute pressure", -1e9, 1e9, example="101 kPa absolute", flat=True)
 _VOLUME_DRAWN = number("volume flow", -100.0, 100.0, example="60 L/h", flat=True)
 _MASS_DRAWN = number("mass flow", -1e5, 1e5, example="40 kg/h", flat=True)
+BULK_MODULUS = number("pressure difference", 1e6, 1e11, example="1 GPa", single=True)
 """Plausible ranges of any network of pipes, for a network may be a sketch of something else than a car."""
+
+
+class WaveInputs(NamedTuple):
+    """What `Network.transient` was given, whose docstring says what each is; numbers in SI, the rest as given."""
+
+    liquid: Liquid
+    duration: float
+    draw: Mapping[str, Given]
+    pressures: Mapping[str, Given]
+    opening: Mapping[str, Given]
+    dampers: Mapping[str, Damper]
+    bulk_modulus: float
+    wall_compliance: Given
+    wave_speed: Given
+    vapour_pressure: float
+    friction: str
+    step: float
+    output_step: float | None
 
 
 def reservoir_pressure(pressure: Given, name: str, atmospheric_pressure: FloatLike) -> FloatLike:

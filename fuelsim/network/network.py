@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -19,13 +19,14 @@ from fuelsim.liquid import Liquid
 from fuelsim.network import checks
 from fuelsim.network.elements import Elements, Link, Node, Reservoir
 from fuelsim.network.inp_file import read_inp
-from fuelsim.network.inputs import HEIGHT, draws_of, liquids_of, reservoir_pressure
+from fuelsim.network.inputs import BULK_MODULUS, HEIGHT, WaveInputs, draws_of, liquids_of, reservoir_pressure
 from fuelsim.network.results import state_of, warm_start
 from fuelsim.network.solver.assemble import LinkInputs, assemble
 from fuelsim.network.solver.failure_reasons import Labels, outcome_of
 from fuelsim.network.solver.plan import Plan, make_plan
 from fuelsim.network.solver.solve import solve_batch
 from fuelsim.network.state import State
+from fuelsim.parts.damper import Damper
 from fuelsim.parts.part import Part
 from fuelsim.shown import html_of
 from fuelsim.typing import FloatLike, Given, Quantity, UnitSystem
@@ -338,6 +339,119 @@ class Network:
             result.solved.pressure[:, failed] = np.nan
             result.solved.flow[:, failed] = np.nan
         return state_of(batch, result.solved, outcome, labels, inputs.density, scalar=size is None)
+
+    @takes(
+        {
+            "duration": number("time", 1e-6, 3600.0, example="50 ms", single=True),
+            "bulk_modulus": BULK_MODULUS,
+            "vapour_pressure": number("absolute pressure", 0.0, 1e7, example="35 kPa absolute", single=True),
+            "step": number("time", 1e-8, 1.0, example="0.1 ms", single=True),
+            "output_step": number("time", 1e-8, 3600.0, example="1 ms", single=True, optional=True),
+        }
+    )
+    def transient(
+        self,
+        liquid: Liquid,
+        duration: Quantity,
+        *,
+        draw: Mapping[str, Given] | None = None,
+        pressures: Mapping[str, Given] | None = None,
+        opening: Mapping[str, Given] | None = None,
+        dampers: Mapping[str, Damper] | None = None,
+        bulk_modulus: Quantity = 1.0e9,
+        wall_compliance: Given = 0.0,
+        wave_speed: Given = None,
+        vapour_pressure: Quantity = 35e3,
+        friction: Literal["quasi-steady", "unsteady", "none"] = "quasi-steady",
+        step: Quantity = 1e-4,
+        output_step: Quantity = None,
+    ) -> opener.Transient:
+        """Return pressures and flows over time, with the pressure waves in all lines, from the steady flow at time 0.
+
+        Waves follow the method of characteristics. Lines that a wave crosses in less than `step` are
+        lumped, if the time step does not suit them; all parts that are no lines follow their steady equation at every
+        moment. Where the pressure would fall below that of vapour, a cavity opens instead.
+
+        Draws, pressures and openings are one value, a pair (times, values) joined by straight lines, in which a time
+        that stands twice is a jump, or a function of the time in s that gives SI. The steady flow is that of time 0,
+        before a jump at time 0. Values (points,) compute many points at once.
+
+        Parameters
+        ----------
+        liquid : Liquid
+            Single values.
+        duration : quantity
+            Time to compute, s.
+        draw : mapping of str to quantity over time, optional
+            Volume drawn at nodes, m3/s.
+        pressures : mapping of str to quantity over time, optional
+            Pressure of reservoirs, Pa absolute, where it is another than their own.
+        opening : mapping of str to fraction over time, optional
+            Flow of a link, no line, over that of the same link fully open; 0 shuts it. At time 0 it is 0 or 1.
+        dampers : mapping of str to Damper, optional
+            Dampers or other elastic vessels at nodes.
+        bulk_modulus : quantity, optional
+            Isentropic bulk modulus of the liquid, Pa: density times the square of ``fuel.sound_speed``. A petrol has
+            about 1 GPa at 20 degC [assumed].
+        wall_compliance : quantity or mapping of str to quantity, optional
+            Share of the contents by which lines widen, 1/Pa, for all lines or by name.
+        wave_speed : quantity or mapping of str to quantity, optional
+            Imposed wave speed, m/s, for all lines or by name, in place of the one from bulk modulus and wall.
+        vapour_pressure : quantity, optional
+            Pa absolute: ``fuel.bubble_pressure``; the default is that of a petrol of 60 kPa at 20 degC [computed].
+        friction : str, optional
+            ``"quasi-steady"``, ``"unsteady"`` (with the delay of the velocity profile) or ``"none"``.
+        step : quantity, optional
+            Greatest time step, s. The one used is the longest below it that moves no wave speed by more than 1 %.
+        output_step : quantity, optional
+            Time between values that are kept, s; all steps, if left out, but for very long runs.
+
+        Returns
+        -------
+        Transient
+
+        Raises
+        ------
+        InputError
+            For unknown names, values that are not accepted, or lines that are all shorter than a step.
+        SolveError
+            Where the network has no steady flow to start from.
+
+        Examples
+        --------
+        180 L/h in 3 m of 8 mm, stopped at once: the pressure rises by rho a v = 736.1 kPa (Joukowsky).
+
+        >>> from fuelsim.liquid import Liquid
+        >>> from fuelsim.parts.line import Line
+        >>> net = Network()
+        >>> net.add_reservoir("pump", "1.5 MPa")
+        >>> net.add_node("valve")
+        >>> net.connect("pump", "valve", Line(length="3 m", bore="8 mm"), name="feed")
+        >>> petrol = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
+        >>> stopped = {"valve": (["0 s", "0 s"], ["180 L/h", "0 L/h"])}
+        >>> result = net.transient(petrol, "20 ms", draw=stopped, wave_speed="1000 m/s")
+        >>> rise = result.pressure["valve"][1] - result.pressure["valve"][0]
+        >>> round(float(rise) / 1e3, 1)
+        736.1
+        """
+        return opener.transient_of(
+            self,
+            WaveInputs(
+                liquid=liquid,
+                duration=float(duration),
+                draw=draw or {},
+                pressures=pressures or {},
+                opening=opening or {},
+                dampers=dampers or {},
+                bulk_modulus=float(bulk_modulus),
+                wall_compliance=wall_compliance,
+                wave_speed=wave_speed,
+                vapour_pressure=float(vapour_pressure),
+                friction=friction,
+                step=float(step),
+                output_step=None if output_step is None else float(output_step),
+            ),
+        )
 
     def _known_inputs(self, liquid: Liquid | Mapping[str, Liquid]) -> LinkInputs | None:
         """Return the coefficients of the last solution where they are single values and the liquid is the same."""

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from fuelsim.system.run import Run
     from fuelsim.transients.drive_results import Drive
     from fuelsim.transients.soak import Soak
+    from fuelsim.waves.result import Transient
 
-__all__ = ["VARIABLES", "comparison_dataset", "dataset_over_time", "margin_dataset", "run_dataset"]
+__all__ = ["VARIABLES", "comparison_dataset", "dataset_over_time", "margin_dataset", "run_dataset", "transient_dataset"]
 
 
 class Variable(NamedTuple):
@@ -119,6 +120,35 @@ def dataset_over_time(result: Drive | Soak) -> xr.Dataset:
         Without xarray.
     """
     return _dataset(result, ("time",), {"time": (("time",), result.time, "s")}, result.time.shape, result.headline)
+
+
+def transient_dataset(result: Transient) -> xr.Dataset:
+    """Return pressures and flows of a network over time, s.
+
+    Parameters
+    ----------
+    result : Transient
+
+    Returns
+    -------
+    xarray.Dataset
+
+    Raises
+    ------
+    InputError
+        Without xarray.
+    """
+    xarray = _xarray()
+    dims = ("time", "point")[: result.vapour_volume.ndim]
+    data = {
+        "pressure": (("node", *dims), np.stack(list(result.pressure.values())), {"units": "Pa"}),
+        "flow": (("link", *dims), np.stack(list(result.flow.values())), {"units": "m3/s"}),
+        "outflow": (("link", *dims), np.stack(list(result.outflow.values())), {"units": "m3/s"}),
+        "vapour_volume": (dims, result.vapour_volume, {"units": "m3"}),
+    }
+    coords = {"time": ("time", result.time, {"units": "s"}), "node": list(result.pressure), "link": list(result.flow)}
+    dataset: xr.Dataset = xarray.Dataset(data, coords, {"description": result.headline})
+    return dataset
 
 
 def margin_dataset(result: MarginMap) -> xr.Dataset:

@@ -19,7 +19,7 @@ from fuelsim.network.solver.plan import Group, Plan, make_plan
 from fuelsim.parts.part import Part
 from fuelsim.typing import FloatArray, FloatLike, LinkArray, NodeArray, PointArray
 
-__all__ = ["LinkInputs", "assemble", "number_of_points"]
+__all__ = ["LinkInputs", "assemble", "number_of_points", "stacked_coefficients"]
 
 
 _LEAST_POINTS_TO_MERGE = 16
@@ -72,6 +72,28 @@ def _stacked_tables(tables: Sequence[FloatLike]) -> FloatArray:
     for link, table in enumerate(arrays):
         out[:, link] = table if table.ndim == 2 else table[:, None]
     return out
+
+
+def stacked_coefficients(law: LinkLaw, own: Sequence[NamedTuple]) -> NamedTuple:
+    """Return the coefficients of several links of one law as that law is evaluated with.
+
+    Parameters
+    ----------
+    law : LinkLaw
+    own : sequence of NamedTuple
+        Coefficients of each link, as its part gives them.
+
+    Returns
+    -------
+    NamedTuple
+        Each field an array (links, 1 or points), tables (rows, links, 1 or points).
+    """
+    if law.align is not None and len(own) > 1:
+        own = law.align(own)
+    return law.coefficients._make(
+        _stacked_tables(column) if key in law.tables else stacked(column)
+        for key, column in zip(law.coefficients._fields, zip(*own, strict=True), strict=True)
+    )
 
 
 class LinkInputs:
@@ -186,15 +208,7 @@ class Template:
             return inputs.coefficients[link] if wide_open is None else wide_open(inputs.coefficients[link])
 
         def coefficients_of(links: Sequence[int]) -> NamedTuple:
-            law = topology.laws[links[0]]
-            own: Sequence[NamedTuple] = [own_coefficients(link) for link in links]
-            if law.align is not None and len(own) > 1:
-                own = law.align(own)
-            columns = zip(*own, strict=True)
-            return law.coefficients._make(
-                _stacked_tables(column) if key in law.tables else stacked(column)
-                for key, column in zip(law.coefficients._fields, columns, strict=True)
-            )
+            return stacked_coefficients(topology.laws[links[0]], [own_coefficients(link) for link in links])
 
         def group_coefficients(group: Group) -> GroupCoefficients:
             coefficients = coefficients_of(group.links)

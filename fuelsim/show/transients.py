@@ -1,0 +1,104 @@
+"""Pressure waves as tables and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim.errors import InputError, nearest
+from fuelsim.show.style import caption, figure, label_panel, legend, line_style
+from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.typing import FloatArray, UnitSystem
+from fuelsim.units import shown, shown_values
+from fuelsim.waves.result import Transient
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["transient_figure", "transient_table"]
+
+_MOST_STATIONS = 5
+
+
+def transient_table(result: Transient, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per time: pressures of nodes, flows at the links' upstream ends, vapour."""
+    columns: list[Entry | Column] = [Column("time_ms", result.time * 1e3)]
+
+    def add(name: str, kind: str, values: FloatArray, suffix: str = "") -> None:
+        if values.ndim == 1:
+            columns.append(Entry(name, kind, values, suffix))
+            return
+        columns.extend(Entry(f"{name}_{point}", kind, values[:, point], suffix) for point in range(values.shape[1]))
+
+    for name, values in result.gauge_pressure.items():
+        add(name, "pressure difference", values, "gauge")
+    for name, values in result.flow.items():
+        add(name, "volume flow", values)
+    for point, vapour in enumerate(
+        result.vapour_volume.T if result.vapour_volume.ndim == 2 else [result.vapour_volume]
+    ):
+        name = "vapour" if result.vapour_volume.ndim == 1 else f"vapour_{point}"
+        columns.append(Column(f"{name}_mm3", vapour * 1e9))
+    return frame(columns, units)
+
+
+def transient_figure(result: Transient, stations: Sequence[str] | None, point: int) -> Figure:
+    """Draw pressure against time at some nodes, and where there is vapour its volume below.
+
+    Parameters
+    ----------
+    result : Transient
+    stations : sequence of str or None
+        Nodes, or None for those that swing most.
+    point : int
+        Which point.
+
+    Raises
+    ------
+    InputError
+        For an unknown node or point.
+    """
+    points = 1 if result.vapour_volume.ndim == 1 else result.vapour_volume.shape[1]
+    if not 0 <= point < points:
+        raise InputError("no such point", given=point, accepted=f"0 to {points - 1}", key="point")
+
+    def at_point(values: FloatArray) -> FloatArray:
+        return values if values.ndim == 1 else values[:, point]
+
+    swings = {name: float(np.ptp(at_point(values))) for name, values in result.gauge_pressure.items()}
+    if stations is None:
+        by_swing = sorted(swings, key=lambda name: -swings[name])
+        stations = [name for name in by_swing[:_MOST_STATIONS] if swings[name] > 0.0] or by_swing[:1]
+    for name in stations:
+        if name not in swings:
+            raise InputError("no node of this name", given=name, accepted=nearest(name, swings), key="stations")
+    boils = bool(at_point(result.vapour_volume).any())
+    fig, axes = figure(2 if boils else 1, 1, width=7.5, height=2.6 if boils else 3.7)
+    panel = axes[0, 0]
+    time = result.time * 1e3
+    unit = ""
+    for number, name in enumerate(stations):
+        values, unit = shown_values(at_point(result.gauge_pressure[name]), "pressure difference")
+        panel.plot(time, values, label=name, **(line_style(number, points=len(time)) | {"linewidth": 1.3}))
+    label_panel(panel, "" if boils else "time, ms", f"pressure over atmosphere, {unit}")
+    panel.set_xlim(time[0], time[-1])
+    legend(panel, loc="center left", anchor=(1.0, 0.5))
+    if boils:
+        below = axes[1, 0]
+        below.plot(time, at_point(result.vapour_volume) * 1e9, color="black", linewidth=1.3)
+        label_panel(below, "time, ms", "vapour in all cavities, mm³")
+        below.set_xlim(time[0], time[-1])
+    caption(fig, _sentence(result, stations, swings, boils))
+    return fig
+
+
+def _sentence(result: Transient, stations: Sequence[str], swings: dict[str, float], boils: bool) -> str:
+    name = max(stations, key=lambda each: swings[each])
+    text = f"The pressure at {name} swings over {shown(swings[name], 'pressure difference')}"
+    if not boils:
+        return f"{text}."
+    pressure = shown(result.vapour_pressure, "absolute pressure")
+    return f"{text}; the liquid boils at {pressure} absolute, and later peaks are a band rather than figures."

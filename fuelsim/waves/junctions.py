@@ -1,0 +1,318 @@
+r"""Nodes where lines end, and what joins them without a wave of its own: valves, pumps, regulators, short pieces.
+
+What arrives at the lines' ends, what a damper holds and what is drawn give each node Y p = I + (flows of the links in
+less out), with Y the sum of 1/B' of its lines, 2C/dt of what is elastic there and C/dt of the liquid in the joint. A
+link is the steady equation of its part, E(q, p_up, p_down) = 0, with the inertia L = rho l/A of a lumped line added.
+Elastic pieces and inertia follow the trapezoidal rule, which neither gains nor loses energy: it is that of a stub that
+a wave crosses in half a step. The flows of the links are found by Newton's iteration.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from fuelsim.laws.link import SHUT_SLOPE, LinkEquation, LinkLaw
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray, LinkArray, NodeArray, PointArray
+
+__all__ = ["Junctions", "LinkGroup", "Links"]
+
+_MOST_ITERATIONS = 40
+_MOST_HALVINGS = 8
+_SMALL_FLOW = 1e-6 / 3600.0
+"""1 mL/h, m3/s."""
+_QUADRATIC = 1e-6
+"""Change of a flow, over it and `_SMALL_FLOW`, at which the iteration ends; what is left is of that order squared."""
+_LEAST_OPENING = 1e-6
+"""Opening below which a link that is not shut opens no less."""
+
+
+class LinkGroup(NamedTuple):
+    """Links of one law.
+
+    Attributes
+    ----------
+    law : LinkLaw
+    coefficients : NamedTuple
+        Stacked over the links.
+    rows : int array (links of the group,)
+        Their numbers among the links.
+    frictionless : bool
+        Whether the law is left out, as of a lumped line without friction.
+    """
+
+    law: LinkLaw
+    coefficients: NamedTuple
+    rows: IndexArray
+    frictionless: bool = False
+
+
+@dataclass(frozen=True)
+class Links:
+    """Links that carry no wave.
+
+    Attributes
+    ----------
+    groups : sequence of LinkGroup
+    up, down, reference : int array (links,)
+        Nodes; the atmosphere is the last.
+    inertia : array (links, 1)
+        L = rho l/A, Pa s2/m3; 0 but for a lumped line.
+    up_head, down_head, reference_head : array (links, 1)
+        What is taken from the pressures at one height so that a law sees those at its own, Pa.
+    """
+
+    groups: Sequence[LinkGroup]
+    up: IndexArray
+    down: IndexArray
+    reference: IndexArray
+    inertia: FloatArray
+    up_head: FloatArray
+    down_head: FloatArray
+    reference_head: FloatArray
+
+
+class Junctions:
+    """All nodes and the links between them.
+
+    Parameters
+    ----------
+    links : Links
+    line_up, line_down : int array (lines,)
+        Node at the first and at the last section of each line.
+    elastic : array (nodes, 1)
+        What dampers and lumped lines take in for each pascal, m3/Pa.
+    joint : array (nodes, 1)
+        The same of the liquid in a joint that nothing else holds, m3/Pa.
+    fixed : bool array (nodes,)
+        Reservoirs.
+    vapour_pressure : array (nodes, 1)
+        Vapour pressure at the height from which pressures are counted, Pa.
+    step : float
+        Time step, s.
+    pressure : array (nodes, points)
+        At the start, Pa.
+    flow : array (links, points)
+        At the start, m3/s.
+    atmosphere : array (points,)
+        Pa; what a link without a reference refers to.
+
+    Attributes
+    ----------
+    pressure : array (nodes, points)
+    flow : array (links, points)
+    cavity : array (nodes, points)
+        Volume of vapour at each node, m3.
+    cavitates : bool
+        Whether there is any.
+    line_up, line_down : int array (lines,)
+    outflow : array (nodes, points)
+        Flow out of each reservoir into what is joined to it, m3/s.
+    unsolved : bool array (points,)
+        Points at which a link's equation was not met at some step.
+    """
+
+    def __init__(
+        self,
+        links: Links,
+        line_up: IndexArray,
+        line_down: IndexArray,
+        elastic: FloatArray,
+        joint: FloatArray,
+        fixed: BoolArray,
+        vapour_pressure: FloatArray,
+        step: float,
+        pressure: NodeArray,
+        flow: LinkArray,
+        atmosphere: PointArray,
+    ) -> None:
+        nodes = len(elastic)
+        self.links, self.step = links, step
+        self.line_up, self.line_down = line_up, line_down
+        self._at_ends = np.concatenate([_incidence(line_up, nodes), _incidence(line_down, nodes)], axis=1)
+        self._into = _incidence(links.down, nodes) - _incidence(links.up, nodes)
+        with_atmosphere = np.concatenate([self._into, np.zeros((1, len(flow)))])
+        self._into_up, self._into_down = self._into[links.up][:, :, None], self._into[links.down][:, :, None]
+        self._into_reference = with_atmosphere[links.reference][:, :, None]
+        # Links that have no free node in common and refer to none are solved one by one.
+        joined = np.abs(self._into[~fixed]).sum(axis=1)
+        self._separate = not (joined > 1.0).any() and not self._into_reference.any()
+        self._free = ~fixed[:, None]
+        self._elastic = 2.0 * elastic / step
+        self._joint = joint / step
+        self._held = np.where(fixed[:, None], 1.0, self._elastic + self._joint)
+        self._no_lines = np.where(fixed[:, None], 0.0, 1.0)
+        # A reservoir has no vapour pressure of its own.
+        self._floor = np.where(fixed[:, None], -np.inf, vapour_pressure)
+        self._inertia = 2.0 * links.inertia / step
+        self._atmosphere = atmosphere
+        self._plain = all(group.law.equation is None for group in links.groups)
+        self._refers = bool(self._into_reference.any())
+        self._inertial = bool(links.inertia.any())
+        self.pressure, self.flow = pressure.copy(), flow.copy()
+        self._flow_before = self.flow
+        self._stub = 0.5 * pressure * np.ones_like(elastic)
+        self._push = np.zeros_like(flow)
+        self._ones, self._zeros = np.ones_like(flow), np.zeros_like(flow)
+        self.cavity = np.zeros_like(pressure)
+        self.cavitates = False
+        self.outflow = np.zeros_like(pressure)
+        self.unsolved = np.zeros(pressure.shape[1], dtype=bool)
+
+    def solve(
+        self,
+        arrives: FloatArray,
+        met: FloatArray,
+        given_pressure: NodeArray,
+        draw: NodeArray,
+        opening: LinkArray | None,
+    ) -> None:
+        """Find pressures and flows of the next step.
+
+        Parameters
+        ----------
+        arrives, met : array (2 lines, points)
+            What arrives at the first and then at the last sections of all lines, Pa, and the B' it has met, Pa s/m3.
+        given_pressure : array (nodes, points)
+            Pressure of each reservoir, Pa.
+        draw : array (nodes, points)
+            m3/s.
+        opening : array (links, points) or None
+            Flow of each link over that of the same link fully open; None where all are open.
+        """
+        by_line = 1.0 / met
+        by_node, lines_in = self._at_ends @ by_line, self._at_ends @ (arrives * by_line)
+        admittance = by_node * self._no_lines + self._held
+        known = lines_in + 2.0 * self._elastic * self._stub + self._joint * self.pressure - draw
+        if self.cavitates:
+            known = known - self.cavity / self.step
+        yields = self._no_lines / admittance
+        start = np.where(self._free, yields * known, given_pressure)
+        if len(self.flow):
+            flow = self._newton(start, yields, opening)
+            into = self._into @ flow
+            pressure = np.maximum(start + yields * into, self._floor)
+        else:
+            flow, into, pressure = self.flow, np.zeros_like(start), np.maximum(start, self._floor)
+        holds = pressure <= self._floor
+        self.cavitates = bool(holds.any())
+        if self.cavitates:
+            grown = self.step * (admittance * pressure - known - into)
+            self.cavity = np.where(holds, np.maximum(grown, 0.0), 0.0)
+        elif self.cavity.any():
+            self.cavity = np.zeros_like(pressure)
+        self.outflow = np.where(self._free, 0.0, by_node * pressure - lines_in - into)
+        self._stub = pressure - self._stub
+        if self._inertial:
+            # The pressure that inertia bears: what is left of the difference when the part has taken its loss.
+            self._push = np.where(self._inertia > 0.0, self._inertia * (flow - self.flow) - self._push, 0.0)
+        self.pressure, self._flow_before, self.flow = pressure, self.flow, flow
+
+    def _newton(self, start: NodeArray, yields: NodeArray, opening: LinkArray | None) -> LinkArray:
+        """Return the flows of the links that meet their equations with the pressures that they make."""
+        flow = 2.0 * self.flow - self._flow_before
+        last: PointArray | None = None
+        step = np.zeros_like(flow)
+        halvings = 0
+        for _ in range(_MOST_ITERATIONS):
+            pressure = np.maximum(start + yields * (self._into @ flow), self._floor)
+            equation = self._equations(flow, pressure, opening)
+            residual = equation.residual
+            worst = np.abs(residual).max(axis=0)
+            if last is not None and halvings < _MOST_HALVINGS and bool((worst > last).any()):
+                step = np.where(worst > last, 0.5 * step, 0.0)
+                flow = flow - step
+                halvings += 1
+                continue
+            halvings = 0
+            step = -self._divided(residual, equation, np.where(pressure <= self._floor, 0.0, yields))
+            flow, last = flow + step, worst
+            change = (np.abs(step) / (np.abs(flow) + _SMALL_FLOW)).max(axis=0)
+            if change.max() < _QUADRATIC:
+                return flow
+        self.unsolved |= change > _QUADRATIC
+        return flow
+
+    def _divided(self, residual: LinkArray, equation: LinkEquation, yields: NodeArray) -> LinkArray:
+        """Return residuals over their slopes in the flows, through the pressures of the nodes as well."""
+        links = self.links
+        at_up, at_down = equation.up_slope * yields[links.up], equation.down_slope * yields[links.down]
+        if self._separate:
+            return residual / (equation.flow_slope + at_up + at_down)
+        matrix = at_down[:, None] * self._into_down - at_up[:, None] * self._into_up
+        if self._refers:
+            at_reference = np.concatenate([yields, np.zeros((1, yields.shape[1]))])[links.reference]
+            matrix = matrix + (equation.reference_slope * at_reference)[:, None] * self._into_reference
+        diagonal = np.arange(len(residual))
+        matrix[diagonal, diagonal] += equation.flow_slope
+        solved = np.linalg.solve(matrix.transpose(2, 0, 1), residual.T[:, :, None])[:, :, 0].T
+        result: LinkArray = np.asarray(solved, dtype=float)
+        return result
+
+    def _equations(self, flow: LinkArray, pressure: NodeArray, opening: LinkArray | None) -> LinkEquation:
+        """Return residual and slopes of all links, with the inertia of lumped lines."""
+        links = self.links
+        p_up, p_down = pressure[links.up], pressure[links.down]
+        through = flow if opening is None else flow / np.maximum(opening, _LEAST_OPENING)
+        residual, slope = p_down - p_up, np.zeros_like(flow)
+        up_slope, down_slope, reference_slope = self._ones, self._ones, self._zeros
+        if not self._plain or opening is not None:
+            up_slope, down_slope, reference_slope = up_slope.copy(), down_slope.copy(), reference_slope.copy()
+        for group in links.groups:
+            rows = group.rows
+            if group.frictionless:
+                continue
+            if group.law.loss is not None:
+                loss, slope[rows] = group.law.loss(through[rows], group.coefficients)
+                residual[rows] += loss
+            elif group.law.equation is not None:
+                with_atmosphere = np.concatenate([pressure, np.broadcast_to(self._atmosphere, (1, flow.shape[1]))])
+                found = group.law.equation(
+                    through[rows],
+                    p_up[rows] - links.up_head[rows],
+                    p_down[rows] - links.down_head[rows],
+                    with_atmosphere[links.reference[rows]] - links.reference_head[rows],
+                    group.coefficients,
+                )
+                residual[rows], slope[rows] = found.residual, found.flow_slope
+                up_slope[rows], down_slope[rows] = found.up_slope, found.down_slope
+                reference_slope[rows] = found.reference_slope
+        if opening is not None:
+            slope = slope / np.maximum(opening, _LEAST_OPENING)
+        if self._inertial:
+            residual = residual + self._inertia * (flow - self.flow) - self._push
+            slope = slope + self._inertia
+        if opening is not None:
+            shut = opening <= 0.0
+            residual, slope = np.where(shut, SHUT_SLOPE * flow, residual), np.where(shut, SHUT_SLOPE, slope)
+            up_slope, down_slope = np.where(shut, 0.0, up_slope), np.where(shut, 0.0, down_slope)
+            reference_slope = np.where(shut, 0.0, reference_slope)
+        return LinkEquation(residual, slope, up_slope, down_slope, reference_slope)
+
+    def volume(self) -> PointArray:
+        """Return the volume that joints, dampers and lumped lines hold, less vapour, (points,), m3."""
+        held = self.step * (self._elastic * self._stub + self._joint * self.pressure) * self._free - self.cavity
+        volume: PointArray = held.sum(axis=0)
+        return volume
+
+    def energy(self) -> PointArray:
+        """Return the energy of dampers and lumped lines, elastic and of motion, from zero pressure, (points,), J."""
+        elastic = (self.step * self._elastic * self._stub**2 * self._free).sum(axis=0)
+        moving: FloatLike = 0.0
+        if self._inertial:
+            # The stub of an inertia: what it bears and carries is one wave, which returns turned round a step later.
+            safe = np.where(self._inertia > 0.0, self._inertia, 1.0)
+            wave = 0.5 * (self._push + safe * self.flow) * (self._inertia > 0.0)
+            moving = (self.step * wave**2 / safe).sum(axis=0)
+        energy: PointArray = elastic + moving
+        return energy
+
+
+def _incidence(node: IndexArray, nodes: int) -> FloatArray:
+    """Return a matrix (nodes, ends) with 1 where an end is at a node."""
+    matrix = np.zeros((nodes, len(node)))
+    matrix[node, np.arange(len(node))] = 1.0
+    return matrix
