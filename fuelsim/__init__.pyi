@@ -23,6 +23,10 @@ from fuelsim.car.tables import PlumbedLine as PlumbedLine
 from fuelsim.car.tables import Rail as Rail
 from fuelsim.car.tables import Tank as Tank
 from fuelsim.car.write import write_car as write_car
+from fuelsim.diagnosis.calibrate import calibrate as calibrate
+from fuelsim.diagnosis.causes import causes_of as causes_of
+from fuelsim.diagnosis.diagnose import diagnose as diagnose
+from fuelsim.diagnosis.readings import Reading as Reading
 from fuelsim.errors import FuelsimError as FuelsimError
 from fuelsim.errors import InputError as InputError
 from fuelsim.errors import RangeError as RangeError

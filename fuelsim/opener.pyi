@@ -17,6 +17,11 @@ from fuelsim.show.comparison_tables import difference_table as difference_table
 from fuelsim.show.comparison_tables import layout_table as layout_table
 from fuelsim.show.comparison_tables import vapour_table as vapour_table
 from fuelsim.show.decision import decision_sentences as decision_sentences
+from fuelsim.show.diagnosis import calibration_table as calibration_table
+from fuelsim.show.diagnosis import diagnosis_figure as diagnosis_figure
+from fuelsim.show.diagnosis import diagnosis_sentences as diagnosis_sentences
+from fuelsim.show.diagnosis import diagnosis_table as diagnosis_table
+from fuelsim.show.diagnosis import readings_table as readings_table
 from fuelsim.show.heat_curves import drive_band_figure as drive_band_figure
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure

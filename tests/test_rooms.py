@@ -44,6 +44,7 @@ ROOMS = (
     "system",
     "transients",
     "studies",
+    "diagnosis",
     "show",
     "cli",
     "__init__",

@@ -14,7 +14,7 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import Given
 
-__all__ = ["Changes", "declared_kind", "in_words", "points_asked", "solve_changed", "vary"]
+__all__ = ["Changes", "declaration_of", "declared_kind", "in_words", "points_asked", "solve_changed", "vary"]
 
 Changes: TypeAlias = Mapping[str, Given]
 """Dotted keys of the car file, or names of operating conditions, to new values."""
@@ -54,7 +54,7 @@ def vary(key: str, values: Iterable[Given]) -> dict[str, dict[str, Given]]:
     listed = [] if isinstance(values, str) else list(values)
     if not listed:
         raise InputError("nothing to vary", given=values, accepted="a list of values", key=key)
-    declaration = _declaration_of(key)
+    declaration = declaration_of(key)
     for value in listed:
         try:
             by_name = isinstance(value, str) and declaration is not None and declaration.form in ("table", "tables")
@@ -117,12 +117,27 @@ def declared_kind(key: str) -> str:
     >>> declared_kind("feed.bore"), declared_kind("lines.crossover.bore"), declared_kind("wire.size")
     ('bore', 'bore', '')
     """
-    declaration = _declaration_of(key)
+    declaration = declaration_of(key)
     return declaration.kind if declaration is not None and declaration.form == "quantity" else ""
 
 
-def _declaration_of(key: str) -> Declaration | None:
-    """Return the declaration of a dotted key of a car or of a condition, or None where it is not known."""
+def declaration_of(key: str) -> Declaration | None:
+    """Return the declaration of a dotted key of a car or of a condition, or None where it is not known.
+
+    Parameters
+    ----------
+    key : str
+        Dotted key of a car, or name of a condition.
+
+    Returns
+    -------
+    Declaration or None
+
+    Examples
+    --------
+    >>> declaration_of("feed.bore").kind, declaration_of("feed.boar") is None
+    ('bore', True)
+    """
     conditions = declarations(Conditions)
     if key in conditions:
         return conditions[key]
