@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.studies.circuits import circuits
 from fuelsim.system.run import System
@@ -126,6 +127,7 @@ _SMALLEST = 1e-4
 """Share of the range of a logarithmic cause about which its sizes begin to be spread by their logarithm."""
 
 
+@takes()
 def causes_of(system: System) -> tuple[Cause, ...]:
     """Return what may be wrong with the parts that a car has in its layout.
 
@@ -185,7 +187,7 @@ def causes_of(system: System) -> tuple[Cause, ...]:
             Cause(f"weak regulator{table}", "droop over that when new", "number", 1.0, 20.0, 1.0,
                   (Effect(f"{holder.table}.droop", _TIMES),), logarithmic=True)
         )  # fmt: skip
-        if getattr(holder, "reference", None) == "manifold":
+        if system.car.value_of(f"{holder.table}.reference") == "manifold":
             causes.append(
                 Cause(f"vacuum hose of the regulator{table} off, or its diaphragm torn", "there", "number", 0.0, 1.0,
                       0.0,                       changes={f"{holder.table}.reference": "atmosphere"})

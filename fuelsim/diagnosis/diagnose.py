@@ -40,8 +40,8 @@ PSI = 6894.757 / 1e3
 _FACTOR = 1.35
 """Ratio within which readings count as given in another unit."""
 CAUTION = (
-    "Petrol under pressure burns and injures: relieve it before a line is opened or a gauge fitted, and leave such work "
-    "to licensed practice where local rules ask for it."
+    "Petrol under pressure burns and injures: relieve it before a line is opened or a gauge fitted, and leave such "
+    "work to licensed practice where local rules ask for it."
 )
 
 
@@ -97,6 +97,8 @@ class Diagnosis(Shown):
         Nothing wrong, each cause, and pairs where no single cause fits.
     group : tuple of str
         Single causes that these readings do not tell apart, the most likely first; one name where it is told apart.
+    unseen : tuple of str
+        Causes that would not move these readings, whatever their size: nothing is said about them.
     """
 
     system: System
@@ -105,6 +107,7 @@ class Diagnosis(Shown):
     spread: PointArray
     hypotheses: tuple[Likely, ...]
     group: tuple[str, ...]
+    unseen: tuple[str, ...]
 
     @property
     def first(self) -> Likely:
@@ -276,7 +279,8 @@ def diagnose(
         expected=model.healthy,
         spread=np.sqrt(np.diag(model.covariance) + np.array([reading.sigma for reading in asked]) ** 2),
         hypotheses=tuple(ranked),
-        group=tuple(fit.name for fit in alike(singles)),
+        group=tuple(fit.name for fit in alike(singles)) if singles else (),
+        unseen=tuple(cause.name for cause, seen in zip(model.causes, model.seen(asked), strict=True) if not seen),
     )
 
 

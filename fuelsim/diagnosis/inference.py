@@ -33,10 +33,14 @@ KNOTS_OF_PAIR = 9
 """Sizes of each of two causes at which both are computed together."""
 PAIRS_SOLVED = 12
 """Pairs that are computed, after all pairs were tried with the sum of their effects."""
+SEEN = 4.0
+"""Chi-squared of its greatest effect from which a cause can be seen at all."""
 ALIKE = 2.0
 """Difference in chi-squared within which causes are not told apart."""
-HEALTHY_PRIOR, SINGLE_PRIOR, PAIR_PRIOR = 0.2, 0.7, 0.1
+HEALTHY_PRIOR, SINGLE_PRIOR, PAIR_PRIOR = 0.15, 0.75, 0.1
 """How common it is that nothing, one thing, or two things are wrong [assumed]."""
+MODEL_ERROR = 0.01
+"""Standard deviation of the laws themselves over what a gauge shows, unless the car is known exactly [assumed]."""
 _FAR = 1e6
 """What a gauge shows where the car cannot be computed: so far off that it never fits."""
 _NO_WEIGHT = 40.0
@@ -119,7 +123,8 @@ class Model:
         self.knots = [shown[:, part] for part in slices]
         ends = shown[:, first:].reshape(len(readings), -1, 2)
         slopes = np.nan_to_num(0.5 * (ends[:, :, 1] - ends[:, :, 0]))
-        self.covariance: FloatArray = slopes @ slopes.T
+        of_laws = MODEL_ERROR * np.nan_to_num(self.healthy) if tolerances else np.zeros(len(readings))
+        self.covariance: FloatArray = slopes @ slopes.T + np.diag(of_laws**2)
 
     def shown(self, number: int, positions: PointArray) -> FloatArray:
         """Return what the gauges show under one cause at positions along its range.
@@ -172,6 +177,25 @@ class Model:
         spread = np.array([reading.sigma for reading in readings])
         return np.asarray(np.linalg.cholesky(self.covariance + np.diag(spread**2)), dtype=float)
 
+    def seen(self, readings: Sequence[Reading]) -> list[bool]:
+        """Return whether each cause, at some size, would move the readings enough to be seen.
+
+        Parameters
+        ----------
+        readings : list of Reading
+
+        Returns
+        -------
+        list of bool
+        """
+        lower, visible = self._whitener(readings), []
+        for number, cause in enumerate(self.causes):
+            positions = np.ones(1) if cause.changes else np.linspace(0.0, 1.0, FINE_OF_PAIR)
+            moved = self.shown(number, positions) - self.healthy[:, None]
+            white = solve_triangular(lower, moved, lower=True)
+            visible.append(bool(np.max(np.sum(white**2, axis=0)) > SEEN))
+        return visible
+
     def fits(self, readings: Sequence[Reading]) -> list[Fit]:
         """Return how nothing, and each cause alone, fit readings at the points of the model.
 
@@ -196,8 +220,11 @@ class Model:
         none = np.empty(0)
         of_healthy = float(chi_squared(self.healthy[:, None])[0])
         found = [Fit((), of_healthy, -0.5 * of_healthy, HEALTHY_PRIOR, none, none, none, self.healthy)]
-        total = sum(cause.prior for cause in self.causes)
+        seen = self.seen(readings)
+        total = sum(cause.prior for cause, visible in zip(self.causes, seen, strict=True) if visible)
         for number, cause in enumerate(self.causes):
+            if not seen[number]:
+                continue
             positions = np.ones(1) if cause.changes else np.linspace(0.0, 1.0, FINE)
             shown = self.shown(number, positions)
             misfit = chi_squared(shown)
@@ -237,17 +264,20 @@ class Model:
         list of Fit
         """
         self.fits(readings)
-        effects = []
-        for number in range(len(self.causes)):
+        seen = [number for number, visible in enumerate(self.seen(readings)) if visible]
+        effects = {}
+        for number in seen:
             positions = np.ones(1) if self.causes[number].changes else np.linspace(0.0, 1.0, FINE_OF_PAIR)
-            effects.append(self.shown(number, positions) - self.healthy[:, None])
+            effects[number] = self.shown(number, positions) - self.healthy[:, None]
         tried = []
-        for one, other in combinations(range(len(self.causes)), 2):
+        for one, other in combinations(seen, 2):
             both = self.healthy[:, None, None] + effects[one][:, :, None] + effects[other][:, None, :]
             tried.append((float(np.min(self._chi_squared(both))), one, other))
         tried.sort()
         chosen = tried[:PAIRS_SOLVED]
-        count = len(self.causes) * (len(self.causes) - 1) / 2
+        count = max(len(tried), 1)
+        if not chosen:
+            return []
         grids = [self._knots_of_pair(one, other) for _, one, other in chosen]
         shown = self.predictor.predict([column for columns, _ in grids for column in columns])
         found, first = [], 0

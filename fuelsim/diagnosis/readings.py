@@ -140,7 +140,7 @@ class Reading:
         Standard uncertainty of the reading (two thirds of readings are nearer than that), SI or text with a unit; left
         out, 2 % of the reading and at least 3 kPa, 1 L/h, 0.1 V, 0.2 A or 2 K [assumed].
     at : mapping of str to float or str
-        Operating point: names of `Conditions`, such as ``{"rpm": 3000, "load": 1.0}``.
+        Operating point: names of `Conditions`, each in SI or text with a unit, such as ``{"rpm": 3000, "load": 1.0}``.
     changes : mapping of str to value
         Dotted keys of the car file that were changed for the reading, as with a hose pulled off.
     gauge : str

@@ -94,6 +94,8 @@ def diagnosis_sentences(result: Diagnosis) -> list[str]:
         kind = quantity_named(item.reading.quantity, system).kind
         values = "; ".join(f"{_in_words(value, kind)} if {name}" for name, value in item.predicted.items())
         lines.append(f"Read next: {item.reading.quantity.replace('_', ' ')} at {_where(item.reading)}: {values}.")
+    if result.unseen:
+        lines.append(f"These readings would not show: {', '.join(result.unseen)}.")
     return [*lines, CAUTION]
 
 
@@ -200,7 +202,9 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     legend(left, loc="upper center", anchor=(0.5, -0.16))
     shown_items = [item for item in result.hypotheses if item.probability >= 0.001][:MOST_ROWS]
     places = np.arange(len(shown_items))[::-1]
-    right.barh(places, [100.0 * item.probability for item in shown_items], color=LINE_STYLES[0]["color"], alpha=0.8)
+    right.barh(
+        places, [100.0 * item.probability for item in shown_items], color=LINE_STYLES[0]["color"], alpha=0.8, height=0.5
+    )
     right.set_yticks(places, [item.name for item in shown_items], fontsize=8)
     right.set_xlim(0.0, 100.0)
     label_panel(right, "probability, %", "")
