@@ -72,6 +72,12 @@ STUDIES = {
         lambda car: fs.over_climates([car], ["london", "paris"], ["return"], bands=False, wrong_fuel=False),
         (System, "solve"),
     ),
+    "uncertainty": (
+        lambda car: fs.uncertainty(
+            car, "return", {"feed.bore": ("5 mm", "7 mm")}, rpm=list(range(800, 6000, 8)), samples=64
+        ),
+        (System, "solve"),
+    ),
     "hot_soak": (
         lambda car: fs.hot_soak(car, "return", duration="30 min", output_step="1 min"),
         (ShutInFuel, "warming_rates"),
@@ -80,6 +86,7 @@ STUDIES = {
 # Calls after which something is finished, and something is not.
 MIDDLE = {
     "longest_idle": 500,
+    "uncertainty": 3,
     "over_climates": 8,
     "remedies": 8,
     "margin_map": 2,

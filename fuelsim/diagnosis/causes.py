@@ -14,6 +14,7 @@ import numpy as np
 from fuelsim.arguments import takes
 from fuelsim.constants import STANDARD_ATMOSPHERE
 from fuelsim.studies.circuits import circuits
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, PointArray
 
@@ -127,6 +128,7 @@ _SMALLEST = 1e-4
 """Share of the range of a logarithmic cause about which its sizes begin to be spread by their logarithm."""
 
 
+@system_or_car
 @takes()
 def causes_of(system: System) -> tuple[Cause, ...]:
     """Return what may be wrong with the parts that a car has in its layout.

@@ -14,6 +14,7 @@ import pandas as pd
 from fuelsim import units
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest, shortened
+from fuelsim.shown import Shown
 from fuelsim.studies.measures import MEASURES_IN_ANY_STATE
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
@@ -127,7 +128,7 @@ class _PlaceRead:
 
 
 @dataclass(frozen=True)
-class Reading:
+class Reading(Shown):
     """What a gauge showed.
 
     Attributes
@@ -158,6 +159,14 @@ class Reading:
     at: Mapping[str, Given] = field(default_factory=dict)
     changes: Mapping[str, Given] = field(default_factory=dict)
     gauge: str = GAUGE
+
+    @property
+    def headline(self) -> str:
+        """Return what was read, and where."""
+        kind = _kind_of(self.quantity)
+        value = units.shown(self.number, kind, digits=4) if kind and kind != "fraction" else f"{self.value}"
+        where = ", ".join(f"{name} {at}" for name, at in self.at.items())
+        return f"{self.quantity} {value}{f' at {where}' if where else ''}"
 
     @property
     def number(self) -> float:

@@ -135,9 +135,9 @@ def _swing(base: float, ends: FloatArray) -> FloatArray:
 def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     """Return low and high of the inputs that are usually least certain, for the parts the layout has.
 
-    Pump flow and current within a class +-10 %, resistances, clogging and loss coefficients [memory]; bores +-5 %
-    [assumed]; supply from a battery alone to an alternator; the tank 10 K cooler and 10 K warmer, but not so warm that
-    its fuel boils in it.
+    Pump flow and current within a class +-10 %, resistances, clogging, loss coefficients and bores as in
+    `uncertain_inputs`; supply from a battery alone to an alternator; the tank 10 K cooler and 10 K warmer, but not so
+    warm that its fuel boils in it.
 
     Parameters
     ----------

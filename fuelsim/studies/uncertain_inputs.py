@@ -1,7 +1,7 @@
 """Inputs that are not known better than by a distribution: tolerances of parts, wear, heat, fuel, weather.
 
 The band of a figure, low, middle and high, is taken as a triangular distribution with its mode in the middle; two ends
-alone as a uniform one (JCGM 100, 4.3.7 and 4.3.9 [memory]). Keys of one input rise together.
+alone as a uniform one [assumed]. Keys of one input rise together.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from fuelsim.sources import cite
 from fuelsim.studies.bands import BandInput, band_inputs
 from fuelsim.studies.circuits import circuits
 from fuelsim.studies.vary import declared_kind
+from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, PointArray, Quantity
 
@@ -225,6 +226,7 @@ def _of_key(key: str, given: object) -> UncertainInput:
     return UncertainInput(key, kind, {key: Uniform(*ends) if len(ends) == 2 else Band(*ends)})
 
 
+@system_or_car
 @takes()
 def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
     """Return the inputs that are usually least certain, for the parts the layout has.
