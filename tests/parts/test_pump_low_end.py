@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.motor import delivers, running_curve
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.pump.pump import Pump
 
@@ -120,3 +121,11 @@ def test_volts_flow_and_current_of_a_solenoid_pump_agree_behind_a_wire():
     rise = running.pressure_rise(flow)
     at_terminals = pump.at(supply_voltage=float(running.terminal_voltage(rise)))
     assert at_terminals.flow(rise) == pytest.approx(flow, rel=1e-3)
+
+
+def test_a_pump_delivers_as_soon_as_it_has_more_than_the_flow_that_stands_for_none():
+    """Without a voltage the curve keeps a flow that stands for none; 5 % more than that is a flow."""
+    pump = Pump.named("in_tank_220").map
+    none, _, _ = running_curve(pump, np.array([0.0]), 0.0, 1.0, knots=33)
+    assert none[0] < 2e-3 * pump.free_flow
+    assert delivers(pump, none[0] * np.array([1.0, 1.05, 2.0])).tolist() == [False, True, True]
