@@ -53,6 +53,8 @@ from fuelsim.show.sizing_tables import reasons_table as reasons_table
 from fuelsim.show.sizing_tables import reject_table as reject_table
 from fuelsim.show.tables import run_table as run_table
 from fuelsim.show.tables import state_table as state_table
+from fuelsim.show.transients import response_figure as response_figure
+from fuelsim.show.transients import response_table as response_table
 from fuelsim.show.transients import transient_figure as transient_figure
 from fuelsim.show.transients import transient_table as transient_table
 from fuelsim.show.uncertainty import indices_figure as indices_figure
@@ -66,5 +68,7 @@ from fuelsim.show.xarray_data import run_dataset as run_dataset
 from fuelsim.show.xarray_data import transient_dataset as transient_dataset
 from fuelsim.studies.sizing_reasons import sizing_reasons as sizing_reasons
 from fuelsim.system.run import System as System
+from fuelsim.waves.frequency_response import frequency_response_of as frequency_response_of
+from fuelsim.waves.response_result import FrequencyResponse as FrequencyResponse
 from fuelsim.waves.result import Transient as Transient
 from fuelsim.waves.transient import transient_of as transient_of

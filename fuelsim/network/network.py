@@ -453,6 +453,90 @@ class Network:
             ),
         )
 
+    @takes(
+        {
+            "frequency": number("frequency", 1e-3, 1e6, example="80 Hz", flat=True),
+            "bulk_modulus": BULK_MODULUS,
+        }
+    )
+    def frequency_response(
+        self,
+        liquid: Liquid,
+        node: str,
+        frequency: Quantity,
+        *,
+        draw: Mapping[str, Given] | None = None,
+        dampers: Mapping[str, Damper] | None = None,
+        bulk_modulus: Quantity = 1.0e9,
+        wall_compliance: Given = 0.0,
+        wave_speed: Given = None,
+        friction: Literal["quasi-steady", "none"] = "quasi-steady",
+    ) -> opener.FrequencyResponse:
+        """Return how the pressures swing where a small pulsating volume is drawn at one node.
+
+        Exact lines in the domain of frequencies, all parts linearised at the steady flow: a second method beside
+        `transient`, without a time step, lumped lines or vapour.
+
+        Parameters
+        ----------
+        liquid : Liquid
+            Single values.
+        node : str
+            Where the pulsating volume is drawn.
+        frequency : quantity
+            Frequencies, Hz.
+        draw : mapping of str to quantity, optional
+            Steady volume drawn at nodes, m3/s.
+        dampers : mapping of str to Damper, optional
+            Dampers or other elastic vessels at nodes.
+        bulk_modulus, wall_compliance, wave_speed : optional
+            As in `transient`: Pa, 1/Pa and m/s.
+        friction : str, optional
+            ``"quasi-steady"`` or ``"none"``.
+
+        Returns
+        -------
+        FrequencyResponse
+
+        Raises
+        ------
+        InputError
+            For unknown names or values that are not accepted.
+        SolveError
+            Where the network has no steady flow.
+
+        Examples
+        --------
+        A dead end of 3 m resonates at a/4L = 83.3 Hz:
+
+        >>> from fuelsim.liquid import Liquid
+        >>> from fuelsim.parts.line import Line
+        >>> net = Network()
+        >>> net.add_reservoir("pump", "400 kPa")
+        >>> net.add_node("end")
+        >>> net.connect("pump", "end", Line(length="3 m", bore="8 mm"), name="feed")
+        >>> petrol = Liquid(density=740.0, kinematic_viscosity=0.6e-6)
+        >>> response = net.frequency_response(petrol, "end", np.arange(20.0, 200.0, 0.1), wave_speed="1000 m/s")
+        >>> response.resonances().round(1).tolist()
+        [83.3]
+        """
+        given = WaveInputs(
+            liquid=liquid,
+            duration=0.0,
+            draw=draw or {},
+            pressures={},
+            opening={},
+            dampers=dampers or {},
+            bulk_modulus=float(bulk_modulus),
+            wall_compliance=wall_compliance,
+            wave_speed=wave_speed,
+            vapour_pressure=0.0,
+            friction=friction,
+            step=0.0,
+            output_step=None,
+        )
+        return opener.frequency_response_of(self, given, node, np.atleast_1d(np.asarray(frequency, dtype=float)))
+
     def _known_inputs(self, liquid: Liquid | Mapping[str, Liquid]) -> LinkInputs | None:
         """Return the coefficients of the last solution where they are single values and the liquid is the same."""
         if self._plan is None or self._inputs is None or self._inputs[0] is not liquid:

@@ -12,13 +12,14 @@ from fuelsim.show.style import caption, figure, label_panel, legend, line_style
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.typing import FloatArray, UnitSystem
 from fuelsim.units import shown, shown_values
+from fuelsim.waves.response_result import FrequencyResponse
 from fuelsim.waves.result import Transient
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-__all__ = ["transient_figure", "transient_table"]
+__all__ = ["response_figure", "response_table", "transient_figure", "transient_table"]
 
 _MOST_STATIONS = 5
 
@@ -102,3 +103,45 @@ def _sentence(result: Transient, stations: Sequence[str], swings: dict[str, floa
         return f"{text}."
     pressure = shown(result.vapour_pressure, "absolute pressure")
     return f"{text}; the liquid boils at {pressure} absolute, and later peaks are a band rather than figures."
+
+
+def response_table(result: FrequencyResponse, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per frequency: amplitude of each pressure over that of the draw, and its phase."""
+    columns: list[Entry | Column] = [Entry("frequency", "frequency", result.frequency)]
+    columns += [Entry(name, "pressure per flow", values) for name, values in result.amplitude.items()]
+    columns += [Entry(f"{name}_phase", "angle", values) for name, values in result.phase.items()]
+    return frame(columns, units)
+
+
+def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -> Figure:
+    """Draw amplitudes of pressure over that of the draw against frequency, on a logarithmic scale.
+
+    Parameters
+    ----------
+    result : FrequencyResponse
+    stations : sequence of str or None
+        Nodes, or None for those that swing most.
+
+    Raises
+    ------
+    InputError
+        For an unknown node.
+    """
+    most = {name: float(values.max()) for name, values in result.amplitude.items()}
+    if stations is None:
+        stations = sorted(most, key=lambda name: -most[name])[:_MOST_STATIONS]
+    for name in stations:
+        if name not in most:
+            raise InputError("no node of this name", given=name, accepted=nearest(name, most), key="stations")
+    fig, axes = figure(1, 1, width=7.5)
+    panel = axes[0, 0]
+    unit = ""
+    for number, name in enumerate(stations):
+        values, unit = shown_values(result.amplitude[name], "pressure per flow")
+        panel.plot(result.frequency, values, label=name, **line_style(number, points=len(result.frequency)))
+    panel.set_yscale("log")
+    label_panel(panel, "frequency, Hz", f"swing of pressure over that of the draw, {unit}")
+    panel.set_xlim(result.frequency[0], result.frequency[-1])
+    legend(panel, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.headline[:1].upper()}{result.headline[1:]}.")
+    return fig

@@ -8,4 +8,5 @@ draws, dampers and every part that is no line or too short for the step.
 
 `grid` finds the time step, `line_sweep` holds the lines, `junctions` the nodes with the links between them,
 `unsteady_friction` the friction of a changing profile, `march` puts them together, `transient` is the way in.
+`frequency_response` is a second method for small pulsations of the same networks, with exact lines.
 """

@@ -24,8 +24,8 @@ _MOST_ITERATIONS = 40
 _MOST_HALVINGS = 8
 _SMALL_FLOW = 1e-6 / 3600.0
 """1 mL/h, m3/s."""
-_QUADRATIC = 1e-6
-"""Change of a flow, over it and `_SMALL_FLOW`, at which the iteration ends; what is left is of that order squared."""
+_CLOSE = 1e-6
+"""Change of a flow, over it and `_SMALL_FLOW`, at which the iteration ends."""
 _LEAST_OPENING = 1e-6
 """Opening below which a link that is not shut opens no less."""
 
@@ -38,7 +38,7 @@ class LinkGroup(NamedTuple):
     law : LinkLaw
     coefficients : NamedTuple
         Stacked over the links.
-    rows : int array (links of the group,)
+    rows : slice
         Their numbers among the links.
     frictionless : bool
         Whether the law is left out, as of a lumped line without friction.
@@ -46,7 +46,7 @@ class LinkGroup(NamedTuple):
 
     law: LinkLaw
     coefficients: NamedTuple
-    rows: IndexArray
+    rows: slice
     frictionless: bool = False
 
 
@@ -148,9 +148,11 @@ class Junctions:
         # A reservoir has no vapour pressure of its own.
         self._floor = np.where(fixed[:, None], -np.inf, vapour_pressure)
         self._inertia = 2.0 * links.inertia / step
-        self._atmosphere = atmosphere
+        self._atmosphere = np.broadcast_to(atmosphere, (1, pressure.shape[1]))
+        # What the links refer to where all refer to the atmosphere.
+        self._reference = np.broadcast_to(self._atmosphere, flow.shape)
         self._plain = all(group.law.equation is None for group in links.groups)
-        self._refers = bool(self._into_reference.any())
+        self._refers = bool((links.reference < nodes).any())
         self._inertial = bool(links.inertia.any())
         self.pressure, self.flow = pressure.copy(), flow.copy()
         self._flow_before = self.flow
@@ -216,6 +218,7 @@ class Junctions:
         flow = 2.0 * self.flow - self._flow_before
         last: PointArray | None = None
         step = np.zeros_like(flow)
+        change: PointArray = np.ones(flow.shape[1])
         halvings = 0
         for _ in range(_MOST_ITERATIONS):
             pressure = np.maximum(start + yields * (self._into @ flow), self._floor)
@@ -231,9 +234,9 @@ class Junctions:
             step = -self._divided(residual, equation, np.where(pressure <= self._floor, 0.0, yields))
             flow, last = flow + step, worst
             change = (np.abs(step) / (np.abs(flow) + _SMALL_FLOW)).max(axis=0)
-            if change.max() < _QUADRATIC:
+            if change.max() < _CLOSE:
                 return flow
-        self.unsolved |= change > _QUADRATIC
+        self.unsolved |= change > _CLOSE
         return flow
 
     def _divided(self, residual: LinkArray, equation: LinkEquation, yields: NodeArray) -> LinkArray:
@@ -269,12 +272,14 @@ class Junctions:
                 loss, slope[rows] = group.law.loss(through[rows], group.coefficients)
                 residual[rows] += loss
             elif group.law.equation is not None:
-                with_atmosphere = np.concatenate([pressure, np.broadcast_to(self._atmosphere, (1, flow.shape[1]))])
+                p_reference = self._reference
+                if self._refers:
+                    p_reference = np.concatenate([pressure, self._atmosphere])[links.reference] - links.reference_head
                 found = group.law.equation(
                     through[rows],
                     p_up[rows] - links.up_head[rows],
                     p_down[rows] - links.down_head[rows],
-                    with_atmosphere[links.reference[rows]] - links.reference_head[rows],
+                    p_reference[rows],
                     group.coefficients,
                 )
                 residual[rows], slope[rows] = found.residual, found.flow_slope

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 __all__ = ["LineWave", "Transient"]
 
 
+_ROUNDING = 1e-9
+"""Share by which a wave speed differs from itself by rounding."""
+
+
 class LineWave(NamedTuple):
     """How a line was computed.
 
@@ -98,7 +102,13 @@ class Transient(Shown):
     @property
     def headline(self) -> str:
         """Return length and step of the run, the greatest rise and where, and whether the liquid boils."""
-        parts = [f"{shown(float(self.time[-1]), 'time')} in steps of {self.step * 1e3:.3g} ms"]
+        parts = [f"{self.time[-1] * 1e3:.4g} ms in steps of {self.step * 1e3:.3g} ms"]
+        moved = max(abs(line.used / line.wave_speed - 1.0) for line in self.lines.values() if line.reaches)
+        if moved > _ROUNDING:
+            parts.append(f"wave speeds moved by at most {100.0 * moved:.2g} %")
+        lumped = [name for name, line in self.lines.items() if not line.reaches]
+        if lumped:
+            parts.append(f"{', '.join(lumped)} lumped")
         peaks = {name: np.nanmax(values) for name, values in self.pressure.items() if np.isfinite(values).any()}
         if peaks:
             name = max(peaks, key=lambda each: float(peaks[each]))

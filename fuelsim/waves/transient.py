@@ -30,7 +30,7 @@ from fuelsim.waves.over_time import OverTime, over_time
 from fuelsim.waves.result import LineWave, Transient
 from fuelsim.waves.unsteady_friction import UnsteadyFriction
 
-__all__ = ["Setup", "prepare", "transient_of"]
+__all__ = ["Setup", "check_names", "prepare", "steady_start", "transient_of", "wave_speeds"]
 
 _DRAW = number("volume flow", -100.0, 100.0, example="60 L/h", flat=True)
 _PRESSURE = number("absolute pressure", 1.0, 1e9, example="400 kPa absolute", flat=True)
@@ -123,24 +123,25 @@ def prepare(net: Network, given: WaveInputs) -> Setup:
         Without a steady flow.
     """
     liquid = given.liquid
-    if np.ndim(liquid.density) or np.ndim(liquid.kinematic_viscosity):
-        raise InputError("a list of liquids", accepted="a liquid of single values", key="liquid")
-    _check_names(net, given)
+    check_names(net, given)
     draws = {name: over_time(value, _DRAW, name, "draw") for name, value in given.draw.items()}
     pressures = {
         name: over_time(_absolute(value, net), _PRESSURE, name, "pressures") for name, value in given.pressures.items()
     }
     openings = {name: over_time(value, _OPENING, name, "opening") for name, value in given.opening.items()}
-    steady = _steady(net, given, draws, pressures, openings)
+    steady = steady_start(net, given, draws, pressures, openings)
     lines: dict[str, Line] = {name: link.part for name, link in net.links.items() if isinstance(link.part, Line)}
-    speeds = _wave_speeds(lines, given)
+    speeds = wave_speeds(lines, given)
     for name, line in lines.items():
         if np.ndim(line.length) or np.ndim(line.bore):
             raise InputError("a list of lengths or bores", accepted="one line", part=name)
     travel = np.array([float(line.length) / speeds[name] for name, line in lines.items()])
     grid = wave_grid(travel, given.step)
     waved = tuple(name for name, reaches in zip(lines, grid.reaches.tolist(), strict=True) if reaches)
-    lumped = tuple(name for name in net.links if name not in waved)
+    # Links of one law stand side by side.
+    laws = list(dict.fromkeys(link.part.law for link in net.links.values()))
+    others = [name for name in net.links if name not in waved]
+    lumped = tuple(sorted(others, key=lambda name: laws.index(net.links[name].part.law)))
     points = number_of_points(
         [
             *steady.pressure.values(),
@@ -169,7 +170,21 @@ def _points_of(values: OverTime) -> FloatLike:
     return float(first[0]) if len(first) == 1 else first
 
 
-def _check_names(net: Network, given: WaveInputs) -> None:
+def check_names(net: Network, given: WaveInputs) -> None:
+    """Refuse names that a network does not have where they are given, and lists of liquids.
+
+    Parameters
+    ----------
+    net : Network
+    given : WaveInputs
+
+    Raises
+    ------
+    InputError
+        With the nearest name.
+    """
+    if np.ndim(given.liquid.density) or np.ndim(given.liquid.kinematic_viscosity):
+        raise InputError("a list of liquids", accepted="a liquid of single values", key="liquid")
     lines = [name for name, link in net.links.items() if isinstance(link.part, Line)]
     others = [name for name in net.links if name not in lines]
     if not lines:
@@ -197,14 +212,29 @@ def _absolute(given: Given, net: Network) -> Given:
     return units.convert(given, "absolute pressure", atmospheric_pressure=single)
 
 
-def _steady(
+def steady_start(
     net: Network,
     given: WaveInputs,
     draws: Mapping[str, OverTime],
     pressures: Mapping[str, OverTime],
     openings: Mapping[str, OverTime],
 ) -> State:
-    """Return the steady flow of time 0."""
+    """Return the steady flow of time 0.
+
+    Parameters
+    ----------
+    net : Network
+    given : WaveInputs
+    draws, pressures, openings : mapping of str to function of time
+        Volume drawn at nodes, m3/s, pressures of reservoirs, Pa, and openings of links.
+
+    Raises
+    ------
+    InputError
+        For an opening at time 0 other than 0 and 1.
+    SolveError
+        Without a steady flow.
+    """
     replaced: dict[str, Part] = {}
     if given.friction == "none":
         # So wide that it loses less than 1e-6 Pa.
@@ -224,8 +254,14 @@ def _steady(
     )
 
 
-def _wave_speeds(lines: Mapping[str, Line], given: WaveInputs) -> dict[str, float]:
-    """Return the wave speed of each line, m/s."""
+def wave_speeds(lines: Mapping[str, Line], given: WaveInputs) -> dict[str, float]:
+    """Return the wave speed of each line, m/s.
+
+    Parameters
+    ----------
+    lines : mapping of str to Line
+    given : WaveInputs
+    """
     imposed = _by_line(given.wave_speed, lines, _SPEED, "wave_speed")
     compliance = _by_line(given.wall_compliance, lines, _COMPLIANCE, "wall_compliance")
     density = float(given.liquid.density)
@@ -346,8 +382,9 @@ def _junctions(
     groups = []
     parts = [net.links[name].part for name in lumped]
     for law in dict.fromkeys(part.law for part in parts):
-        rows = np.array([row for row, part in enumerate(parts) if part.law is law], dtype=np.intp)
-        own = stacked_coefficients(law, [parts[row].coefficients(given.liquid) for row in rows])
+        members = [row for row, part in enumerate(parts) if part.law is law]
+        own = stacked_coefficients(law, [parts[row].coefficients(given.liquid) for row in members])
+        rows = slice(members[0], members[-1] + 1)
         groups.append(LinkGroup(law, own, rows, law is LINE and given.friction == "none"))
     references = np.array(
         [nodes if net.links[name].reference is None else node_of[net.links[name].reference or ""] for name in lumped],
