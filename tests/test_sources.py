@@ -46,6 +46,7 @@ FROM_MEMORY = {
     "studies": 9,
     "system": 0,
     "transients": 3,
+    "waves": 1,
     "data": 164,
 }
 

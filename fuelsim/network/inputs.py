@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -29,18 +30,18 @@ class WaveInputs(NamedTuple):
     """What `Network.transient` was given, whose docstring says what each is; numbers in SI, the rest as given."""
 
     liquid: Liquid
-    duration: float
     draw: Mapping[str, Given]
-    pressures: Mapping[str, Given]
-    opening: Mapping[str, Given]
     dampers: Mapping[str, Damper]
     bulk_modulus: float
     wall_compliance: Given
     wave_speed: Given
-    vapour_pressure: float
     friction: str
-    step: float
-    output_step: float | None
+    duration: float = 0.0
+    pressures: Mapping[str, Given] = MappingProxyType({})
+    opening: Mapping[str, Given] = MappingProxyType({})
+    vapour_pressure: float = 0.0
+    step: float = 0.0
+    output_step: float | None = None
 
 
 def reservoir_pressure(pressure: Given, name: str, atmospheric_pressure: FloatLike) -> FloatLike:

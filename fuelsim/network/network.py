@@ -421,8 +421,7 @@ class Network:
         --------
         180 L/h in 3 m of 8 mm, stopped at once: the pressure rises by rho a v = 736.1 kPa (Joukowsky).
 
-        >>> from fuelsim.liquid import Liquid
-        >>> from fuelsim.parts.line import Line
+        >>> from fuelsim import Line, Liquid
         >>> net = Network()
         >>> net.add_reservoir("pump", "1.5 MPa")
         >>> net.add_node("valve")
@@ -434,24 +433,12 @@ class Network:
         >>> round(float(rise) / 1e3, 1)
         736.1
         """
-        return opener.transient_of(
-            self,
-            WaveInputs(
-                liquid=liquid,
-                duration=float(duration),
-                draw=draw or {},
-                pressures=pressures or {},
-                opening=opening or {},
-                dampers=dampers or {},
-                bulk_modulus=float(bulk_modulus),
-                wall_compliance=wall_compliance,
-                wave_speed=wave_speed,
-                vapour_pressure=float(vapour_pressure),
-                friction=friction,
-                step=float(step),
-                output_step=None if output_step is None else float(output_step),
-            ),
-        )
+        given = WaveInputs(
+            liquid, draw or {}, dampers or {}, float(bulk_modulus), wall_compliance, wave_speed, friction,
+            float(duration), pressures or {}, opening or {}, float(vapour_pressure), float(step),
+            None if output_step is None else float(output_step),
+        )  # fmt: skip
+        return opener.transient_of(self, given)
 
     @takes(
         {
@@ -474,8 +461,7 @@ class Network:
     ) -> opener.FrequencyResponse:
         """Return how the pressures swing where a small pulsating volume is drawn at one node.
 
-        Exact lines in the domain of frequencies, all parts linearised at the steady flow: a second method beside
-        `transient`, without a time step, lumped lines or vapour.
+        Exact lines, all else linearised at the steady flow: a second method beside `transient`, without vapour.
 
         Parameters
         ----------
@@ -489,10 +475,8 @@ class Network:
             Steady volume drawn at nodes, m3/s.
         dampers : mapping of str to Damper, optional
             Dampers or other elastic vessels at nodes.
-        bulk_modulus, wall_compliance, wave_speed : optional
-            As in `transient`: Pa, 1/Pa and m/s.
-        friction : str, optional
-            ``"quasi-steady"`` or ``"none"``.
+        bulk_modulus, wall_compliance, wave_speed, friction : optional
+            As in `transient`: Pa, 1/Pa, m/s and text.
 
         Returns
         -------
@@ -509,8 +493,7 @@ class Network:
         --------
         A dead end of 3 m resonates at a/4L = 83.3 Hz:
 
-        >>> from fuelsim.liquid import Liquid
-        >>> from fuelsim.parts.line import Line
+        >>> from fuelsim import Line, Liquid
         >>> net = Network()
         >>> net.add_reservoir("pump", "400 kPa")
         >>> net.add_node("end")
@@ -521,19 +504,7 @@ class Network:
         [83.3]
         """
         given = WaveInputs(
-            liquid=liquid,
-            duration=0.0,
-            draw=draw or {},
-            pressures={},
-            opening={},
-            dampers=dampers or {},
-            bulk_modulus=float(bulk_modulus),
-            wall_compliance=wall_compliance,
-            wave_speed=wave_speed,
-            vapour_pressure=0.0,
-            friction=friction,
-            step=0.0,
-            output_step=None,
+            liquid, draw or {}, dampers or {}, float(bulk_modulus), wall_compliance, wave_speed, friction
         )
         return opener.frequency_response_of(self, given, node, np.atleast_1d(np.asarray(frequency, dtype=float)))
 

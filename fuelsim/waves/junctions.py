@@ -15,13 +15,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.laws.link import SHUT_SLOPE, LinkEquation, LinkLaw
+from fuelsim.laws.link import SHUT_SLOPE, Kinks, LinkEquation, LinkLaw
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray, LinkArray, NodeArray, PointArray
 
 __all__ = ["Junctions", "LinkGroup", "Links"]
 
-_MOST_ITERATIONS = 40
-_MOST_HALVINGS = 8
+_MOST_ITERATIONS = 80
+_ROUND, _DAMPED_FROM = 20, 12
+"""Of so many iterations those from this number on are halved, which brings an iteration between two states to rest."""
 _SMALL_FLOW = 1e-6 / 3600.0
 """1 mL/h, m3/s."""
 _CLOSE = 1e-6
@@ -151,6 +152,7 @@ class Junctions:
         self._atmosphere = np.broadcast_to(atmosphere, (1, pressure.shape[1]))
         # What the links refer to where all refer to the atmosphere.
         self._reference = np.broadcast_to(self._atmosphere, flow.shape)
+        self._kinks = _kinks_of(links, len(flow))
         self._plain = all(group.law.equation is None for group in links.groups)
         self._refers = bool((links.reference < nodes).any())
         self._inertial = bool(links.inertia.any())
@@ -216,32 +218,25 @@ class Junctions:
     def _newton(self, start: NodeArray, yields: NodeArray, opening: LinkArray | None) -> LinkArray:
         """Return the flows of the links that meet their equations with the pressures that they make."""
         flow = 2.0 * self.flow - self._flow_before
-        last: PointArray | None = None
-        step = np.zeros_like(flow)
         change: PointArray = np.ones(flow.shape[1])
-        halvings = 0
-        for _ in range(_MOST_ITERATIONS):
+        for iteration in range(_MOST_ITERATIONS):
             pressure = np.maximum(start + yields * (self._into @ flow), self._floor)
             equation = self._equations(flow, pressure, opening)
-            residual = equation.residual
-            worst = np.abs(residual).max(axis=0)
-            if last is not None and halvings < _MOST_HALVINGS and bool((worst > last).any()):
-                step = np.where(worst > last, 0.5 * step, 0.0)
-                flow = flow - step
-                halvings += 1
-                continue
-            halvings = 0
-            step = -self._divided(residual, equation, np.where(pressure <= self._floor, 0.0, yields))
-            flow, last = flow + step, worst
+            step = -self._divided(equation, np.where(pressure <= self._floor, 0.0, yields))
+            if iteration % _ROUND >= _DAMPED_FROM:
+                step = 0.5 * step
+            if self._kinks is not None:
+                step = _shortened(flow, step, self._kinks)
+            flow = flow + step
             change = (np.abs(step) / (np.abs(flow) + _SMALL_FLOW)).max(axis=0)
             if change.max() < _CLOSE:
                 return flow
         self.unsolved |= change > _CLOSE
         return flow
 
-    def _divided(self, residual: LinkArray, equation: LinkEquation, yields: NodeArray) -> LinkArray:
+    def _divided(self, equation: LinkEquation, yields: NodeArray) -> LinkArray:
         """Return residuals over their slopes in the flows, through the pressures of the nodes as well."""
-        links = self.links
+        links, residual = self.links, equation.residual
         at_up, at_down = equation.up_slope * yields[links.up], equation.down_slope * yields[links.down]
         if self._separate:
             return residual / (equation.flow_slope + at_up + at_down)
@@ -314,6 +309,35 @@ class Junctions:
             moving = (self.step * wave**2 / safe).sum(axis=0)
         energy: PointArray = elastic + moving
         return energy
+
+
+def _kinks_of(links: Links, count: int) -> Kinks | None:
+    """Return the flows at which the laws of the links turn steep, (links, 1 or points), None where none does."""
+    rows: list[tuple[FloatArray, ...]] = []
+    for group in links.groups:
+        size = group.rows.stop - group.rows.start
+        kinks = Kinks(-np.inf, np.inf, 0.0) if group.law.kinks is None else group.law.kinks(group.coefficients)
+        rows.append(tuple(np.broadcast_to(each, (size, np.shape(each)[-1] if np.ndim(each) else 1)) for each in kinks))
+    if all(group.law.kinks is None for group in links.groups):
+        return None
+    width = max(each.shape[1] for row in rows for each in row)
+    wide = [[np.broadcast_to(each, (len(each), width)) for each in row] for row in rows]
+    return Kinks(*(np.concatenate(each)[:count] for each in zip(*wide, strict=True)))
+
+
+def _shortened(flow: LinkArray, step: LinkArray, kinks: Kinks) -> LinkArray:
+    """Return a step of which no link's part goes further into where its law is steep than the margin of that law.
+
+    All links of a point are held back together, so that their nodes stay in balance.
+    """
+    new = flow + step
+    least, most = np.minimum(flow, kinks.low) - kinks.margin, np.maximum(flow, kinks.high) + kinks.margin
+    beyond = (new < least) | (new > most)
+    if not beyond.any():
+        return step
+    kept = np.where(beyond, (np.clip(new, least, most) - flow) / np.where(beyond, step, 1.0), 1.0)
+    shortened: LinkArray = step * kept.min(axis=0)
+    return shortened
 
 
 def _incidence(node: IndexArray, nodes: int) -> FloatArray:

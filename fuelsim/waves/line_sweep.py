@@ -120,7 +120,7 @@ class LineSweep:
         """
         s = self.sections
         if s.friction is not None:
-            flow = (self.forward - self.backward) / (2.0 * self.met)
+            flow = (self.forward - self.backward - 2.0 * self.push) / (2.0 * self.met)
             flow[self._ends] = self.flow[self._ends]
             self.flow = flow
             self.met = s.impedance + 0.5 * self._resistance()

@@ -39,6 +39,8 @@ _SPEED = number("velocity", 1.0, 1e4, example="1000 m/s", single=True)
 _COMPLIANCE = number("compliance", 0.0, 1e-4, example="0.00004 1/MPa", single=True)
 _JOINT_VOLUME = 1e-9
 """Liquid in a joint that neither a line nor a damper holds elastic, m3 [assumed]."""
+_NO_LOSS = 1.0
+"""Greatest loss of a line without friction in the steady flow, Pa."""
 _MOST_STEPS = 20_000_000
 _MOST_NUMBERS = 20_000_000
 """Numbers kept over time, above which not every step is kept."""
@@ -249,9 +251,21 @@ def steady_start(
         if np.all(first == 0.0):
             replaced[name] = ShutOffValve(bore=8e-3, open=False)
     start = net.with_parts(replaced, {name: _points_of(values) for name, values in pressures.items()})
-    return start.solve(
+    state = start.solve(
         given.liquid, {name: _points_of(values) for name, values in draws.items()}, raise_on_failure=True
     )
+    if given.friction == "none":
+        heights = dict(zip(net.elements.numbers(), net.elements.heights(), strict=True))
+        for name in replaced:
+            up, down = net.links[name].up, net.links[name].down
+            head = GRAVITY * float(given.liquid.density) * (heights[up] - heights[down])
+            if name not in openings and np.any(np.abs(state.pressure[up] - state.pressure[down] + head) > _NO_LOSS):
+                raise InputError(
+                    "lines without friction join two pressures, and have no steady flow",
+                    accepted="friction, or one pressure at both ends",
+                    part=name,
+                )
+    return state
 
 
 def wave_speeds(lines: Mapping[str, Line], given: WaveInputs) -> dict[str, float]:

@@ -207,7 +207,6 @@ def test_a_closed_system_without_friction_keeps_its_energy_and_mass_over_a_thous
         liquid=LIQUID,
         duration=1.4,
         draw={},
-        pressures={},
         opening={"inlet": shut, "outlet": shut},
         dampers={},
         bulk_modulus=1e9,
