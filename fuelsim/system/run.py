@@ -37,13 +37,13 @@ class System(Shown):
         The car.
     layout : str
         Name of one of `Car.layouts`.
-    fuel_in_tank : Fuel, optional
-        Another fuel than the car's own, such as what is left of it after hours in a hot tank.
+    fuel_in_tank : Fuel or FuelPerPoint, optional
+        Another fuel than the car's own, such as what is left of it after hours in a hot tank; or that of each point.
     """
 
     car: Car
     layout: str
-    fuel_in_tank: Fuel | None = None
+    fuel_in_tank: Fuel | FuelPerPoint | None = None
     plumbing: Plumbing = field(init=False, compare=False, repr=False)
 
     @property
@@ -58,8 +58,8 @@ class System(Shown):
 
     @cached_property
     def fuel(self) -> Fuel:
-        """The fuel in the tank; a car with a list of fuels over operating points has none."""
-        return self.car.fuel.fuel() if self.fuel_in_tank is None else self.fuel_in_tank
+        """The fuel in the tank, the car's own where each point has another; a car with a list of fuels has none."""
+        return self.fuel_in_tank if isinstance(self.fuel_in_tank, Fuel) else self.car.fuel.fuel()
 
     @cached_property
     def _fuel_per_point(self) -> Fuel | FuelPerPoint:
@@ -205,7 +205,9 @@ class System(Shown):
             car = car.with_values({f"{link.table}.clogging": clogging for link in self.plumbing.filters})
         if car is self.car:
             return self
-        return System(car, self.layout, self.fuel_in_tank if car.fuel.listed else self.fuel)
+        if self.fuel_in_tank is not None or car.fuel.listed:
+            return System(car, self.layout, self.fuel_in_tank)
+        return System(car, self.layout, self.fuel)
 
     def _defaults(self, conditions: Conditions) -> dict[str, FloatLike]:
         surroundings = self.car.surroundings

@@ -14,56 +14,17 @@ import numpy as np
 from fuelsim.constants import GAS_CONSTANT
 from fuelsim.system.controller import EngineState
 from fuelsim.system.run import Run
-from fuelsim.transients.plumbing_table import PlumbingTable, near_limit, not_running
-from fuelsim.transients.pot_table import PotTable, Stage
+from fuelsim.transients.plumbing_table import PlumbingTable
+from fuelsim.transients.pot_table import PotTable
 from fuelsim.transients.tank import vapour_space
 from fuelsim.transients.tank_equations import PotVector, TankEquations, Trajectory
+from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.transients.world import DrivingState
-from fuelsim.typing import BoolArray, FloatArray, IndexArray, PointArray, TextArray
+from fuelsim.typing import BoolArray, IndexArray, PointArray, TextArray
 
-__all__ = ["Along", "InTable", "Judged", "SolvedAlong", "Table"]
+__all__ = ["Along", "InTable", "Judged", "Table"]
 
 Table = PlumbingTable | PotTable
-
-
-@dataclass(frozen=True)
-class SolvedAlong:
-    """Runs of the plumbing at some times of a trajectory, with each fuel.
-
-    Each fuel is solved where it is as far below boiling as the fuel in the tank is: at equal distance to boiling the
-    fresh and the weathered fuel behave alike; at equal temperature one may boil and the other not.
-
-    Attributes
-    ----------
-    runs : list of Run
-        One with the fresh fuel and, where it weathers, one with the weathered fuel.
-    shifts : list of array (points,)
-        By how much warmer than the fuel in the tank each was solved, K.
-    weathering : array (points,)
-        Share of the second run. Where engine or pumps are in another state with one fuel than with the other, it is
-        0 or 1: between two states there is none.
-    """
-
-    runs: list[Run]
-    shifts: list[FloatArray]
-    weathering: PointArray
-
-    @cached_property
-    def engine_state(self) -> TextArray:
-        """Words of `EngineState` of the run that is nearer, (points,); empty where the point failed."""
-        states: TextArray = np.where(self.weathering < 0.5, *(self.runs[end].engine_state for end in (0, -1)))
-        return states
-
-    def over_vapour_limit(self, pump: str) -> BoolArray:
-        """Return where a pump is over its vapour limit in the run that is nearer, (points,).
-
-        Parameters
-        ----------
-        pump : str
-            Its link.
-        """
-        over: BoolArray = np.where(self.weathering < 0.5, *(self.runs[end].over_vapour_limit[pump] for end in (0, -1)))
-        return over
 
 
 class Judged(NamedTuple):
@@ -96,7 +57,7 @@ class Along:
     """What the plumbing finds at every time of a trajectory; every array is (times,)."""
 
     equations: TankEquations
-    stages: list[Stage]
+    plumbing: WeatheringPlumbing
     trajectory: Trajectory
 
     @cached_property
@@ -160,44 +121,32 @@ class Along:
         gauge: PointArray = self.tank_gauge_pressure + head
         return gauge
 
-    def supplies(self, shift: FloatArray, points: IndexArray) -> tuple[PointArray, dict[str, PointArray]]:
-        """Return the temperatures of tank and pots, K, with a fuel that boils hotter by so much.
-
-        Parameters
-        ----------
-        shift : array (points,)
-            K.
-        points : int array (points,)
-            Which of the times.
-        """
-        pots = {name: values[points] + shift for name, values in self.pot_temperatures.items()}
-        return self.network_temperature[points] + shift, pots
-
-    def _solved(self, stage: Stage, points: IndexArray, *, from_locked: bool = False) -> tuple[Run, FloatArray]:
-        """Return the networks solved with the fuel of one stage, and by how much warmer than the tank, K."""
-        fuel, evaporated = self.equations.fuel, self.trajectory.states.evaporated[points]
-        pressure, gauge = self.tank_pressure[points], self.supply_gauge_pressure[points]
-        shift = fuel.boiling_temperatures(pressure, stage.evaporated) - fuel.boiling_temperatures(pressure, evaporated)
-        tank, pots = self.supplies(shift, points)
-        conditions = self.world.take(points).conditions(tank, gauge)
-        return stage.system.solve(conditions, pot_temperatures=pots, from_locked=from_locked), shift
-
-    def solve(self, points: IndexArray) -> SolvedAlong:
-        """Return the networks solved at some of the times.
+    def supplies(self, points: IndexArray) -> tuple[PointArray, dict[str, PointArray]]:
+        """Return the temperatures of tank and pots, K.
 
         Parameters
         ----------
         points : int array (points,)
             Which of the times.
         """
-        solved = [self._solved(stage, points) for stage in self.stages]
-        runs, shifts = [run for run, _ in solved], [shift for _, shift in solved]
-        weathering = np.zeros(points.shape)
-        if len(runs) > 1:
-            share = np.clip(self.trajectory.states.evaporated[points] / self.stages[-1].evaporated, 0.0, 1.0)
-            alike = (near_limit(runs[0]) == near_limit(runs[1])) & (not_running(runs[0]) == not_running(runs[1]))
-            weathering = np.where(alike, share, np.round(share))
-        return SolvedAlong(runs, shifts, weathering)
+        return self.network_temperature[points], {
+            name: values[points] for name, values in self.pot_temperatures.items()
+        }
+
+    def solve(self, points: IndexArray, *, from_locked: bool = False) -> Run:
+        """Return the networks solved at some of the times, each with the fuel that is left by then.
+
+        Parameters
+        ----------
+        points : int array (points,)
+            Which of the times.
+        from_locked : bool, optional
+            Whether the pumps stand in vapour and are stopped by it, as after a vapour lock.
+        """
+        system = self.plumbing.at(self.trajectory.states.evaporated[points])
+        tank, pots = self.supplies(points)
+        conditions = self.world.take(points).conditions(tank, self.supply_gauge_pressure[points])
+        return system.solve(conditions, pot_temperatures=pots, from_locked=from_locked)
 
     def in_table(self, table: Table | None, point: int) -> InTable:
         """Return what a table of the plumbing says at one of the times.
@@ -234,7 +183,7 @@ class Along:
         return points[[self.in_table(table, int(point)).near_limit > 0.0 for point in points]]
 
     def judge(self, points: IndexArray, *, from_locked: bool = False) -> Judged:
-        """Return whether the engine runs at some of the times, by the fuel that is nearer to the one in the tank.
+        """Return whether the engine runs at some of the times.
 
         Parameters
         ----------
@@ -243,15 +192,5 @@ class Along:
         from_locked : bool, optional
             Whether the pumps stand in vapour and are stopped by it, as after a vapour lock.
         """
-        nearer = np.zeros(points.shape, dtype=int)
-        if len(self.stages) > 1:
-            evaporated = self.trajectory.states.evaporated[points]
-            nearer[evaporated >= 0.5 * self.stages[-1].evaporated] = len(self.stages) - 1
-        state = np.empty(points.shape, dtype=object)
-        reason = np.empty(points.shape, dtype=object)
-        by_vapour = np.zeros(points.shape, dtype=bool)
-        for number in np.unique(nearer):
-            own = np.flatnonzero(nearer == number)
-            run, _ = self._solved(self.stages[number], points[own], from_locked=from_locked)
-            state[own], reason[own], by_vapour[own] = run.engine_state, run.outcome.reason, run.vapour_lock
-        return Judged(state, by_vapour, reason)
+        run = self.solve(points, from_locked=from_locked)
+        return Judged(run.engine_state, run.vapour_lock, run.outcome.reason)

@@ -16,7 +16,7 @@ lines: what a hot line makes of that start is a question for `hot_soak`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -34,14 +34,14 @@ from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_poi
 from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.controller import EngineState
 from fuelsim.system.plumbed_car import system_or_car
-from fuelsim.system.run import System
+from fuelsim.system.run import Run, System
 from fuelsim.system.vessels import vessels_before
-from fuelsim.transients.along import Along, SolvedAlong, Table
+from fuelsim.transients.along import Along, Table
 from fuelsim.transients.drive_results import Drive, HeatLedger
 from fuelsim.transients.events import Signals, find_events
 from fuelsim.transients.heat_sources import HeatSources, heat_sources
 from fuelsim.transients.integration import EMPTY_LEVEL, integrate
-from fuelsim.transients.plumbing_table import PlumbingTable, join_stages, near_limit, tabulate_plumbing
+from fuelsim.transients.plumbing_table import near_limit, tabulate_plumbing
 from fuelsim.transients.pot_flows import (
     VesselFlows,
     columns_of,
@@ -51,7 +51,7 @@ from fuelsim.transients.pot_flows import (
     planned_pots,
     vessel_flows,
 )
-from fuelsim.transients.pot_table import PotTable, Stage, tabulate_pots
+from fuelsim.transients.pot_table import tabulate_pots
 from fuelsim.transients.schedule import Schedule
 from fuelsim.transients.stagnant_rail import (
     engine_metal_temperature,
@@ -60,7 +60,8 @@ from fuelsim.transients.stagnant_rail import (
     stagnant_rail_temperature,
 )
 from fuelsim.transients.tank_equations import TankEquations, Trajectory
-from fuelsim.transients.tank_fuel import WEATHERED, WEATHERING_TEMPERATURE, tank_fuel
+from fuelsim.transients.tank_fuel import tank_fuel
+from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.transients.world import World
 from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray, TextArray
 
@@ -69,8 +70,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Drive", "HeatLedger", "drive"]
 
-WORTH_WEATHERING = 3e-3
-"""Mass fraction evaporated from which the plumbing is solved with the weathered fuel too."""
 LEAST_RAIL_PRESSURE = 1e4
 """Rail pressure below which the error of the table is a share of this pressure, Pa."""
 
@@ -131,11 +130,11 @@ def drive(
     (True, True)
     """
     world = World(car, schedule, climate)
-    fuel, system = tank_fuel(car.fuel.fuel()), System(car, layout)
-    equations = TankEquations(car, world, fuel, planned_pots(system.plumbing))
+    plumbing = WeatheringPlumbing(System(car, layout), tank_fuel(car.fuel.fuel()))
+    equations = TankEquations(car, world, plumbing.fuel, planned_pots(plumbing.fresh.plumbing))
     step = float(units.convert(output_step, "time"))
     with interruption_noted() as interruption:
-        collection = _Journey(equations, Stage(system, 0.0), tank_temperature, step, interruption).longest()
+        collection = _Journey(equations, plumbing, tank_temperature, step, interruption).longest()
         time = collection.trajectory.time
         if len(time) < 2:
             raise KeyboardInterrupt
@@ -148,14 +147,14 @@ def drive(
 
 @dataclass(frozen=True)
 class _Journey:
-    """A drive to be integrated with the fresh fuel and, where enough of it evaporates, with the weathered one beside.
+    """A drive to be integrated.
 
     That its engine never stops of itself is tried first: this needs the networks solved along the trajectory once,
     while those of an engine that may stop are asked in the course of the integration.
     """
 
     equations: TankEquations
-    fresh: Stage
+    plumbing: WeatheringPlumbing
     tank_temperature: Given | None
     output_step: float
     interruption: Interruption
@@ -164,12 +163,10 @@ class _Journey:
         """Return the whole drive, or as much of it as is known at Ctrl-C."""
         freely = self.collection(judged=False)
         stopped = np.zeros(len(freely.trajectory.time), dtype=bool)
-        stopped[freely.points] = freely.solved.engine_state == EngineState.STOPPED
+        stopped[freely.points] = freely.run.engine_state == EngineState.STOPPED
         if not np.any(stopped):
             return freely
-        # Until it stops, or weathers beside the fresh fuel alone, the engine has the same trajectory.
-        if len(freely.stages) == 1:
-            stopped |= freely.trajectory.states.evaporated > WORTH_WEATHERING
+        # Until it stops the engine has the same trajectory.
         until_stop = replace(freely, trajectory=freely.trajectory.before(stopped))
         if self.interruption.came:
             return until_stop
@@ -179,72 +176,19 @@ class _Journey:
 
     @cached_property
     def tables(self) -> list[Table | None]:
-        """Plumbing of each phase with the fresh fuel."""
-        return _first_tables(self.equations, self.fresh)
-
-    @cached_property
-    def weathered_tables(self) -> dict[float, tuple[Stage, list[Table | None]]]:
-        """The plumbing with the weathered fuel, and of each phase with both, by the mass fraction evaporated."""
-        return {}
+        """Plumbing of each phase."""
+        equations, pressures = self.equations, self.equations.pressure_grid()
+        if equations.pots:
+            return list(tabulate_pots(self.plumbing, equations.pots, equations.world, pressures))
+        return list(tabulate_plumbing(self.plumbing, equations.world, pressures))
 
     def collection(self, *, judged: bool) -> _Collection:
         """Return the trajectory and what its results are collected from."""
-        equations = self.equations
-        start = equations.start(self.tank_temperature)
-        stages, tables = [self.fresh], self.tables
-        trajectory = integrate(equations, start, tables, self.output_step, stages, self.interruption, judged=judged)
-        lost = float(np.max(trajectory.states.evaporated))
-        if lost > WORTH_WEATHERING and (judged or not self._stops(trajectory)):
-            # Until then it is the drive of both fuels.
-            fresh = _Collection(
-                equations, stages, tables, trajectory.before(trajectory.states.evaporated > WORTH_WEATHERING)
-            )
-            if self.interruption.came:
-                return fresh
-            evaporated = float(np.ceil(min(1.05 * lost, WEATHERED[-1]) * 100.0) / 100.0)
-            if evaporated not in self.weathered_tables:
-                own = equations.fuel.fuel.weathered(evaporated, WEATHERING_TEMPERATURE)
-                system = self.fresh.system
-                weathered = Stage(System(system.car, system.layout, own), evaporated)
-                self.weathered_tables[evaporated] = weathered, _joined_tables(equations, self.tables, weathered)
-            weathered, tables = self.weathered_tables[evaporated]
-            stages = [self.fresh, weathered]
-            trajectory = integrate(equations, start, tables, self.output_step, stages, self.interruption, judged=judged)
-            if self.interruption.came and len(trajectory.time) < len(fresh.trajectory.time):
-                return fresh
-        return _Collection(equations, stages, tables, trajectory)
-
-    def _stops(self, trajectory: Trajectory) -> bool:
-        """Return whether the engine stops with the fresh fuel, where the tables are at their limit."""
-        along = Along(self.equations, [self.fresh], trajectory)
-        asked = [
-            along.near_limit(table, np.flatnonzero((trajectory.phase == phase) & ~trajectory.out_of_fuel))
-            for phase, table in enumerate(self.tables)
-            if table is not None
-        ]
-        points = np.concatenate(asked) if asked else np.zeros(0, dtype=int)
-        return bool(points.size) and bool(np.any(along.judge(points).stopped))
-
-
-def _first_tables(equations: TankEquations, stage: Stage) -> list[Table | None]:
-    """Return the plumbing of each phase with the fresh fuel."""
-    world, fuel, pressures = equations.world, equations.fuel, equations.pressure_grid()
-    if equations.pots:
-        return list(tabulate_pots(stage, equations.pots, fuel, world, pressures))
-    return list(tabulate_plumbing(stage.system, stage.evaporated, fuel, world, pressures))
-
-
-def _joined_tables(equations: TankEquations, tables: list[Table | None], stage: Stage) -> list[Table | None]:
-    """Return the plumbing of each phase with the weathered fuel beside the fresh one."""
-    if equations.pots:
-        return [table.with_stage(stage) if isinstance(table, PotTable) else None for table in tables]
-    plain = [table if isinstance(table, PlumbingTable) else None for table in tables]
-    pressures = equations.pressure_grid()
-    return list(
-        join_stages(
-            plain, tabulate_plumbing(stage.system, stage.evaporated, equations.fuel, equations.world, pressures)
+        start = self.equations.start(self.tank_temperature)
+        trajectory = integrate(
+            self.equations, start, self.tables, self.output_step, self.plumbing, self.interruption, judged=judged
         )
-    )
+        return _Collection(self.equations, self.plumbing, self.tables, trajectory)
 
 
 @dataclass(frozen=True)
@@ -274,19 +218,19 @@ class _Collection:
     """What the results of a drive are collected from: the equations, the plumbing, its tables, and the trajectory."""
 
     equations: TankEquations
-    stages: list[Stage]
+    weathering: WeatheringPlumbing
     tables: list[Table | None]
     trajectory: Trajectory
 
     @cached_property
     def along(self) -> Along:
         """What the plumbing finds at every time."""
-        return Along(self.equations, self.stages, self.trajectory)
+        return Along(self.equations, self.weathering, self.trajectory)
 
     @property
     def plumbing(self) -> Plumbing:
         """The plumbing."""
-        return self.stages[0].system.plumbing
+        return self.weathering.fresh.plumbing
 
     @cached_property
     def running(self) -> BoolArray:
@@ -301,7 +245,7 @@ class _Collection:
         return np.flatnonzero(self.running) if np.any(self.running) else np.array([0])
 
     @cached_property
-    def solved(self) -> SolvedAlong:
+    def run(self) -> Run:
         """The networks solved at these times."""
         return self.along.solve(self.points)
 
@@ -346,7 +290,7 @@ class _Collection:
         )
         ratio = plumbing.vapour_liquid_ratio
         return Drive(
-            layout=self.stages[0].system.layout,
+            layout=self.weathering.fresh.layout,
             time=trajectory.time,
             phase=np.array([phases[index].name for index in trajectory.phase], dtype=object),
             running=self.running,
@@ -427,58 +371,64 @@ class _Collection:
         return float(np.max(error[judged], initial=0.0))
 
     def _solved_along(self) -> tuple[_Plumbing, dict[str, BoolArray]]:
-        """Return the results shown, mixed of both fuels, and by pump where it is over its vapour limit."""
-        running, points, solved = self.running, self.points, self.solved
-        runs, shifts, weathering = solved.runs, solved.shifts, solved.weathering
-        flows: list[VesselFlows[PointArray]] = []
-        if self.equations.pots:
-            for stage, run, shift in zip(self.stages, runs, shifts, strict=True):
-                tank, pots = self.along.supplies(shift, points)
-                near, fuel = near_limit(run).astype(float), self.equations.fuel
-                flows.append(vessel_flows(run, stage.system, self.equations.pots, fuel, tank, pots, near))
-        mixture = _Mixture(weathering, points, running)
-        shift = mixture.values(shifts)
-        temperatures = mixture.columns([run.temperature for run in runs])
-        temperatures = {name: values - shift for name, values in temperatures.items()}
-        for rail, ratings in rails_of(self.stages[0].system).items():
+        """Return the results shown, and by pump where it is over its vapour limit."""
+        running, points, run = self.running, self.points, self.run
+        temperatures = self._columns(run.temperature)
+        for rail, ratings in rails_of(self.weathering.fresh).items():
             temperatures[rail] = self._with_soaks(ratings, temperatures[rail])
         temperatures |= self.along.pot_temperatures
-        flow = mixture.columns([run.flow for run in runs])
-        heat = mixture.values([run.tank_heat_flow for run in runs])
-        if flows:
-            mixed = [mixture.values(columns) for columns in zip(*(columns_of(own) for own in flows), strict=True)]
-            shown, heat = self._with_pots(flows_of(mixed))
-            density = {name: np.asarray(runs[0].mass_flow[name]) / np.asarray(runs[0].flow[name]) for name in shown}
-            flow |= {name: mass / mixture.values([density[name]]) for name, mass in shown.items()}
+        flow, heat = self._columns(run.flow), self._at_all_times(run.tank_heat_flow)
+        if self.equations.pots:
+            tank, pots = self.along.supplies(points)
+            near, fuel = near_limit(run).astype(float), self.equations.fuel
+            flows = vessel_flows(run, self.equations.pots, fuel, tank, pots, near)
+            shown, heat = self._with_pots(flows_of([self._at_all_times(column) for column in columns_of(flows)]))
+            for name, mass in shown.items():
+                density = np.asarray(run.mass_flow[name]) / np.asarray(run.flow[name])
+                flow[name] = mass / self._at_all_times(density)
         by_pump = {}
         for link in self.plumbing.pumps:
-            over = solved.over_vapour_limit(link.name)
             by_pump[link.name] = np.zeros(running.shape, dtype=bool)
-            by_pump[link.name][points] = running[points] & over
+            by_pump[link.name][points] = running[points] & run.over_vapour_limit[link.name]
         engine_state = np.full(running.shape, "", dtype=object)
-        engine_state[points] = np.where(running[points], solved.engine_state, "")
+        engine_state[points] = np.where(running[points], run.engine_state, "")
         engine_state[self.trajectory.stopped] = EngineState.STOPPED.value
         also = self.plumbing.also_named
         return _Plumbing(
             temperature=ByName("station", list(temperatures), list(temperatures.values()).__getitem__, also),
-            gauge_pressure=mixture.by_name("station", [run.gauge_pressure for run in runs], also),
-            vapour_margin=mixture.by_name("station", [run.vapour_margin for run in runs], also),
-            pressure_margin=mixture.by_name("station", [run.pressure_margin for run in runs], also),
-            vapour_liquid_ratio=mixture.by_name("station", [run.vapour_liquid_ratio for run in runs], also),
+            gauge_pressure=self._by_name("station", run.gauge_pressure, also),
+            vapour_margin=self._by_name("station", run.vapour_margin, also),
+            pressure_margin=self._by_name("station", run.pressure_margin, also),
+            vapour_liquid_ratio=self._by_name("station", run.vapour_liquid_ratio, also),
             flow=ByName("link", list(flow), list(flow.values()).__getitem__, also),
-            suction_margin=mixture.values([run.suction_margin for run in runs]),
-            bypass_flow=mixture.values([run.bypass_flow for run in runs]),
-            injector_duty=mixture.values([run.injector_duty for run in runs]),
+            suction_margin=self._at_all_times(run.suction_margin),
+            bypass_flow=self._at_all_times(run.bypass_flow),
+            injector_duty=self._at_all_times(run.injector_duty),
             tank_heat_flow=heat,
-            heat_sources=HeatSources._make(
-                mixture.values(values) for values in zip(*(heat_sources(run) for run in runs), strict=True)
-            ),
-            pump_power=mixture.values([np.sum(list(run.pump_power.values()), axis=0) for run in runs]),
+            heat_sources=HeatSources._make(self._at_all_times(values) for values in heat_sources(run)),
+            pump_power=self._at_all_times(np.sum(list(run.pump_power.values()), axis=0)),
             engine_state=engine_state,
-            mixture=mixture.values([run.mixture for run in runs]),
+            mixture=self._at_all_times(run.mixture),
             vapour_lock=self._locked(),
             over_vapour_limit=np.logical_or.reduce(list(by_pump.values())),
         ), by_pump
+
+    def _at_all_times(self, of_run: ArrayLike) -> PointArray:
+        """Return a result of the networks solved at some times on the whole time axis; NaN where no engine runs."""
+        values = np.full(self.running.shape, np.nan)
+        values[self.points] = np.where(self.running[self.points], np.asarray(of_run, dtype=float), np.nan)
+        return values
+
+    def _columns(self, of_run: Mapping[str, PointArray]) -> dict[str, PointArray]:
+        """Return results by name as `_at_all_times` does each."""
+        return {name: self._at_all_times(values) for name, values in of_run.items()}
+
+    def _by_name(
+        self, what: str, of_run: Mapping[str, PointArray], also_named: Mapping[str, str]
+    ) -> ByName[PointArray]:
+        """Return `_columns` as a mapping whose errors name the nearest station or link."""
+        columns = self._columns(of_run)
+        return ByName(what, list(columns), list(columns.values()).__getitem__, also_named)
 
     def _locked(self) -> BoolArray:
         """Return where the engine is stopped and vapour was the cause."""
@@ -509,7 +459,7 @@ class _Collection:
         """Return a rail's temperature with the stops filled in: it follows bay and engine while nothing flows."""
         car, time, world = self.equations.car, self.trajectory.time, self.along.world
         filled = np.array(rail)
-        capacity = rail_heat_capacity(ratings, self.stages[0].system.fuel)
+        capacity = rail_heat_capacity(ratings, self.weathering.fresh.fuel)
         stopped_at = 0.0
         for point in np.flatnonzero(~self.running):
             if point == 0:
@@ -528,64 +478,3 @@ class _Collection:
                 capacity,
             )
         return filled
-
-
-@dataclass(frozen=True)
-class _Mixture:
-    """Mixes the results of two runs, of the fresh and of the weathered fuel, and puts them on the whole time axis.
-
-    Attributes
-    ----------
-    weathering : array (points,)
-        Share of the second run; without effect where there is one run only.
-    points : int array (points,)
-        Times for which the networks were solved.
-    running : bool array (times,)
-        Whether the engine runs; results are NaN elsewhere.
-    """
-
-    weathering: PointArray
-    points: IndexArray
-    running: BoolArray
-
-    def values(self, of_runs: Sequence[ArrayLike]) -> PointArray:
-        """Return one result of each run as one array (times,).
-
-        Parameters
-        ----------
-        of_runs : sequence of array (points,)
-            The result, for the fresh fuel and, if there are two runs, for the weathered one.
-        """
-        value = np.asarray(of_runs[0], dtype=float)
-        if len(of_runs) > 1:
-            value = value + self.weathering * (np.asarray(of_runs[1], dtype=float) - value)
-        at_all_times = np.full(self.running.shape, np.nan)
-        at_all_times[self.points] = np.where(self.running[self.points], value, np.nan)
-        return at_all_times
-
-    def columns(self, of_runs: Sequence[Mapping[str, PointArray]]) -> dict[str, PointArray]:
-        """Return results by name of each run as one array (times,) per name.
-
-        Parameters
-        ----------
-        of_runs : sequence of mapping of str to array (points,)
-            The results of each run, with equal names.
-        """
-        return {name: self.values([results[name] for results in of_runs]) for name in of_runs[0]}
-
-    def by_name(
-        self, what: str, of_runs: Sequence[Mapping[str, PointArray]], also_named: Mapping[str, str]
-    ) -> ByName[PointArray]:
-        """Return `columns` as a mapping whose errors name the nearest station or link.
-
-        Parameters
-        ----------
-        what : str
-            ``"station"`` or ``"link"``, for messages.
-        of_runs : sequence of mapping of str to array (points,)
-            The results of each run, with equal names.
-        also_named : mapping of str to str
-            Other names, each with the one that results have.
-        """
-        columns = self.columns(of_runs)
-        return ByName(what, list(columns), list(columns.values()).__getitem__, also_named)

@@ -13,7 +13,7 @@ from fuelsim.interruption import Interruption
 from fuelsim.transients.along import Along, Judged, Table
 from fuelsim.transients.plumbing_table import PlumbingTable
 from fuelsim.transients.pot_equations import vessel_rates
-from fuelsim.transients.pot_table import PotTable, Stage
+from fuelsim.transients.pot_table import PotTable
 from fuelsim.transients.tank_equations import (
     ABSOLUTE_TOLERANCE,
     POT_TOLERANCE,
@@ -23,6 +23,7 @@ from fuelsim.transients.tank_equations import (
     TankVector,
     Trajectory,
 )
+from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.typing import FloatArray, PointArray
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def integrate(
     start: TankVector[float],
     tables: Sequence[Table | None],
     output_step: float,
-    stages: list[Stage],
+    plumbing: WeatheringPlumbing,
     interruption: Interruption,
     *,
     judged: bool = True,
@@ -95,8 +96,8 @@ def integrate(
         Plumbing of each phase.
     output_step : float
         Time between the states kept, s.
-    stages : list of Stage
-        The plumbing with the fresh fuel and, where it weathers, the weathered one, to judge the engine by.
+    plumbing : WeatheringPlumbing
+        The plumbing with the fuel of each moment, to judge the engine by.
     interruption : Interruption
         Whether Ctrl-C came; what is integrated by then is returned.
     judged : bool, optional
@@ -112,7 +113,7 @@ def integrate(
     y = np.concatenate([start, np.ravel(equations.pots_at_start(start.temperature))])
     starts = equations.world.schedule.starts
     for index, table in enumerate(tables):
-        stretches, ended = _Phase(equations, index, output_step, stages, stops, interruption, judged).integrate(
+        stretches, ended = _Phase(equations, index, output_step, plumbing, stops, interruption, judged).integrate(
             table, y
         )
         parts += [(index, stretch) for stretch in stretches]
@@ -145,7 +146,7 @@ class _Phase:
     equations: TankEquations
     index: int
     output_step: float
-    stages: list[Stage]
+    plumbing: WeatheringPlumbing
     stops: list[Stop]
     interruption: Interruption
     judged: bool
@@ -221,7 +222,7 @@ class _Phase:
         """Return what the plumbing finds at some times of this phase."""
         part = _Stretch(times, values, False, False)
         return Along(
-            self.equations, self.stages, _trajectory([(self.index, part)], self.equations.world.schedule.starts, ())
+            self.equations, self.plumbing, _trajectory([(self.index, part)], self.equations.world.schedule.starts, ())
         )
 
     def _judge_start(self, table: Table, y: FloatArray) -> None:

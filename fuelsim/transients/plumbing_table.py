@@ -4,31 +4,37 @@ Many networks are solved in one batch and interpolated while time runs. The tabl
 share of the fuel that has evaporated, the pressure in the tank, and the kelvins by which the supply is below the
 boiling point of the tank: along that last one the plumbing's behaviour bends.
 
+Stages of evaporation and times do not depend on how long the drive is: what is known of its first hour is what a drive
+of an hour knows. Only where a phase climbs does its table end with it.
+
 A table holds states of a running engine alone. Between those and a stopped engine's there is nothing to interpolate:
 a grid point whose engine stops has the state of the nearest cooler one that runs, and whether the engine runs at a
 moment is asked of the network solved there (`fuelsim.transients.along`).
 
 Most of the grid is close to boiling, where networks take longest and many a drive never comes: that part is solved when
-it is first asked for.
+it is first asked for; so are the stages of evaporation and the times that a drive comes to.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, NamedTuple
 
 import numpy as np
 
+from fuelsim.numerics.cells import cell_of
 from fuelsim.numerics.pointwise import least_at_each_point
 from fuelsim.system.controller import EngineState
 from fuelsim.transients.heat_sources import heat_sources
+from fuelsim.transients.tank_fuel import WEATHERED
+from fuelsim.transients.weathering_plumbing import stage_weights
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import BoolArray, FloatArray, PointArray, Values
 
 if TYPE_CHECKING:
-    from fuelsim.system.run import Run, System
+    from fuelsim.system.run import Run
     from fuelsim.transients.tank_fuel import TankFuel
+    from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
     from fuelsim.transients.world import World
 
 __all__ = [
@@ -36,8 +42,6 @@ __all__ = [
     "MARGIN_LIST",
     "PlumbingState",
     "PlumbingTable",
-    "cell_of",
-    "join_stages",
     "near_limit",
     "not_running",
     "tabulate_plumbing",
@@ -50,6 +54,8 @@ MARGINS = np.concatenate([_NEAR, _FAR])
 MARGIN_LIST: list[float] = MARGINS.tolist()
 FAR = len(_FAR)
 """Number of those far from boiling."""
+AHEAD = 6
+"""Times of the grid that are solved at once, in a phase and those after it."""
 STEP, SETTLING_TIMES = 3600.0, (0.0, 150.0, 450.0, 1000.0)
 """Times within a phase at which they are solved, s: close while the air around the parts settles, then every `STEP`."""
 LEAST_TEMPERATURE, MOST_TEMPERATURE = 238.0, 372.0
@@ -129,48 +135,28 @@ def _plumbing_states(run: Run) -> FloatArray:
     return np.where(not_running(run)[:, None], np.nan, np.stack(states, axis=-1))
 
 
-class Cell(NamedTuple):
-    """Lower grid point of the cell around a value, and the value's position in the cell, 0 to 1."""
-
-    low: int
-    position: float
-
-
-def cell_of(grid: list[float], value: float) -> Cell:
-    """Return the cell of a grid around a value; the nearest end beyond the grid.
-
-    Parameters
-    ----------
-    grid : list of float
-        At least two, ascending.
-    value : float
-        The value.
-    """
-    below = min(max(bisect_right(grid, value) - 1, 0), len(grid) - 2)
-    position = (value - grid[below]) / (grid[below + 1] - grid[below])
-    return Cell(below, min(max(position, 0.0), 1.0))
-
-
-def times_within(duration: float) -> FloatArray:
-    """Return the grid of times for a phase of some duration, s.
+def times_within(duration: float, *, climbs: bool) -> FloatArray:
+    """Return the grid of times for a phase of some duration, s; the last may lie beyond its end.
 
     Parameters
     ----------
     duration : float
         Duration of the phase, s.
+    climbs : bool
+        Whether the altitude changes; there is no road beyond the end of a climb, so that the grid ends with it.
     """
-    first = [time for time in SETTLING_TIMES if time < 0.9 * duration]
-    count = int(np.ceil(max(duration - first[-1], 1.0) / STEP))
-    return np.unique(np.concatenate([first, np.linspace(first[-1], duration, count + 1)]))
+    later = SETTLING_TIMES[-1] + STEP * np.arange(1, 2 + max(int((duration - SETTLING_TIMES[-1]) / STEP), 0))
+    grid = np.concatenate([SETTLING_TIMES, later])
+    grid = grid[: max(int(np.searchsorted(grid, duration)), 1) + 1]
+    return np.append(grid[:-1], duration) if climbs else grid
 
 
 @dataclass(frozen=True)
 class _PhaseGrid:
-    """Grid of one phase: times, the world then, and boiling temperature of the tank (times, pressures), K."""
+    """Grid of one phase: times, and the world then."""
 
     times: FloatArray
     driving: DrivingState
-    boiling: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,19 +165,23 @@ class _StageStates:
 
     Attributes
     ----------
-    system : System
-        The plumbing with the fuel as it is at that stage.
+    plumbing : WeatheringPlumbing
+        The plumbing.
+    stage : int
+        Number of the stage in `WEATHERED`.
     pressures : list of float
         Pressures of the grid in the tank above the atmosphere, Pa.
     grids : dict of int to _PhaseGrid
         Grid of each phase with a running engine, by its number.
     """
 
-    system: System
+    plumbing: WeatheringPlumbing
+    stage: int
     pressures: list[float]
     grids: dict[int, _PhaseGrid]
     _states: dict[int, FloatArray] = field(default_factory=dict, init=False, repr=False)
-    _near: dict[int, int] = field(default_factory=dict, init=False, repr=False)
+    _far: set[tuple[int, int]] = field(default_factory=set, init=False, repr=False)
+    _near: set[tuple[int, int]] = field(default_factory=set, init=False, repr=False)
 
     def states(self, phase: int, time: int, below: int) -> FloatArray:
         """Return the states of a phase; those that have not been asked for are NaN.
@@ -201,45 +191,49 @@ class _StageStates:
         phase : int
             Number of the phase.
         time, below : int
-            Numbers of the grid points of time and of `MARGINS` from which on states are asked for.
+            Numbers of the grid points, of time and of `MARGINS`, at which the cell asked for begins.
 
         Returns
         -------
         array (times, pressures, margins, fields)
             Fields of `PlumbingState`.
         """
-        if not self._states:
-            for number, values in self._solve(dict.fromkeys(self.grids, slice(None)), MARGINS[-FAR:]).items():
-                whole = np.full((*values.shape[:2], len(MARGINS), values.shape[3]), np.nan)
-                whole[:, :, -FAR:] = _without_gaps(values)
-                self._states[number], self._near[number] = whole, len(values)
-        if below < len(MARGINS) - FAR and time < self._near[phase]:
-            # A tank that is near boiling stays there for what follows.
-            wanted = {phase: slice(time, self._near[phase])}
-            wanted |= {number: slice(0, self._near[number]) for number in self.grids if number > phase}
-            wanted = {number: rows for number, rows in wanted.items() if rows.start < rows.stop}
-            for number, values in self._solve(wanted, MARGINS[:-FAR]).items():
-                whole, rows = self._states[number], wanted[number]
-                whole[rows] = _without_gaps(np.concatenate([values, whole[rows, :, -FAR:]], axis=2))
-                self._near[number] = rows.start
+        near = below < len(MARGINS) - FAR
+        known = self._near if near else self._far
+        if (phase, time) not in known or (phase, time + 1) not in known:
+            ahead = self._ahead(phase, time)
+            self._add([at for at in ahead if at not in self._far], MARGINS[-FAR:], self._far)
+            if near:
+                self._add([at for at in ahead if at not in self._near], MARGINS[:-FAR], self._near)
         return self._states[phase]
 
-    def _solve(self, wanted: dict[int, slice], margins: FloatArray) -> dict[int, FloatArray]:
-        """Solve the networks of some times of some phases in one batch; NaN where no engine runs."""
-        pressures = np.array(self.pressures)[None, :, None]
-        temperatures, gauges, driving = [], [], []
-        for phase, rows in wanted.items():
-            grid = self.grids[phase]
-            temperature = np.clip(grid.boiling[rows, :, None] - margins, LEAST_TEMPERATURE, MOST_TEMPERATURE)
-            temperatures.append(temperature)
-            gauges.append(np.broadcast_to(pressures, temperature.shape).ravel())
-            times = np.arange(len(grid.times))[rows, None, None]
-            driving.append(grid.driving.take(np.broadcast_to(times, temperature.shape).ravel()))
-        tank = np.concatenate([temperature.ravel() for temperature in temperatures])
-        run = self.system.solve(DrivingState.joined(driving).conditions(tank, np.concatenate(gauges)))
-        ends = np.cumsum([temperature.size for temperature in temperatures])[:-1]
-        each = zip(wanted, temperatures, np.split(_plumbing_states(run), ends), strict=True)
-        return {phase: flat.reshape(*temperature.shape, -1) for phase, temperature, flat in each}
+    def _ahead(self, phase: int, time: int) -> list[tuple[int, int]]:
+        """Return the next times of the grid, each with its phase."""
+        times = [(number, at) for number, grid in self.grids.items() for at in range(len(grid.times))]
+        return [at for at in times if at >= (phase, time)][:AHEAD]
+
+    def _add(self, wanted: list[tuple[int, int]], margins: FloatArray, known: set[tuple[int, int]]) -> None:
+        """Solve the networks at some times, each with its phase."""
+        if not wanted:
+            return
+        driving = DrivingState.joined([self.grids[phase].driving.take(np.array([time])) for phase, time in wanted])
+        gauges = np.array(self.pressures)
+        absolute = driving.atmospheric_pressure[:, None] + gauges
+        boiling = self.plumbing.fuel.boiling_temperatures(absolute, WEATHERED[self.stage])
+        tank = np.clip(boiling[..., None] - margins, LEAST_TEMPERATURE, MOST_TEMPERATURE)
+        each = np.repeat(np.arange(len(wanted)), gauges.size * margins.size)
+        pressure = np.broadcast_to(gauges[:, None], tank.shape).ravel()
+        run = self.plumbing.stage(self.stage).solve(driving.take(each).conditions(tank.ravel(), pressure))
+        found = _plumbing_states(run).reshape(*tank.shape, -1)
+        begin = 0 if known is self._near else len(MARGINS) - FAR
+        for (phase, time), values in zip(wanted, found, strict=True):
+            if phase not in self._states:
+                shape = (len(self.grids[phase].times), gauges.size, len(MARGINS), values.shape[-1])
+                self._states[phase] = np.full(shape, np.nan)
+            row = self._states[phase][time]
+            row[:, begin : begin + margins.size] = values
+            row[:, begin:] = _without_gaps(row[None, :, begin:])[0]
+        known.update(wanted)
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,21 +246,21 @@ class PlumbingTable:
         Number of the phase.
     times : list of float
         Times of the grid since the phase began, s.
-    evaporated : list of float
-        Mass fractions evaporated of the grid.
+    atmosphere : list of float
+        Pressure of the atmosphere at those times, Pa absolute.
     pressures : list of float
         Pressures of the grid in the tank above the atmosphere, Pa.
-    boiling : list of array (times, pressures)
-        Boiling temperature of the tank at each stage of evaporation, K.
+    fuel : TankFuel
+        The fuel as the tank sees it.
     stages : list of _StageStates
         States at each stage of evaporation.
     """
 
     phase: int
     times: list[float]
-    evaporated: list[float]
+    atmosphere: list[float]
     pressures: list[float]
-    boiling: list[FloatArray]
+    fuel: TankFuel
     stages: list[_StageStates]
 
     def at(self, time: float, temperature: float, pressure: float, evaporated: float) -> PlumbingState[float]:
@@ -285,19 +279,12 @@ class PlumbingTable:
         """
         i, by_time = cell_of(self.times, time)
         k, by_pressure = cell_of(self.pressures, pressure)
-        weights = [(0, 1.0)]
-        if len(self.stages) > 1:
-            low, by_stage = cell_of(self.evaporated, evaporated)
-            weights = [(n, w) for n, w in ((low, 1.0 - by_stage), (low + 1, by_stage)) if w > 0.0]
         # The state of a corner is taken at an equal distance to boiling, not at an equal temperature.
-        boils = 0.0
-        for number, weight in weights:
-            corner = self.boiling[number][i : i + 2, k : k + 2]
-            along = corner[0] + by_time * (corner[1] - corner[0])
-            boils += weight * float(along[0] + by_pressure * (along[1] - along[0]))
+        outside = self.atmosphere[i] + by_time * (self.atmosphere[i + 1] - self.atmosphere[i])
+        boils = self.fuel.boiling_temperature(outside + pressure, evaporated)
         below, position = cell_of(MARGIN_LIST, boils - temperature)
         total: FloatArray | float = 0.0
-        for number, weight in weights:
+        for number, weight in stage_weights(evaporated):
             values = self.stages[number].states(self.phase, i, below)[i : i + 2, k : k + 2, below : below + 2]
             values = values[0] + by_time * (values[1] - values[0])
             values = values[0] + by_pressure * (values[1] - values[0])
@@ -305,19 +292,13 @@ class PlumbingTable:
         return PlumbingState(*np.asarray(total).tolist())
 
 
-def tabulate_plumbing(
-    system: System, evaporated: float, fuel: TankFuel, world: World, pressures: list[float]
-) -> list[PlumbingTable | None]:
-    """Return the plumbing of every phase for the fuel at one stage of evaporation; solved when first asked for.
+def tabulate_plumbing(plumbing: WeatheringPlumbing, world: World, pressures: list[float]) -> list[PlumbingTable | None]:
+    """Return the plumbing of every phase, solved when first asked for.
 
     Parameters
     ----------
-    system : System
-        The plumbing with the fuel as it is at that stage.
-    evaporated : float
-        Mass fraction evaporated.
-    fuel : TankFuel
-        The fuel as the tank sees it.
+    plumbing : WeatheringPlumbing
+        The plumbing, with what its fuel becomes.
     world : World
         Schedule and surroundings.
     pressures : list of float
@@ -330,38 +311,23 @@ def tabulate_plumbing(
     """
     phases = world.schedule.phases
     grids = {}
-    for index, phase in enumerate(phases):
+    for index, (phase, climb) in enumerate(zip(phases, world.climbs(), strict=True)):
         if phase.engine == "running":
-            times = times_within(phase.duration)
-            driving = world.at(index, times)
-            absolute = driving.atmospheric_pressure[:, None] + np.array(pressures)
-            grids[index] = _PhaseGrid(times, driving, fuel.boiling_temperatures(absolute, evaporated))
-    stage = _StageStates(system, list(pressures), grids)
+            times = times_within(phase.duration, climbs=climb.start != climb.end)
+            grids[index] = _PhaseGrid(times, world.at(index, times))
+    stages = [_StageStates(plumbing, stage, list(pressures), grids) for stage in range(len(WEATHERED))]
     return [
         PlumbingTable(
-            index, grids[index].times.tolist(), [evaporated], list(pressures), [grids[index].boiling], [stage]
+            index,
+            grids[index].times.tolist(),
+            grids[index].driving.atmospheric_pressure.tolist(),
+            list(pressures),
+            plumbing.fuel,
+            stages,
         )
         if index in grids
         else None
         for index in range(len(phases))
-    ]
-
-
-def join_stages(first: list[PlumbingTable | None], second: list[PlumbingTable | None]) -> list[PlumbingTable | None]:
-    """Return the tables of two stages of evaporation, the first less evaporated, as one per phase.
-
-    Parameters
-    ----------
-    first, second : list of PlumbingTable or None
-        One per phase.
-    """
-    return [
-        None
-        if a is None or b is None
-        else PlumbingTable(
-            a.phase, a.times, a.evaporated + b.evaporated, a.pressures, a.boiling + b.boiling, a.stages + b.stages
-        )
-        for a, b in zip(first, second, strict=True)
     ]
 
 

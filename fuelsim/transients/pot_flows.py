@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from fuelsim.car.heat_parts import Pot
     from fuelsim.system.plumbing import Plumbing
     from fuelsim.system.results import Run
-    from fuelsim.system.run import System
     from fuelsim.transients.tank_fuel import TankFuel
 
 __all__ = [
@@ -185,7 +184,6 @@ class _Vessels:
     """A run and the temperatures of its vessels."""
 
     run: Run
-    system: System
     pots: tuple[PlannedPot, ...]
     fuel: TankFuel
     temperatures: dict[str, PointArray]
@@ -201,7 +199,7 @@ class _Vessels:
 
     def streams(self, vessel: str) -> tuple[list[_Stream], PointArray]:
         """Return what flows into a vessel, and the mass flow out of it, kg/s."""
-        plumbing = self.system.plumbing
+        plumbing = self.run.solved.plumbing
         entering, leaving = [], np.zeros(len(self.temperatures[vessel]))
         for link in plumbing.links:
             if vessel not in (link.upstream, link.downstream):
@@ -216,7 +214,8 @@ class _Vessels:
     def _stream(self, link: str, mass: PointArray, sources: tuple[str, ...], vessel: str) -> _Stream:
         """Return what a link brings; the network heats fuel with the heat capacity at the tank's temperature."""
         source = self.temperatures[sources[0] if sources else vessel]
-        capacity = self.system.fuel.tables().heat_capacity(self.temperatures[self.system.plumbing.vessel])
+        solved = self.run.solved
+        capacity = solved.fuel.tables().heat_capacity(self.temperatures[solved.plumbing.vessel])
         warming = capacity * (np.asarray(self.run.outlet_temperature[link]) - source)
         excess = enthalpy(self.fuel, source) - enthalpy(self.fuel, self.temperatures[vessel])
         return _Stream(mass, mass * (warming + excess), sources)
@@ -230,7 +229,6 @@ def enthalpy(fuel: TankFuel, temperature: PointArray) -> PointArray:
 
 def vessel_flows(
     run: Run,
-    system: System,
     pots: tuple[PlannedPot, ...],
     fuel: TankFuel,
     tank_temperature: PointArray,
@@ -243,10 +241,8 @@ def vessel_flows(
     ----------
     run : Run
         Solved with the given temperatures of the pots.
-    system : System
-        The car in its layout.
     pots : tuple of PlannedPot
-        Its pots.
+        The pots of the plumbing.
     fuel : TankFuel
         The fuel as the tank sees it.
     tank_temperature : array (points,)
@@ -256,11 +252,11 @@ def vessel_flows(
     near_limit : array (points,)
         1 where a pump is over its vapour limit or the engine is not fed.
     """
-    plumbing = system.plumbing
+    plumbing = run.solved.plumbing
     temperatures = {plumbing.vessel: tank_temperature, **pot_temperatures}
-    vessels = _Vessels(run, system, pots, fuel, temperatures)
+    vessels = _Vessels(run, pots, fuel, temperatures)
     back, supply = vessels.streams(plumbing.vessel)
-    capacity = system.fuel.tables().heat_capacity(tank_temperature)
+    capacity = run.solved.fuel.tables().heat_capacity(tank_temperature)
     of_pots = []
     for pot in pots:
         entering, leaving = vessels.streams(pot.name)

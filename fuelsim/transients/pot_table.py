@@ -6,32 +6,33 @@ first asked for, with its neighbours along the pots' axes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.numerics.cells import cell_of
 from fuelsim.transients.plumbing_table import (
     LEAST_TEMPERATURE,
     MARGIN_LIST,
     MARGINS,
     MOST_TEMPERATURE,
-    cell_of,
     near_limit,
     not_running,
     times_within,
 )
 from fuelsim.transients.pot_flows import PlannedPot, VesselFlows, columns_of, flows_of, vessel_flows
+from fuelsim.transients.tank_fuel import WEATHERED
+from fuelsim.transients.weathering_plumbing import stage_weights
 from fuelsim.transients.world import DrivingState
 from fuelsim.typing import FloatArray
 
 if TYPE_CHECKING:
-    from fuelsim.system.run import System
-    from fuelsim.transients.tank_fuel import TankFuel
+    from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
     from fuelsim.transients.world import World
 
-__all__ = ["PotTable", "Stage", "tabulate_pots"]
+__all__ = ["PotTable", "tabulate_pots"]
 
 NEIGHBOURS = (4, 1)
 """Cells to either side solved with the one asked for, along the axis of the only pot, and along those of several."""
@@ -44,57 +45,32 @@ AHEAD = 4000.0
 _Key = tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Stage:
-    """The plumbing with the fuel of which a mass fraction has evaporated."""
-
-    system: System
-    evaporated: float
-
-
 @dataclass(frozen=True, eq=False)
 class PotTable:
     """States of a plumbing with pots within one phase.
 
     Attributes
     ----------
-    stages : list of Stage
-        The plumbing with the fuel fresh and, where it weathers, weathered.
+    plumbing : WeatheringPlumbing
+        The plumbing, with what its fuel becomes.
     pots : tuple of PlannedPot
         Its pots.
-    fuel : TankFuel
-        The fuel as the tank sees it.
     times, pressures : list of float
         Times since the phase began, s, and pressures in the tank above the atmosphere, Pa, of the grid.
     driving : DrivingState
         The world at those times.
-    boiling : list of array (times, pressures)
-        Boiling temperature of the tank, of each stage, K.
+    atmosphere : list of float
+        Pressure of the atmosphere at those times, Pa absolute.
     """
 
-    stages: list[Stage]
+    plumbing: WeatheringPlumbing
     pots: tuple[PlannedPot, ...]
-    fuel: TankFuel
     times: list[float]
     pressures: list[float]
     driving: DrivingState
-    boiling: list[FloatArray]
+    atmosphere: list[float]
     _rows: dict[_Key, FloatArray] = field(default_factory=dict, init=False, repr=False)
     _cells: dict[_Key, FloatArray] = field(default_factory=dict, init=False, repr=False)
-
-    def with_stage(self, stage: Stage) -> PotTable:
-        """Return the table with a further stage of evaporation; what has been solved is kept.
-
-        Parameters
-        ----------
-        stage : Stage
-            The plumbing with the weathered fuel.
-        """
-        absolute = self.driving.atmospheric_pressure[:, None] + np.array(self.pressures)
-        boiling = [*self.boiling, self.fuel.boiling_temperatures(absolute, stage.evaporated)]
-        table = replace(self, stages=[*self.stages, stage], boiling=boiling)
-        table._rows.update(self._rows)
-        return table
 
     def at(
         self, time: float, temperature: float, pot_temperatures: list[float], pressure: float, evaporated: float
@@ -116,27 +92,17 @@ class PotTable:
         """
         i, by_time = cell_of(self.times, time)
         k, by_pressure = cell_of(self.pressures, pressure)
-        weights = self._stage_weights(evaporated)
-        boils = 0.0
-        for number, weight in weights:
-            corner = self.boiling[number][i : i + 2, k : k + 2]
-            along = corner[0] + by_time * (corner[1] - corner[0])
-            boils += weight * float(along[0] + by_pressure * (along[1] - along[0]))
+        outside = self.atmosphere[i] + by_time * (self.atmosphere[i + 1] - self.atmosphere[i])
+        boils = self.plumbing.fuel.boiling_temperature(outside + pressure, evaporated)
         cells = [cell_of(MARGIN_LIST, boils - own) for own in (temperature, *pot_temperatures)]
         positions = (by_time, by_pressure, *(position for _, position in cells))
         total: FloatArray | float = 0.0
-        for number, weight in weights:
+        for number, weight in stage_weights(evaporated):
             values = self._corners((number, i, k, *(cell for cell, _ in cells)))
             for position in positions:
                 values = values[0] + position * (values[1] - values[0])
             total = total + weight * values
         return flows_of(np.asarray(total).tolist())
-
-    def _stage_weights(self, evaporated: float) -> list[tuple[int, float]]:
-        if len(self.stages) == 1:
-            return [(0, 1.0)]
-        share = min(max(evaporated / self.stages[-1].evaporated, 0.0), 1.0)
-        return [(number, weight) for number, weight in enumerate((1.0 - share, share)) if weight > 0.0]
 
     def _corners(self, key: _Key) -> FloatArray:
         """Return the columns at the corners of a cell, (2, 2, 2 of the tank, 2 of each pot, columns)."""
@@ -161,19 +127,19 @@ class PotTable:
 
     def _solve(self, number: int, points: list[_Key]) -> None:
         """Solve some points of the grid."""
-        stage = self.stages[number]
         i, k, tank, *pots = (np.array(column) for column in zip(*points, strict=True))
-        boils = self.boiling[number][i, k]
+        fuel, gauge = self.plumbing.fuel, np.array(self.pressures)[k]
+        different, which = np.unique(self.driving.atmospheric_pressure[i] + gauge, return_inverse=True)
+        boils = fuel.boiling_temperatures(different, WEATHERED[number])[which]
         tank_temperature, *of_pots = (
             np.clip(boils - MARGINS[margin], LEAST_TEMPERATURE, MOST_TEMPERATURE) for margin in (tank, *pots)
         )
         pot_temperatures = {pot.name: own for pot, own in zip(self.pots, of_pots, strict=True)}
-        run = stage.system.solve(
-            self.driving.take(i).conditions(tank_temperature, np.array(self.pressures)[k]),
-            pot_temperatures=pot_temperatures,
+        run = self.plumbing.stage(number).solve(
+            self.driving.take(i).conditions(tank_temperature, gauge), pot_temperatures=pot_temperatures
         )
         near = near_limit(run).astype(float)
-        flows = vessel_flows(run, stage.system, self.pots, self.fuel, tank_temperature, pot_temperatures, near)
+        flows = vessel_flows(run, self.pots, fuel, tank_temperature, pot_temperatures, near)
         rows = np.stack([np.asarray(column, dtype=float) for column in columns_of(flows)], axis=-1)
         rows[not_running(run)] = np.nan
         for point, row in zip(points, rows, strict=True):
@@ -203,31 +169,28 @@ class PotTable:
 
 
 def tabulate_pots(
-    stage: Stage, pots: tuple[PlannedPot, ...], fuel: TankFuel, world: World, pressures: list[float]
+    plumbing: WeatheringPlumbing, pots: tuple[PlannedPot, ...], world: World, pressures: list[float]
 ) -> list[PotTable | None]:
     """Return a table for each phase, None where the engine is stopped; nothing is solved yet.
 
     Parameters
     ----------
-    stage : Stage
-        The plumbing with the fresh fuel.
+    plumbing : WeatheringPlumbing
+        The plumbing, with what its fuel becomes.
     pots : tuple of PlannedPot
         Its pots.
-    fuel : TankFuel
-        The fuel as the tank sees it.
     world : World
         Schedule and surroundings.
     pressures : list of float
         Pressures in the tank above the atmosphere, Pa.
     """
     tables: list[PotTable | None] = []
-    for index, phase in enumerate(world.schedule.phases):
+    for index, (phase, climb) in enumerate(zip(world.schedule.phases, world.climbs(), strict=True)):
         if phase.engine != "running":
             tables.append(None)
             continue
-        times = times_within(phase.duration)
+        times = times_within(phase.duration, climbs=climb.start != climb.end)
         driving = world.at(index, times)
-        absolute = driving.atmospheric_pressure[:, None] + np.array(pressures)
-        boiling = [fuel.boiling_temperatures(absolute, stage.evaporated)]
-        tables.append(PotTable([stage], pots, fuel, times.tolist(), list(pressures), driving, boiling))
+        atmosphere = driving.atmospheric_pressure.tolist()
+        tables.append(PotTable(plumbing, pots, times.tolist(), list(pressures), driving, atmosphere))
     return tables

@@ -12,6 +12,7 @@ from fuelsim.transients.plumbing_table import tabulate_plumbing
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.tank_equations import TankEquations, TankVector
 from fuelsim.transients.tank_fuel import tank_fuel
+from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.transients.world import World
 
 
@@ -21,7 +22,7 @@ def test_rates_depend_on_the_driving_states_alone(share):
     world = World(car, Schedule.of([typical_phase("jam", "1 h", car)]), hot_day("madrid"))
     fuel, system = tank_fuel(car.fuel.fuel()), System(car, "return")
     equations = TankEquations(car, world, fuel)
-    table = tabulate_plumbing(system, 0.0, fuel, world, equations.pressure_grid())[0]
+    table = tabulate_plumbing(WeatheringPlumbing(system, fuel), world, equations.pressure_grid())[0]
     start = equations.start("40 degC")
     state = np.array(start) + np.array([0.0, 0.0, 0.001, 0.001, 0.2, *[1.0] * (len(start) - 5)])
 

@@ -1,13 +1,10 @@
-"""Parts of a trajectory, the nearer fuel, and the pressure that a pot's plumbing sees."""
-
-from types import SimpleNamespace
+"""Parts of a trajectory, and the pressure that a pot's plumbing sees."""
 
 import numpy as np
 import pytest
 
 import fuelsim as fs
 from fuelsim.car.climate import hot_day
-from fuelsim.transients.along import Along
 from fuelsim.transients.pot_equations import vessel_rates
 from fuelsim.transients.pot_flows import at_rest, planned_pots
 from fuelsim.transients.schedule import Schedule, typical_phase
@@ -43,25 +40,6 @@ def test_the_part_before_a_cut_holds_the_start_and_every_stop_up_to_its_own_end(
     assert part.time.tolist() == times
     assert [stop.time for stop in part.stops] == times
     assert all(len(values) == len(times) for values in part.states)
-
-
-def test_a_time_is_judged_with_the_fuel_that_is_nearer_to_the_one_in_the_tank():
-    """Stages of 0 and 10 % evaporated: the middle is 5 %."""
-    evaporated = np.array([0.0, 0.048, 0.049, 0.051, 0.052, 0.10])
-    asked = {}
-
-    class OfStages(Along):
-        def _solved(self, stage, points, *, from_locked=False):
-            asked[stage.evaporated] = points.tolist()
-            outcome = SimpleNamespace(reason=np.full(points.shape, ""))
-            nothing = np.zeros(points.shape, dtype=bool)
-            return SimpleNamespace(
-                engine_state=np.full(points.shape, "fed"), outcome=outcome, vapour_lock=nothing
-            ), None
-
-    stages = [SimpleNamespace(evaporated=share) for share in (0.0, 0.10)]
-    OfStages(None, stages, trajectory(evaporated)).judge(np.arange(6))
-    assert asked == {0.0: [0, 1, 2], 0.10: [3, 4, 5]}
 
 
 class AskedTable:
