@@ -85,7 +85,7 @@ STUDIES = {
 }
 # Calls after which something is finished, and something is not.
 MIDDLE = {
-    "longest_idle": 500,
+    "longest_idle": 300,
     "uncertainty": 3,
     "over_climates": 8,
     "remedies": 8,

@@ -191,10 +191,10 @@ def test_a_part_that_cannot_be_judged_is_told_why(heron, part, message):
 
 def test_the_time_until_it_stops_is_that_of_a_drive_and_less_fuel_warms_faster(heron):
     volatile = heron.with_values({"fuel": "winter_e10"})
-    answer = fs.longest_idle(volatile, "return", "38 degC", fill=["20 %", "80 %"], longest="1 h", progress=False)
+    answer = fs.longest_idle(volatile, "return", "38.5 degC", fill=["20 %", "80 %"], longest="1 h", progress=False)
     small, large = answer.rows
     assert small.hottest_tank > large.hottest_tank
-    fill = {"surroundings.air_temperature": "38 degC", "tank.fuel_volume": 0.2 * heron.tank.volume}
+    fill = {"surroundings.air_temperature": "38.5 degC", "tank.fuel_volume": 0.2 * heron.tank.volume}
     filled = volatile.with_values(fill)
     jam = fs.Schedule.of([fs.typical_phase("jam", "1 h", filled)], start_time="13 h")
     events = {str(event.name): event.time for event in fs.drive(filled, "return", jam).events}
