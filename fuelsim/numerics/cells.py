@@ -25,6 +25,10 @@ def cell_of(grid: list[float], value: float) -> Cell:
     value : float
         The value.
 
+    Returns
+    -------
+    Cell
+
     Examples
     --------
     >>> cell_of([0.0, 2.0, 6.0], 3.0)
