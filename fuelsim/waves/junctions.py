@@ -157,7 +157,8 @@ class Junctions:
         self._refers = bool((links.reference < nodes).any())
         self._inertial = bool(links.inertia.any())
         self.pressure, self.flow = pressure.copy(), flow.copy()
-        self._flow_before = self.flow
+        self._start_before: NodeArray = self.pressure
+        self._equation_before: LinkEquation | None = None
         self._stub = 0.5 * pressure * np.ones_like(elastic)
         self._push = np.zeros_like(flow)
         self._ones, self._zeros = np.ones_like(flow), np.zeros_like(flow)
@@ -213,11 +214,11 @@ class Junctions:
         if self._inertial:
             # The pressure that inertia bears: what is left of the difference when the part has taken its loss.
             self._push = np.where(self._inertia > 0.0, self._inertia * (flow - self.flow) - self._push, 0.0)
-        self.pressure, self._flow_before, self.flow = pressure, self.flow, flow
+        self.pressure, self.flow = pressure, flow
 
     def _newton(self, start: NodeArray, yields: NodeArray, opening: LinkArray | None) -> LinkArray:
         """Return the flows of the links that meet their equations with the pressures that they make."""
-        flow = 2.0 * self.flow - self._flow_before
+        flow = self._predicted(start, yields)
         change: PointArray = np.ones(flow.shape[1])
         for iteration in range(_MOST_ITERATIONS):
             pressure = np.maximum(start + yields * (self._into @ flow), self._floor)
@@ -230,9 +231,22 @@ class Junctions:
             flow = flow + step
             change = (np.abs(step) / (np.abs(flow) + _SMALL_FLOW)).max(axis=0)
             if change.max() < _CLOSE:
+                self._start_before, self._equation_before = start, equation
                 return flow
         self.unsolved |= change > _CLOSE
+        self._equation_before = None
         return flow
+
+    def _predicted(self, start: NodeArray, yields: NodeArray) -> LinkArray:
+        """Return the flows to start from: those of the last step, moved by its slopes as the nodes have changed."""
+        before, links = self._equation_before, self.links
+        if before is None:
+            return self.flow
+        moved = start - self._start_before
+        residual = before.down_slope * moved[links.down] - before.up_slope * moved[links.up]
+        if self._inertial:
+            residual = residual - 2.0 * self._push
+        return self.flow - self._divided(before._replace(residual=residual), yields)
 
     def _divided(self, equation: LinkEquation, yields: NodeArray) -> LinkArray:
         """Return residuals over their slopes in the flows, through the pressures of the nodes as well."""
@@ -331,6 +345,8 @@ def _shortened(flow: LinkArray, step: LinkArray, kinks: Kinks) -> LinkArray:
     All links of a point are held back together, so that their nodes stay in balance.
     """
     new = flow + step
+    if not ((new < kinks.low - kinks.margin) | (new > kinks.high + kinks.margin)).any():
+        return step
     least, most = np.minimum(flow, kinks.low) - kinks.margin, np.maximum(flow, kinks.high) + kinks.margin
     beyond = (new < least) | (new > most)
     if not beyond.any():
