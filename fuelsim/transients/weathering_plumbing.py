@@ -40,8 +40,10 @@ def stage_weights(evaporated: float) -> list[StageWeight]:
 
     Examples
     --------
-    >>> stage_weights(0.002), stage_weights(0.035)
-    ([StageWeight(stage=0, weight=1.0)], [StageWeight(stage=1, weight=0.5), StageWeight(stage=2, weight=0.5)])
+    >>> stage_weights(0.002)
+    [StageWeight(stage=0, weight=1.0)]
+    >>> [(stage, round(weight, 3)) for stage, weight in stage_weights(0.03)]
+    [(1, 0.667), (2, 0.333)]
     """
     low, upper = cell_of(_KNOTS, evaporated)
     both = StageWeight(low, 1.0 - upper), StageWeight(low + 1, upper)
