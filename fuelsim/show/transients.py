@@ -84,7 +84,7 @@ def transient_figure(result: Transient, stations: Sequence[str] | None, point: i
     for number, name in enumerate(stations):
         values, unit = shown_values(at_point(result.gauge_pressure[name]), "pressure difference")
         panel.plot(time, values, label=name, **(line_style(number, points=len(time)) | {"linewidth": 1.3}))
-    label_panel(panel, "" if boils else "time, ms", f"pressure over atmosphere, {unit}")
+    label_panel(panel, "" if boils else "time, ms", f"gauge pressure, {unit}")
     panel.set_xlim(time[0], time[-1])
     legend(panel, loc="center left", anchor=(1.0, 0.5))
     if boils:
@@ -129,7 +129,8 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
     """
     most = {name: float(values.max()) for name, values in result.amplitude.items()}
     if stations is None:
-        stations = sorted(most, key=lambda name: -most[name])[:_MOST_STATIONS]
+        others = sorted((name for name in most if name != result.node), key=lambda name: -most[name])
+        stations = [result.node, *others[: _MOST_STATIONS - 1]]
     for name in stations:
         if name not in most:
             raise InputError("no node of this name", given=name, accepted=nearest(name, most), key="stations")
@@ -140,7 +141,10 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
         values, unit = shown_values(result.amplitude[name], "pressure per flow")
         panel.plot(result.frequency, values, label=name, **line_style(number, points=len(result.frequency)))
     panel.set_yscale("log")
-    label_panel(panel, "frequency, Hz", f"swing of pressure over that of the draw, {unit}")
+    # The usual labels of a logarithmic axis are formulas, which figures here do not set.
+    panel.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    panel.yaxis.set_minor_formatter(lambda value, _: "")
+    label_panel(panel, "frequency, Hz", f"pressure over draw, {unit}")
     panel.set_xlim(result.frequency[0], result.frequency[-1])
     legend(panel, loc="center left", anchor=(1.0, 0.5))
     caption(fig, f"{result.headline[:1].upper()}{result.headline[1:]}.")

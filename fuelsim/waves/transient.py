@@ -94,7 +94,7 @@ def transient_of(net: Network, given: WaveInputs) -> Transient:
     """
     setup = prepare(net, given)
     step = setup.grid.step
-    steps = max(1, round(given.duration / step))
+    steps = max(1, int(np.ceil(given.duration / step - 1e-6)))
     if steps > _MOST_STEPS:
         raise InputError(f"{steps:,} steps of {step:.3g} s", accepted=f"at most {_MOST_STEPS:,} steps", key="duration")
     rows = len(setup.nodes.pressure) + 2 * len(setup.waved) + len(setup.lumped)
