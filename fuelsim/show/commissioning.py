@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -9,9 +10,11 @@ import numpy as np
 
 from fuelsim.car.write import car_text
 from fuelsim.constants import VERSION
+from fuelsim.diagnosis.sheet import diagnose_sheet, measured_cells
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.output_files import write_files
+from fuelsim.show.diagnosis import readings_table
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.parts_list import part_rows, purchase_table, purchases
 from fuelsim.show.pump_curve_figure import pump_curve_figure
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
+    from fuelsim.diagnosis.diagnose import Diagnosis
     from fuelsim.studies.commissioning import HandOver
 
 __all__ = ["handover_figure", "handover_files", "handover_html", "points_table", "steps_table", "write_handover"]
@@ -36,7 +40,7 @@ LEAST_SHOWN = 1.0
 """Pressure drop below which none is shown, Pa: what is left is rounding."""
 
 
-def write_handover(sheet: HandOver, path: Path | str) -> Path:
+def write_handover(sheet: HandOver, path: Path | str, measured: Path | str | None = None) -> Path:
     """Write the HTML file and, beside it, points, commissioning sheet and buy list as CSV; all whole, or none.
 
     Parameters
@@ -45,20 +49,24 @@ def write_handover(sheet: HandOver, path: Path | str) -> Path:
         What is handed over.
     path : path
         The HTML file; the tables are called after it.
+    measured : path, optional
+        The commissioning CSV that came back filled in.
 
     Raises
     ------
     InputError
-        Where a file cannot be written.
+        Where a file cannot be written, or the sheet that came back cannot be read.
     """
     path = Path(path)
+    diagnosis = None if measured is None else diagnose_sheet(sheet, measured)
+    filled = {} if measured is None else measured_cells(sheet, measured)
     sheet_file, points_file, steps_file, purchases_file = handover_files(path)
     write_files(
         {
             purchases_file: purchase_table(sheet).to_csv(index=False).encode(),
             points_file: points_table(sheet).to_csv().encode(),
-            steps_file: steps_table(sheet).to_csv(index=False).encode(),
-            sheet_file: handover_html(sheet).encode(),
+            steps_file: steps_table(sheet, filled).to_csv(index=False).encode(),
+            sheet_file: handover_html(sheet, diagnosis).encode(),
         }
     )
     return path
@@ -132,13 +140,15 @@ def points_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
     return table.set_axis(pd.Index(sheet.points, name="operating point"), axis="index")
 
 
-def steps_table(sheet: HandOver) -> pd.DataFrame:
-    """Return the commissioning sheet with empty columns for what is measured.
+def steps_table(sheet: HandOver, measured: Mapping[str, str] | None = None) -> pd.DataFrame:
+    """Return the commissioning sheet with a column for what is measured.
 
     Parameters
     ----------
     sheet : HandOver
         What is handed over.
+    measured : mapping of str to str, optional
+        What was measured, by the name of the check; empty where left out.
     """
     import pandas as pd
 
@@ -150,7 +160,7 @@ def steps_table(sheet: HandOver) -> pd.DataFrame:
                 "predicted in the workshop": step.workshop,
                 "predicted in the car's weather": step.predicted,
                 "accepted": step.limit,
-                "measured": "",
+                "measured": (measured or {}).get(step.what, ""),
                 "by, date": "",
                 "note": step.note,
             }
@@ -219,13 +229,15 @@ def handover_figure(sheet: HandOver) -> Figure:
     return fig
 
 
-def handover_html(sheet: HandOver) -> str:
+def handover_html(sheet: HandOver, diagnosis: Diagnosis | None = None) -> str:
     """Return the sheet as HTML text.
 
     Parameters
     ----------
     sheet : HandOver
         What is handed over.
+    diagnosis : Diagnosis, optional
+        Of the readings that came back.
     """
     from markupsafe import Markup
 
@@ -253,6 +265,8 @@ def handover_html(sheet: HandOver) -> str:
         parts=part_rows(sheet),
         purchases=purchases(sheet),
         steps=sheet.steps,
+        measured=None if diagnosis is None else page_table(readings_table(diagnosis)),
+        diagnosis=[] if diagnosis is None else diagnosis.sentences(),
         workshop=shown(sheet.workshop_temperature, "temperature", digits=3),
         weather=weather(sheet),
         dead_times=dead_times(sheet),

@@ -10,7 +10,16 @@ import numpy as np
 from fuelsim.constants import GRAVITY
 from fuelsim.sources import cite
 from fuelsim.studies import limits
-from fuelsim.studies.commissioning import FULL_LOAD, HOT_RAIL, HOT_RAIL_SOURCE, IDLE, KEY_ON, Step, key_on_voltage
+from fuelsim.studies.commissioning import (
+    FULL_LOAD,
+    HOT_RAIL,
+    HOT_RAIL_SOURCE,
+    IDLE,
+    KEY_ON,
+    Step,
+    Taken,
+    key_on_voltage,
+)
 from fuelsim.studies.measures import MEASURES
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.system.plumbing_paths import filling_links, pumps_side_by_side, pumps_to_rails, regulator_groups
@@ -82,6 +91,7 @@ def _measured(sheet: HandOver, run: Run, hose_off: Run | None) -> tuple[Step, ..
                 full_load.rail_of(rail),
                 "± 5 %",
                 f"rail minus manifold {full_load.difference_of(rail)}",
+                taken=Taken(f"pressure at {rail}", FULL_LOAD),
             )
             for rail, named in _named(sheet.system.plumbing.rails)
         ),
@@ -91,10 +101,17 @@ def _measured(sheet: HandOver, run: Run, hose_off: Run | None) -> tuple[Step, ..
                 "Logged with the pressure.",
                 full_load.volts_of(name),
                 *_accepted_volts(float(np.asarray(run.pump_voltage[name])[full_load.index])),
+                taken=Taken(f"voltage of {name}", FULL_LOAD),
             )
             for name, pump in _pumps_in_words(full_load)
         ),
-        Step("Injector duty, full load", "From the controller's log.", full_load.duty, "± 5 points"),
+        Step(
+            "Injector duty, full load",
+            "From the controller's log.",
+            full_load.duty,
+            "± 5 points",
+            taken=Taken("injector_duty", FULL_LOAD),
+        ),
     )
 
 
@@ -182,6 +199,7 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
                 key_on.rail_of(rail),
                 "± 5 %",
                 sheet.key_on_supply,
+                taken=Taken(f"pressure at {rail}", KEY_ON),
             )
             for rail, named in _named(sheet.system.plumbing.rails)
         ),
@@ -200,6 +218,7 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
                 f"± {VOLTS_OFF}",
                 f"on the battery alone, of {shown(key_on_voltage(sheet.car), 'voltage')}: the least of "
                 f"{shown(limits.PUMP_VOLTAGE.value, 'voltage')} is for a running engine",
+                taken=Taken(f"voltage of {name}", KEY_ON),
             )
             for name, pump in _pumps_in_words(key_on)
         ),
@@ -210,6 +229,7 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
                 key_on.amps_of(name),
                 "± 15 %",
                 "class tolerance",
+                taken=Taken(f"current of {name}", KEY_ON),
             )
             for name, pump in _pumps_in_words(key_on)
         ),
@@ -305,7 +325,7 @@ def _return_flow(sheet: HandOver, key_on: _Point) -> list[Step]:
         how = "The regulator spills inside the tank: measure at a test port only if there is one."
     predicted = _can(key_on.value("bypass"))
     note = "class tolerance of the pump"
-    return [Step("Return flow, key on", how, predicted, "± 10 %", note)]
+    return [Step("Return flow, key on", how, predicted, "± 10 %", note, taken=Taken("bypass", KEY_ON))]
 
 
 def _at_idle(idle: _Point, hose_off: Run | None) -> list[Step]:
@@ -313,10 +333,14 @@ def _at_idle(idle: _Point, hose_off: Run | None) -> list[Step]:
     for rail, named in _named(idle.system.plumbing.rails):
         if hose_off is None:
             how = "Warm engine, gauge at the rail."
-            steps.append(Step(f"Rail pressure, idle{named}", how, idle.rail_of(rail), "± 5 %", "no reference hose"))
+            taken = Taken(f"pressure at {rail}", IDLE)
+            steps.append(
+                Step(f"Rail pressure, idle{named}", how, idle.rail_of(rail), "± 5 %", "no reference hose", taken=taken)
+            )
             continue
         how = "Warm engine, reference hose on the manifold."
-        steps.append(Step(f"Rail pressure, idle, hose on{named}", how, idle.rail_of(rail), "± 5 %"))
+        taken = Taken(f"pressure at {rail}", IDLE)
+        steps.append(Step(f"Rail pressure, idle, hose on{named}", how, idle.rail_of(rail), "± 5 %", taken=taken))
         steps.append(
             Step(
                 f"Rail pressure, idle, hose off{named}",
@@ -324,6 +348,7 @@ def _at_idle(idle: _Point, hose_off: Run | None) -> list[Step]:
                 _Point(idle.system, hose_off, 0).rail_of(rail),
                 "± 5 %; rises by the vacuum",
                 "fuel in the hose means a torn diaphragm",
+                taken=taken._replace(hose_off=True),
             )
         )
     return steps

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -41,7 +42,7 @@ from fuelsim.transients.soak import Soak, hot_soak
 from fuelsim.typing import FloatArray, Given
 from fuelsim.units import shown
 
-__all__ = ["DeadHead", "HandOver", "Step", "hand_over", "key_on_voltage"]
+__all__ = ["DeadHead", "HandOver", "Step", "Taken", "hand_over", "key_on_voltage"]
 
 KEY_ON, IDLE, FULL_LOAD = "key on, engine off", "idle", "full load, peak power"
 """Names of the operating points that the commissioning sheet predicts."""
@@ -56,6 +57,24 @@ USUALLY_REUSED = ("tank",)
 """Parts that a converted car keeps, unless it is said otherwise."""
 SOAK_TIME = 1200.0
 """Time from the stop to the hot restart of the sheet, s."""
+
+
+class Taken(NamedTuple):
+    """What is read at a step of the sheet.
+
+    Attributes
+    ----------
+    quantity : str
+        As readings name it, such as ``"pressure at rail"``.
+    point : str
+        Name of the operating point.
+    hose_off : bool
+        Whether the regulator's reference hose is pulled off for it.
+    """
+
+    quantity: str
+    point: str
+    hose_off: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,6 +95,8 @@ class Step:
         Source of the limit, or a caution.
     workshop : str
         The figure computed for the weather of the workshop; empty where it is not measured there.
+    taken : Taken or None
+        What is read, where it is a number that a diagnosis takes back.
 
     Examples
     --------
@@ -89,6 +110,7 @@ class Step:
     limit: str
     note: str = ""
     workshop: str = ""
+    taken: Taken | None = None
 
 
 @dataclass(frozen=True)
@@ -225,7 +247,46 @@ class HandOver(Shown):
         """The commissioning sheet, in the order in which it is worked through."""
         return opener.commissioning_steps(self)
 
-    def report(self, path: Path | str) -> Path:
+    @takes()
+    def diagnose(self, measured: Path | str) -> opener.Diagnosis:
+        """Return what the readings of a filled-in sheet say of the car.
+
+        Parameters
+        ----------
+        measured : path
+            The commissioning CSV of `report` with its column "measured" filled in: values with their units, such as
+            ``305 kPa``, and of the return flow the flow or the seconds for half a litre. Empty cells are no readings.
+
+        Returns
+        -------
+        Diagnosis
+            Against what was predicted for the workshop's weather.
+
+        Raises
+        ------
+        InputError
+            For a file that is no such sheet, or a cell that cannot be read.
+
+        Examples
+        --------
+        >>> import csv, tempfile
+        >>> sheet = hand_over(Car.named("finch"))
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     path = sheet.report(Path(folder) / "sheet.html").with_name("sheet_commissioning.csv")
+        ...     rows = list(csv.DictReader(path.open(encoding="utf-8")))
+        ...     for row in rows:
+        ...         if row["check"].startswith("Rail pressure"):
+        ...             row["measured"] = row["predicted in the workshop"].removesuffix(" gauge")
+        ...     with path.open("w", newline="", encoding="utf-8") as file:
+        ...         filled = csv.DictWriter(file, rows[0])
+        ...         filled.writeheader()
+        ...         filled.writerows(rows)
+        ...     sheet.diagnose(path).healthy
+        True
+        """
+        return opener.diagnose_sheet(self, measured)
+
+    def report(self, path: Path | str, measured: Path | str | None = None) -> Path:
         """Write the sheet as one self-contained HTML file and three CSV files beside it.
 
         Each file appears whole or not at all.
@@ -234,6 +295,9 @@ class HandOver(Shown):
         ----------
         path : path
             The HTML file; the tables are called after it.
+        measured : path, optional
+            The commissioning CSV that came back filled in: the sheet then shows what was measured beside what was
+            predicted, in standard deviations, and the diagnosis.
 
         Returns
         -------
@@ -253,7 +317,7 @@ class HandOver(Shown):
         >>> written.name
         'sheet.html'
         """
-        return opener.write_handover(self, path)
+        return opener.write_handover(self, path, measured)
 
 
 @system_or_car

@@ -1,0 +1,179 @@
+"""The commissioning sheet that comes back: what was measured against what was predicted, and what that says."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim import units
+from fuelsim.declaration import declarations
+from fuelsim.diagnosis.diagnose import Diagnosis, diagnose
+from fuelsim.diagnosis.readings import Reading, quantity_named
+from fuelsim.errors import InputError, nearest
+from fuelsim.system.conditions import Conditions
+from fuelsim.typing import Given
+
+if TYPE_CHECKING:
+    from fuelsim.studies.commissioning import HandOver, Taken
+
+__all__ = ["diagnose_sheet", "measured_cells", "readings_of_sheet"]
+
+CHECK, MEASURED = "check", "measured"
+"""Columns of the sheet that are read."""
+CAN = 0.5e-3
+"""Volume that the return flow is timed into, m3."""
+
+
+def measured_cells(sheet: HandOver, measured: Path | str) -> dict[str, str]:
+    """Return what stands in the column for what was measured, by the name of the check.
+
+    Parameters
+    ----------
+    sheet : HandOver
+    measured : path
+        The commissioning CSV.
+
+    Returns
+    -------
+    dict of str to str
+        Without empty cells.
+
+    Raises
+    ------
+    InputError
+        For a file that is no such sheet, or a check that the sheet does not have.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from fuelsim.car.car import Car
+    >>> from fuelsim.studies.commissioning import hand_over
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "sheet.csv"
+    ...     _ = path.write_text("check,measured\\nDead-head,\\nLeak check,10 kPa\\n")
+    ...     measured_cells(hand_over(Car.named("finch")), path)
+    {'Leak check': '10 kPa'}
+    """
+    path = Path(measured)
+    try:
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError("no sheet", given=str(error), accepted="the commissioning CSV", file=str(path)) from None
+    if not rows or not {CHECK, MEASURED} <= set(rows[0]):
+        given = ", ".join(str(name) for name in rows[0]) if rows else "no rows"
+        raise InputError("no commissioning sheet", given=given, accepted=f"columns '{CHECK}' and '{MEASURED}'",
+                         file=str(path))  # fmt: skip
+    known, cells = {step.what for step in sheet.steps}, {}
+    for row in rows:
+        check, cell = (row.get(CHECK) or "").strip(), (row.get(MEASURED) or "").strip()
+        if not cell:
+            continue
+        if check not in known:
+            raise InputError("no such check", given=check, accepted=nearest(check, known), file=str(path))
+        cells[check] = cell
+    return cells
+
+
+def readings_of_sheet(sheet: HandOver, measured: Path | str) -> tuple[Reading, ...]:
+    """Return the readings of a sheet that came back, at the points and in the weather of the workshop.
+
+    Parameters
+    ----------
+    sheet : HandOver
+    measured : path
+        The commissioning CSV with its column "measured" filled in.
+
+    Returns
+    -------
+    tuple of Reading
+
+    Raises
+    ------
+    InputError
+        For a cell that cannot be read, or a sheet without readings.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from fuelsim.car.car import Car
+    >>> from fuelsim.studies.commissioning import hand_over
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "sheet.csv"
+    ...     _ = path.write_text('check,measured\\n"Return flow, key on",20 s\\n')
+    ...     readings_of_sheet(hand_over(Car.named("finch")), path)[0].headline.split(" at ")[0]
+    'bypass 90 L/h'
+    """
+    cells, made = measured_cells(sheet, measured), []
+    for step in sheet.steps:
+        if step.taken is None or step.what not in cells:
+            continue
+        kind = quantity_named(step.taken.quantity, sheet.system).kind
+        value = _value(cells[step.what], kind, step.what, str(measured))
+        changes: dict[str, Given] = {}
+        if step.taken.hose_off:
+            holders = [holder.table for holder in sheet.system.plumbing.holders]
+            changes = {f"{table}.reference": "atmosphere" for table in holders}
+        made.append(Reading(step.taken.quantity, value, at=_point(sheet, step.taken), changes=changes))
+    if not made:
+        raise InputError("no readings", accepted=f"values in the column '{MEASURED}'", file=str(measured))
+    return tuple(made)
+
+
+def _value(cell: str, kind: str, check: str, file: str) -> float:
+    """Return a cell in SI; a flow may be given as the time for half a litre."""
+    text = cell.removesuffix("gauge").strip()
+    try:
+        return float(units.convert(text, kind))
+    except InputError as error:
+        if kind == "volume flow":
+            try:
+                return CAN / float(units.convert(text, "time"))
+            except (InputError, ZeroDivisionError):
+                pass
+        raise error.at(file=file, key=check) from None
+
+
+def _point(sheet: HandOver, taken: Taken) -> dict[str, Given]:
+    """Return the conditions of the workshop at the point of a step."""
+    conditions, at = sheet.workshop.conditions, sheet.points.index(taken.point)
+    point: dict[str, Given] = {}
+    for name in declarations(Conditions):
+        value = getattr(conditions, name)
+        if isinstance(value, (float, np.ndarray)):
+            point[name] = float(np.broadcast_to(value, conditions.shape)[at])
+    return point
+
+
+def diagnose_sheet(sheet: HandOver, measured: Path | str) -> Diagnosis:
+    """Return what the readings of a filled-in sheet say of the car.
+
+    Parameters
+    ----------
+    sheet : HandOver
+    measured : path
+        The commissioning CSV with its column "measured" filled in.
+
+    Returns
+    -------
+    Diagnosis
+
+    Raises
+    ------
+    InputError
+        For a cell that cannot be read, or a sheet without readings.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from fuelsim.car.car import Car
+    >>> from fuelsim.studies.commissioning import hand_over
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "sheet.csv"
+    ...     _ = path.write_text('check,measured\\n"Return flow, key on",60 s\\n')
+    ...     diagnose_sheet(hand_over(Car.named("finch")), path).healthy
+    False
+    """
+    return diagnose(sheet.system, list(readings_of_sheet(sheet, measured)))
