@@ -24,6 +24,7 @@ from fuelsim.show.diagnosis import diagnosis_figure as diagnosis_figure
 from fuelsim.show.diagnosis import diagnosis_sentences as diagnosis_sentences
 from fuelsim.show.diagnosis import diagnosis_table as diagnosis_table
 from fuelsim.show.diagnosis import readings_table as readings_table
+from fuelsim.show.diagnosis import stretches_table as stretches_table
 from fuelsim.show.heat_curves import drive_band_figure as drive_band_figure
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure

@@ -20,7 +20,17 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike, Given
 
-__all__ = ["FLOORS", "Quantity", "Reading", "quantity_named", "readings_asked"]
+__all__ = [
+    "FLOORS",
+    "Quantity",
+    "Reading",
+    "kind_of_reading",
+    "numbers_of_column",
+    "quantity_named",
+    "read_table",
+    "readings_asked",
+    "split_head",
+]
 
 RELATIVE = 0.02
 """Standard uncertainty of a reading over its value, unless it is given [assumed]."""
@@ -36,6 +46,8 @@ _PLACES = {
     "current of": ("current", lambda run, place: run.pump_current[place]),
     "voltage of": ("voltage", lambda run, place: run.pump_voltage[place]),
 }
+_NO_READING = {"manifold_pressure": "absolute pressure", "time": "time"}
+"""Columns of logs that are neither conditions nor readings."""
 _HEAD = re.compile(r"\s*(?P<name>[^\[\]]+?)\s*(?:\[\s*(?P<unit>[^\[\]]*?)\s*\])?\s*")
 UNCERTAINTY_OF = "uncertainty of "
 GAUGE = "gauge"
@@ -163,7 +175,7 @@ class Reading(Shown):
     @property
     def headline(self) -> str:
         """Return what was read, and where."""
-        kind = _kind_of(self.quantity)
+        kind = kind_of_reading(self.quantity)
         value = units.shown(self.number, kind, digits=4) if kind and kind != "fraction" else f"{self.value}"
         where = ", ".join(f"{name} {at}" for name, at in self.at.items())
         return f"{self.quantity} {value}{f' at {where}' if where else ''}"
@@ -192,7 +204,7 @@ class Reading(Shown):
             if name not in conditions:
                 accepted = nearest(str(name), conditions)
                 raise InputError("no such condition", given=name, accepted=accepted, part="Reading", key="at")
-        kind = _kind_of(self.quantity)
+        kind = kind_of_reading(self.quantity)
         if kind is None:
             return
         value = float(_one(self.value, kind, "value"))
@@ -209,8 +221,23 @@ class Reading(Shown):
             object.__setattr__(self, "uncertainty", own)
 
 
-def _kind_of(name: str) -> str | None:
-    """Return the kind of a quantity's unit without a car; None for an unknown name."""
+def kind_of_reading(name: str) -> str | None:
+    """Return the kind of a quantity's unit without a car; None for an unknown name.
+
+    Parameters
+    ----------
+    name : str
+        As `quantity_named` takes it.
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
+    >>> kind_of_reading("voltage of pump"), kind_of_reading("noise")
+    ('voltage', None)
+    """
     if name in MEASURES_IN_ANY_STATE:
         return MEASURES_IN_ANY_STATE[name].kind
     known = {own.name: own.kind for own in (_BATTERY, _MIXTURE)}
@@ -255,17 +282,10 @@ def readings_asked(readings: object, system: System) -> tuple[Reading, ...]:
     >>> [reading.value for reading in readings_asked(table, Car.named("finch").system("return"))]
     [300000.0, 280000.0]
     """
-    if isinstance(readings, (str, Path)):
-        made = _from_table(_read(Path(readings)), str(readings))
-    elif isinstance(readings, Mapping):
-        made = _from_table(_columns(readings), "")
-    elif isinstance(readings, pd.DataFrame):
-        made = _from_table(readings, "")
-    elif isinstance(readings, Sequence):
+    if isinstance(readings, Sequence) and not isinstance(readings, str):
         made = tuple(readings)
     else:
-        accepted = "a list of Reading, a mapping of columns, a DataFrame or the path of a CSV file"
-        raise InputError("no readings", given=shortened(readings), accepted=accepted, key="readings")
+        made = _from_table(read_table(readings, LONGEST), str(readings) if isinstance(readings, (str, Path)) else "")
     if not made:
         raise InputError("no readings", accepted="at least one reading", key="readings")
     for reading in made:
@@ -273,6 +293,44 @@ def readings_asked(readings: object, system: System) -> tuple[Reading, ...]:
             raise InputError("no reading", given=shortened(reading), accepted="a Reading", key="readings")
         quantity_named(reading.quantity, system)
     return made
+
+
+def read_table(given: object, longest: int) -> pd.DataFrame:
+    """Return a table that a user gave as a mapping of columns, a DataFrame or the path of a CSV file.
+
+    Parameters
+    ----------
+    given : object
+    longest : int
+        Greatest number of rows.
+
+    Returns
+    -------
+    DataFrame
+
+    Raises
+    ------
+    InputError
+        For anything else, a file that cannot be read, or too many rows.
+
+    Examples
+    --------
+    >>> len(read_table({"rpm": [800, 3000]}, 10))
+    2
+    """
+    if isinstance(given, (str, Path)):
+        table = _read(Path(given))
+    elif isinstance(given, Mapping):
+        table = _columns(given)
+    elif isinstance(given, pd.DataFrame):
+        table = given
+    else:
+        accepted = "a list of Reading, a mapping of columns, a DataFrame or the path of a CSV file"
+        raise InputError("no table", given=shortened(given), accepted=accepted)
+    if len(table) > longest:
+        accepted = f"at most {longest:,}; `fs.steady_stretches` makes few readings of a log"
+        raise InputError(f"{len(table)} rows", accepted=accepted)
+    return table
 
 
 def _columns(readings: Mapping[str, object]) -> pd.DataFrame:
@@ -294,15 +352,12 @@ def _read(path: Path) -> pd.DataFrame:
 
 def _from_table(table: pd.DataFrame, file: str) -> tuple[Reading, ...]:
     """Return the readings of a table, row by row."""
-    if len(table) > LONGEST:
-        accepted = f"at most {LONGEST:,}; `fs.steady_stretches` makes few rows of a log"
-        raise InputError(f"{len(table)} rows", accepted=accepted, file=file, key="readings")
     conditions = declarations(Conditions)
-    heads = [_head(str(column), file) for column in table.columns]
+    heads = [split_head(str(column), file) for column in table.columns]
     double = [name for name in {head for head, _ in heads} if sum(head == name for head, _ in heads) > 1]
     if double:
         raise InputError("two columns of one name", given=double[0], accepted="each once", file=file)
-    columns = {name: _numbers(table.iloc[:, at], name, unit, file) for at, (name, unit) in enumerate(heads)}
+    columns = {name: numbers_of_column(table.iloc[:, at], name, unit, file) for at, (name, unit) in enumerate(heads)}
     made = []
     for row in range(len(table)):
         # The volts of the battery are a reading: they may be what is wrong.
@@ -321,19 +376,63 @@ def _from_table(table: pd.DataFrame, file: str) -> tuple[Reading, ...]:
     return tuple(made)
 
 
-def _head(column: str, file: str) -> tuple[str, str]:
-    """Return name and unit of a column."""
+def split_head(column: str, file: str) -> tuple[str, str]:
+    """Return name and unit of a column.
+
+    Parameters
+    ----------
+    column : str
+        Such as ``rail_pressure [kPa]``.
+    file : str
+        Named in messages.
+
+    Returns
+    -------
+    name, unit : str
+
+    Examples
+    --------
+    >>> split_head("rail_pressure [kPa]", "")
+    ('rail_pressure', 'kPa')
+    """
     match = _HEAD.fullmatch(column)
     if match is None:
         raise InputError("no name of a column", given=column, accepted="'rail_pressure [kPa]'", file=file)
     return match["name"], match["unit"] or ""
 
 
-def _numbers(cells: pd.Series, name: str, unit: str, file: str) -> FloatArray:
-    """Return the numbers of a column in SI; NaN where it is empty."""
+def numbers_of_column(cells: pd.Series, name: str, unit: str, file: str) -> FloatArray:
+    """Return the numbers of a column in SI.
+
+    Parameters
+    ----------
+    cells : Series
+        Numbers; or texts with their units where the column has none.
+    name : str
+        Name of a condition or quantity.
+    unit : str
+        Unit of the column; empty where it has none.
+    file : str
+        Named in messages.
+
+    Returns
+    -------
+    array (rows,)
+        NaN where a cell is empty.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, a missing unit, or a cell that is no number.
+
+    Examples
+    --------
+    >>> numbers_of_column(pd.Series([300.0, 280.0]), "rail_pressure", "kPa", "").tolist()
+    [300000.0, 280000.0]
+    """
     quantity = name.removeprefix(UNCERTAINTY_OF)
     declared = declarations(Conditions).get(quantity)
-    kind = declared.kind if declared is not None else _kind_of(quantity)
+    kind = declared.kind if declared is not None else _NO_READING.get(quantity) or kind_of_reading(quantity)
     if not kind:
         known = [*declarations(Conditions), *MEASURES_IN_ANY_STATE, _BATTERY.name, _MIXTURE.name]
         raise InputError("no such column", given=name, accepted=nearest(quantity, known), file=file, key="readings")

@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.diagnosis.causes import HEALTHY
 from fuelsim.diagnosis.diagnose import CAUTION, Diagnosis
-from fuelsim.diagnosis.readings import quantity_named
+from fuelsim.diagnosis.readings import kind_of_reading, quantity_named
 from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend
 from fuelsim.units import shown
 
@@ -18,9 +18,17 @@ if TYPE_CHECKING:
 
     from fuelsim.diagnosis.calibrate import Calibration
     from fuelsim.diagnosis.inference import Fit
+    from fuelsim.diagnosis.logs import SteadyStretches
     from fuelsim.diagnosis.readings import Reading
 
-__all__ = ["calibration_table", "diagnosis_figure", "diagnosis_sentences", "diagnosis_table", "readings_table"]
+__all__ = [
+    "calibration_table",
+    "diagnosis_figure",
+    "diagnosis_sentences",
+    "diagnosis_table",
+    "readings_table",
+    "stretches_table",
+]
 
 MOST_ROWS = 8
 """Hypotheses in a picture."""
@@ -177,6 +185,29 @@ def calibration_table(result: Calibration, units: str | None = None) -> pd.DataF
             )
         ]
     )
+
+
+def stretches_table(result: SteadyStretches, units: str | None = None) -> pd.DataFrame:
+    """Return one row per steady stretch of a log.
+
+    Parameters
+    ----------
+    result : SteadyStretches
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    import pandas as pd
+
+    rows = []
+    for first, last, rpm, load in zip(result.first, result.last, result.rpm, result.load, strict=True):
+        row: dict[str, object] = {
+            "from_row": int(first), "to_row": int(last), "rpm": round(float(rpm)), "load_percent": round(100.0 * load, 1)
+        }  # fmt: skip
+        for reading in result.readings:
+            if reading.at["rpm"] == rpm and reading.at["load"] == load:
+                row[reading.quantity] = _in_words(reading.number, kind_of_reading(reading.quantity) or "number", units)
+        rows.append(row)
+    return pd.DataFrame(rows)
 
 
 def diagnosis_figure(result: Diagnosis) -> Figure:
