@@ -124,8 +124,8 @@ def steady_stretches(
     Returns
     -------
     SteadyStretches
-        Rows with a missing number in speed or load are left out. The uncertainty of a mean is that of its rows, at least
-        half of that of a single reading, since what a gauge reads wrong does not average out.
+        Rows with a missing number in speed or load are left out. The uncertainty of a mean is that of its rows, and at
+        least half of that of a single reading, since what a gauge reads wrong does not average out.
 
     Raises
     ------

@@ -200,9 +200,8 @@ def stretches_table(result: SteadyStretches, units: str | None = None) -> pd.Dat
 
     rows = []
     for first, last, rpm, load in zip(result.first, result.last, result.rpm, result.load, strict=True):
-        row: dict[str, object] = {
-            "from_row": int(first), "to_row": int(last), "rpm": round(float(rpm)), "load_percent": round(100.0 * load, 1)
-        }  # fmt: skip
+        row: dict[str, object] = {"from_row": int(first), "to_row": int(last), "rpm": round(float(rpm))}
+        row["load_percent"] = round(100.0 * float(load), 1)
         for reading in result.readings:
             if reading.at["rpm"] == rpm and reading.at["load"] == load:
                 row[reading.quantity] = _in_words(reading.number, kind_of_reading(reading.quantity) or "number", units)

@@ -31,7 +31,7 @@ def drive(car, rows=400, noise=0.01):
                "Pump A": run.pump_current["pump"]}  # fmt: skip
     table = {"Speed": rpm + random.normal(0, 8.0, rpm.size), "Charge": load}
     for name, values in columns.items():
-        table[name] = values[places] * (1.0 + noise * random.normal(size=rpm.size))
+        table[name] = np.broadcast_to(values, 3)[places] * (1.0 + noise * random.normal(size=rpm.size))
     return pd.DataFrame(table)
 
 
@@ -46,9 +46,11 @@ def test_steady_stretches_are_found_and_the_sweep_is_none():
 def test_a_fault_is_found_in_a_log(tmp_path):
     path = tmp_path / "log.csv"
     drive(FINCH.with_values({"rail_regulator.set_pressure": "350 kPa"})).to_csv(path, index=False)
-    found = fs.diagnose(FINCH, "return", list(fs.steady_stretches(FINCH, "return", path, COLUMNS).readings))
+    found = fs.diagnose(
+        FINCH, "return", list(fs.steady_stretches(FINCH, "return", path, COLUMNS, least_rows=100).readings)
+    )
     assert found.first.name == "regulator set wrong or stuck"
-    healthy = fs.steady_stretches(FINCH, "return", drive(FINCH), COLUMNS)
+    healthy = fs.steady_stretches(FINCH, "return", drive(FINCH), COLUMNS, least_rows=100)
     assert fs.diagnose(FINCH, "return", list(healthy.readings)).healthy
 
 

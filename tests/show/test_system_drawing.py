@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import re
 from typing import NamedTuple
@@ -147,7 +148,7 @@ def test_a_point_without_a_solution_says_so():
     system = fs.Car.named("plover").system("pot")
     run = system.solve(rpm=[5400.0], supply_voltage=[13.0])
     nan = {name: values * float("nan") for name, values in run.flow.items()}
-    drawing = system_drawing(system, run.__class__(**{**vars(run), "flow": nan}))
+    drawing = system_drawing(system, dataclasses.replace(run, flow=nan))
     assert "unsolved" in drawing
 
 

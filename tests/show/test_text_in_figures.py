@@ -82,6 +82,29 @@ def tornado(car, fuels):
     return fs.sensitivity(car.system("return"), inputs={"feed.bore": ("5 mm", "7 mm")}, rpm=6000)
 
 
+def uncertain(car, indices):
+    inputs = {"feed.bore": ("5 mm", "7 mm"), "wire.other": (0.0, 0.1)}
+    return fs.uncertainty(car, "return", inputs, rpm=[1000, 6000], samples=8, indices=indices, progress=False)
+
+
+def dead_end(car):
+    net = fs.Network()
+    net.add_reservoir(HOSTILE[0], 5e5)
+    net.add_node(HOSTILE[1])
+    net.connect(HOSTILE[0], HOSTILE[1], car.feed, name=HOSTILE[2])
+    return net, fs.Liquid(density=740.0, kinematic_viscosity=6e-7)
+
+
+def wave(car, fuels):
+    net, petrol = dead_end(car)
+    return net.transient(petrol, "10 ms", draw={HOSTILE[1]: (["0 s", "1 ms"], ["50 L/h", "0 L/h"])})
+
+
+def response(car, fuels):
+    net, petrol = dead_end(car)
+    return net.frequency_response(petrol, HOSTILE[1], [20.0, 50.0, 80.0])
+
+
 # What each picture is drawn from, and those of the names that it shows.
 DRAWN = {
     "comparison_figure": (comparison, lambda made, draw: draw(made), HOSTILE),
@@ -96,6 +119,19 @@ DRAWN = {
     "path_figure": (own_run, lambda made, draw: draw([made]), HOSTILE[1:2]),
     "margin_figure": (
         lambda car, fuels: fs.margin_map(car, "return", {"altitude": [0.0, 2000.0]}),
+        lambda made, draw: draw(made),
+        (),
+    ),
+    "transient_figure": (wave, lambda made, draw: draw(made, None, 0), HOSTILE[1:2]),
+    "response_figure": (response, lambda made, draw: draw(made, None), HOSTILE[1:2]),
+    "uncertainty_figure": (
+        lambda car, fuels: uncertain(car, indices=False),
+        lambda made, draw: draw(made, "rail_pressure"),
+        (),
+    ),
+    "indices_figure": (lambda car, fuels: uncertain(car, indices=8), lambda made, draw: draw(made), ()),
+    "diagnosis_figure": (
+        lambda car, fuels: fs.diagnose(car, "return", {"rpm": 3000, "rail_pressure [kPa]": 250}),
         lambda made, draw: draw(made),
         (),
     ),
