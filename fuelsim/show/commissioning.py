@@ -237,7 +237,7 @@ def handover_html(sheet: HandOver, diagnosis: Diagnosis | None = None) -> str:
     sheet : HandOver
         What is handed over.
     diagnosis : Diagnosis, optional
-        Of the readings that came back.
+        Diagnosis of the readings that came back.
     """
     from markupsafe import Markup
 
