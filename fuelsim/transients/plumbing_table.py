@@ -54,7 +54,7 @@ MARGINS = np.concatenate([_NEAR, _FAR])
 MARGIN_LIST: list[float] = MARGINS.tolist()
 FAR = len(_FAR)
 """Number of those far from boiling."""
-AHEAD = 6
+AHEAD = 24
 """Times of the grid that are solved at once, in a phase and those after it."""
 STEP, SETTLING_TIMES = 3600.0, (0.0, 150.0, 450.0, 1000.0)
 """Times within a phase at which they are solved, s: close while the air around the parts settles, then every `STEP`."""
@@ -201,10 +201,12 @@ class _StageStates:
         near = below < len(MARGINS) - FAR
         known = self._near if near else self._far
         if (phase, time) not in known or (phase, time + 1) not in known:
-            ahead = self._ahead(phase, time)
-            self._add([at for at in ahead if at not in self._far], MARGINS[-FAR:], self._far)
+            ahead = [at for at in self._ahead(phase, time) if at not in known]
             if near:
-                self._add([at for at in ahead if at not in self._near], MARGINS[:-FAR], self._near)
+                self._add([at for at in ahead if at not in self._far], slice(0, len(MARGINS)))
+                self._add([at for at in ahead if at not in self._near], slice(0, len(MARGINS) - FAR))
+            else:
+                self._add(ahead, slice(len(MARGINS) - FAR, len(MARGINS)))
         return self._states[phase]
 
     def _ahead(self, phase: int, time: int) -> list[tuple[int, int]]:
@@ -212,10 +214,11 @@ class _StageStates:
         times = [(number, at) for number, grid in self.grids.items() for at in range(len(grid.times))]
         return [at for at in times if at >= (phase, time)][:AHEAD]
 
-    def _add(self, wanted: list[tuple[int, int]], margins: FloatArray, known: set[tuple[int, int]]) -> None:
-        """Solve the networks at some times, each with its phase."""
+    def _add(self, wanted: list[tuple[int, int]], part: slice) -> None:
+        """Solve the networks of a part of `MARGINS` at some times, each with its phase."""
         if not wanted:
             return
+        margins = MARGINS[part]
         driving = DrivingState.joined([self.grids[phase].driving.take(np.array([time])) for phase, time in wanted])
         gauges = np.array(self.pressures)
         absolute = driving.atmospheric_pressure[:, None] + gauges
@@ -225,15 +228,17 @@ class _StageStates:
         pressure = np.broadcast_to(gauges[:, None], tank.shape).ravel()
         run = self.plumbing.stage(self.stage).solve(driving.take(each).conditions(tank.ravel(), pressure))
         found = _plumbing_states(run).reshape(*tank.shape, -1)
-        begin = 0 if known is self._near else len(MARGINS) - FAR
         for (phase, time), values in zip(wanted, found, strict=True):
             if phase not in self._states:
                 shape = (len(self.grids[phase].times), gauges.size, len(MARGINS), values.shape[-1])
                 self._states[phase] = np.full(shape, np.nan)
             row = self._states[phase][time]
-            row[:, begin : begin + margins.size] = values
-            row[:, begin:] = _without_gaps(row[None, :, begin:])[0]
-        known.update(wanted)
+            row[:, part] = values
+            row[:, part.start :] = _without_gaps(row[None, :, part.start :])[0]
+        if part.start == 0:
+            self._near.update(wanted)
+        if part.stop == len(MARGINS):
+            self._far.update(wanted)
 
 
 @dataclass(frozen=True, eq=False)
@@ -280,7 +285,8 @@ class PlumbingTable:
         i, by_time = cell_of(self.times, time)
         k, by_pressure = cell_of(self.pressures, pressure)
         # The state of a corner is taken at an equal distance to boiling, not at an equal temperature.
-        outside = self.atmosphere[i] + by_time * (self.atmosphere[i + 1] - self.atmosphere[i])
+        # On a climb the logarithm of the pressure falls evenly.
+        outside = self.atmosphere[i] * (self.atmosphere[i + 1] / self.atmosphere[i]) ** by_time
         boils = self.fuel.boiling_temperature(outside + pressure, evaporated)
         below, position = cell_of(MARGIN_LIST, boils - temperature)
         total: FloatArray | float = 0.0

@@ -92,7 +92,8 @@ class PotTable:
         """
         i, by_time = cell_of(self.times, time)
         k, by_pressure = cell_of(self.pressures, pressure)
-        outside = self.atmosphere[i] + by_time * (self.atmosphere[i + 1] - self.atmosphere[i])
+        # On a climb the logarithm of the pressure falls evenly.
+        outside = self.atmosphere[i] * (self.atmosphere[i + 1] / self.atmosphere[i]) ** by_time
         boils = self.plumbing.fuel.boiling_temperature(outside + pressure, evaporated)
         cells = [cell_of(MARGIN_LIST, boils - own) for own in (temperature, *pot_temperatures)]
         positions = (by_time, by_pressure, *(position for _, position in cells))

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 __all__ = [
     "WEATHERED",
     "WEATHERING_TEMPERATURE",
-    "WITH_TABLES",
     "BubblePressure",
     "Density",
     "TankFuel",
@@ -33,10 +32,7 @@ __all__ = [
 ]
 
 WEATHERED = (0.0, 0.02, 0.05, 0.10, 0.16, 0.24)
-"""Mass fractions evaporated for which the fuel's boiling is computed."""
-WITH_TABLES = (0.0, 0.01, 0.02, 0.035, 0.05, 0.075, 0.10, 0.13, 0.16, 0.20, 0.24)
-"""Mass fractions evaporated at which the fuel has tables; linear between them, bubble pressures are within 0.15 % of
-those of the fuel weathered to that fraction (tested)."""
+"""Mass fractions evaporated for which the fuel's boiling is computed, and at which the fuel has tables."""
 WEATHERING_TEMPERATURE = 318.15
 """Temperature at which the light ends are taken out, K: a hot tank."""
 CENTRE, WIDTH = 315.0, 45.0
@@ -106,33 +102,34 @@ class TankFuel:
         """The fuel at each of `WEATHERED`."""
         return [self.fuel if w == 0.0 else self.fuel.weathered(w, WEATHERING_TEMPERATURE) for w in WEATHERED]
 
-    @cached_property
-    def _with_tables(self) -> dict[int, Fuel]:
-        """Fuels that have tables, by their number in `WITH_TABLES`."""
-        return {WITH_TABLES.index(w): fuel for w, fuel in zip(WEATHERED, self.weathered, strict=True)}
-
     def at(self, evaporated: PointArray) -> Fuel | FuelPerPoint:
         """Return the fuel that is left at each of some moments; the fresh one where nothing has evaporated at any.
+
+        Between two of `WEATHERED` its tables are parabolas through these and the one before, straight lines up to the
+        second: bubble pressures are within 0.05 % of those of the fuel weathered to that fraction, 0.15 % beyond 16 %
+        (tested).
 
         Parameters
         ----------
         evaporated : array (points,)
-            Mass fractions that have evaporated; those beyond the last of `WITH_TABLES` count as that.
+            Mass fractions that have evaporated; those beyond the last of `WEATHERED` count as that.
         """
-        knots, kept = np.array(WITH_TABLES), self._with_tables
-        fraction = np.clip(evaporated, 0.0, knots[-1])
-        low = np.clip(np.searchsorted(knots, fraction, side="right") - 1, 0, len(knots) - 2)
-        upper = (fraction - knots[low]) / (knots[low + 1] - knots[low])
-        # A knot without a weight needs no table.
-        members = np.stack([np.where(upper < 1.0, low, low + 1), np.where(upper > 0.0, low + 1, low)])
-        used, table = np.unique(members, return_inverse=True)
+        knots = np.array(WEATHERED)
+        x = np.clip(evaporated, 0.0, knots[-1])
+        low = np.clip(np.searchsorted(knots, x, side="right") - 1, 0, len(knots) - 2)
+        members = np.stack([np.maximum(low - 1, 0), low, low + 1])
+        a, b, c = knots[members]
+        # Lagrange's weights
+        first = (x - b) * (x - c) / (np.where(low > 0, a - b, np.inf) * (a - c))
+        last = np.where(low > 0, (x - a) * (x - b) / ((c - a) * (c - b)), (x - b) / (c - b))
+        weight = np.stack([first, 1.0 - first - last, last])
+        # What has no weight needs no table.
+        nearest = np.take_along_axis(members, np.argmax(weight, axis=0)[None], axis=0)
+        used, table = np.unique(np.where(weight != 0.0, members, nearest), return_inverse=True)
         if used.tolist() == [0]:
             return self.fuel
-        for number in used.tolist():
-            if number not in kept:
-                kept[number] = self.fuel.weathered(WITH_TABLES[number], WEATHERING_TEMPERATURE)
-        shares = Shares(table.reshape(members.shape), np.stack([1.0 - upper, upper]))
-        return FuelPerPoint(tuple(kept[number] for number in used.tolist()), shares)
+        fuels = tuple(self.weathered[number] for number in used.tolist())
+        return FuelPerPoint(fuels, Shares(table.reshape(weight.shape), weight))
 
     @cached_property
     def _saturation(self) -> SaturationFits:

@@ -20,7 +20,9 @@ __all__ = ["StageWeight", "WeatheringPlumbing", "stage_weights"]
 
 WORTH_WEATHERING = 3e-3
 """Mass fraction evaporated up to which a table is that of the fresh fuel, taken at an equal distance to boiling."""
-_KNOTS: list[float] = [WORTH_WEATHERING, *WEATHERED[1:]]
+TABULATED = (0, 2, 4, 5)
+"""Stages of evaporation at which the plumbing is tabulated, by their number in `WEATHERED`."""
+_KNOTS: list[float] = [WORTH_WEATHERING, *(WEATHERED[stage] for stage in TABULATED[1:])]
 
 
 class StageWeight(NamedTuple):
@@ -42,11 +44,11 @@ def stage_weights(evaporated: float) -> list[StageWeight]:
     --------
     >>> stage_weights(0.002)
     [StageWeight(stage=0, weight=1.0)]
-    >>> [(stage, round(weight, 3)) for stage, weight in stage_weights(0.03)]
-    [(1, 0.667), (2, 0.333)]
+    >>> [(stage, round(weight, 3)) for stage, weight in stage_weights(0.105)]
+    [(2, 0.5), (4, 0.5)]
     """
     low, upper = cell_of(_KNOTS, evaporated)
-    both = StageWeight(low, 1.0 - upper), StageWeight(low + 1, upper)
+    both = StageWeight(TABULATED[low], 1.0 - upper), StageWeight(TABULATED[low + 1], upper)
     return [member for member in both if member.weight > 0.0]
 
 
