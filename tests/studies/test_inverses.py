@@ -200,5 +200,6 @@ def test_the_time_until_it_stops_is_that_of_a_drive_and_less_fuel_warms_faster(h
     events = {str(event.name): event.time for event in fs.drive(filled, "return", jam).events}
     assert small.times["stops"] == events["vapour lock"]
     assert small.times["tank_boils"] == events["tank boils"]
-    assert f"stops after {small.times['stops'] / 60:.0f} min" in answer.headline
+    first = min(small.times["stops"], large.times["stops"])
+    assert f"stops after {first / 60:.0f} min" in answer.headline
     assert answer.table()["stops_min"][0] == small.times["stops"] / 60.0
