@@ -26,6 +26,7 @@ from fuelsim.car.write import write_car as write_car
 from fuelsim.diagnosis.calibrate import calibrate as calibrate
 from fuelsim.diagnosis.causes import causes_of as causes_of
 from fuelsim.diagnosis.diagnose import diagnose as diagnose
+from fuelsim.diagnosis.hidden_faults import hidden_fault as hidden_fault
 from fuelsim.diagnosis.logs import steady_stretches as steady_stretches
 from fuelsim.diagnosis.readings import Reading as Reading
 from fuelsim.errors import FuelsimError as FuelsimError

@@ -569,6 +569,7 @@ OWN_ARGUMENTS = {
     ("steady_stretches", "least_rows"): lambda: 20,
     ("steady_stretches", "rpm_band"): lambda: "100 rpm",
     ("steady_stretches", "load_band"): lambda: "5 %",
+    ("hidden_fault", "name"): lambda: "one",
     ("diagnose", "causes"): lambda: fs.causes_of(system())[:2],
     ("diagnose", "tolerances"): lambda: [],
     ("calibrate", "readings"): lambda: {"rpm": [3000.0, 4000.0], "rail_pressure [kPa]": [300.0, 300.0]},

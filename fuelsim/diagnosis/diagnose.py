@@ -96,7 +96,8 @@ class Diagnosis(Shown):
     hypotheses : tuple of Likely
         Nothing wrong, each cause, and pairs where no single cause fits.
     group : tuple of str
-        Single causes that these readings do not tell apart, the most likely first; one name where it is told apart.
+        Single causes that these readings do not tell apart, the most likely first; one name where it is told apart,
+        none where nothing is wrong.
     unseen : tuple of str
         Causes that would not move these readings, whatever their size: nothing is said about them.
     """
@@ -279,7 +280,7 @@ def diagnose(
         expected=model.healthy,
         spread=np.sqrt(np.diag(model.covariance) + np.array([reading.sigma for reading in asked]) ** 2),
         hypotheses=tuple(ranked),
-        group=tuple(fit.name for fit in alike(singles)) if singles else (),
+        group=tuple(fit.name for fit in alike(singles)) if ranked[0].fit.causes else (),
         unseen=tuple(cause.name for cause, seen in zip(model.causes, model.seen(asked), strict=True) if not seen),
     )
 
