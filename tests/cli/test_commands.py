@@ -67,6 +67,7 @@ def test_help_of_new_names_the_usual_forms_of_plumbing(capsys):
     assert "surge pot" in " ".join(capsys.readouterr().out.split())
 
 
+@pytest.mark.long
 def test_every_command_takes_a_car_whose_plumbings_are_its_own(folder, capsys):
     plover = str(data_path("cars", "plover.toml"))
     for command in (["check", plover], ["report", plover, "--layout", "no_pot"], [plover, "--output", "out"]):
