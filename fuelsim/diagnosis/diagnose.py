@@ -248,10 +248,8 @@ def diagnose(
 
     Examples
     --------
-    Pressure that falls with speed, and less than it should be before the filter's end:
-
     >>> from fuelsim.car.car import Car
-    >>> table = {"rpm": [800, 3000, 6000], "load": [0, 1, 1], "rail_pressure [kPa]": [271, 316, 312]}
+    >>> table = {"rpm": [800, 3000, 6000], "load": [0, 1, 1], "rail_pressure [kPa]": [245, 309, 308]}
     >>> diagnose(Car.named("finch"), "return", table).healthy
     True
     """

@@ -206,7 +206,9 @@ class Reading(Shown):
                 raise InputError("no such condition", given=name, accepted=accepted, part="Reading", key="at")
         kind = kind_of_reading(self.quantity)
         if kind is None:
-            return
+            known = [*MEASURES_IN_ANY_STATE, _BATTERY.name, _MIXTURE.name, *(f"{words} ..." for words in _PLACES)]
+            accepted = nearest(self.quantity, known)
+            raise InputError("no such quantity to read", given=self.quantity, accepted=accepted, key="quantity")
         value = float(_one(self.value, kind, "value"))
         object.__setattr__(self, "value", value)
         if self.uncertainty is None:

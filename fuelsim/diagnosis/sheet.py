@@ -51,10 +51,9 @@ def measured_cells(sheet: HandOver, measured: Path | str) -> dict[str, str]:
     >>> import tempfile
     >>> from fuelsim.car.car import Car
     >>> from fuelsim.studies.commissioning import hand_over
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     path = Path(folder) / "sheet.csv"
-    ...     _ = path.write_text("check,measured\\nDead-head,\\nLeak check,10 kPa\\n")
-    ...     measured_cells(hand_over(Car.named("finch")), path)
+    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
+    >>> _ = path.write_text("check,measured\\nDead-head,\\nLeak check,10 kPa\\n")
+    >>> measured_cells(hand_over(Car.named("finch")), path)
     {'Leak check': '10 kPa'}
     """
     path = Path(measured)
@@ -100,10 +99,9 @@ def readings_of_sheet(sheet: HandOver, measured: Path | str) -> tuple[Reading, .
     >>> import tempfile
     >>> from fuelsim.car.car import Car
     >>> from fuelsim.studies.commissioning import hand_over
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     path = Path(folder) / "sheet.csv"
-    ...     _ = path.write_text('check,measured\\n"Return flow, key on",20 s\\n')
-    ...     readings_of_sheet(hand_over(Car.named("finch")), path)[0].headline.split(" at ")[0]
+    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
+    >>> _ = path.write_text('check,measured\\n"Return flow, key on",20 s\\n')
+    >>> readings_of_sheet(hand_over(Car.named("finch")), path)[0].headline.split(" at ")[0]
     'bypass 90 L/h'
     """
     cells, made = measured_cells(sheet, measured), []
@@ -170,10 +168,9 @@ def diagnose_sheet(sheet: HandOver, measured: Path | str) -> Diagnosis:
     >>> import tempfile
     >>> from fuelsim.car.car import Car
     >>> from fuelsim.studies.commissioning import hand_over
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     path = Path(folder) / "sheet.csv"
-    ...     _ = path.write_text('check,measured\\n"Return flow, key on",60 s\\n')
-    ...     diagnose_sheet(hand_over(Car.named("finch")), path).healthy
+    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
+    >>> _ = path.write_text('check,measured\\n"Return flow, key on",60 s\\n')
+    >>> diagnose_sheet(hand_over(Car.named("finch")), path).healthy
     False
     """
     return diagnose(sheet.system, list(readings_of_sheet(sheet, measured)))

@@ -116,7 +116,8 @@ class Curve:
 
         Examples
         --------
-        >>> rising, falling = (Curve(0.0, 4.0, np.array(values)) for values in (range(5), range(4, -1, -1)))
+        >>> line = np.linspace(0.0, 4.0, 5)
+        >>> rising, falling = Curve(0.0, 4.0, line), Curve(0.0, 4.0, line[::-1])
         >>> half = Shares(np.array([[0], [1]]), np.full((2, 1), 0.5))
         >>> Curve.stacked([rising, falling])(np.array([0.5, 3.0]), half).tolist()
         [2.0, 2.0]

@@ -123,8 +123,8 @@ def as_bought(part: Ratings) -> str:
     Examples
     --------
     >>> import fuelsim as fs
-    >>> car = fs.Car.named("heron")
-    >>> as_bought(car.feed), as_bought(car.with_values({"pump": "in_tank_220"}).pump).partition(",")[0]
+    >>> in_tank = fs.Car.named("finch").with_values({"pump": "in_tank_220"})
+    >>> as_bought(fs.Car.named("heron").feed), as_bought(in_tank.pump).partition(",")[0]
     ('steel tube, 5/16 in (bore 6.52 mm)', 'in-tank pump')
     """
     if isinstance(part, PlumbedLine):
