@@ -89,6 +89,7 @@ def test_help_explains_and_cautions(tmp_path):
     assert "pressure test" in done.stdout
 
 
+@pytest.mark.long
 def test_what_is_compared_fits_a_terminal_of_80_columns(tmp_path):
     for units in ("metric workshop", "US workshop", "SI"):
         done = fuelsim(tmp_path, "--layout", "return", "--layout", "returnless_bay", "--units", units)

@@ -112,6 +112,7 @@ def small(tmp_path, monkeypatch):
     return tmp_path
 
 
+@pytest.mark.long
 def test_a_change_is_noticed_where_a_test_fails_and_survives_where_none_does(small):
     kept = small / "map.json"
     known = known_of(small, ("laws",), kept)

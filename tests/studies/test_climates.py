@@ -56,6 +56,7 @@ def test_a_vented_tank_of_62_kpa_e10_boils_where_the_published_equilibrium_has_i
     assert found.tank_temperature - ZERO == pytest.approx(celsius, abs=0.5)
 
 
+@pytest.mark.long
 def test_a_tank_cap_and_a_milder_petrol_are_worth_what_remedies_say():
     """62 in place of 90 kPa 12.7 K, a cap of 7 kPa 2.4 K at most [computed].
 
@@ -133,6 +134,7 @@ def test_summer_petrol_is_within_the_class_of_its_standard():
         assert hot_day(place).summer_vapour_pressure <= most_volatile(standard, name), place
 
 
+@pytest.mark.long
 def test_the_wrong_fuel_is_never_better_and_a_cool_place_s_own_fuel_is_carried():
     """The lesson of the trade: winter petrol on a summer day is what locks (common practice) [common_practice]."""
     row = over_climates([FINCH], ["london"], ["return"], progress=False).rows[0]

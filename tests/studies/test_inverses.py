@@ -189,6 +189,7 @@ def test_a_part_that_cannot_be_judged_is_told_why(heron, part, message):
         fs.can_stay(heron, "return", part)
 
 
+@pytest.mark.long
 def test_the_time_until_it_stops_is_that_of_a_drive_and_less_fuel_warms_faster(heron):
     volatile = heron.with_values({"fuel": "winter_e10"})
     answer = fs.longest_idle(volatile, "return", "38.5 degC", fill=["20 %", "80 %"], longest="1 h", progress=False)

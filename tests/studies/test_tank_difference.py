@@ -33,6 +33,7 @@ def ends(car, schedules):
     return drives[0].tank_temperature[-1] - drives[1].tank_temperature[-1]
 
 
+@pytest.mark.long
 def test_the_difference_is_that_of_two_drives(study, finch, jam):
     assert study.difference == pytest.approx(ends(finch, (jam, jam)), abs=0.02)
 

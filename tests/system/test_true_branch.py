@@ -215,6 +215,7 @@ def test_what_stopped_the_engine_continues_the_curve():
     assert np.all(np.isnan(run.vapour_margin["rail"][stopped]))
 
 
+@pytest.mark.long
 def test_lock_temperatures_carry_the_bands_of_what_is_not_known():
     """Less tolerance locks sooner, and fuel that must be warmer to boil later: each input moves the answer one way."""
     car = fs.Car.named("heron").with_values(WARM_LINE)
