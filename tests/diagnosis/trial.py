@@ -30,7 +30,7 @@ READINGS = (
     Reading("mixture", 1.0, 0.02, at=POINTS[1]),
 )
 LEAST_PRESSURE, LEAST_FLOW = 15e3, 0.08
-"""Least effect of a hidden fault: on the rail at any point, Pa, or at full load as a share of bypass, duty or mixture."""
+"""Least effect of a hidden fault: on the rail at any point, Pa, or at full load as a share of bypass or duty."""
 MOST_TRIES = 200
 WITHOUT = {"blocked tank vent"}
 """Causes whose greatest size has a smaller effect on these readings."""
