@@ -87,6 +87,7 @@ def test_a_console_that_takes_nothing_loses_no_file(console, code, folder, monke
 
 @pytest.mark.skipif(sys.platform == "win32", reason="descriptors of POSIX")
 @pytest.mark.parametrize("redirected", [">&- 2>&-", "| true"])
+@pytest.mark.long
 def test_descriptors_closed_by_the_shell_lose_no_file(redirected, folder):
     command = f"{sys.executable} -m fuelsim {' '.join(FEW)} {redirected}"
     done = subprocess.run(["sh", "-c", command], capture_output=True, text=True, timeout=60, check=False)

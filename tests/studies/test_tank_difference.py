@@ -38,6 +38,7 @@ def test_the_difference_is_that_of_two_drives(study, finch, jam):
     assert study.difference == pytest.approx(ends(finch, (jam, jam)), abs=0.02)
 
 
+@pytest.mark.long
 def test_a_drive_with_the_conductance_that_is_told_shows_the_difference_asked_for(study, finch, jam):
     needed = study.inputs[0].needed[3.0]
     assert ends(finch.with_values({RAIL: needed}), (jam, jam)) == pytest.approx(3.0, abs=0.1)
