@@ -5,13 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, NoReturn
 
+from fuelsim.car.car import Car
+from fuelsim.car.read import read_car
 from fuelsim.cli.console import say
 from fuelsim.errors import InputError
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
 
-__all__ = ["Parser", "add_car", "add_common", "command_parser"]
+__all__ = ["Parser", "add_car", "add_common", "car_given", "command_parser", "layout_given"]
 
 EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
@@ -70,3 +72,13 @@ def add_common(command: argparse.ArgumentParser, *, layout: str = "", several: b
 def add_car(command: argparse.ArgumentParser) -> None:
     """Add the car file, which may be left out."""
     command.add_argument("car", nargs="?", help="car file (TOML); left out, the bundled demo car 'heron'")
+
+
+def car_given(file: str | None) -> Car:
+    """Return the car of a file, or the bundled demo car."""
+    return Car.named("heron") if file is None else read_car(file)
+
+
+def layout_given(car: Car, layout: str | None) -> str:
+    """Return the layout that was asked for, or the first that the car has the parts for."""
+    return layout or next(iter(car.layouts()), "return")

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Protocol, cast
 
 from fuelsim.car.car import Car
 from fuelsim.car.climate import hot_day
-from fuelsim.car.read import read_car
 from fuelsim.cli.cautioned import cautioned
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
-from fuelsim.cli.flags import add_car, add_common, command_parser
+from fuelsim.cli.flags import add_car, add_common, car_given, command_parser, layout_given
 from fuelsim.cli.json_text import flat_table, json_text, table_rows
 from fuelsim.errors import InputError
 from fuelsim.interruption import Completion, run_steps
@@ -81,7 +80,7 @@ def drive_command(arguments: Sequence[str]) -> None:
     add_common(options, layout=ONE_LAYOUT, several=True)
     given = options.parse_args(arguments)
     prefer_units(given.units)
-    car = _car(given.car)
+    car = car_given(given.car)
     schedule = _schedule(car, given.phase, given.start)
     climate = None if given.climate is None else hot_day(given.climate)
 
@@ -105,7 +104,7 @@ def soak_command(arguments: Sequence[str]) -> None:
     add_common(options, layout=ONE_LAYOUT, several=True)
     given = options.parse_args(arguments)
     prefer_units(given.units)
-    car = _car(given.car)
+    car = car_given(given.car)
 
     def work(layout: str) -> OverTime:
         return hot_soak(
@@ -137,7 +136,7 @@ def climates_command(arguments: Sequence[str]) -> None:
     add_common(options, layout="run this layout only; may be repeated", several=True)
     given = options.parse_args(arguments)
     prefer_units(given.units)
-    car = _car(given.car)
+    car = car_given(given.car)
     if given.output:
         check_folder(given.output)
     work = Work()
@@ -155,10 +154,6 @@ def climates_command(arguments: Sequence[str]) -> None:
         return _text([f"{car.name}: {result.headline}", shown.round(1).to_string(index=False)], given.output, written)
 
     work.finish(result.completion, write)
-
-
-def _car(file: str | None) -> Car:
-    return Car.named("heron") if file is None else read_car(file)
 
 
 def _schedule(car: Car, phases: Sequence[str], start: str) -> Schedule:
@@ -183,7 +178,7 @@ def _over_time(
     as_json: bool,
 ) -> None:
     """Work through layouts, write what is asked, and print."""
-    chosen = list(layouts or list(car.layouts())[:1] or ["return"])
+    chosen = list(layouts or [layout_given(car, None)])
     if output:
         check_folder(output)
     timed = Work()

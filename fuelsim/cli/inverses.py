@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.car.car import Car
-from fuelsim.car.read import read_car
 from fuelsim.cli.cautioned import cautioned
 from fuelsim.cli.console import say, wrapped
-from fuelsim.cli.flags import Parser, add_car, add_common, command_parser
+from fuelsim.cli.flags import Parser, add_car, add_common, car_given, command_parser, layout_given
 from fuelsim.cli.json_text import json_text, table_rows
 from fuelsim.errors import InputError
 from fuelsim.parts.filter import Filter
@@ -20,7 +18,7 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.wire import Wire
 from fuelsim.studies.longest_idle import longest_idle
 from fuelsim.studies.old_parts import can_stay
-from fuelsim.studies.part_inverses import clogging_of, line_for_loss, power_of_pump, set_pressure_for
+from fuelsim.studies.part_inverses import clogging_of, line_for_loss, power_of_pump, set_pressure_for, tank_liquid
 from fuelsim.typing import Given
 from fuelsim.units import prefer_units, shown
 
@@ -58,8 +56,8 @@ def _power(arguments: Sequence[str]) -> None:
         "--fuel", action="append", metavar="NAME", help="may be repeated; left out, summer_e10 and e85"
     )
     given = _parsed(options, arguments, ONE_LAYOUT)
-    car = _car(given)
-    plumbing = car.system(_layout(car, given.layout)).plumbing
+    car = car_given(given.car)
+    plumbing = car.system(layout_given(car, given.layout)).plumbing
     pump = plumbing.main_pump.part if given.pump is None else Pump.named(given.pump)
     held = given.set_pressure or [float(np.max(plumbing.held_pressure()))]
     volts = given.volts or ["12 V", "13.5 V"]
@@ -79,8 +77,8 @@ def _line(arguments: Sequence[str]) -> None:
     options.add_argument("--length", required=True, metavar="L", help="length of the line, such as '4 m'")
     options.add_argument("--loss-coefficient", default="0", metavar="K", help="sum of the K of bends and fittings")
     given = _parsed(options, arguments, OF_PART)
-    car = _car(given)
-    liquid = car.fuel.fuel().liquid(float(np.max(car.surroundings.fuel_temperature)))
+    car = car_given(given.car)
+    liquid = tank_liquid(car)
     result = line_for_loss(
         given.loss, given.flow, given.length, liquid=liquid, loss_coefficient=_number(given.loss_coefficient)
     )
@@ -96,11 +94,11 @@ def _clogging(arguments: Sequence[str]) -> None:
     options.add_argument("--before", required=True, metavar="P", help="pressure before it")
     options.add_argument("--after", required=True, metavar="P", help="pressure after it")
     given = _parsed(options, arguments, OF_PART)
-    car = _car(given)
+    car = car_given(given.car)
     clean = car.filter if given.filter is None else Filter.named(given.filter)
     if clean is None:
         raise InputError("the car has no filter", accepted="--filter NAME of the catalogue", key="--filter")
-    liquid = car.fuel.fuel().liquid(float(np.max(car.surroundings.fuel_temperature)))
+    liquid = tank_liquid(car)
     clogging = clogging_of(clean, given.flow, given.before, given.after, liquid=liquid)
     _print(
         "clogging", given, f"Clogged {clogging:.3g} times (1 clean, 4 old, 10 blocked)", None, {"clogging": clogging}
@@ -118,7 +116,7 @@ def _set_pressure(arguments: Sequence[str]) -> None:
     )
     options.add_argument("--injectors", metavar="NAME", help="injectors of the catalogue; left out, the car's own")
     given = _parsed(options, arguments, OF_PART)
-    injectors = _car(given).injectors if given.injectors is None else Injectors.named(given.injectors)
+    injectors = car_given(given.car).injectors if given.injectors is None else Injectors.named(given.injectors)
     pressure = set_pressure_for(injectors, given.flow)
     told = f"{shown(pressure, 'pressure difference')} between rail and manifold; pump, lines and ratings must bear it"
     _print("set-pressure", given, told, None, {"pressure_Pa": pressure})
@@ -150,8 +148,8 @@ def _stay(arguments: Sequence[str]) -> None:
         "--cornering", default="0.8 g", metavar="A", help="steady corner for the tank; left out, 0.8 g"
     )
     given = _parsed(options, arguments, ONE_LAYOUT)
-    car = _car(given)
-    system = car.system(_layout(car, given.layout))
+    car = car_given(given.car)
+    system = car.system(layout_given(car, given.layout))
     lines = dict.fromkeys(link.table for link in system.plumbing.lines)
     results = [can_stay(system, part, cornering=given.cornering) for part in given.part or lines]
     if given.json:
@@ -171,9 +169,9 @@ def _idle(arguments: Sequence[str]) -> None:
     options.add_argument("--fill", action="append", metavar="F", help="of the tank, such as '25 %%'; may be repeated")
     options.add_argument("--longest", default="3 h", metavar="TIME", help="when to give up; left out, 3 h")
     given = _parsed(options, arguments, ONE_LAYOUT)
-    car = _car(given)
+    car = car_given(given.car)
     air = given.air_temperature or [float(np.max(car.surroundings.air_temperature))]
-    layout = _layout(car, given.layout)
+    layout = layout_given(car, given.layout)
     result = longest_idle(car, layout, air, fill=given.fill or ["25 %", "75 %"], longest=given.longest)
     _print("idle", given, result.headline, result.table())
 
@@ -196,14 +194,6 @@ def _parsed(options: Parser, arguments: Sequence[str], layout: str) -> argparse.
     given = options.parse_args(arguments)
     prefer_units(given.units)
     return given
-
-
-def _car(given: argparse.Namespace) -> Car:
-    return Car.named("heron") if given.car is None else read_car(given.car)
-
-
-def _layout(car: Car, layout: str | None) -> str:
-    return layout or next(iter(car.layouts()), "return")
 
 
 def _number(text: str) -> float:

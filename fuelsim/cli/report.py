@@ -7,9 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fuelsim.car.car import Car
-from fuelsim.car.read import read_car
 from fuelsim.cli.console import say, wrapped
+from fuelsim.cli.flags import car_given, layout_given
 from fuelsim.cli.json_text import findings_rows, json_text
 from fuelsim.errors import InputError
 from fuelsim.output_files import check_files
@@ -52,12 +51,12 @@ def run(
     FuelsimError
         For a wrong input; nothing is written then.
     """
-    car = Car.named("heron") if car_file is None else read_car(car_file)
+    car = car_given(car_file)
     path = Path(output or "fuelsim_handover.html")
     check_files(handover_files(path))
     if car_file is not None and path.exists() and path.samefile(car_file):
         raise InputError("the output is the car file", given=str(path), accepted="an HTML file, such as sheet.html")
-    layout = layout or next(iter(car.layouts()), "return")
+    layout = layout_given(car, layout)
     reused_tables(car.system(layout), reused)  # What is wrong is refused before layouts are compared.
     temperature = _workshop_temperature(workshop)
     sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature, reused=reused)

@@ -8,10 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from fuelsim.car.car import Car
-from fuelsim.car.read import read_car
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
+from fuelsim.cli.flags import car_given, layout_given
 from fuelsim.cli.json_text import json_text, table_rows
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
@@ -20,11 +19,10 @@ from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.candidates import first_of_each_kind
-from fuelsim.studies.measures import measure_named
+from fuelsim.studies.measures import measure_named, value_in_words
 from fuelsim.studies.size import size
 from fuelsim.studies.sizing import Sizing
 from fuelsim.studies.sizing_reasons import rejected_by
-from fuelsim.units import shown
 
 __all__ = ["run"]
 
@@ -63,8 +61,8 @@ def run(
     """
     if rows < 1:
         raise InputError("no rows to print", key="--rows", given=rows, accepted="a whole number from 1")
-    car = Car.named("heron") if car_file is None else read_car(car_file)
-    chosen = layout or next(iter(car.layouts()), "return")
+    car = car_given(car_file)
+    chosen = layout_given(car, layout)
     given = dict(_candidates(text) for text in candidates)
     if output:
         check_folder(output)
@@ -171,8 +169,7 @@ def _combination(result: Sizing, place: int) -> list[str]:
         measure = measure_named(name)
         value = float(result.worst[name][combination]) if name in result.worst else float("nan")
         if value == value:
-            told = f"{100.0 * value:.3g} %" if measure.kind == "fraction" else shown(value, measure.kind, digits=3)
-            worst.append(f"{name} {told}")
+            worst.append(f"{name} {value_in_words(value, measure.kind, digits=3)}")
     warnings = [
         rule.name
         for number, (rule, _) in enumerate(result.rules)

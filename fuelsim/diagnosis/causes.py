@@ -13,6 +13,7 @@ import numpy as np
 
 from fuelsim.arguments import takes
 from fuelsim.constants import STANDARD_ATMOSPHERE
+from fuelsim.parts.filter import Filter
 from fuelsim.studies.circuits import circuits
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
@@ -24,7 +25,7 @@ HEALTHY = "nothing wrong"
 """Name of the hypothesis without a cause."""
 KNOTS = 17
 """Sizes at which each cause is computed; between them it is interpolated."""
-_SET, _ADDED, _TIMES = "set", "added", "times"
+_ADDED, _TIMES = "added", "times"
 
 
 @dataclass(frozen=True)
@@ -92,9 +93,27 @@ class Cause:
     @property
     def positions(self) -> PointArray:
         """Where along its range the cause is computed, 0 to 1, (knots,); one for a cause that is there or not."""
-        if self.changes:
-            return np.ones(1)
-        return np.linspace(0.0, 1.0, KNOTS)
+        return self.spread(KNOTS)
+
+    def spread(self, count: int) -> PointArray:
+        """Return positions spread evenly along the range.
+
+        Parameters
+        ----------
+        count : int
+            Number of positions.
+
+        Returns
+        -------
+        array (count,)
+            From 0 to 1; of a cause that is there or not, one.
+
+        Examples
+        --------
+        >>> Cause("worn", "flow lost", "fraction", 0.0, 0.6, 0.0).spread(3).tolist()
+        [0.0, 0.5, 1.0]
+        """
+        return np.ones(1) if self.changes else np.linspace(0.0, 1.0, count)
 
     def sizes(self, positions: FloatArray) -> FloatArray:
         """Return sizes at positions along the range.
@@ -160,7 +179,7 @@ def causes_of(system: System) -> tuple[Cause, ...]:
                   0.0, (Effect(f"{circuit.table}.other", _ADDED),), logarithmic=True)
         )  # fmt: skip
     pumps = {link.upstream for link in plumbing.pumps}
-    filters = [link for link in plumbing.links if type(link.part).__name__ == "Filter"]
+    filters = [link for link in plumbing.links if isinstance(link.part, Filter)]
     for link in filters:
         word = "strainer" if link.downstream in pumps else "filter"
         causes.append(
@@ -192,7 +211,7 @@ def causes_of(system: System) -> tuple[Cause, ...]:
         if system.car.value_of(f"{holder.table}.reference") == "manifold":
             causes.append(
                 Cause(f"vacuum hose of the regulator{table} off, or its diaphragm torn", "there", "number", 0.0, 1.0,
-                      0.0,                       changes={f"{holder.table}.reference": "atmosphere"})
+                      0.0, changes={f"{holder.table}.reference": "atmosphere"})
             )  # fmt: skip
     causes += [
         Cause("blocked tank vent", "pressure of the tank below the atmosphere", "pressure difference", -30e3, 0.0, 0.0,

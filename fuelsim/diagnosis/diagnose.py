@@ -35,7 +35,7 @@ MOST_READINGS = 500
 """Readings of one diagnosis."""
 LIKELY = 0.02
 """Probability from which a cause counts for the next reading."""
-PSI = 6894.757 / 1e3
+PSI = float(units.convert("1 psi", "pressure difference")) / 1e3
 """Kilopascals in a pound per square inch."""
 _FACTOR = 1.35
 """Ratio within which readings count as given in another unit."""
@@ -263,11 +263,12 @@ def diagnose(
         tolerances_of(system) if tolerances is None else tolerances,
     )
     _require_unit(asked, model.healthy, model.scales)
-    fits = model.fits(asked)
+    evidence = model.against(asked)
+    fits = evidence.fits()
     singles = fits[1:]
     best = min(fit.chi_squared for fit in fits)
     if len(asked) > 1 and stats.chi2.sf(best, max(len(asked) - 1, 1)) < FAILS:
-        fits = fits + model.pairs(asked)
+        fits = fits + evidence.pairs()
     logs = np.array([fit.log_evidence + np.log(fit.prior) for fit in fits])
     shares = np.exp(logs - logs.max())
     shares /= shares.sum()
@@ -279,7 +280,7 @@ def diagnose(
         spread=np.sqrt(np.diag(model.covariance) + np.array([reading.sigma for reading in asked]) ** 2),
         hypotheses=tuple(ranked),
         group=tuple(fit.name for fit in alike(singles)) if ranked[0].fit.causes else (),
-        unseen=tuple(cause.name for cause, seen in zip(model.causes, model.seen(asked), strict=True) if not seen),
+        unseen=tuple(cause.name for cause, seen in zip(model.causes, evidence.seen, strict=True) if not seen),
     )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -23,7 +24,7 @@ from fuelsim.diagnosis.readings import Reading, quantity_named
 from fuelsim.studies.uncertain_inputs import UncertainInput
 from fuelsim.typing import FloatArray, PointArray
 
-__all__ = ["ALIKE", "Fit", "Model", "alike"]
+__all__ = ["ALIKE", "Evidence", "Fit", "Model", "alike"]
 
 FINE = 241
 """Sizes of one cause at which its likelihood is integrated."""
@@ -112,7 +113,7 @@ class Model:
         self.scales = np.array([quantity.is_pressure for quantity in quantities])
         columns, slices = [Column()], []
         for cause in self.causes:
-            own = [Column.of([(cause, size)]) for size in cause.sizes(cause.positions)] if _in_car(cause) else []
+            own = [] if cause.gauge else [Column.of([(cause, size)]) for size in cause.sizes(cause.positions)]
             slices.append(slice(len(columns), len(columns) + len(own)))
             columns += own
         first = len(columns)
@@ -173,127 +174,134 @@ class Model:
             shown = np.where(mask.reshape(-1, *[1] * (changed.ndim - 1)), changed, shown)
         return np.asarray(shown)
 
-    def _whitener(self, readings: Sequence[Reading]) -> FloatArray:
-        spread = np.array([reading.sigma for reading in readings])
-        return np.asarray(np.linalg.cholesky(self.covariance + np.diag(spread**2)), dtype=float)
-
-    def seen(self, readings: Sequence[Reading]) -> list[bool]:
-        """Return whether each cause, at some size, would move the readings enough to be seen.
+    def against(self, readings: Sequence[Reading]) -> Evidence:
+        """Return how the causes fit readings.
 
         Parameters
         ----------
         readings : list of Reading
+            At the points of the model.
 
         Returns
         -------
-        list of bool
+        Evidence
         """
-        lower, visible = self._whitener(readings), []
-        for number, cause in enumerate(self.causes):
-            positions = np.ones(1) if cause.changes else np.linspace(0.0, 1.0, FINE_OF_PAIR)
-            moved = self.shown(number, positions) - self.healthy[:, None]
-            white = solve_triangular(lower, moved, lower=True)
-            visible.append(bool(np.max(np.sum(white**2, axis=0)) > SEEN))
-        return visible
+        return Evidence(self, tuple(readings))
 
-    def fits(self, readings: Sequence[Reading]) -> list[Fit]:
-        """Return how nothing, and each cause alone, fit readings at the points of the model.
 
-        Parameters
-        ----------
-        readings : list of Reading
+@dataclass(frozen=True)
+class Evidence:
+    """Readings against what a model says that each cause would make the gauges show.
+
+    Attributes
+    ----------
+    model : Model
+    readings : tuple of Reading
+    """
+
+    model: Model
+    readings: tuple[Reading, ...]
+
+    @cached_property
+    def _lower(self) -> FloatArray:
+        """Cholesky factor of the covariance of the readings."""
+        spread = np.array([reading.sigma for reading in self.readings])
+        return np.asarray(np.linalg.cholesky(self.model.covariance + np.diag(spread**2)), dtype=float)
+
+    @cached_property
+    def _values(self) -> PointArray:
+        return np.array([reading.number for reading in self.readings])
+
+    def _chi_squared(self, shown: FloatArray) -> FloatArray:
+        """Return the misfit of what the gauges would show, (readings, ...), to what was read, (...)."""
+        return self._squared(self._values.reshape(-1, *[1] * (shown.ndim - 1)) - shown)
+
+    def _squared(self, deviation: FloatArray) -> FloatArray:
+        """Return deviations, (readings, ...), in standard deviations, squared and summed, (...)."""
+        white = solve_triangular(self._lower, deviation.reshape(len(deviation), -1), lower=True)
+        return np.asarray(np.sum(white**2, axis=0)).reshape(deviation.shape[1:])
+
+    @cached_property
+    def _effects(self) -> list[FloatArray]:
+        """What each cause adds to a healthy car's readings at some sizes, (readings, sizes)."""
+        model = self.model
+        return [
+            model.shown(number, cause.spread(FINE_OF_PAIR)) - model.healthy[:, None]
+            for number, cause in enumerate(model.causes)
+        ]
+
+    @cached_property
+    def seen(self) -> list[bool]:
+        """Whether each cause, at some size, would move the readings enough to be seen."""
+        return [bool(np.max(self._squared(effect)) > SEEN) for effect in self._effects]
+
+    def fits(self) -> list[Fit]:
+        """Return how nothing, and each cause alone that can be seen, fit the readings.
 
         Returns
         -------
         list of Fit
             The first is that of nothing wrong.
         """
-        lower = self._whitener(readings)
-        values = np.array([reading.number for reading in readings])
-
-        def chi_squared(shown: FloatArray) -> FloatArray:
-            flat = (values[:, None] - shown.reshape(len(values), -1)).astype(float)
-            white = solve_triangular(lower, flat, lower=True)
-            return np.asarray(np.sum(white**2, axis=0)).reshape(shown.shape[1:])
-
-        self._chi_squared = chi_squared
-        none = np.empty(0)
-        of_healthy = float(chi_squared(self.healthy[:, None])[0])
-        found = [Fit((), of_healthy, -0.5 * of_healthy, HEALTHY_PRIOR, none, none, none, self.healthy)]
-        seen = self.seen(readings)
-        total = sum(cause.prior for cause, visible in zip(self.causes, seen, strict=True) if visible)
-        for number, cause in enumerate(self.causes):
-            if not seen[number]:
-                continue
-            positions = np.ones(1) if cause.changes else np.linspace(0.0, 1.0, FINE)
-            shown = self.shown(number, positions)
-            misfit = chi_squared(shown)
-            log_evidence = float(logsumexp(-0.5 * misfit) - np.log(len(misfit)))
-            if not cause.changes:
-                # Once more where the weight is, so that a narrow peak is resolved.
-                part, width = _where_weight_is(positions, misfit)
-                positions = part
-                shown = self.shown(number, positions)
-                misfit = chi_squared(shown)
-                log_evidence = float(logsumexp(-0.5 * misfit) - np.log(len(misfit)) + np.log(width))
-            low, high = _interval(positions, np.exp(-0.5 * (misfit - np.min(misfit))))
-            best = int(np.argmin(misfit))
-            found.append(
-                Fit(
-                    causes=(cause,),
-                    chi_squared=float(misfit[best]),
-                    log_evidence=log_evidence,
-                    prior=SINGLE_PRIOR * cause.prior / total,
-                    sizes=np.atleast_1d(cause.sizes(positions[best])),
-                    low=np.atleast_1d(cause.sizes(low)),
-                    high=np.atleast_1d(cause.sizes(high)),
-                    predicted=shown[:, best],
-                )
-            )
+        model, none = self.model, np.empty(0)
+        of_healthy = float(self._chi_squared(model.healthy[:, None])[0])
+        found = [Fit((), of_healthy, -0.5 * of_healthy, HEALTHY_PRIOR, none, none, none, model.healthy)]
+        total = sum(cause.prior for cause, visible in zip(model.causes, self.seen, strict=True) if visible)
+        for number, cause in enumerate(model.causes):
+            if self.seen[number]:
+                found.append(self._fit_of(number, SINGLE_PRIOR * cause.prior / total))
         return found
 
-    def pairs(self, readings: Sequence[Reading]) -> list[Fit]:
-        """Return how two causes at once fit readings: the pairs that may.
+    def _fit_of(self, number: int, prior: float) -> Fit:
+        cause, width = self.model.causes[number], 1.0
+        positions = cause.spread(FINE)
+        shown = self.model.shown(number, positions)
+        misfit = self._chi_squared(shown)
+        if not cause.changes:
+            # Once more where the weight is, so that a narrow peak is resolved.
+            positions, width = _where_weight_is(positions, misfit)
+            shown = self.model.shown(number, positions)
+            misfit = self._chi_squared(shown)
+        low, high = _interval(positions, np.exp(-0.5 * (misfit - np.min(misfit))))
+        best = int(np.argmin(misfit))
+        return Fit(
+            causes=(cause,),
+            chi_squared=float(misfit[best]),
+            log_evidence=float(logsumexp(-0.5 * misfit) - np.log(len(misfit)) + np.log(width)),
+            prior=prior,
+            sizes=np.atleast_1d(cause.sizes(positions[best])),
+            low=np.atleast_1d(cause.sizes(low)),
+            high=np.atleast_1d(cause.sizes(high)),
+            predicted=shown[:, best],
+        )
 
-        Parameters
-        ----------
-        readings : list of Reading
+    def pairs(self) -> list[Fit]:
+        """Return how two causes at once fit the readings: the pairs that may.
 
         Returns
         -------
         list of Fit
         """
-        self.fits(readings)
-        seen = [number for number, visible in enumerate(self.seen(readings)) if visible]
-        effects = {}
-        for number in seen:
-            positions = np.ones(1) if self.causes[number].changes else np.linspace(0.0, 1.0, FINE_OF_PAIR)
-            effects[number] = self.shown(number, positions) - self.healthy[:, None]
         tried = []
-        for one, other in combinations(seen, 2):
-            both = self.healthy[:, None, None] + effects[one][:, :, None] + effects[other][:, None, :]
-            tried.append((float(np.min(self._chi_squared(both))), one, other))
+        for one, other in combinations(np.flatnonzero(self.seen).tolist(), 2):
+            effects = self._effects[one][:, :, None] + self._effects[other][:, None, :]
+            tried.append((float(np.min(self._chi_squared(self.model.healthy[:, None, None] + effects))), one, other))
         tried.sort()
-        chosen = tried[:PAIRS_SOLVED]
-        count = max(len(tried), 1)
-        if not chosen:
+        grids = [(one, other, *self._knots_of_pair(one, other)) for _, one, other in tried[:PAIRS_SOLVED]]
+        if not grids:
             return []
-        grids = [self._knots_of_pair(one, other) for _, one, other in chosen]
-        shown = self.predictor.predict([column for columns, _ in grids for column in columns])
+        shown = self.model.predictor.predict([column for *_, columns, _ in grids for column in columns])
         found, first = [], 0
-        for (_, one, other), (columns, places) in zip(chosen, grids, strict=True):
+        for one, other, columns, places in grids:
             part = shown[:, first : first + len(columns)].reshape(-1, *(len(place) for place in places))
             first += len(columns)
-            found.append(self._fit_of_pair(one, other, part, places, PAIR_PRIOR / count))
+            found.append(self._fit_of_pair(one, other, part, places, PAIR_PRIOR / len(tried)))
         return found
 
     def _knots_of_pair(self, one: int, other: int) -> tuple[list[Column], tuple[PointArray, PointArray]]:
         """Return columns of predictions over both sizes, and the positions; a cause in a gauge needs one."""
-        pair = (self.causes[one], self.causes[other])
-        places = [
-            np.linspace(0.0, 1.0, KNOTS_OF_PAIR) if _in_car(cause) and not cause.changes else np.ones(1)
-            for cause in pair
-        ]
+        pair = (self.model.causes[one], self.model.causes[other])
+        places = [np.ones(1) if cause.gauge else cause.spread(KNOTS_OF_PAIR) for cause in pair]
         columns = [
             Column.of([(cause, float(cause.sizes(np.asarray(place)))) for cause, place in zip(pair, at, strict=True)])
             for at in ((first, second) for first in places[0] for second in places[1])
@@ -303,8 +311,8 @@ class Model:
     def _fit_of_pair(
         self, one: int, other: int, shown: FloatArray, places: tuple[PointArray, PointArray], prior: float
     ) -> Fit:
-        pair = (self.causes[one], self.causes[other])
-        fine = [np.ones(1) if cause.changes else np.linspace(0.0, 1.0, FINE_OF_PAIR) for cause in pair]
+        pair = (self.model.causes[one], self.model.causes[other])
+        fine = [cause.spread(FINE_OF_PAIR) for cause in pair]
         filled = np.where(np.isfinite(shown), shown, _FAR)
         for axis, place in enumerate(places):
             if len(place) > 1:
@@ -317,7 +325,7 @@ class Model:
             for axis, (cause, size) in enumerate(zip(pair, sizes, strict=True))
             if cause.gauge
         ]
-        read = self.read(filled, gauges)
+        read = self.model.read(filled, gauges)
         misfit = self._chi_squared(read)
         weights = np.exp(-0.5 * misfit - logsumexp(-0.5 * misfit))
         best = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
@@ -336,10 +344,6 @@ class Model:
 
 _ONE_BELOW, _ONE_ABOVE = 0.1587, 0.8413
 """Shares of a normal population below one standard deviation under and over its mean."""
-
-
-def _in_car(cause: Cause) -> bool:
-    return not cause.gauge
 
 
 def _interval(positions: PointArray, weights: PointArray) -> tuple[FloatArray, FloatArray]:

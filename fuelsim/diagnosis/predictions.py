@@ -178,11 +178,7 @@ def _with_effects(
 ) -> tuple[dict[str, FloatArray], dict[str, PointArray]]:
     """Return conditions (points, columns) and ratings (columns,) that effects change."""
     names = declarations(Conditions)
-    settings: dict[str, FloatArray] = {
-        name: np.asarray(value, dtype=float)
-        for name in names
-        if isinstance(value := getattr(conditions, name), (float, np.ndarray))
-    }
+    settings = conditions.given
     ratings: dict[str, PointArray] = {}
     for number, column in enumerate(columns):
         for effect, size in column.effects:

@@ -124,8 +124,7 @@ def quantity_named(name: str, system: System) -> Quantity:
             if place not in known:
                 raise InputError("no such place", given=name, accepted=nearest(place, known), key="quantity")
             return Quantity(name, kind, _PlaceRead(of, place))
-    every = [*MEASURES_IN_ANY_STATE, _BATTERY.name, _MIXTURE.name, *(f"{words} ..." for words in _PLACES)]
-    raise InputError("no such quantity to read", given=name, accepted=nearest(name, every), key="quantity")
+    raise _unknown(name)
 
 
 @dataclass(frozen=True)
@@ -206,9 +205,7 @@ class Reading(Shown):
                 raise InputError("no such condition", given=name, accepted=accepted, part="Reading", key="at")
         kind = kind_of_reading(self.quantity)
         if kind is None:
-            known = [*MEASURES_IN_ANY_STATE, _BATTERY.name, _MIXTURE.name, *(f"{words} ..." for words in _PLACES)]
-            accepted = nearest(self.quantity, known)
-            raise InputError("no such quantity to read", given=self.quantity, accepted=accepted, key="quantity")
+            raise _unknown(self.quantity)
         value = float(_one(self.value, kind, "value"))
         object.__setattr__(self, "value", value)
         if self.uncertainty is None:
@@ -244,6 +241,12 @@ def kind_of_reading(name: str) -> str | None:
         return MEASURES_IN_ANY_STATE[name].kind
     known = {own.name: own.kind for own in (_BATTERY, _MIXTURE)}
     return known.get(name) or next((kind for words, (kind, _) in _PLACES.items() if name.startswith(f"{words} ")), None)
+
+
+def _unknown(name: str) -> InputError:
+    """Return the message for a quantity that cannot be read."""
+    known = [*MEASURES_IN_ANY_STATE, _BATTERY.name, _MIXTURE.name, *(f"{words} ..." for words in _PLACES)]
+    return InputError("no such quantity to read", given=name, accepted=nearest(name, known), key="quantity")
 
 
 def _one(value: object, kind: str, key: str) -> FloatLike:

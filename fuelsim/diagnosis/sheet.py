@@ -3,28 +3,21 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-import numpy as np
+from typing import NamedTuple
 
 from fuelsim import units
-from fuelsim.declaration import declarations
 from fuelsim.diagnosis.diagnose import Diagnosis, diagnose
 from fuelsim.diagnosis.readings import Reading, quantity_named
 from fuelsim.errors import InputError, nearest
-from fuelsim.system.conditions import Conditions
+from fuelsim.studies.commissioning import CAN, HandOver, Taken
 from fuelsim.typing import Given
 
-if TYPE_CHECKING:
-    from fuelsim.studies.commissioning import HandOver, Taken
-
-__all__ = ["diagnose_sheet", "measured_cells", "readings_of_sheet"]
+__all__ = ["ReturnedSheet", "diagnose_sheet", "measured_cells", "readings_of_sheet", "returned_sheet"]
 
 CHECK, MEASURED = "check", "measured"
 """Columns of the sheet that are read."""
-CAN = 0.5e-3
-"""Volume that the return flow is timed into, m3."""
 
 
 def measured_cells(sheet: HandOver, measured: Path | str) -> dict[str, str]:
@@ -76,14 +69,16 @@ def measured_cells(sheet: HandOver, measured: Path | str) -> dict[str, str]:
     return cells
 
 
-def readings_of_sheet(sheet: HandOver, measured: Path | str) -> tuple[Reading, ...]:
+def readings_of_sheet(sheet: HandOver, cells: Mapping[str, str], file: str) -> tuple[Reading, ...]:
     """Return the readings of a sheet that came back, at the points and in the weather of the workshop.
 
     Parameters
     ----------
     sheet : HandOver
-    measured : path
-        The commissioning CSV with its column "measured" filled in.
+    cells : mapping of str to str
+        What was measured, by the name of the check.
+    file : str
+        Named in messages.
 
     Returns
     -------
@@ -96,27 +91,24 @@ def readings_of_sheet(sheet: HandOver, measured: Path | str) -> tuple[Reading, .
 
     Examples
     --------
-    >>> import tempfile
     >>> from fuelsim.car.car import Car
     >>> from fuelsim.studies.commissioning import hand_over
-    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
-    >>> _ = path.write_text('check,measured\\n"Return flow, key on",20 s\\n')
-    >>> readings_of_sheet(hand_over(Car.named("finch")), path)[0].headline.split(" at ")[0]
+    >>> cells = {"Return flow, key on": "20 s"}
+    >>> readings_of_sheet(hand_over(Car.named("finch")), cells, "sheet.csv")[0].headline.split(" at ")[0]
     'bypass 90 L/h'
     """
-    cells, made = measured_cells(sheet, measured), []
+    made = []
     for step in sheet.steps:
         if step.taken is None or step.what not in cells:
             continue
         kind = quantity_named(step.taken.quantity, sheet.system).kind
-        value = _value(cells[step.what], kind, step.what, str(measured))
+        value = _value(cells[step.what], kind, step.what, file)
         changes: dict[str, Given] = {}
         if step.taken.hose_off:
-            holders = [holder.table for holder in sheet.system.plumbing.holders]
-            changes = {f"{table}.reference": "atmosphere" for table in holders}
+            changes = {f"{holder.table}.reference": "atmosphere" for holder in sheet.system.plumbing.holders}
         made.append(Reading(step.taken.quantity, value, at=_point(sheet, step.taken), changes=changes))
     if not made:
-        raise InputError("no readings", accepted=f"values in the column '{MEASURED}'", file=str(measured))
+        raise InputError("no readings", accepted=f"values in the column '{MEASURED}'", file=file)
     return tuple(made)
 
 
@@ -136,13 +128,55 @@ def _value(cell: str, kind: str, check: str, file: str) -> float:
 
 def _point(sheet: HandOver, taken: Taken) -> dict[str, Given]:
     """Return the conditions of the workshop at the point of a step."""
-    conditions, at = sheet.workshop.conditions, sheet.points.index(taken.point)
-    point: dict[str, Given] = {}
-    for name in declarations(Conditions):
-        value = getattr(conditions, name)
-        if isinstance(value, (float, np.ndarray)):
-            point[name] = float(np.broadcast_to(value, conditions.shape)[at])
-    return point
+    at = sheet.points.index(taken.point)
+    return {name: float(values[at]) for name, values in sheet.workshop.conditions.points().items()}
+
+
+class ReturnedSheet(NamedTuple):
+    """A commissioning sheet that came back.
+
+    Attributes
+    ----------
+    cells : dict of str to str
+        What was measured, by the name of the check.
+    diagnosis : Diagnosis
+        What that says of the car.
+    """
+
+    cells: dict[str, str]
+    diagnosis: Diagnosis
+
+
+def returned_sheet(sheet: HandOver, measured: Path | str) -> ReturnedSheet:
+    """Return a commissioning sheet that came back, and what its readings say of the car.
+
+    Parameters
+    ----------
+    sheet : HandOver
+    measured : path
+        The commissioning CSV with its column "measured" filled in.
+
+    Returns
+    -------
+    ReturnedSheet
+
+    Raises
+    ------
+    InputError
+        For a cell that cannot be read, or a sheet without readings.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from fuelsim.car.car import Car
+    >>> from fuelsim.studies.commissioning import hand_over
+    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
+    >>> _ = path.write_text('check,measured\\n"Return flow, key on",60 s\\n')
+    >>> returned_sheet(hand_over(Car.named("finch")), path).cells
+    {'Return flow, key on': '60 s'}
+    """
+    cells = measured_cells(sheet, measured)
+    return ReturnedSheet(cells, diagnose(sheet.system, list(readings_of_sheet(sheet, cells, str(measured)))))
 
 
 def diagnose_sheet(sheet: HandOver, measured: Path | str) -> Diagnosis:
@@ -173,4 +207,4 @@ def diagnose_sheet(sheet: HandOver, measured: Path | str) -> Diagnosis:
     >>> diagnose_sheet(hand_over(Car.named("finch")), path).healthy
     False
     """
-    return diagnose(sheet.system, list(readings_of_sheet(sheet, measured)))
+    return returned_sheet(sheet, measured).diagnosis

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +18,8 @@ from fuelsim.errors import InputError
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.table_lookup import Shares
 from fuelsim.fuel.tables import FuelTables
-from fuelsim.typing import ActivityModel, FloatArray, FloatLike, IndexArray, PointArray
+from fuelsim.numerics.cells import cells_of
+from fuelsim.typing import ActivityModel, FloatArray, FloatLike, PointArray
 
 __all__ = ["FuelPerPoint"]
 
@@ -81,7 +83,7 @@ class FuelPerPoint:
         if different.shape[1] <= MOST_WITH_OWN_TABLES:
             fuels = tuple(_petrol(*pair, activity_model) for pair in different.T.tolist())
             return cls(fuels, Shares(which.reshape(1, -1), np.ones((1, asked.shape[1]))))
-        along = [_Knots(PRESSURE_KNOTS).place(asked[0]), _Knots(ETHANOL_KNOTS).place(asked[1])]
+        along = [_placed(PRESSURE_KNOTS, asked[0]), _placed(ETHANOL_KNOTS, asked[1])]
         members = list(product(*along))
         pairs = np.stack([np.stack([pressure.value, share.value]) for pressure, share in members], axis=1)
         weight = np.stack([pressure.weight * share.weight for pressure, share in members])
@@ -127,25 +129,16 @@ def _petrol(vapour_pressure: float, ethanol: float, activity_model: ActivityMode
     return Fuel.petrol(vapour_pressure, ethanol, activity_model=activity_model)
 
 
-@dataclass(frozen=True)
-class _Member:
+class _Member(NamedTuple):
     """A knot that each point takes, (points,), and its weight."""
 
     value: PointArray
     weight: PointArray
 
 
-@dataclass(frozen=True)
-class _Knots:
-    """Rising knots of a lattice along one axis."""
-
-    values: FloatArray
-
-    def place(self, asked: PointArray) -> list[_Member]:
-        """Return the knots on either side of each point; one where each point lies on a knot."""
-        if np.all(np.isin(asked, self.values)):
-            return [_Member(asked, np.ones(asked.shape))]
-        cell: IndexArray = np.clip(np.searchsorted(self.values, asked, side="right") - 1, 0, len(self.values) - 2)
-        low, high = self.values[cell], self.values[cell + 1]
-        upper = (asked - low) / (high - low)
-        return [_Member(low, 1.0 - upper), _Member(high, upper)]
+def _placed(knots: FloatArray, asked: PointArray) -> list[_Member]:
+    """Return the knots on either side of each point; one where each point lies on a knot."""
+    if np.all(np.isin(asked, knots)):
+        return [_Member(asked, np.ones(asked.shape))]
+    low, upper = cells_of(knots, asked)
+    return [_Member(knots[low], 1.0 - upper), _Member(knots[low + 1], upper)]

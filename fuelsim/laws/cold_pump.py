@@ -24,6 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import ZERO_CELSIUS
+from fuelsim.numerics.cells import cells_of
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, PointArray
 
 __all__ = [
@@ -165,11 +166,8 @@ class ViscosityCurve(NamedTuple):
         at = np.asarray(temperature, dtype=float)
         if self.log_ratio.ndim == 1:
             return np.asarray(np.exp(np.interp(at, self.temperature, self.log_ratio)))
-        within = np.clip(at, self.temperature[0], self.temperature[-1])
-        cell = np.clip(np.searchsorted(self.temperature, within) - 1, 0, len(self.temperature) - 2)
-        low, high = self.temperature[cell], self.temperature[cell + 1]
+        cell, upper = cells_of(self.temperature, at)
         points = np.arange(self.log_ratio.shape[1])
-        upper = (within - low) / (high - low)
         log_ratio = (1.0 - upper) * self.log_ratio[cell, points] + upper * self.log_ratio[cell + 1, points]
         return np.asarray(np.exp(log_ratio))
 

@@ -36,11 +36,7 @@ def axes_of(conditions: Conditions) -> tuple[tuple[str, ...], Coordinates]:
     ('rpm', 'altitude')
     """
     shape = conditions.shape
-    given = {
-        name: np.broadcast_to(np.asarray(value, dtype=float), shape)
-        for name in declarations(type(conditions))
-        if (value := getattr(conditions, name)) is not None and not isinstance(value, str)
-    }
+    given = {name: np.broadcast_to(values, shape) for name, values in conditions.given.items()}
     coordinates: Coordinates = {}
     names: list[str] = []
     for axis in range(len(shape)):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -10,11 +10,9 @@ import numpy as np
 
 from fuelsim.car.write import car_text
 from fuelsim.constants import VERSION
-from fuelsim.diagnosis.sheet import diagnose_sheet, measured_cells
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.output_files import write_files
-from fuelsim.show.diagnosis import readings_table
 from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.parts_list import part_rows, purchase_table, purchases
 from fuelsim.show.pump_curve_figure import pump_curve_figure
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from fuelsim.diagnosis.diagnose import Diagnosis
     from fuelsim.studies.commissioning import HandOver
 
 __all__ = ["handover_figure", "handover_files", "handover_html", "points_table", "steps_table", "write_handover"]
@@ -40,7 +37,13 @@ LEAST_SHOWN = 1.0
 """Pressure drop below which none is shown, Pa: what is left is rounding."""
 
 
-def write_handover(sheet: HandOver, path: Path | str, measured: Path | str | None = None) -> Path:
+def write_handover(
+    sheet: HandOver,
+    path: Path | str,
+    measured: Mapping[str, str] | None = None,
+    diagnosis: Sequence[str] = (),
+    readings: pd.DataFrame | None = None,
+) -> Path:
     """Write the HTML file and, beside it, points, commissioning sheet and buy list as CSV; all whole, or none.
 
     Parameters
@@ -49,24 +52,26 @@ def write_handover(sheet: HandOver, path: Path | str, measured: Path | str | Non
         What is handed over.
     path : path
         The HTML file; the tables are called after it.
-    measured : path, optional
-        The commissioning CSV that came back filled in.
+    measured : mapping of str to str, optional
+        What was measured, by the name of the check.
+    diagnosis : list of str
+        What the readings say of the car, in sentences.
+    readings : DataFrame, optional
+        What was measured beside what was predicted.
 
     Raises
     ------
     InputError
-        Where a file cannot be written, or the sheet that came back cannot be read.
+        Where a file cannot be written.
     """
     path = Path(path)
-    diagnosis = None if measured is None else diagnose_sheet(sheet, measured)
-    filled = {} if measured is None else measured_cells(sheet, measured)
     sheet_file, points_file, steps_file, purchases_file = handover_files(path)
     write_files(
         {
             purchases_file: purchase_table(sheet).to_csv(index=False).encode(),
             points_file: points_table(sheet).to_csv().encode(),
-            steps_file: steps_table(sheet, filled).to_csv(index=False).encode(),
-            sheet_file: handover_html(sheet, diagnosis).encode(),
+            steps_file: steps_table(sheet, measured).to_csv(index=False).encode(),
+            sheet_file: handover_html(sheet, diagnosis, readings).encode(),
         }
     )
     return path
@@ -229,15 +234,17 @@ def handover_figure(sheet: HandOver) -> Figure:
     return fig
 
 
-def handover_html(sheet: HandOver, diagnosis: Diagnosis | None = None) -> str:
+def handover_html(sheet: HandOver, diagnosis: Sequence[str] = (), readings: pd.DataFrame | None = None) -> str:
     """Return the sheet as HTML text.
 
     Parameters
     ----------
     sheet : HandOver
         What is handed over.
-    diagnosis : Diagnosis, optional
-        Diagnosis of the readings that came back.
+    diagnosis : list of str
+        What readings that came back say of the car, in sentences.
+    readings : DataFrame, optional
+        What was measured beside what was predicted.
     """
     from markupsafe import Markup
 
@@ -265,8 +272,8 @@ def handover_html(sheet: HandOver, diagnosis: Diagnosis | None = None) -> str:
         parts=part_rows(sheet),
         purchases=purchases(sheet),
         steps=sheet.steps,
-        measured=None if diagnosis is None else page_table(readings_table(diagnosis)),
-        diagnosis=[] if diagnosis is None else diagnosis.sentences(),
+        measured=None if readings is None else page_table(readings),
+        diagnosis=diagnosis,
         workshop=shown(sheet.workshop_temperature, "temperature", digits=3),
         weather=weather(sheet),
         dead_times=dead_times(sheet),

@@ -11,6 +11,7 @@ from fuelsim.constants import GRAVITY
 from fuelsim.sources import cite
 from fuelsim.studies import limits
 from fuelsim.studies.commissioning import (
+    CAN,
     FULL_LOAD,
     HOT_RAIL,
     HOT_RAIL_SOURCE,
@@ -41,8 +42,6 @@ BARE_BELOW = 2.0
 """Acceleration beyond which no manoeuvre of a car is looked at, g [assumed]."""
 VOLTS_OFF = "0.3 V"
 """By how much the volts at a pump may differ from those predicted [assumed]."""
-CAN = 0.5e-3
-"""Volume caught for the flow check, m3."""
 
 
 def commissioning_steps(sheet: HandOver) -> tuple[Step, ...]:

@@ -10,7 +10,7 @@ from fuelsim.diagnosis.causes import HEALTHY
 from fuelsim.diagnosis.diagnose import CAUTION, Diagnosis
 from fuelsim.diagnosis.readings import kind_of_reading, quantity_named
 from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend
-from fuelsim.units import shown
+from fuelsim.studies.measures import value_in_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,9 +36,7 @@ _DIGITS = 3
 
 
 def _in_words(value: float, kind: str, units: str | None = None) -> str:
-    if kind == "fraction":
-        return f"{100.0 * value:.3g} %"
-    return shown(value, kind, units, digits=_DIGITS)
+    return value_in_words(value, kind, units, _DIGITS)
 
 
 def _percent(share: float) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from fuelsim.arguments import unchecked
 from fuelsim.car.engine import Engine
 from fuelsim.car.layouts import layout_title
+from fuelsim.car.peak_power import given_peak_power
 from fuelsim.finding import Severity
 from fuelsim.sources import doubt
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
@@ -81,15 +82,10 @@ def facts(sheet: HandOver) -> list[Fact]:
 
 def _power(engine: Engine) -> str:
     """Return the greatest power that the engine's own figures give, in words."""
-    if engine.peak_power is not None:
-        power, speed = float(engine.peak_power), float(engine.peak_power_speed)
-    elif engine.powers is not None or engine.torques is not None:
-        speeds = np.asarray(engine.speeds, dtype=float)
-        powers = engine.torques * speeds * np.pi / 30.0 if engine.powers is None else np.asarray(engine.powers)
-        power, speed = float(np.max(powers)), float(speeds[int(np.argmax(powers))])
-    else:
+    peak = given_peak_power(engine)
+    if peak is None:
         return "not given: computed from volumetric efficiency"
-    return f"{shown(power, 'power', digits=3)} at {speed:.0f} rpm"
+    return f"{shown(peak.power, 'power', digits=3)} at {peak.speed:.0f} rpm"
 
 
 def dead_times(sheet: HandOver) -> DeadTimes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,9 +73,7 @@ def transient_figure(result: Transient, stations: Sequence[str] | None, point: i
     if stations is None:
         by_swing = sorted(swings, key=lambda name: -swings[name])
         stations = [name for name in by_swing[:_MOST_STATIONS] if swings[name] > 0.0] or by_swing[:1]
-    for name in stations:
-        if name not in swings:
-            raise InputError("no node of this name", given=name, accepted=nearest(name, swings), key="stations")
+    _require_nodes(stations, swings)
     boils = bool(at_point(result.vapour_volume).any())
     fig, axes = figure(2 if boils else 1, 1, width=7.5, height=2.6 if boils else 3.7)
     panel = axes[0, 0]
@@ -131,9 +129,7 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
     if stations is None:
         others = sorted((name for name in most if name != result.node), key=lambda name: -most[name])
         stations = [result.node, *others[: _MOST_STATIONS - 1]]
-    for name in stations:
-        if name not in most:
-            raise InputError("no node of this name", given=name, accepted=nearest(name, most), key="stations")
+    _require_nodes(stations, most)
     fig, axes = figure(1, 1, width=7.5)
     panel = axes[0, 0]
     unit = ""
@@ -149,3 +145,9 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
     legend(panel, loc="center left", anchor=(1.0, 0.5))
     caption(fig, f"{result.headline[:1].upper()}{result.headline[1:]}.")
     return fig
+
+
+def _require_nodes(stations: Sequence[str], known: Mapping[str, float]) -> None:
+    for name in stations:
+        if name not in known:
+            raise InputError("no node of this name", given=name, accepted=nearest(name, known), key="stations")

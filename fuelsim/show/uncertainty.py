@@ -10,8 +10,8 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.show.axes import axes_of
 from fuelsim.show.style import DOTTED, LINE_STYLES, caption, figure, label_panel, legend
 from fuelsim.show.tables import marked
-from fuelsim.studies.measures import measure_named
-from fuelsim.units import shown, shown_values
+from fuelsim.studies.measures import measure_named, value_in_words
+from fuelsim.units import shown_values
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -85,10 +85,7 @@ def uncertain_inputs_table(result: Uncertainty, units: str | None = None) -> pd.
     rows = []
     for item in result.inputs:
         first = next(iter(item.at(np.array(QUANTILES)).values()))
-        low, middle, high = (
-            f"{100.0 * value:.3g} %" if item.kind == "fraction" else shown(float(value), item.kind, units, digits=3)
-            for value in first
-        )
+        low, middle, high = (value_in_words(float(value), item.kind, units, digits=3) for value in first)
         rows.append(
             {
                 "input": item.name,

@@ -271,6 +271,13 @@ class _Corner(NamedTuple):
     ends: tuple[tuple[int, str], ...]
 
 
+class _Group(NamedTuple):
+    """What corners of one call share: changes that cannot be lists, and whether they keep the car's fuel by name."""
+
+    apart: tuple[tuple[str, float], ...]
+    keeps_fuel: bool
+
+
 @takes()
 def band_inputs(car: Car, *, warming: bool = False) -> tuple[BandInput, ...]:
     """Return the inputs on which answers about hot fuel rest most, each around the figure of the car.
@@ -502,19 +509,17 @@ def _answers(
     keys = [key for item in inputs for key in item.values]
     listed = [key for key in keys if may_be_listed(key)] if batched else []
     values = [_values(inputs, corner) for corner in corners]
-    groups: dict[tuple[tuple[str, float], ...], list[int]] = {}
+    groups: dict[_Group, list[int]] = {}
     for number, changes in enumerate(values):
         apart = tuple(sorted((key, value) for key, value in changes.items() if key not in listed))
         # The middle of a fuel by name is that fuel, which a petrol of its vapour pressure need not be.
-        if FUEL in listed and FUEL not in changes and car.fuel.name is not None:
-            apart = (*apart, (FUEL, np.inf))
+        keeps_fuel = FUEL in listed and FUEL not in changes and car.fuel.name is not None
         # Without lists every corner is a call of its own; equal ones are asked once.
-        groups.setdefault(apart, []).append(number)
+        groups.setdefault(_Group(apart, keeps_fuel), []).append(number)
     answers: list[FloatArray] = [np.empty(0)] * len(corners)
     middles = {key: band.middle for item in inputs for key, band in item.values.items()}
-    for apart, numbers in groups.items():
-        keeps_fuel = (FUEL, np.inf) in apart
-        changed = _changed(car, dict(apart[:-1] if keeps_fuel else apart))
+    for (apart, keeps_fuel), numbers in groups.items():
+        changed = _changed(car, dict(apart))
         if listed:
             lists = {
                 key: np.array([values[number].get(key, middles[key]) for number in numbers])

@@ -55,6 +55,8 @@ IDLE_POINT = 1
 WORKSHOP_TEMPERATURE = "20 degC"
 USUALLY_REUSED = ("tank",)
 """Parts that a converted car keeps, unless it is said otherwise."""
+CAN = 0.5e-3
+"""Volume caught for the flow check, m3."""
 SOAK_TIME = 1200.0
 """Time from the stop to the hot restart of the sheet, s."""
 
@@ -308,7 +310,11 @@ class HandOver(Shown):
         >>> written.name
         'sheet.html'
         """
-        return opener.write_handover(self, path, measured)
+        if measured is None:
+            return opener.write_handover(self, path)
+        back = opener.returned_sheet(self, measured)
+        table = opener.readings_table(back.diagnosis)
+        return opener.write_handover(self, path, back.cells, back.diagnosis.sentences(), table)
 
 
 @system_or_car

@@ -24,7 +24,7 @@ from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, FloatLike
 from fuelsim.units import shown
 
-__all__ = ["MEASURES", "MEASURES_IN_ANY_STATE", "Measure", "measure_named"]
+__all__ = ["MEASURES", "MEASURES_IN_ANY_STATE", "Measure", "measure_named", "value_in_words"]
 
 Value = FloatArray | float | None
 """A measure at each operating point; None where it does not apply."""
@@ -85,7 +85,7 @@ class Measure:
         >>> MEASURES["injector_duty"].in_words(0.85)
         '85 %'
         """
-        return f"{100.0 * value:.3g} %" if self.kind == "fraction" else shown(value, self.kind, units)
+        return value_in_words(value, self.kind, units)
 
     def at_points(self, system: System, run: Run) -> FloatArray:
         """Return the measure at every operating point.
@@ -111,6 +111,32 @@ class Measure:
         """
         value = self.of(system, run)
         return np.broadcast_to(np.nan if value is None else value, run.conditions.shape)
+
+
+def value_in_words(value: float, kind: str, units: str | None = None, digits: int = 4) -> str:
+    """Return a value as a person reads it; shares in percent.
+
+    Parameters
+    ----------
+    value : float
+        SI.
+    kind : str
+        A name of `units.KINDS`.
+    units : str, optional
+        System of units; the preferred one, if left out.
+    digits : int
+        Significant digits of what is no share.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> value_in_words(0.85, "fraction"), value_in_words(13.456, "voltage", digits=3)
+    ('85 %', '13.5 V')
+    """
+    return f"{100.0 * value:.3g} %" if kind == "fraction" else shown(value, kind, units, digits)
 
 
 def measure_named(name: str) -> Measure:

@@ -10,6 +10,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.arguments import number, takes, unchecked
 from fuelsim.car.car import Car
+from fuelsim.car.peak_power import given_peak_power
 from fuelsim.car.tables import PlumbedLine
 from fuelsim.constants import GRAVITY, L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError, nearest
@@ -21,6 +22,7 @@ from fuelsim.parts.pump.pump import Pump
 from fuelsim.shown import Shown
 from fuelsim.studies import limits
 from fuelsim.studies.line_findings import DEEPEST_VACUUM
+from fuelsim.studies.part_inverses import tank_liquid
 from fuelsim.studies.requirements import Requirements
 from fuelsim.system.manoeuvre import ManoeuvreName, manoeuvre
 from fuelsim.system.plumbed_car import system_or_car
@@ -194,14 +196,8 @@ def can_stay(system: System, part: str, *, cornering: Quantity = 0.8 * GRAVITY) 
 
 def _greatest_power(car: Car) -> float:
     """Return the greatest power of the engine, W; NaN where its full-load curve does not say."""
-    engine = car.engine
-    if engine.peak_power is not None:
-        return float(engine.peak_power)
-    if engine.powers is not None:
-        return float(np.max(engine.powers))
-    if engine.torques is not None:
-        return float(np.max(engine.torques * engine.speeds * 2.0 * np.pi / 60.0))
-    return np.nan
+    peak = given_peak_power(car.engine)
+    return np.nan if peak is None else peak.power
 
 
 def _burnt(system: System) -> float:
@@ -215,8 +211,7 @@ def _burnt(system: System) -> float:
 
 def _flow_of_loss(system: System, link: PlannedLink[PlumbedLine], loss: float) -> float:
     """Return the flow at which a line loses so much, m3/s."""
-    liquid = system.car.fuel.fuel().liquid(float(np.max(system.car.surroundings.fuel_temperature)))
-    coefficients = link.part.coefficients(liquid)
+    coefficients = link.part.coefficients(tank_liquid(system.car))
     return float(bisect(lambda flow: line_loss(flow, coefficients)[0] < loss, 0.0, MOST_FLOW, STEPS))
 
 
@@ -247,7 +242,7 @@ def _line(system: System, part: str, use: str, link: PlannedLink[PlumbedLine]) -
     """Return what a feed or suction line bears."""
     requirements, car = Requirements(), system.car
     if use == "feed":
-        share = float(requirements.rail_shortfall or 0.1)
+        share = float(requirements.rail_shortfall)
         loss = share * float(np.max(system.plumbing.held_pressure()))
         why = f"it loses {100.0 * share:.0f} % of the set pressure"
         velocity = limits.FEED_VELOCITY
@@ -291,7 +286,7 @@ def _return(system: System, part: str, link: PlannedLink[PlumbedLine]) -> CanSta
     regulator, car = system.plumbing.regulator, system.car
     if regulator is None:
         raise InputError("no regulator spills into this line", accepted="a layout with a return", key="part")
-    excess = float(Requirements().rail_excess or 0.1)
+    excess = float(Requirements().rail_excess)
     idle = system.solve(rpm=float(np.max(car.engine.idle_speed)), load=0.0)
     manifold = STANDARD_ATMOSPHERE
     if regulator.part.reference == "manifold":
@@ -303,21 +298,18 @@ def _return(system: System, part: str, link: PlannedLink[PlumbedLine]) -> CanSta
     net.add_node("back")
     net.connect("rail", "back", regulator.part, name="regulator", reference="reference")
     net.connect("back", "tank", link.part, name="return")
-    liquid = car.fuel.fuel().liquid(float(np.max(car.surroundings.fuel_temperature)))
     set_pressure = float(np.max(regulator.part.set_pressure))
     most = manifold + (1.0 + excess) * set_pressure
     flows = np.linspace(5.0, 1500.0, 300) * L_PER_HOUR
-    rail = np.asarray(net.solve(liquid, draw={"rail": -flows}).pressure["rail"])
+    rail = np.asarray(net.solve(tank_liquid(car), draw={"rail": -flows}).pressure["rail"])
     by_excess = float(np.interp(most, rail, flows, right=np.nan))
     guide = limits.RETURN_VELOCITY
+    by_velocity = _flow_of_velocity(link, guide.value)
     rows = [
         Limiting(
             f"the rail stands {100.0 * excess:.0f} % above its set pressure at idle", by_excess, np.nan, by_excess
         ),
-        *(
-            Limiting(f"velocity {guide.value:g} m/s ({guide.citation})", flow, np.nan, flow)
-            for flow in [_flow_of_velocity(link, guide.value)]
-        ),
+        Limiting(f"velocity {guide.value:g} m/s ({guide.citation})", by_velocity, np.nan, by_velocity),
     ]
     demand = float(np.abs(idle.flow[link.name]))
     idle_burnt = float(np.max(idle.burnt_flow))

@@ -10,6 +10,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.arguments import Quantity, number, takes, unchecked
+from fuelsim.car.car import Car
 from fuelsim.errors import InputError
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.laws.filter import filter_loss
@@ -29,7 +30,15 @@ from fuelsim.units import shown
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["LineForLoss", "PumpPower", "clogging_of", "line_for_loss", "power_of_pump", "set_pressure_for"]
+__all__ = [
+    "LineForLoss",
+    "PumpPower",
+    "clogging_of",
+    "line_for_loss",
+    "power_of_pump",
+    "set_pressure_for",
+    "tank_liquid",
+]
 
 DEFAULT_FUEL = "summer_e10"
 BENCH_TEMPERATURE = 293.15
@@ -295,7 +304,7 @@ def line_for_loss(
     >>> answer.sizes[0], round(answer.bore * 1e3, 1)
     ('dash_tube_6', 6.6)
     """
-    fluid = Fuel.named(DEFAULT_FUEL).liquid(BENCH_TEMPERATURE) if liquid is None else liquid
+    fluid = _or_usual(liquid)
 
     def lost(bore: FloatArray, wall: float) -> FloatArray:
         line = Line(length=length, bore=bore, roughness=wall, loss_coefficient=loss_coefficient)
@@ -387,7 +396,7 @@ def clogging_of(
             accepted="the greater pressure before it; the two gauges may be exchanged",
             key="pressure_before",
         )
-    fluid = Fuel.named(DEFAULT_FUEL).liquid(BENCH_TEMPERATURE) if liquid is None else liquid
+    fluid = _or_usual(liquid)
     once, twice = (
         float(filter_loss(np.asarray(flow, dtype=float), filter.with_values({"clogging": c}).coefficients(fluid))[0])
         for c in (1.0, 2.0)
@@ -439,3 +448,27 @@ def set_pressure_for(injectors: Injectors, flow: Given, *, density: Quantity = N
         raise InputError("not one flow", given=flow, accepted="one value, such as '260 mL/min'", key="flow")
     rated = unchecked(injectors.static_volume_flow)(np.asarray(injectors.rated_pressure), np.asarray(fluid))
     return float(injectors.rated_pressure * (float(wanted) * injectors.count / rated) ** 2)
+
+
+def _or_usual(liquid: Liquid | None) -> Liquid:
+    """Return a liquid; left out, the usual petrol at the temperature of a bench."""
+    return Fuel.named(DEFAULT_FUEL).liquid(BENCH_TEMPERATURE) if liquid is None else liquid
+
+
+def tank_liquid(car: Car) -> Liquid:
+    """Return the fuel of a car as a liquid at the temperature of its tank.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    Liquid
+
+    Examples
+    --------
+    >>> 700.0 < float(tank_liquid(Car.named("finch")).density) < 760.0
+    True
+    """
+    return car.fuel.fuel().liquid(float(np.max(car.surroundings.fuel_temperature)))

@@ -7,10 +7,11 @@ import numpy as np
 from fuelsim import units
 from fuelsim.arguments import takes, whole
 from fuelsim.car.car import Car
+from fuelsim.car.engine import Engine
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
-from fuelsim.typing import FloatLike, Given
+from fuelsim.typing import FloatArray, FloatLike, Given
 
-__all__ = ["OLD_FILTER", "WORN_PUMP", "altitude_in_words", "point_in_words", "proving_conditions"]
+__all__ = ["OLD_FILTER", "WORN_PUMP", "altitude_in_words", "full_load_speeds", "point_in_words", "proving_conditions"]
 
 WORN_PUMP = 0.10
 """Fraction of its flow that a worn pump has lost, at a third of its dead-head pressure."""
@@ -79,7 +80,7 @@ def proving_conditions(
     (10, 3, 2)
     """
     engine, around = car.engine, car.surroundings
-    full_load = np.linspace(max(1500.0, 1.2 * engine.idle_speed), engine.red_line, speeds - 1)
+    full_load = full_load_speeds(engine, speeds - 1)
     cold_day, mild_day = (float(units.convert(value, "temperature")) for value in (cold, mild))
     air = float(around.air_temperature)
     tank = float(around.fuel_temperature)
@@ -93,6 +94,28 @@ def proving_conditions(
         supply_voltage=supply_voltage,
         altitude=altitude,
     )
+
+
+def full_load_speeds(engine: Engine, count: int) -> FloatArray:
+    """Return engine speeds at which full load is tried, from well above idle to the red line.
+
+    Parameters
+    ----------
+    engine : Engine
+    count : int
+        Number of speeds.
+
+    Returns
+    -------
+    array (count,)
+        rpm.
+
+    Examples
+    --------
+    >>> full_load_speeds(Car.named("finch").engine, 2).tolist()
+    [1500.0, 6500.0]
+    """
+    return np.linspace(max(1500.0, 1.2 * engine.idle_speed), engine.red_line, count)
 
 
 def point_in_words(conditions: Conditions, index: int) -> str:

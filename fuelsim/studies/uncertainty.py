@@ -30,6 +30,7 @@ from fuelsim.numerics.sampling import (
 )
 from fuelsim.shown import Shown
 from fuelsim.studies.measures import MEASURES_IN_ANY_STATE, measure_named
+from fuelsim.studies.proving import full_load_speeds
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.studies.uncertain_inputs import InputsGiven, UncertainInput, inputs_asked
 from fuelsim.studies.uncertainty_samples import (
@@ -40,6 +41,7 @@ from fuelsim.studies.uncertainty_samples import (
     unsolved,
     worst_margins,
 )
+from fuelsim.studies.vary import points_asked
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
@@ -57,6 +59,8 @@ MOST_SAMPLED_POINTS = 2_000_000
 """Samples times operating points of one study, all of whose measures are kept."""
 INDEX_SAMPLES = 1024
 """Rows of A for Sobol' indices, unless a number is asked for."""
+FULL_LOAD_SPEEDS = 9
+"""Engine speeds at full load, unless operating points are given."""
 SHARES = (0.05, 0.5, 0.95)
 """Quantiles shown."""
 ALSO = ("rail_pressure", "injector_pressure_difference", "pump_current", "rail_temperature")
@@ -81,6 +85,15 @@ class RequirementShare(NamedTuple):
     limit: float
     worst: PointArray
     met: Interval
+
+
+class _Judged(NamedTuple):
+    """A requirement of every sample: its worst margin over the points, and whether it is met and the engine runs."""
+
+    rule: Rule
+    limit: float
+    margins: PointArray
+    met: BoolArray
 
 
 @dataclass(frozen=True)
@@ -145,22 +158,39 @@ class Uncertainty(Interruptible, Shown):
         """Samples with a point that did not solve, (samples,)."""
         return _any_point(unsolved(self.code))
 
+    @cached_property
+    def _runs(self) -> BoolArray:
+        """Samples in which the engine runs at every operating point, (samples,)."""
+        return ~(_any_point(self.stopped) | self.failed)
+
     @property
     def engine_runs(self) -> Interval:
         """Share of the samples in which the engine runs at every operating point."""
-        return share_interval((~(_any_point(self.stopped) | self.failed)).astype(float), SETS)
+        return share_interval(self._runs.astype(float), SETS)
+
+    @cached_property
+    def _judged(self) -> list[_Judged]:
+        """Every requirement that applies, sample by sample."""
+        judged = []
+        for rule, limit in self.requirements.asked():
+            margins = worst_margins(rule, limit, self.values[rule.name])
+            if margins is not None:
+                met = (np.nan_to_num(margins, nan=-1.0) >= 0.0) & self._runs
+                judged.append(_Judged(rule, limit, margins, met))
+        return judged
 
     @cached_property
     def by_requirement(self) -> tuple[RequirementShare, ...]:
         """Every requirement that applies, with how often it is met."""
-        judged = []
-        for rule, limit in self.requirements.asked():
-            margins = worst_margins(rule, limit, self.values[rule.name])
-            if margins is None:
-                continue
-            worst = limit + rule.sense * margins * (abs(limit) or rule.scale)
-            judged.append(RequirementShare(rule, limit, worst, share_interval(self._met(margins), SETS)))
-        return tuple(judged)
+        return tuple(
+            RequirementShare(
+                rule,
+                limit,
+                limit + rule.sense * margins * (abs(limit) or rule.scale),
+                share_interval(met.astype(float), SETS),
+            )
+            for rule, limit, margins, met in self._judged
+        )
 
     @property
     def mandatory(self) -> list[RequirementShare]:
@@ -170,17 +200,8 @@ class Uncertainty(Interruptible, Shown):
     @property
     def all_met(self) -> Interval:
         """Share of the samples in which every mandatory requirement is met and the engine runs."""
-        met = (~(_any_point(self.stopped) | self.failed)).astype(float)
-        for rule, limit in self.requirements.asked():
-            margins = worst_margins(rule, limit, self.values[rule.name])
-            if margins is not None and rule.severity is Severity.FAILURE:
-                met = met * self._met(margins)
-        return share_interval(met, SETS)
-
-    def _met(self, margins: PointArray) -> PointArray:
-        """Return 1 where a requirement is met and the engine runs, (samples,)."""
-        runs = ~(_any_point(self.stopped) | self.failed)
-        return ((np.nan_to_num(margins, nan=-1.0) >= 0.0) & runs).astype(float)
+        mandatory = [item.met for item in self._judged if item.rule.severity is Severity.FAILURE]
+        return share_interval(np.all([self._runs, *mandatory], axis=0).astype(float), SETS)
 
     @takes({"measure": choice(MEASURES_IN_ANY_STATE), "shares": number("fraction", 0.0, 1.0, flat=True)})
     def quantiles(self, measure: str, shares: Given = SHARES) -> FloatArray:
@@ -466,13 +487,10 @@ def uncertainty(
 
 
 def _points(system: System, conditions: Conditions | None, rpm: Given | None, load: Given) -> Conditions:
-    """Return the operating points asked for."""
-    if conditions is not None:
-        if rpm is not None:
-            raise InputError("conditions and rpm together", accepted="one or the other", key="rpm")
-        return conditions
-    if rpm is not None:
-        return Conditions(rpm=rpm, load=load)
+    """Return the operating points asked for; left out, idle and nine speeds at full load."""
+    if conditions is not None or rpm is not None:
+        return points_asked(system, conditions, rpm, load)
     engine = system.car.engine
-    speeds = np.linspace(max(1500.0, 1.2 * engine.idle_speed), engine.red_line, 9)
-    return Conditions(rpm=[engine.idle_speed, *speeds], load=[0.0, *np.ones(9)])
+    return Conditions(
+        rpm=[engine.idle_speed, *full_load_speeds(engine, FULL_LOAD_SPEEDS)], load=[0.0, *[1.0] * FULL_LOAD_SPEEDS]
+    )

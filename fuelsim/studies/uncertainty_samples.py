@@ -114,11 +114,7 @@ class SampledCar:
     def __call__(self, chunk: Chunk) -> SolvedSamples:
         names = declarations(Conditions)
         ratings: dict[str, FloatArray] = {}
-        settings: dict[str, FloatArray] = {
-            name: np.asarray(value, dtype=float)[..., None]
-            for name in names
-            if isinstance(value := getattr(self.points, name), (float, np.ndarray))
-        }
+        settings = {name: values[..., None] for name, values in self.points.given.items()}
         own = dict(settings)
         for item, shares in zip(self.inputs, chunk.shares.T, strict=True):
             for key, value in item.at(shares).items():

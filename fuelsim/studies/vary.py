@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TypeAlias
 
-from fuelsim import units
 from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.declaration import Declaration, declarations
 from fuelsim.errors import InputError, nearest
+from fuelsim.studies.measures import value_in_words
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
 from fuelsim.typing import Given
@@ -96,7 +96,7 @@ def in_words(key: str, value: Given) -> str:
     kind = declared_kind(key)
     if not kind:
         return f"{value:g}"
-    return f"{100.0 * value:.3g} %" if kind == "fraction" else units.shown(float(value), kind)
+    return value_in_words(float(value), kind)
 
 
 def declared_kind(key: str) -> str:

@@ -12,7 +12,7 @@ from fuelsim.arguments import takes
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.fields import Quantity, Ratings, quantity
-from fuelsim.typing import Given, PointArray
+from fuelsim.typing import FloatArray, Given, PointArray
 
 __all__ = ["CONDITIONS", "MOST_POINTS", "ONE_CONDITION", "STAGINGS", "Conditions"]
 
@@ -289,10 +289,15 @@ class Conditions(Ratings):
             In SI, by the name of the condition; those that were left out are missing.
         """
         shape = self.shape
+        return {name: np.broadcast_to(values, shape).reshape(-1) for name, values in self.given.items()}
+
+    @property
+    def given(self) -> dict[str, FloatArray]:
+        """Each condition that was not left out, in SI, by its name; as given, not broadcast."""
         return {
-            name: np.broadcast_to(np.asarray(getattr(self, name), dtype=float), shape).reshape(-1)
+            name: np.asarray(value, dtype=float)
             for name in declarations(type(self))
-            if getattr(self, name) is not None
+            if (value := getattr(self, name)) is not None
         }
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.fuel.phase_equilibrium import flashes
 from fuelsim.fuel.table_lookup import Shares
+from fuelsim.numerics.cells import cells_of
 from fuelsim.typing import FloatArray, PointArray
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ class TankFuel:
         """
         knots = np.array(WEATHERED)
         x = np.clip(evaporated, 0.0, knots[-1])
-        low = np.clip(np.searchsorted(knots, x, side="right") - 1, 0, len(knots) - 2)
+        low = cells_of(knots, x).low
         members = np.stack([np.maximum(low - 1, 0), low, low + 1])
         a, b, c = knots[members]
         # Lagrange's weights

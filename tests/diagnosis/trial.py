@@ -111,7 +111,7 @@ class Workshop:
 
     def judged(self, readings):
         """Ranked hypotheses, singles and the group of those alike."""
-        fits = self.model.fits(readings)
+        fits = self.model.against(readings).fits()
         ranked = sorted(fits, key=lambda fit: -fit.log_evidence - np.log(fit.prior))
         return ranked, {fit.name: fit for fit in fits[1:]}, [fit.name for fit in alike(fits[1:])]
 
@@ -164,7 +164,7 @@ def two_causes(workshop, cars):
             # Each must matter beside the other too.
             if np.all(np.isfinite([shown, *each])) and all(workshop.matters(shown, one) for one in each):
                 break
-        fits = workshop.model.pairs(workshop.read(shown))
+        fits = workshop.model.against(workshop.read(shown)).pairs()
         ranked = sorted(fits, key=lambda fit: -fit.log_evidence - np.log(fit.prior))[:3]
         found += {cause.name for cause in pair} in [{cause.name for cause in fit.causes} for fit in ranked]
     return found / cars
