@@ -11,6 +11,7 @@ from fuelsim.show.axes import axes_of
 from fuelsim.show.style import DOTTED, LINE_STYLES, caption, figure, label_panel, legend
 from fuelsim.show.tables import marked
 from fuelsim.studies.measures import measure_named, value_in_words
+from fuelsim.typing import ArrayLike, FloatArray
 from fuelsim.units import shown_values
 
 if TYPE_CHECKING:
@@ -134,8 +135,8 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
         raise InputError("operating points along several axes", given=result.conditions.shape, accepted=accepted)
     measure = measure_named(name)
     quantiles = result.quantiles(name)
-    low, middle, high = (np.atleast_1d(shown_values(each, measure.kind)[0]) for each in quantiles)
-    unit = shown_values(0.0, measure.kind)[1]
+    low, middle, high = (np.atleast_1d(_drawn(each, measure.kind)) for each in quantiles)
+    unit = "%" if measure.kind == "fraction" else shown_values(0.0, measure.kind)[1]
     names, coordinates = axes_of(result.conditions)
     along = names[0] if names else "point"
     places = np.asarray(coordinates[along][1]) if along in coordinates else np.arange(len(middle))
@@ -146,7 +147,7 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
     limit = next((item for item in result.by_requirement if item.rule.name == name), None)
     if limit is not None:
         side = "at least" if limit.rule.sense > 0 else "at most"
-        value = float(shown_values(limit.limit, measure.kind)[0])
+        value = float(_drawn(limit.limit, measure.kind))
         axis.axhline(value, color="black", linewidth=1.2, label=f"limit, {side}", **DOTTED)
     suffix = f" {measure.suffix}" if measure.suffix else ""
     label_panel(
@@ -163,6 +164,11 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
         sentence += f"; its limit is kept everywhere in {100.0 * float(limit.met.value):.0f} %"
     caption(fig, sentence + ".")
     return fig
+
+
+def _drawn(values: ArrayLike, kind: str) -> FloatArray:
+    """Return values in the unit they are drawn in; shares in percent, as sentences tell them."""
+    return np.asarray(100.0 * np.asarray(values) if kind == "fraction" else shown_values(np.asarray(values), kind)[0])
 
 
 def indices_figure(result: Uncertainty, requirement: str | None = None) -> Figure:
