@@ -10,8 +10,9 @@ other voltage the pump's curve q, p is
     q = s + A(s) (V - V_{bench}), \qquad p = P(s), \qquad V = d\,(U - R_{wire} I), \qquad I = I(s) + c (V - V_{bench})
 
 with the supply voltage U, the duty d, the resistance of the wire and the growth c of current with voltage. V is
-explicit in s, so voltage, current, flow and pressure agree along the whole curve. `running_curve` inverts q(s) on
-evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure,
+explicit in s, so voltage, current, flow and pressure agree along the whole curve. A speed-controlled motor runs at the
+speed asked for while its voltage suffices, else at the one its voltage gives (`speed_ceiling`). `running_curve` inverts
+q(s) on evenly spaced flows; `relief_limited_rise` lets the pump's own relief valve cut off the pressure,
 `fuelsim.laws.pump_leakage` takes off the leak of a worn pump; `fuelsim.laws.vapour_flow` and `hot_flow_factor`
 then scale the flow, and `fuelsim.laws.pump_curve` is the law of the resulting table.
 """
@@ -27,6 +28,7 @@ from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray
 
 __all__ = [
     "PumpMap",
+    "SpeedCeiling",
     "delivered_flow",
     "delivers",
     "drive_delivering",
@@ -37,6 +39,7 @@ __all__ = [
     "on_fluid",
     "relief_limited_rise",
     "running_curve",
+    "speed_ceiling",
 ]
 
 _LEAST_FREE_FLOW = 1e-3
@@ -203,6 +206,58 @@ def loaded_voltage_at_power(
     return terminal, np.where(supply > 0.0, current, 0.0)
 
 
+class SpeedCeiling(NamedTuple):
+    """Greatest speed of a speed-controlled motor behind its wire, N = at_no_current - per_current I(s).
+
+    Attributes
+    ----------
+    at_no_current : array () or (points,)
+        Speed without a fall of voltage in the wire, rpm.
+    per_current : array () or (points,)
+        Fall of the speed with the current of the bench at the same pressure rise, rpm/A.
+    """
+
+    at_no_current: FloatArray
+    per_current: FloatArray
+
+
+def speed_ceiling(
+    supply_voltage: FloatLike, wire_resistance: FloatLike, full_speed_voltage: float, bench: tuple[float, float]
+) -> SpeedCeiling:
+    """Return the greatest speed that supply and wire give a speed-controlled motor.
+
+    The back voltage of a motor is proportional to its speed, so the greatest speed is in proportion to the voltage at
+    the motor, N = h N_b U_t/V_b with h = V_b/V_full; the fall in the winding is within V_full. Torque hardly depends on
+    speed, so the power at one pressure rise is I_b V_b N/N_b, and at the greatest speed the current is h I_b at any
+    voltage.
+
+    Parameters
+    ----------
+    supply_voltage, wire_resistance : float or array (points,)
+        Supply voltage U, V, and resistance of the wire, ohm.
+    full_speed_voltage : float
+        Least voltage V_full at the motor at which it reaches the highest speed tested, V.
+    bench : tuple of two float
+        Voltage V_b, V, and highest speed N_b, rpm, of the test.
+
+    Returns
+    -------
+    SpeedCeiling
+
+    Examples
+    --------
+    With 10 V behind 0.1 ohm and 5 A on the bench the motor has 10 - 0.1 (13.5/12) 5 = 9.4375 V of 12 V for 6000 rpm:
+
+    >>> ceiling = speed_ceiling(10.0, 0.1, 12.0, bench=(13.5, 6000.0))
+    >>> round(float(ceiling.at_no_current - 5.0 * ceiling.per_current), 6), 6000 * 9.4375 / 12
+    (4718.75, 4718.75)
+    """
+    voltage, speed = bench
+    per_volt, headroom = speed / full_speed_voltage, voltage / full_speed_voltage
+    supply, wire = (np.asarray(x, dtype=float) for x in (supply_voltage, wire_resistance))
+    return SpeedCeiling(per_volt * supply, per_volt * headroom * wire)
+
+
 def delivered_flow(pump: PumpMap, drive: FloatLike, pressure: FloatLike) -> FloatArray:
     """Return the flow of a sound pump at a drive and a pressure rise, without relief valve, vapour or wear.
 
@@ -230,7 +285,8 @@ def delivered_flow(pump: PumpMap, drive: FloatLike, pressure: FloatLike) -> Floa
     grid = pump.start + pump.step * np.arange(len(pump.pressure))
     bench_flow = np.interp(pressure, pump.pressure[::-1], grid[::-1])
     bench_flow, drive = np.broadcast_arrays(bench_flow, np.asarray(drive, dtype=float))
-    return _delivered(pump, bench_flow, *_cell(pump, bench_flow), drive, np.zeros(()), np.zeros(()))[0]
+    none = np.zeros(())
+    return _delivered(pump, bench_flow, *_cell(pump, bench_flow), _Drives(drive, none, none, np.array(np.inf)))[0]
 
 
 def drive_delivering(pump: PumpMap, flow: FloatLike, pressure: FloatLike) -> FloatArray:
@@ -308,7 +364,12 @@ def duty_giving(
 
 
 def running_curve(
-    pump: PumpMap, supply_voltage: FloatLike, wire_resistance: FloatLike, duty: FloatLike, knots: int
+    pump: PumpMap,
+    supply_voltage: FloatLike,
+    wire_resistance: FloatLike,
+    duty: FloatLike,
+    knots: int,
+    greatest_drive: FloatLike = np.inf,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the curve of a pump behind its wire on evenly spaced flows.
 
@@ -320,6 +381,9 @@ def running_curve(
         Supply voltage, V, or speed, rpm; resistance of the wire, ohm; fraction of time switched on.
     knots : int
         Number of flows from zero to the free flow.
+    greatest_drive : float or array (points,), optional
+        Drive that a controller asks for: the pump is driven by no more, and by less where supply and wire do not give
+        it.
 
     Returns
     -------
@@ -341,16 +405,27 @@ def running_curve(
     >>> (largest * 1e6).round(6).tolist(), rise.ravel().round(-3).tolist()
     ([19.0], [380000.0, 190000.0, 0.0])
     """
-    supply, wire, on_fraction = np.broadcast_arrays(
-        *(np.atleast_1d(np.asarray(x, dtype=float)) for x in (supply_voltage, wire_resistance, duty))
+    supply, wire, on_fraction, greatest = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(x, dtype=float)) for x in (supply_voltage, wire_resistance, duty, greatest_drive))
     )
     points = supply.shape[0]
     largest = np.empty(points)
     rise, slope = np.empty((knots, points)), np.empty((knots, points))
     for first in range(0, points, _POINTS_AT_ONCE):
         part = slice(first, first + _POINTS_AT_ONCE)
-        largest[part], rise[:, part], slope[:, part] = _curve(pump, supply[part], wire[part], on_fraction[part], knots)
+        largest[part], rise[:, part], slope[:, part] = _curve(
+            pump, supply[part], wire[part], on_fraction[part], greatest[part], knots
+        )
     return largest, rise, slope
+
+
+class _Drives(NamedTuple):
+    """The drive along the bench curve, base + gain I(s), between that of the locked motor and a greatest; (points,)."""
+
+    base: FloatArray
+    gain: FloatArray
+    least: FloatArray
+    greatest: FloatArray
 
 
 def delivers(pump: PumpMap, largest_flow: FloatLike) -> BoolArray:
@@ -379,29 +454,28 @@ def delivers(pump: PumpMap, largest_flow: FloatLike) -> BoolArray:
 
 
 def _curve(
-    pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: FloatArray, knots: int
+    pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: FloatArray, greatest: FloatArray, knots: int
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    # The drive is duty U_t = base + gain I(s), both per point.
     softening = 1.0 + wire * pump.current_per_drive * duty
     base = duty * (supply + wire * pump.current_per_drive * pump.bench_drive) / softening
     gain = -duty * wire / softening
-    least = _locked_voltage(pump, supply, wire, duty)
+    drives = _Drives(base, gain, _locked_voltage(pump, supply, wire, duty), greatest)
     at_ends = np.array([[0.0], [pump.free_flow]])
-    dead_head_delivered, free_delivered = _delivered(pump, at_ends, *_cell(pump, at_ends), base, gain, least)[0]
+    dead_head_delivered, free_delivered = _delivered(pump, at_ends, *_cell(pump, at_ends), drives)[0]
     lift = np.maximum(_LEAST_FREE_FLOW * pump.free_flow - free_delivered, 0.0)
     largest = free_delivered + lift
     wanted = np.linspace(0.0, 1.0, knots)[:, None] * largest - lift
     # Start from the straight line between the ends of the bench curve; Newton's steps square the error.
     flow = pump.free_flow * (wanted - dead_head_delivered) / (free_delivered - dead_head_delivered)
     for _ in range(_MOST_ITERATIONS):
-        delivered, gained = _delivered(pump, flow, *_cell(pump, flow), base, gain, least)
+        delivered, gained = _delivered(pump, flow, *_cell(pump, flow), drives)
         excess = delivered - wanted
         flow = flow - excess / gained
         if np.max(np.abs(excess)) <= _TOLERANCE * pump.free_flow:
             break
     else:
-        flow = _bisected(pump, wanted, base, gain, least)
-        gained = _delivered(pump, flow, *_cell(pump, flow), base, gain, least)[1]
+        flow = _bisected(pump, wanted, drives)
+        gained = _delivered(pump, flow, *_cell(pump, flow), drives)[1]
     cell, position = _cell(pump, flow)
     rise = _between(pump.pressure, cell, position)
     slope = _between(np.gradient(pump.pressure, pump.step), cell, position) / gained
@@ -415,11 +489,11 @@ def _locked_voltage(pump: PumpMap, supply: FloatArray, wire: FloatArray, duty: F
     return duty * supply * pump.winding_resistance / (pump.winding_resistance + duty * wire)
 
 
-def _bisected(pump: PumpMap, wanted: FloatArray, base: FloatArray, gain: FloatArray, least: FloatArray) -> FloatArray:
+def _bisected(pump: PumpMap, wanted: FloatArray, drives: _Drives) -> FloatArray:
     """Return the bench flows by bisection, for bench curves too irregular for Newton's iteration."""
 
     def lies_above(flow: FloatArray) -> BoolArray:
-        return np.logical_not(_delivered(pump, flow, *_cell(pump, flow), base, gain, least)[0] >= wanted)
+        return np.logical_not(_delivered(pump, flow, *_cell(pump, flow), drives)[0] >= wanted)
 
     low, high = (np.full(wanted.shape, side * pump.free_flow) for side in (-4.0, 4.0))
     return bisect(lies_above, low, high, 50)
@@ -442,18 +516,17 @@ def _delivered(
     bench_flow: FloatArray,
     cell: IndexArray,
     position: FloatArray,
-    base: FloatArray,
-    gain: FloatArray,
-    least: FloatArray,
+    drives: _Drives,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the delivered flow and its slope against bench flow; the drive is at least that of the locked motor."""
-    drive, drive_slope = base, np.zeros(())
-    if np.any(gain != 0.0):
+    """Return the delivered flow and its slope against bench flow."""
+    drive, drive_slope = drives.base, np.zeros(())
+    if np.any(drives.gain != 0.0):
         current_step = np.diff(pump.current).take(cell)
-        drive = base + gain * (pump.current.take(cell) + current_step * position)
+        drive = drives.base + drives.gain * (pump.current.take(cell) + current_step * position)
         # The current cannot exceed that of the locked motor.
-        drive_slope = gain * current_step * (drive > least)
-        drive = np.maximum(drive, least)
+        drive_slope = drives.gain * current_step * ((drive > drives.least) & (drive < drives.greatest))
+        drive = np.maximum(drive, drives.least)
+    drive = np.minimum(drive, drives.greatest)
     delivered, gained = bench_flow, np.ones(())
     several = len(pump.flow_per_drive) > 1
     for row, lower, upper in zip(pump.flow_per_drive, pump.edges[:-1], pump.edges[1:], strict=True):

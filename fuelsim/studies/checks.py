@@ -27,6 +27,7 @@ from fuelsim.studies.delivery_findings import (
 from fuelsim.studies.electrical_findings import (
     fuse_beyond_its_wire,
     overloaded_fuse,
+    pumps_slowed_by_low_voltage,
     pumps_that_do_not_turn,
     unknown_fuse,
     voltage_lost_in_the_wire,
@@ -80,6 +81,7 @@ CHECKS: tuple[Check, ...] = (
     overloaded_fuse,
     unknown_fuse,
     voltage_lost_in_the_wire,
+    pumps_slowed_by_low_voltage,
     pumps_that_do_not_turn,
     fast_lines,
     deep_suction,
@@ -104,6 +106,7 @@ CHECKS: tuple[Check, ...] = (
 """Every check, in the order in which a practitioner would ask."""
 ROOT_CAUSES: tuple[Check, ...] = (
     pots_that_run_dry,
+    pumps_slowed_by_low_voltage,
     pumps_that_do_not_turn,
     vapour_at_the_pump,
     pump_control_out_of_range,

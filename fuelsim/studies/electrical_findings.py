@@ -18,6 +18,7 @@ from fuelsim.units import shown
 __all__ = [
     "fuse_beyond_its_wire",
     "overloaded_fuse",
+    "pumps_slowed_by_low_voltage",
     "pumps_that_do_not_turn",
     "unknown_fuse",
     "voltage_lost_in_the_wire",
@@ -247,4 +248,50 @@ def pumps_that_do_not_turn(system: System, run: Run) -> list[Finding]:
                 source=cite("computed"),
             )
         )
+    return objections
+
+
+def pumps_slowed_by_low_voltage(system: System, run: Run) -> list[Finding]:
+    """A speed-controlled pump that does not reach the speed asked for, because it gets too little voltage.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        The operating points to judge.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is nothing to object to.
+
+    Examples
+    --------
+    >>> import fuelsim as fs
+    >>> pump = fs.Pump.named("brushless_turbine_300")
+    >>> system = fs.Car.named("finch").with_values({"pump": pump}).system("return")
+    >>> run = system.solve(rpm=3000, load=0.5, supply_voltage=[10.0, 13.8])
+    >>> print(pumps_slowed_by_low_voltage(system, run.before_stop)[0])
+    warning, pump: runs at ... % of its highest speed at 1 of 2 points, where it gets 8.96 V of 11.5 V; thicker ...
+    """
+    objections = []
+    for link in system.plumbing.pumps:
+        if link.part.bench_speed is None:
+            continue
+        needed = link.part.running_ratings.full_speed_voltage
+        volts, share = run.pump_voltage[link.name], run.pump_share[link.name]
+        slowed = (share > 0.0) & (volts < needed) & (share >= (1.0 - 1e-6) * volts / needed)
+        if not np.any(slowed):
+            continue
+        worst = float(np.min(volts[slowed]))
+        statement = (
+            f"runs at {100.0 * worst / needed:.0f} % of its highest speed at {np.count_nonzero(slowed)} of"
+            f" {np.size(slowed)} points, where it gets {shown(worst, 'voltage', digits=3)} of"
+            f" {shown(needed, 'voltage', digits=3)}"
+        )
+        advice = "thicker or shorter wire, a fresh relay and ground, or a pump for this voltage"
+        given = link.part.full_speed_voltage is not None
+        source = cite("computed") if given else f"{cite('computed')}, from a voltage for full speed that is assumed"
+        objections.append(Finding(Severity.WARNING, link.name, statement, advice, source=source))
     return objections

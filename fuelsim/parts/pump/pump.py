@@ -21,7 +21,7 @@ from fuelsim.liquid import Liquid
 from fuelsim.parts.batches import require_one_batch, require_single
 from fuelsim.parts.catalogue_parts import Catalogued
 from fuelsim.parts.part import Part
-from fuelsim.parts.pump import fuel_ratings
+from fuelsim.parts.pump import fuel_ratings, speed_ratings
 from fuelsim.parts.pump.assumptions import pump_assumptions
 from fuelsim.parts.pump.construct import FromBench
 from fuelsim.parts.pump.pump_map import (
@@ -35,6 +35,7 @@ from fuelsim.parts.pump.pump_map import (
 from fuelsim.parts.pump.pump_types import (
     BRUSHLESS_POWER_SHARE,
     BRUSHLESS_SPEED_EXPONENT,
+    FULL_SPEED_VOLTAGE,
     PUMP_TYPES,
     WEAR_PRESSURE,
     FlowBand,
@@ -160,6 +161,7 @@ class Pump(FromBench, Part, Catalogued):
         example="6000 rpm",
         rows=True,
     )
+    full_speed_voltage: Quantity = speed_ratings.declared_full_speed_voltage()
     type: str = choice(
         tuple(PUMP_TYPES),
         "Kind of pump end, which sets the typical figures of the ratings that are left out.",
@@ -226,7 +228,6 @@ class Pump(FromBench, Part, Catalogued):
         default=0.05,
         example="5 %",
     )
-
     standing_loss: Quantity = quantity(
         "pressure per flow",
         "Fall of the pressure in the pump at rest with the flow that is pushed through it.",
@@ -254,6 +255,7 @@ class Pump(FromBench, Part, Catalogued):
         require_one_batch(self, ("vapour_tolerance", "inlet_superheat"))
         self._hot_test.check()
         groups = self._groups
+        speed_ratings.check_full_speed_voltage(self.full_speed_voltage, self.speed, self.bench_voltage)
         if self.relief_pressure is not None:
             delivering = self.pressure[self.flow > 0.0]
             if np.any(delivering > self.relief_pressure * (1.0 + self.relief_band)):
@@ -316,8 +318,7 @@ class Pump(FromBench, Part, Catalogued):
     @cached_property
     def dead_head_pressure(self) -> float:
         """Pressure rise at no flow and bench voltage, Pa: that of the open relief valve where the curve exceeds it."""
-        top = self._groups[-1]
-        own = float(bench_curve(top, self.interpolation)(0.0))
+        own = float(bench_curve(self._groups[-1], self.interpolation)(0.0))
         if self.relief_pressure is None:
             return own
         return float(min(own, self.relief_pressure * (1.0 + self.relief_band)))
@@ -425,6 +426,7 @@ class Pump(FromBench, Part, Catalogued):
             knots=PUMP_KNOTS if self.interpolation == "smooth" else STRAIGHT_PUMP_KNOTS,
             bench_voltage=self.bench_voltage,
             bench_speed=self.bench_speed,
+            full_speed_voltage=_first(self.full_speed_voltage, FULL_SPEED_VOLTAGE * self.bench_voltage),
             fluid_density=self.bench_density if self.type == "turbine" else None,
             relief_pressure=self.relief_pressure,
             relief_band=self.relief_band,

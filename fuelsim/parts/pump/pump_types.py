@@ -13,6 +13,7 @@ __all__ = [
     "BRUSHLESS_SPEED_EXPONENT",
     "COLD_BANDS",
     "CUT_OUT_VOLTAGE",
+    "FULL_SPEED_VOLTAGE",
     "LOCKED_ROTOR_CURRENT",
     "PUMP_TYPES",
     "WEAR_PRESSURE",
@@ -27,6 +28,9 @@ BRUSHLESS_SPEED_EXPONENT = 1.16
 53.1 (L/h, rpm, kPa)."""
 CUT_OUT_VOLTAGE = 1.0 / 3.0
 """Least supply voltage at which a speed controller runs its motor, over that of the bench [assumed]."""
+FULL_SPEED_VOLTAGE = 0.85
+"""Least voltage at which a speed-controlled pump reaches the highest speed tested, over that of the bench [assumed]: a
+controller is tested with voltage in hand, and nobody publishes how much."""
 LOCKED_ROTOR_CURRENT = 10.0
 """Greatest locked-rotor current at bench voltage over the greatest current of the bench rows [assumed]: it sets the
 least resistance of a winding where the flow against voltage gives less. The brushed pumps of the catalogue have 1.3 to

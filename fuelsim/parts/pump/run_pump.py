@@ -85,7 +85,17 @@ def run_pump(
         controlled_speed = ratings.bench_speed
         if speed is not None:
             controlled_speed = speed
-        largest, rise, slope = running_curve(bench, controlled_speed, 0.0, 1.0, ratings.knots)
+        ceiling = ratings.speed_ceiling(supply, wire_resistance)
+        if ceiling is not None:
+            # The current of the bench grows with the speed of a table; at the ceiling it does not.
+            largest, rise, slope = running_curve(
+                bench._replace(current_per_drive=0.0),
+                ceiling.at_no_current,
+                ceiling.per_current,
+                1.0,
+                ratings.knots,
+                controlled_speed,
+            )
     rise, slope = rise * density_ratio, slope * density_ratio
     # A pump that delivers nothing even without a pressure rise hinders fuel that is pushed through it as one at rest.
     delivering = delivers(bench, largest)

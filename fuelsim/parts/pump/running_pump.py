@@ -70,8 +70,8 @@ class PumpOperation:
         Part of the electrical power that warms the fuel, W; it includes the hydraulic power, which becomes heat where
         the pressure is lost.
     share : array (points,)
-        Fraction of time switched on, or of a speed-controlled pump its speed over the highest tested; 0 for a pump
-        that is switched off.
+        Fraction of time switched on, or of a speed-controlled pump its speed over the highest tested, which supply and
+        wire may keep below the one asked for; 0 for a pump that is switched off.
     stalled : bool array (points,)
         Whether the pump has voltage but does not turn: it draws its locked-rotor current, or its controller cuts out.
     current_source : str
@@ -406,7 +406,11 @@ class RunningPump(Part):
         """
         rise = np.asarray(pressure_rise, dtype=float)
         voltage, current = self._electric(rise)
-        share = np.broadcast_to(self.share, np.shape(current))
+        share = self.share
+        if self.ratings.bench_speed is not None:
+            reached = self._speed_reached(self._bench_current(rise)) / self.ratings.bench_speed
+            share = np.where(self.switched_on, reached, 0.0)
+        share = np.broadcast_to(share, np.shape(current))
         electrical = self.duty * voltage * current
         hydraulic = np.maximum(flow, 0.0) * np.maximum(rise, 0.0)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -517,7 +521,7 @@ class RunningPump(Part):
         at_bench = self._bench_current(pressure_rise)
         if self.speed is not None:
             # At one pressure the torque is constant, so the power is proportional to speed.
-            power = at_bench * self.ratings.bench_voltage * self.speed / bench.bench_drive
+            power = at_bench * self.ratings.bench_voltage * self._speed_reached(at_bench) / bench.bench_drive
             power = np.where(self.switched_on, power, 0.0)
             return loaded_voltage_at_power(self.supply_voltage, self.wire_resistance, power)
         voltage, current = loaded_voltage(
@@ -530,6 +534,15 @@ class RunningPump(Part):
             self.ratings.winding_resistance,
         )
         return voltage, current
+
+    def _speed_reached(self, bench_current: FloatArray) -> FloatArray:
+        """Return the speed of a speed-controlled pump at a current of the bench, rpm: the one asked for, or less."""
+        ceiling = self.ratings.speed_ceiling(self.supply_voltage, self.wire_resistance)
+        asked = np.asarray(0.0 if self.speed is None else self.speed, dtype=float)
+        if ceiling is None:
+            return asked
+        highest = np.maximum(ceiling.at_no_current - ceiling.per_current * bench_current, 0.0)
+        return np.asarray(np.minimum(asked, highest))
 
     def _stalled(self, voltage: FloatArray, current: FloatArray) -> BoolArray:
         """Return whether the pump has voltage but does not turn."""

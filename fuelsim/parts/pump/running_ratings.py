@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from fuelsim.laws.cold_pump import ColdPump
-from fuelsim.laws.motor import PumpMap
+from fuelsim.laws.motor import PumpMap, SpeedCeiling, speed_ceiling
 from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
 from fuelsim.parts.pump.vapour_handling import VapourHandling
+from fuelsim.typing import FloatLike
 
 __all__ = ["RunningRatings"]
 
@@ -25,6 +26,8 @@ class RunningRatings(NamedTuple):
         Highest voltage tested, V.
     bench_speed : float or None
         Highest speed tested, rpm; None for a pump without speed control.
+    full_speed_voltage : float
+        Least voltage at the pump at which a speed-controlled one reaches that speed, V.
     fluid_density : float or None
         Density of the bench's fluid for a pump whose pressure is proportional to density, kg/m3; None for others.
     relief_pressure : float or None
@@ -58,6 +61,7 @@ class RunningRatings(NamedTuple):
     knots: int
     bench_voltage: float
     bench_speed: float | None
+    full_speed_voltage: float
     fluid_density: float | None
     relief_pressure: float | None
     relief_band: float
@@ -76,3 +80,26 @@ class RunningRatings(NamedTuple):
     def cut_out_voltage(self) -> float:
         """Least supply voltage at which a speed controller runs the motor, V; 0 without one."""
         return 0.0 if self.bench_speed is None else CUT_OUT_VOLTAGE * self.bench_voltage
+
+    def speed_ceiling(self, supply_voltage: FloatLike, wire_resistance: FloatLike) -> SpeedCeiling | None:
+        """Return the greatest speed that supply and wire give a speed-controlled pump; None for any other.
+
+        Parameters
+        ----------
+        supply_voltage, wire_resistance : float or array (points,)
+            Voltage at the start of the circuit, V, and its resistance, ohm.
+
+        Returns
+        -------
+        SpeedCeiling or None
+
+        Examples
+        --------
+        >>> from fuelsim.parts.pump.pump import Pump
+        >>> Pump.named("in_tank_220").running_ratings.speed_ceiling(13.5, 0.1) is None
+        True
+        """
+        if self.bench_speed is None:
+            return None
+        bench = (self.bench_voltage, self.bench_speed)
+        return speed_ceiling(supply_voltage, wire_resistance, self.full_speed_voltage, bench)
