@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -334,10 +335,12 @@ class PlumbedLine(Line):
     @takes()
     def coefficients(self, liquid: Liquid) -> LineCoefficients:
         """Return the coefficients of the line law, fittings included."""
-        if not self.fittings:
-            return super().coefficients(liquid)
-        bare = dataclasses.replace(self, fittings="", loss_coefficient=self.loss_coefficient + self.fittings_loss)
-        return bare.coefficients(liquid)
+        return self._bare.coefficients(liquid) if self.fittings else super().coefficients(liquid)
+
+    @cached_property
+    def _bare(self) -> PlumbedLine:
+        """The line with the loss of its fittings in its own coefficient."""
+        return dataclasses.replace(self, fittings="", loss_coefficient=self.loss_coefficient + self.fittings_loss)
 
 
 @dataclass(frozen=True)

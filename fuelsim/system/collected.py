@@ -118,6 +118,8 @@ class Collected:
     ) -> None:
         """Store the results of the points that leave; those that have not converged are NaN."""
         where = active[leaving]
+        if not where.size:
+            return
 
         def keep(column: PointArray, values: PointArray) -> None:
             column[where] = np.where(converged, values, np.nan)[leaving]

@@ -141,7 +141,12 @@ class CoupledProblem:
         )
 
     def network(self, iterate: Iterate, before: State | None) -> Network:
-        """Return the network with pumps and injectors as they are at the iterate, jet pumps as the last round drives.
+        """Return the network with pumps and injectors as they are at the iterate, jet pumps as last driven."""
+        return unchecked(self._plumbed.with_parts)(self._running_parts(iterate) | self._driven_jets(before))
+
+    @cached_property
+    def _plumbed(self) -> Network:
+        """The network with every part as it is rated.
 
         Overflows end in the vapour space above their pot, and injectors in the manifold at the height of their rail.
         """
@@ -156,10 +161,9 @@ class CoupledProblem:
         for name in plumbing.stations:
             if name not in fixed:
                 net.add_node(name, height=plumbing.heights[name])
-        parts = self._running_parts(iterate) | self._driven_jets(before)
         for link in plumbing.links:
             reference = None if link.reference in (None, "atmosphere") else link.reference
-            part = parts.get(link.name, link.part)
+            part = self.pumps.get(link.name, link.part)
             net.connect(link.upstream, link.discharge or link.downstream, part, name=link.name, reference=reference)
         return net
 

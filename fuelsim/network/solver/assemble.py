@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import unchecked
 from fuelsim.constants import GRAVITY
 from fuelsim.errors import InputError
 from fuelsim.laws.link import LinkLaw
@@ -118,7 +119,7 @@ class LinkInputs:
 
     def __init__(self, names: Sequence[str], parts: Sequence[Part], liquids: Sequence[Liquid]) -> None:
         self.coefficients: list[NamedTuple] = [
-            part.coefficients(liquid) for part, liquid in zip(parts, liquids, strict=True)
+            unchecked(part.coefficients)(liquid) for part, liquid in zip(parts, liquids, strict=True)
         ]
         self.density: list[FloatLike] = [liquid.density for liquid in liquids]
         self.templates: dict[tuple[tuple[int, ...], ...], Template] = {}
