@@ -11,6 +11,7 @@ from fuelsim import units
 from fuelsim.arguments import takes
 from fuelsim.errors import InputError
 from fuelsim.laws.cold_pump import COLD_BELOW, ColdFactors, ViscosityCurve, cold_pump_factors
+from fuelsim.laws.controlled_motor import loaded_voltage_at_power
 from fuelsim.laws.link import LinkLaw
 from fuelsim.laws.motor import (
     PumpMap,
@@ -18,7 +19,6 @@ from fuelsim.laws.motor import (
     duty_giving,
     hot_flow_factor,
     loaded_voltage,
-    loaded_voltage_at_power,
 )
 from fuelsim.laws.pump_curve import PUMP_CURVE, PumpCoefficients, pump_loss
 from fuelsim.liquid import Liquid

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from fuelsim.laws.cold_pump import ColdPump
-from fuelsim.laws.motor import PumpMap, SpeedCeiling, speed_ceiling
+from fuelsim.laws.controlled_motor import SpeedCeiling, speed_ceiling
+from fuelsim.laws.motor import PumpMap
 from fuelsim.parts.pump.pump_types import CUT_OUT_VOLTAGE
 from fuelsim.parts.pump.vapour_handling import VapourHandling
 from fuelsim.typing import FloatLike
