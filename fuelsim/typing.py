@@ -23,6 +23,7 @@ __all__ = [
     "IntegerArray",
     "LinkArray",
     "NodeArray",
+    "PlotAxes",
     "PointArray",
     "Quantity",
     "SpeciesArray",
@@ -50,6 +51,8 @@ IndexArray: TypeAlias = NDArray[np.intp]
 """Whole numbers that address other arrays."""
 IntegerArray: TypeAlias = NDArray[np.integer]
 """Whole numbers such as codes and counts, any shape."""
+PlotAxes: TypeAlias = object
+"""Axes of matplotlib, which is loaded only where something is drawn; `show.style.panel` refuses anything else."""
 TextArray: TypeAlias = NDArray[np.object_] | NDArray[np.str_]
 """Text, any shape."""
 PointArray: TypeAlias = FloatArray

@@ -33,6 +33,8 @@ class _Colour(NamedTuple):
     text: str = "black"
 
 
+INCHES_OF_VERDICT = 2.3
+"""Width of an entry of the legend."""
 COLOURS = {
     Survival.LIQUID: _Colour("stays liquid", "#e3f1fa"),
     Survival.VAPOUR: _Colour("vapour somewhere, engine runs", "#f2c864"),
@@ -176,7 +178,8 @@ def climate_figure(result: ClimateTable) -> Figure:
     handles = [
         Patch(facecolor=COLOURS[each].colour, edgecolor="#888888", label=COLOURS[each].words) for each in present
     ]
-    fig.legend(handles=handles, loc="outside lower center", ncols=len(present), frameon=False, fontsize=8)
+    columns = max(1, min(len(present), int(fig.get_figwidth() / INCHES_OF_VERDICT)))
+    fig.legend(handles=handles, loc="outside lower left", ncols=columns, frameon=False, fontsize=8)
     caption(fig, _caption(result))
     return fig
 
@@ -187,8 +190,13 @@ def _caption(result: ClimateTable) -> str:
     told = f"Two hours of traffic jam on a hot day: the engine runs lean or stops in {fails} of {len(rows)} cases"
     if rows[0].adverse is not None:
         surely = sum(row.decided for row in rows)
-        told += f"; the verdict is the same over the bands in {surely}, else left is their favourable and right their "
-        told += "adverse end, and the figure the vapour pressure from which fuel boils"
+        told += (
+            f" with every input as it is; in {surely} the verdict is the same over the bands. A cell of two colours "
+        )
+        told += (
+            "shows their favourable end on the left and their adverse end on the right, and the vapour pressure above "
+        )
+        told += "which fuel boils"
     if result.interrupted:
         told += f"; stopped early, {len(result.missing)} cases not run"
     return f"{told}."

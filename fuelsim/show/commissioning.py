@@ -17,11 +17,12 @@ from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 from fuelsim.show.parts_list import part_rows, purchase_table, purchases
 from fuelsim.show.pump_curve_figure import pump_curve_figure
 from fuelsim.show.sheet_head import dead_times, facts, summary, weather
-from fuelsim.show.style import figure, label_panel, legend, line_style
+from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, line_style, show_sag
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.show.wiring_drawing import wiring_drawing
 from fuelsim.studies.commissioning import FULL_LOAD, IDLE
+from fuelsim.studies.extremes import least
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
@@ -228,9 +229,20 @@ def handover_figure(sheet: HandOver) -> Figure:
     pressure_unit = shown_values(0.0, "pressure difference")[1]
     label_panel(flows, "engine speed, rpm", f"flow, {flow_unit}", "Full load: fuel flow")
     label_panel(pressures, "engine speed, rpm", f"pressure, {pressure_unit}", "Full load: rail minus manifold")
+    held = sheet.system.plumbing.held_at(sheet.system.plumbing.rails[0])
+    levels = []
+    if held.set_pressures:
+        levels.append(float(np.max(shown_values(held.held_pressure(), "pressure difference")[0])))
+        pressures.axhline(levels[0], color="black", linewidth=1.2, label="set pressure", zorder=1.5, **DOTTED)
+    show_sag(pressures, levels)
+    flows.set_ylim(0.0, 1.05 * flows.get_ylim()[1])
     for axis in (flows, pressures):
-        axis.set_ylim(0.0, 1.25 * axis.get_ylim()[1])
-        legend(axis, loc="upper left")
+        legend(axis, loc="upper left", anchor=(0.0, -0.18))
+    ends = [
+        shown(least(run.while_running(run.injector_pressure_difference)), "pressure difference", digits=3)
+        for run in (sheet.new, sheet.worn)
+    ]
+    caption(fig, f"At full load the rail stands at least {ends[0]} above the manifold as new, {ends[1]} worn.")
     return fig
 
 

@@ -8,7 +8,19 @@ import numpy as np
 
 from fuelsim.car.layouts import layout_title
 from fuelsim.show.stations import least_over, pump_inlets
-from fuelsim.show.style import boiling_band, caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import (
+    DOTTED,
+    DrawStyle,
+    boiling_band,
+    caption,
+    end_mark,
+    figure,
+    label_panel,
+    legend_below,
+    line_style,
+    show_sag,
+    tell_coinciding,
+)
 from fuelsim.show.temperatures import difference_unit, differences, temperature_unit, temperatures
 from fuelsim.typing import FloatArray, PointArray
 from fuelsim.units import shown, shown_values
@@ -36,39 +48,62 @@ def comparison_figure(result: Comparison) -> Figure:
     fig, axes = figure(2, 2)
     (pressure, bypass), (inlet, rail) = axes
     tank = temperatures(result.tank_temperature)
-    for index, layout in enumerate(result.layouts):
-        at_car = result.at_car[layout]
-        # Layouts that behave alike lie on one another: the later ones are thinner, so that all are seen.
-        style = line_style(index, len(result.rpm)) | {
-            "label": layout_title(layout, result.car),
-            "linewidth": max(3.6 - 1.1 * index, 1.2),
-        }
+    set_pressures = []
+    stops = [False, False]
+    for name, style in _styles(result).items():
+        at_car = result.at_car[name]
+        style["label"] = layout_title(name, result.car)
         full_load = slice(1, None)
         difference = at_car.injector_pressure_difference[full_load]
         pressure.plot(result.rpm, shown_values(difference, "pressure difference")[0], **style)
         bypass.plot(result.rpm, shown_values(at_car.bypass_flow[full_load], "volume flow")[0], **style)
         style |= {"markevery": 1}
-        inlet.plot(tank, differences(_least_inlet_margin(result, layout)), **style)
-        rail.plot(tank, differences(_rail_margin(result.idle[layout])), **style)
-    speed, tank_label = "engine speed, rpm", f"tank temperature, {temperature_unit()}"
-    margin = f"margin to boiling, {difference_unit()}"
-    pressure_unit, flow_unit = (shown_values(0.0, kind)[1] for kind in ("pressure difference", "volume flow"))
-    label_panel(pressure, speed, f"rail minus manifold, {pressure_unit}", "Full load: injector pressure difference")
-    label_panel(bypass, speed, f"bypass flow, {flow_unit}", "Full load: bypass through the regulator")
-    label_panel(inlet, tank_label, margin, "Pump inlet: least margin, idle to red line")
-    label_panel(rail, tank_label, margin, "Rail at idle")
-    pressure.set_ylim(bottom=0.0)
-    legend(pressure)
+        for number, (axis, kelvin) in enumerate(
+            ((inlet, _least_inlet_margin(result, name)), (rail, _rail_margin(result.idle[name])))
+        ):
+            axis.plot(tank, differences(kelvin), **style)
+            stops[number] |= end_mark(axis, tank, differences(kelvin))
+        held = at_car.plumbing.held_at(at_car.plumbing.rails[0])
+        if held.set_pressures:
+            set_pressures.append(float(np.max(shown_values(held.held_pressure(), "pressure difference")[0])))
+    for number, value in enumerate(sorted(set(set_pressures))):
+        label = "" if number else "set pressure"
+        pressure.axhline(value, color="black", linewidth=1.2, label=label, zorder=1.5, **DOTTED)
+    show_sag(pressure, set_pressures)
     bypass.set_ylim(bottom=0.0)
     boiling = float(temperatures(result.tank_boiling_temperature))
     for axis in (inlet, rail):
         low, high = axis.get_ylim()
-        boiling_band(axis, max(min(low, -3.0), -0.3 * high), high)
+        boiling_band(axis, min(max(low, -0.3 * high), -3.0, -0.1 * high), high)
         if tank[0] < boiling < tank[-1]:
             _mark_tank_boiling(axis, boiling)
-    stopped = f"{str(result.completion).capitalize()}. " if result.interrupted else ""
-    caption(fig, stopped + figure_sentence(result))
+    speed, tank_label = "engine speed, rpm", f"tank temperature, {temperature_unit()}"
+    margin = f"margin to boiling, {difference_unit()}"
+    pressure_unit, flow_unit = (shown_values(0.0, kind)[1] for kind in ("pressure difference", "volume flow"))
+    stopped = [" (✖: engine stops if hotter)" if each else "" for each in stops]
+    label_panel(pressure, speed, f"rail minus manifold, {pressure_unit}", "Full load: injector pressure difference")
+    label_panel(bypass, speed, f"bypass flow, {flow_unit}", "Full load: bypass through the regulator")
+    label_panel(inlet, tank_label, margin, f"Pump inlet: least margin, idle to red line{stopped[0]}")
+    label_panel(rail, tank_label, margin, f"Rail at idle{stopped[1]}")
+    tell_coinciding((pressure, bypass, inlet, rail))
+    legend_below(fig, pressure)
+    early = f"{str(result.completion).capitalize()}. " if result.interrupted else ""
+    caption(fig, early + figure_sentence(result))
     return fig
+
+
+def _styles(result: Comparison) -> dict[str, DrawStyle]:
+    """Return how each line is drawn: layouts by colour, variants of several layouts by dashes and markers."""
+    layouts = list(dict.fromkeys(result.systems[name].layout for name in result.layouts))
+    variants = 1 < len(layouts) < len(result.layouts)
+    numbers = dict.fromkeys(layouts, 0)
+    styles = {}
+    for index, name in enumerate(result.layouts):
+        layout = result.systems[name].layout
+        style = line_style(numbers[layout] if variants else index, len(result.rpm))
+        styles[name] = style | ({"color": line_style(layouts.index(layout))["color"]} if variants else {})
+        numbers[layout] += 1
+    return styles
 
 
 def _mark_tank_boiling(axis: Axes, temperature: float) -> None:

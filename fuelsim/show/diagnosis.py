@@ -9,7 +9,7 @@ import numpy as np
 from fuelsim.diagnosis.causes import HEALTHY
 from fuelsim.diagnosis.diagnose import CAUTION, Diagnosis
 from fuelsim.diagnosis.readings import kind_of_reading, quantity_named
-from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend
+from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend_below
 from fuelsim.studies.measures import value_in_words
 
 if TYPE_CHECKING:
@@ -227,7 +227,7 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     names = [f"{reading.quantity.replace('_', ' ')}, {_where(reading)}" for reading in result.readings]
     left.set_yticks(rows, names, fontsize=7)
     label_panel(left, "less a healthy car, standard deviations", "")
-    legend(left, loc="upper center", anchor=(0.5, -0.16))
+    legend_below(fig, left)
     shown_items = [item for item in result.hypotheses if item.probability >= 0.001][:MOST_ROWS]
     places = np.arange(len(shown_items))[::-1]
     right.barh(

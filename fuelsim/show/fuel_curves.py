@@ -14,10 +14,10 @@ import numpy as np
 
 from fuelsim.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from fuelsim.errors import InputError
-from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import DOTTED, DrawStyle, caption, figure, label_panel, legend, line_style, panel
 from fuelsim.show.temperatures import temperature_unit, temperatures, whole_degrees
 from fuelsim.studies.altitude import boiling_temperature
-from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.typing import ArrayLike, FloatArray, PlotAxes
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -87,6 +87,7 @@ def vapour_pressure_figure(
     stations: Mapping[str, tuple[float, float]] | None = None,
     *,
     atmospheric_pressure: float = STANDARD_ATMOSPHERE,
+    ax: PlotAxes | None = None,
 ) -> Figure:
     """Draw vapour pressure against temperature, with the stations of a car on it.
 
@@ -98,6 +99,8 @@ def vapour_pressure_figure(
         K and Pa absolute, such as ``{"pump inlet": (318.15, 95e3)}``. A station below the line of a fuel boils with it.
     atmospheric_pressure : float
         Pa absolute; drawn as a level.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Raises
     ------
@@ -107,15 +110,14 @@ def vapour_pressure_figure(
     listed = _listed(fuels)
     first = listed[0]
     kelvin = np.linspace(263.15, 393.15, 66)
-    fig, axes = figure(width=7.2, height=4.4)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.2, height=4.4)
     for index, fuel in enumerate(listed):
         pressure = fuel.bubble_pressure(kelvin)
         axis.plot(temperatures(kelvin), _pressures(pressure), label=fuel_label(fuel), **line_style(index, kelvin.size))
         if fuel is first:
             band = fuel.pressure_band(kelvin)
-            ends = (_pressures(pressure * (1.0 + side * band)) for side in (-1.0, 1.0))
-            axis.fill_between(temperatures(kelvin), *ends, color="0.85", lw=0)
+            low, high = (_pressures(pressure * (1.0 + side * band)) for side in (-1.0, 1.0))
+            axis.fill_between(temperatures(kelvin), low, high, color="0.85", lw=0)
     level = float(_pressures(atmospheric_pressure))
     axis.axhline(level, color="black", linewidth=1.0)
     axis.annotate("atmosphere", (float(temperatures(kelvin[0])), level), va="bottom", fontsize=8)
@@ -128,7 +130,7 @@ def vapour_pressure_figure(
     sentence = f"{_capitalised(first)} reaches atmospheric pressure at {boils_at}; grey: confidence band."
     if stations:
         sentence += f" Boiling with it: {', '.join(boiling) if boiling else 'no station'}."
-    caption(fig, sentence)
+    caption(fig, sentence, ax)
     return fig
 
 
@@ -152,9 +154,11 @@ def _draw_stations(axis: Axes, fuel: Fuel, stations: Mapping[str, tuple[float, f
             boiling.append(name)
         point = (float(temperatures(kelvin)), float(_pressures(pascals)))
         axis.plot(*point, marker="X" if boils else "o", color="black", markersize=8, linestyle="none", zorder=5)
-        # Neighbours along the flow are close to one another: their names go to either side.
-        offset, side = ((-8, 5), "right") if index % 2 == 0 else ((8, -9), "left")
-        axis.annotate(name, point, xytext=offset, textcoords="offset points", ha=side, fontsize=9)
+        # Neighbours along the flow are close to one another: their names go to either side, further ones further off.
+        further = 14 * (index // 2)
+        offset, side = ((-8, 5 + further), "right") if index % 2 == 0 else ((8, -9 - further), "left")
+        white = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}
+        axis.annotate(name, point, xytext=offset, textcoords="offset points", ha=side, fontsize=9, bbox=white, zorder=4)
     return boiling
 
 
@@ -191,16 +195,16 @@ def vapour_liquid_figure(fuels: Fuel | Sequence[Fuel], *, pressure: float = STAN
     fig, axes = figure(1, 2, width=5.4, height=4.0)
     bubble_points = [float(fuel.bubble_temperature(pressure)) for fuel in listed]
     kelvin = np.linspace(min(bubble_points) - 3.0, max(bubble_points) + 22.0, 200)
-    for axis, panel in zip(axes[0], _RATIO_PANELS, strict=True):
+    for axis, ratio_panel in zip(axes[0], _RATIO_PANELS, strict=True):
         for index, fuel in enumerate(listed):
-            ratio = getattr(fuel.tables(), panel.method)(kelvin, pressure)
+            ratio = getattr(fuel.tables(), ratio_panel.method)(kelvin, pressure)
             axis.plot(temperatures(kelvin), ratio, label=fuel_label(fuel), **line_style(index, kelvin.size))
         axis.axhline(HIGH_RATIO, color="black", linewidth=1.0)
         start = float(temperatures(kelvin[0]))
         axis.annotate(f"V/L = {HIGH_RATIO:g}", (start, HIGH_RATIO), va="bottom", fontsize=8)
         axis.set_ylim(0.0, 45.0)
-        axis.set_title(panel.title, fontsize=10)
-        label_panel(axis, f"{panel.label}, {temperature_unit()}", "vapour volume / liquid volume")
+        axis.set_title(ratio_panel.title, fontsize=10)
+        label_panel(axis, f"{ratio_panel.label}, {temperature_unit()}", "vapour volume / liquid volume")
     legend(axes[0, 0], loc="upper left", anchor=(0.0, 0.93))
     high = whole_degrees(float(listed[0].vapour_liquid_temperature(HIGH_RATIO, pressure)))
     caption(
@@ -212,7 +216,7 @@ def vapour_liquid_figure(fuels: Fuel | Sequence[Fuel], *, pressure: float = STAN
     return fig
 
 
-def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figure:
+def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True, ax: PlotAxes | None = None) -> Figure:
     """Draw DVPE against the share of ethanol splashed into bases, and of methanol into the first.
 
     Parameters
@@ -221,6 +225,8 @@ def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figu
         Fuels without alcohol.
     methanol : bool
         Draw methanol in the first base too.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Raises
     ------
@@ -230,8 +236,7 @@ def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figu
     listed = _listed(bases)
     fraction = np.concatenate([[0.0], np.linspace(0.01, 0.1, 10), np.linspace(0.15, 1.0, 18)])
     percent = 100.0 * fraction
-    fig, axes = figure(width=7.2, height=4.2)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.2, height=4.2)
     curves = []
     for index, fuel in enumerate(listed):
         blends = [fuel] + [fuel.splash_blend(ethanol=float(each)) for each in fraction[1:]]
@@ -256,7 +261,7 @@ def blend_figure(bases: Fuel | Sequence[Fuel], *, methanol: bool = True) -> Figu
     axis.set_ylim(bottom=0.0)
     label_panel(axis, "alcohol in the blend, vol%", f"DVPE at {_hundred_fahrenheit()}, {_pressure_unit()} absolute")
     legend(axis, loc="lower left")
-    caption(fig, sentence)
+    caption(fig, sentence, ax)
     return fig
 
 
@@ -265,13 +270,15 @@ def _hundred_fahrenheit() -> str:
     return shown(ZERO_CELSIUS + 37.8, "temperature", digits=3)
 
 
-def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
+def distillation_figure(fuels: Fuel | Sequence[Fuel], *, ax: PlotAxes | None = None) -> Figure:
     """Draw simulated ASTM D86 curves.
 
     Parameters
     ----------
     fuels : Fuel or list of Fuel
         The fuels.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Raises
     ------
@@ -279,15 +286,14 @@ def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
         If there is no fuel.
     """
     listed = _listed(fuels)
-    fig, axes = figure(width=7.2, height=4.2)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.2, height=4.2)
     curves = [fuel.distillation() for fuel in listed]
     for index, (fuel, curve) in enumerate(zip(listed, curves, strict=True)):
         style = line_style(index, curve.evaporated.size)
         axis.plot(100.0 * curve.evaporated, temperatures(curve.temperature), label=fuel_label(fuel), **style)
     for percent in (10, 50, 90):
         axis.axvline(percent, color="0.6", linewidth=0.8, **DOTTED)
-        top = {"xycoords": ("data", "axes fraction"), "ha": "left", "va": "top"}
+        top: DrawStyle = {"xycoords": ("data", "axes fraction"), "ha": "left", "va": "top"}
         axis.annotate(f"T{percent}", (percent, 0.98), fontsize=8, **top)
     label_panel(axis, "evaporated, vol%", f"temperature of the still head, {temperature_unit()}")
     legend(axis, loc="upper left", anchor=(0.11, 0.95))
@@ -296,17 +302,19 @@ def distillation_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
     if any(fuel.ethanol > ETHANOL_PLATEAU for fuel in listed):
         boils = whole_degrees(ZERO_CELSIUS + 78.3)
         sentence += f" Ethanol makes a plateau below its own boiling point of {boils}."
-    caption(fig, sentence)
+    caption(fig, sentence, ax)
     return fig
 
 
-def altitude_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
+def altitude_figure(fuels: Fuel | Sequence[Fuel], *, ax: PlotAxes | None = None) -> Figure:
     """Draw the temperature at which a vented tank boils against altitude.
 
     Parameters
     ----------
     fuels : Fuel or list of Fuel
         The fuels.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Raises
     ------
@@ -316,8 +324,7 @@ def altitude_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
     listed = _listed(fuels)
     metres = np.linspace(0.0, 4500.0, 46)
     altitude, unit = shown_values(metres, "altitude")
-    fig, axes = figure(width=7.2, height=4.2)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.2, height=4.2)
     curves = [np.asarray(boiling_temperature(fuel, metres)) for fuel in listed]
     for index, (fuel, kelvin) in enumerate(zip(listed, curves, strict=True)):
         axis.plot(altitude, temperatures(kelvin), label=fuel_label(fuel), **line_style(index, metres.size))
@@ -328,5 +335,6 @@ def altitude_figure(fuels: Fuel | Sequence[Fuel]) -> Figure:
         fig,
         f"A vented tank of {fuel_label(listed[0])} boils at {whole_degrees(float(curves[0][0]))} at sea level, and"
         f" {shown(lower, 'temperature difference', digits=1)} lower at {shown(1000.0, 'altitude', digits=4)}.",
+        ax,
     )
     return fig

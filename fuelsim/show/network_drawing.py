@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter, deque
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from fuelsim.constants import L_PER_HOUR
-from fuelsim.show.style import figure
-from fuelsim.typing import FloatArray
+from fuelsim.show.style import panel
+from fuelsim.typing import FloatArray, PlotAxes
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+    from matplotlib.text import Text
 
     from fuelsim.network.elements import Link
     from fuelsim.network.network import Network
@@ -27,10 +30,12 @@ _FLOWING_COLOUR = "#0072B2"
 _STAGNANT_COLOUR = "#888888"
 USUAL_REGIMES = ("flowing", "pumping", "metering")
 """What a link does without its being written."""
-_ACROSS, _DOWN = 2.3, 1.7
+_ACROSS, _DOWN = 2.5, 1.7
 """Distance between neighbours, in units of the drawing."""
 _INCHES = 0.8
 """Size of a unit of the drawing, in."""
+_MOVE, _MOST_MOVES = 0.08, 100
+"""Step by which a label is moved off another, in units of the drawing, and number of steps."""
 _STAGNANT_FLOW = 0.01 * L_PER_HOUR
 """Flow below which a link is drawn without flow, m3/s."""
 
@@ -121,7 +126,7 @@ class _Solved:
         return float(np.atleast_1d(self.state.gauge_pressure[node])[self.point])
 
 
-def draw_network(net: Network, state: State | None = None, *, point: int = 0) -> Figure:
+def draw_network(net: Network, state: State | None = None, *, point: int = 0, ax: PlotAxes | None = None) -> Figure:
     """Draw a network, with pressures and flows if it is solved.
 
     Parameters
@@ -133,6 +138,8 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
         its sign, and links without flow are grey and dashed.
     point : int, optional
         Number of the operating point, where the state has many.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Returns
     -------
@@ -142,8 +149,7 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
     positions = _positions(net)
     solved = None if state is None else _Solved(state, point)
     across, down = np.array(list(positions.values())).T
-    fig, axes = figure()
-    axis = axes[0, 0]
+    fig, axis = panel(ax)
     axis.set_axis_off()
     drawn_between: Counter[frozenset[str]] = Counter()
     lowest = float(down.min())
@@ -151,16 +157,46 @@ def draw_network(net: Network, state: State | None = None, *, point: int = 0) ->
         pair = frozenset((link.up, link.down))
         lowest = min(lowest, _draw_link(axis, name, link, positions, drawn_between[pair], solved))
         drawn_between[pair] += 1
+    of_links = list(axis.texts)
     for name, position in positions.items():
         _draw_node(axis, name, position, name in net.reservoirs, solved)
-    left, right = float(across.min()) - 0.9, float(across.max()) + 0.9
+    of_nodes = axis.texts[len(of_links) :]
+    left, right = float(across.min()) - 1.2, float(across.max()) + 1.2
     bottom, top = lowest - 0.8, float(down.max()) + 0.6
     axis.set_xlim(left, right)
     axis.set_ylim(bottom, top)
     # Bends are drawn in inches, so one unit must be as long across as it is down for labels to be on them.
     axis.set_aspect("equal")
-    fig.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
+    if ax is None:
+        fig.set_layout_engine("none")
+        axis.set_position((0.0, 0.0, 1.0, 1.0))
+        fig.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
+        _separate(fig, axis, of_nodes, of_links)
     return fig
+
+
+def _separate(fig: Figure, axis: Axes, fixed: Sequence[Text], movable: Sequence[Text]) -> None:
+    """Move labels of links down until none lies on another text, and widen the figure until it holds all."""
+    renderer = cast("FigureCanvasAgg", fig.canvas).get_renderer()  # type: ignore[no-untyped-call]
+    per_unit = _INCHES * fig.dpi
+    boxes = [text.get_window_extent(renderer) for text in fixed]
+    for text in movable:
+        for _ in range(_MOST_MOVES):
+            box = text.get_window_extent(renderer)
+            if not any(box.padded(1.0).overlaps(other) for other in boxes):
+                break
+            x, y = text.get_position()
+            text.set_position((x, y - _MOVE))
+        boxes.append(text.get_window_extent(renderer))
+    to_data = axis.transData.inverted()
+    ends = np.array([to_data.transform(corner) for box in boxes for corner in (box.min, box.max)])
+    margin = 4.0 / per_unit
+    (left, right), (bottom, top) = axis.get_xlim(), axis.get_ylim()
+    left, right = min(left, ends[:, 0].min() - margin), max(right, ends[:, 0].max() + margin)
+    bottom, top = min(bottom, ends[:, 1].min() - margin), max(top, ends[:, 1].max() + margin)
+    axis.set_xlim(left, right)
+    axis.set_ylim(bottom, top)
+    fig.set_size_inches(_INCHES * (right - left), _INCHES * (top - bottom))
 
 
 def _draw_link(

@@ -6,20 +6,21 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend
+from fuelsim.show.style import LINE_STYLES, caption, label_panel, legend, panel
 from fuelsim.studies.measures import MEASURES
-from fuelsim.typing import FloatArray
+from fuelsim.typing import BoolArray, FloatArray, PlotAxes
 from fuelsim.units import shown_values
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from fuelsim.studies.sizing import Sizing
 
 __all__ = ["pareto_figure"]
 
-LEAST_SHOWN_MARGIN = -100.0
-"""Least margin shown, %: beyond it the combinations that matter would lie on one line."""
+ROOM_AROUND = 0.35
+"""Room around the combinations that meet the requirements, over their span: those far off would squeeze them."""
 
 
 class _Objective(NamedTuple):
@@ -29,7 +30,7 @@ class _Objective(NamedTuple):
     label: str
 
 
-def pareto_figure(result: Sizing, first: str, second: str) -> Figure:
+def pareto_figure(result: Sizing, first: str, second: str, ax: PlotAxes | None = None) -> Figure:
     """Draw all combinations over two objectives: rejects, those that meet the requirements, and their Pareto front.
 
     Parameters
@@ -38,9 +39,10 @@ def pareto_figure(result: Sizing, first: str, second: str) -> Figure:
         The combinations.
     first, second : str
         Names of measures, or ``"least_margin"``.
+    ax : Axes, optional
+        Axes of the user's own.
     """
-    fig, axes = figure(width=7.2, height=4.6)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.2, height=4.6)
     x, y = _objective(result, first), _objective(result, second)
     meets, rejected = result.meets, result.finished & ~result.meets
     axis.plot(x.values[rejected], y.values[rejected], ".", color="#bbbbbb", markersize=4, label="rejected")
@@ -57,16 +59,29 @@ def pareto_figure(result: Sizing, first: str, second: str) -> Figure:
     style = {"color": LINE_STYLES[1]["color"], "marker": "s", "markersize": 6, "linewidth": 1.6}
     axis.plot(x.values[front], y.values[front], drawstyle="steps-post", label="Pareto front", **style)
     label_panel(axis, x.label, y.label)
-    legend(axis)
-    low = float(np.min(y.values[np.isfinite(y.values)], initial=0.0))
-    if second == "least_margin" and low < LEAST_SHOWN_MARGIN:
-        axis.set_ylim(bottom=LEAST_SHOWN_MARGIN)
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
+    hidden = _show_those_that_meet(axis, x.values, y.values, meets, rejected)
+    beyond = f" {hidden} rejected ones lie outside the picture." if hidden else ""
     caption(
         fig,
         f"{result.car.name}, {result.layout}: {int(meets.sum())} of {int(result.finished.sum())}"
-        f" combinations meet the requirements; {len(front)} of them are not bettered in both objectives.",
+        f" combinations meet the requirements; {len(front)} of them are not bettered in both objectives.{beyond}",
+        ax,
     )
     return fig
+
+
+def _show_those_that_meet(axis: Axes, x: FloatArray, y: FloatArray, meets: BoolArray, rejected: BoolArray) -> int:
+    """End both axes around what meets the requirements, with room for its neighbours; return how many lie outside."""
+    if not meets.any():
+        return 0
+    inside = rejected & np.isfinite(x) & np.isfinite(y)
+    for values, set_ends in ((x, axis.set_xlim), (y, axis.set_ylim)):
+        low, high = float(np.nanmin(values[meets])), float(np.nanmax(values[meets]))
+        room = max(ROOM_AROUND * (high - low), 0.1 * max(abs(low), abs(high)))
+        set_ends(low - room, high + room)
+        inside &= (values >= low - room) & (values <= high + room)
+    return int(rejected.sum() - inside.sum())
 
 
 def _objective(result: Sizing, name: str) -> _Objective:

@@ -5,26 +5,38 @@ from __future__ import annotations
 import re
 import textwrap
 import warnings
+from collections.abc import Iterable
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fuelsim.errors import InputError
+from fuelsim.typing import ArrayLike, FloatArray, PlotAxes
+
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
 
 __all__ = [
     "LINE_STYLES",
     "DrawStyle",
     "boiling_band",
     "caption",
+    "end_mark",
     "figure",
     "label_panel",
     "legend",
+    "legend_below",
+    "level",
     "line_style",
+    "panel",
     "png_bytes",
+    "show_sag",
+    "tell_coinciding",
 ]
 
 DrawStyle: TypeAlias = dict[str, Any]
@@ -49,6 +61,14 @@ _WITHOUT_LABEL = re.compile(r"_child\d+|_nolegend_|")
 BOILING_COLOUR = "#803010"
 CHARACTERS_PER_INCH = 11.5
 """Length of a caption's line over the width of its figure."""
+LEGEND_CHARACTERS_PER_INCH = 14.0
+"""Length of the entries of a legend, in letters of 8 pt, over the width of its figure."""
+MARKER_SIGNS = {"o": "●", "s": "■", "^": "▲", "D": "◆", "v": "▼", "P": "✚", "x": "×"}
+"""Markers of the lines as signs in a text."""
+COINCIDENT = 0.004
+"""Greatest distance of lines that a reader cannot tell apart, over the height of the panel."""
+LEAST_SPAN = 0.08
+"""Least span of a pressure axis over the pressure that it is about, so that a sag of nothing does not look like one."""
 
 
 def line_style(index: int, points: int = 0) -> DrawStyle:
@@ -63,11 +83,13 @@ def line_style(index: int, points: int = 0) -> DrawStyle:
 
     Examples
     --------
-    >>> line_style(0, points=80)["markevery"]
-    10
+    >>> line_style(0, points=80)["markevery"], line_style(1, points=80)["markevery"]
+    ((0, 10), (3, 10))
     """
     style = LINE_STYLES[index % len(LINE_STYLES)]
-    return style | {"linewidth": 1.8, "markersize": 5, "markevery": max(1, points // 8)}
+    every = max(1, points // 8)
+    # Markers of lines that lie on one another are at different points, so that all are seen.
+    return style | {"linewidth": 1.8, "markersize": 5, "markevery": (index * every * 3 // 10 % every, every)}
 
 
 def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float = 3.7) -> tuple[Figure, AxesGrid]:
@@ -119,6 +141,37 @@ def figure(rows: int = 1, columns: int = 1, *, width: float = 5.4, height: float
     return fig, axes
 
 
+def panel(ax: PlotAxes | None, *, width: float = 7.2, height: float = 4.2) -> tuple[Figure, Axes]:
+    """Return the axes of a picture of one panel, the user's own if given, and their figure.
+
+    Parameters
+    ----------
+    ax : Axes or None
+        Axes of the user's own.
+    width, height : float
+        Size of a figure of its own, in.
+
+    Raises
+    ------
+    InputError
+        For anything but axes of matplotlib.
+    """
+    if ax is None:
+        fig, axes = figure(width=width, height=height)
+        own: Axes = axes[0, 0]
+        return fig, own
+    from matplotlib.axes import Axes as AnyAxes
+    from matplotlib.figure import Figure as AnyFigure
+
+    whole = ax.get_figure() if isinstance(ax, AnyAxes) else None
+    while whole is not None and not isinstance(whole, AnyFigure):
+        whole = whole.figure  # a part of a figure
+    if whole is None or not isinstance(ax, AnyAxes):
+        raise InputError("no axes of a figure", given=ax, accepted="fig, ax = plt.subplots()", key="ax")
+    _tidy(ax)
+    return whole, ax
+
+
 def _plain_text() -> AbstractContextManager[None]:
     """Return settings under which text is text, whatever those of the user are."""
     from matplotlib import rc_context
@@ -166,16 +219,47 @@ def legend(axis: Axes, loc: str = "best", *, anchor: tuple[float, float] | None 
     fontsize : float
         Size of the text, pt.
     """
-    handles, labels = axis.get_legend_handles_labels()
-    hidden = [line for line in axis.get_lines() if str(line.get_label()).startswith("_")]
-    for line in hidden:
-        if not _WITHOUT_LABEL.fullmatch(str(line.get_label())):
-            handles.append(line)
-            labels.append(str(line.get_label()))
+    handles, labels = _entries(axis)
     style: DrawStyle = {"frameon": False, "fontsize": fontsize, "loc": loc, "bbox_to_anchor": anchor}
     drawn = axis.legend(handles, [str(number) for number in range(len(labels))], **style)
     for text, label in zip(drawn.get_texts(), labels, strict=True):
         text.set_text(label)
+
+
+def legend_below(fig: Figure, axis: Axes, *, fontsize: float = 8.0) -> None:
+    """Explain the lines of all panels below them, in as many columns as there is room for.
+
+    Parameters
+    ----------
+    fig : Figure
+        The figure.
+    axis : Axes
+        The panel whose lines have the labels.
+    fontsize : float
+        Size of the text, pt.
+    """
+    handles, labels = _entries(axis)
+    if not labels:
+        return
+    longest = 6 + max(len(label) for label in labels)
+    columns = max(1, int(fig.get_figwidth() * LEGEND_CHARACTERS_PER_INCH * 8.0 / fontsize / longest))
+    style: DrawStyle = {"frameon": False, "fontsize": fontsize, "loc": "outside lower left"}
+    names = [str(number) for number in range(len(labels))]
+    drawn = fig.legend(handles, names, ncols=min(columns, len(labels)), **style)
+    for text, label in zip(drawn.get_texts(), labels, strict=True):
+        text.set_text(label)
+
+
+def _entries(axis: Axes) -> tuple[list[Artist], list[str]]:
+    """Return what a legend explains: all that has a name, each name once."""
+    handles, labels = axis.get_legend_handles_labels()
+    found = list(zip(handles, (str(label) for label in labels), strict=True))
+    found += [(line, str(line.get_label())) for line in axis.get_lines() if str(line.get_label()).startswith("_")]
+    entries: dict[str, Artist] = {}
+    for handle, label in found:
+        if not _WITHOUT_LABEL.fullmatch(label):
+            entries.setdefault(label, handle)
+    return list(entries.values()), list(entries)
 
 
 def boiling_band(axis: Axes, low: float, high: float) -> None:
@@ -195,7 +279,122 @@ def boiling_band(axis: Axes, low: float, high: float) -> None:
     axis.annotate("boils", (0.02, 0.6 * low), xycoords=("axes fraction", "data"), **words)
 
 
-def caption(fig: Figure, sentence: str) -> None:
+def tell_coinciding(panels: Iterable[Axes]) -> None:
+    """Say above each panel which of its lines lie on one another, as in "● and ▲ coincide", and widen the lower ones.
+
+    Parameters
+    ----------
+    panels : iterable of Axes
+        Panels with all their lines, titles and ends of axes.
+    """
+    for axis in panels:
+        if told := _coinciding(axis):
+            title = axis.get_title(loc="left")
+            axis.set_title(f"{title}\n{told}" if title else told, fontsize=10 if title else 9, loc="left")
+
+
+def _coinciding(axis: Axes) -> str:
+    """Return which lines of a panel lie on one another, by the signs of their markers or else their names."""
+    low, high = axis.get_ylim()
+    names = {line: _sign_or_name(line) for line in axis.get_lines()}
+    lines = [line for line, name in names.items() if name]
+    groups: list[list[Line2D]] = []
+    for line in lines:
+        same = next((group for group in groups if _coincide(group[0], line, COINCIDENT * abs(high - low))), None)
+        if same is None:
+            groups.append([line])
+        else:
+            same.append(line)
+    groups = [group for group in groups if len(group) > 1]
+    for group in groups:
+        for above, line in enumerate(reversed(group)):
+            line.set_linewidth(line.get_linewidth() + 1.8 * above)
+            line.set_markersize(line.get_markersize() + 3.0 * above)
+    told = [" and ".join(names[line] for line in group) for group in groups]
+    return f"{'; '.join(told)} coincide" if told else ""
+
+
+def _sign_or_name(line: Line2D) -> str:
+    """Return the marker of a line as a sign, or its name in the legend; empty for points, limits and unnamed lines."""
+    name = "" if _WITHOUT_LABEL.fullmatch(str(line.get_label())) else f"“{line.get_label()}”"
+    if line.get_linestyle() == "None" or len(np.atleast_1d(line.get_xdata())) < 3:
+        return ""
+    return MARKER_SIGNS.get(str(line.get_marker()), name)
+
+
+def _coincide(first: Line2D, second: Line2D, within: float) -> bool:
+    """Return whether two lines over the same points are nowhere further apart than a distance along y."""
+    (x, y), (other_x, other_y) = (
+        (np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float))
+        for line in (first, second)
+    )
+    if not np.array_equal(x, other_x) or not np.array_equal(np.isnan(y), np.isnan(other_y)) or np.isnan(y).all():
+        return False
+    return bool(np.nanmax(np.abs(y - other_y)) <= within)
+
+
+def end_mark(axis: Axes, x: ArrayLike, y: ArrayLike, label: str = "") -> bool:
+    """Mark with a cross the points from which a line does not go on, and return whether there are any.
+
+    Parameters
+    ----------
+    axis : Axes
+        The panel.
+    x, y : array (points,)
+        The line; NaN where it is not drawn.
+    label : str
+        What the crosses mean, for the legend.
+    """
+    across, along = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    ends = np.flatnonzero(np.isfinite(along[:-1]) & np.isnan(along[1:]))
+    if not len(ends):
+        return False
+    cross: DrawStyle = {"marker": "X", "markersize": 8, "linestyle": "none", "color": "black", "zorder": 4}
+    axis.plot(across[ends], along[ends], label=label, **cross)
+    return True
+
+
+def level(axis: Axes, value: float, words: str, *, at: float = 0.99) -> None:
+    """Draw a limit across a panel with its words on it.
+
+    Parameters
+    ----------
+    axis : Axes
+        The panel.
+    value : float
+        Where on the y axis.
+    words : str
+        What it is.
+    at : float
+        Where the words end, over the width of the panel.
+    """
+    axis.axhline(value, color="black", linewidth=1.2, zorder=1.5, **DOTTED)
+    where: DrawStyle = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "xytext": (0, 2)}
+    axis.annotate(words, (at, value), ha="right", va="bottom", fontsize=8, **where)
+
+
+def show_sag(axis: Axes, *levels: ArrayLike) -> None:
+    """End a pressure axis near what is drawn, so that a sag is seen, and not at zero.
+
+    Parameters
+    ----------
+    axis : Axes
+        The panel, with its lines.
+    levels : float or array
+        Pressures that must be seen too, such as the set pressure.
+    """
+    drawn = [np.ravel(np.asarray(line.get_ydata(), dtype=float)) for line in axis.get_lines()]
+    values: FloatArray = np.concatenate([*drawn, *(np.ravel(np.asarray(each, dtype=float)) for each in levels)])
+    values = values[np.isfinite(values)]
+    if not values.size:
+        return
+    low, high = float(values.min()), float(values.max())
+    span = max(1.25 * (high - low), LEAST_SPAN * abs(high))
+    middle = 0.5 * (low + high)
+    axis.set_ylim(max(middle - 0.5 * span, 0.0) if low >= 0.0 else middle - 0.5 * span, middle + 0.5 * span)
+
+
+def caption(fig: Figure, sentence: str, ax: PlotAxes | None = None) -> None:
     """Put a sentence that says what is seen above a figure; no line ends between a number and its unit.
 
     Parameters
@@ -204,11 +403,28 @@ def caption(fig: Figure, sentence: str) -> None:
         The figure.
     sentence : str
         One or two sentences made from the numbers drawn.
+    ax : Axes, optional
+        Axes of the user's own, which then carry the sentence as their title.
     """
-    characters = int(fig.get_figwidth() * CHARACTERS_PER_INCH)
+    sentence = sentence[:1].upper() + sentence[1:]
+    width = fig.get_figwidth()
+    if ax is None:
+        fig.suptitle(_wrapped(sentence, int(width * CHARACTERS_PER_INCH)), fontsize=11, x=0.01, ha="left")
+        return
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+
+    if isinstance(ax, Axes):
+        width *= ax.get_position().width
+        ax.set_title(_wrapped(sentence, int(1.2 * width * CHARACTERS_PER_INCH)), fontsize=9, loc="left")
+        for text in ax.findobj(Text):
+            if isinstance(text, Text):
+                text.set_parse_math(False)
+
+
+def _wrapped(sentence: str, characters: int) -> str:
     together = re.sub(r"(?<=\d) ", "\N{NO-BREAK SPACE}", sentence)
-    lines = "\n".join(textwrap.wrap(together, characters)).replace("\N{NO-BREAK SPACE}", " ")
-    fig.suptitle(lines, fontsize=11, x=0.01, ha="left")
+    return "\n".join(textwrap.wrap(together, max(characters, 20))).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def png_bytes(fig: Figure, dots_per_inch: int = 130) -> bytes:

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.errors import InputError, nearest
-from fuelsim.show.style import caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import caption, figure, label_panel, legend, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
-from fuelsim.typing import FloatArray, UnitSystem
+from fuelsim.typing import FloatArray, PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
 from fuelsim.waves.response_result import FrequencyResponse
 from fuelsim.waves.result import Transient
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 __all__ = ["response_figure", "response_table", "transient_figure", "transient_table"]
@@ -46,7 +47,9 @@ def transient_table(result: Transient, units: UnitSystem | None = None) -> pd.Da
     return frame(columns, units)
 
 
-def transient_figure(result: Transient, stations: Sequence[str] | None, point: int) -> Figure:
+def transient_figure(
+    result: Transient, stations: Sequence[str] | None, point: int, ax: PlotAxes | None = None
+) -> Figure:
     """Draw pressure against time at some nodes, and where there is vapour its volume below.
 
     Parameters
@@ -56,6 +59,8 @@ def transient_figure(result: Transient, stations: Sequence[str] | None, point: i
         Nodes, or None for those that swing most.
     point : int
         Which point.
+    ax : Axes, optional
+        Axes of the user's own; the volume of vapour is left out there.
 
     Raises
     ------
@@ -75,22 +80,25 @@ def transient_figure(result: Transient, stations: Sequence[str] | None, point: i
         stations = [name for name in by_swing[:_MOST_STATIONS] if swings[name] > 0.0] or by_swing[:1]
     _require_nodes(stations, swings)
     boils = bool(at_point(result.vapour_volume).any())
-    fig, axes = figure(2 if boils else 1, 1, width=7.5, height=2.6 if boils else 3.7)
-    panel = axes[0, 0]
+    below: Axes | None = None
+    if boils and ax is None:
+        fig, axes = figure(2, 1, width=7.5, height=2.6)
+        above, below = axes[:, 0]
+    else:
+        fig, above = panel(ax, width=7.5, height=3.7)
     time = result.time * 1e3
     unit = ""
     for number, name in enumerate(stations):
         values, unit = shown_values(at_point(result.gauge_pressure[name]), "pressure difference")
-        panel.plot(time, values, label=name, **(line_style(number, points=len(time)) | {"linewidth": 1.3}))
-    label_panel(panel, "" if boils else "time, ms", f"gauge pressure, {unit}")
-    panel.set_xlim(time[0], time[-1])
-    legend(panel, loc="center left", anchor=(1.0, 0.5))
-    if boils:
-        below = axes[1, 0]
+        above.plot(time, values, label=name, **(line_style(number, points=len(time)) | {"linewidth": 1.3}))
+    label_panel(above, "" if below else "time, ms", f"gauge pressure, {unit}")
+    above.set_xlim(time[0], time[-1])
+    legend(above, loc="center left", anchor=(1.0, 0.5))
+    if below is not None:
         below.plot(time, at_point(result.vapour_volume) * 1e9, color="black", linewidth=1.3)
         label_panel(below, "time, ms", "vapour in all cavities, mm³")
         below.set_xlim(time[0], time[-1])
-    caption(fig, _sentence(result, stations, swings, boils))
+    caption(fig, _sentence(result, stations, swings, boils), ax)
     return fig
 
 
@@ -111,7 +119,7 @@ def response_table(result: FrequencyResponse, units: UnitSystem | None = None) -
     return frame(columns, units)
 
 
-def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -> Figure:
+def response_figure(result: FrequencyResponse, stations: Sequence[str] | None, ax: PlotAxes | None = None) -> Figure:
     """Draw amplitudes of pressure over that of the draw against frequency, on a logarithmic scale.
 
     Parameters
@@ -119,6 +127,8 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
     result : FrequencyResponse
     stations : sequence of str or None
         Nodes, or None for those that swing most.
+    ax : Axes, optional
+        Axes of the user's own.
 
     Raises
     ------
@@ -130,20 +140,19 @@ def response_figure(result: FrequencyResponse, stations: Sequence[str] | None) -
         others = sorted((name for name in most if name != result.node), key=lambda name: -most[name])
         stations = [result.node, *others[: _MOST_STATIONS - 1]]
     _require_nodes(stations, most)
-    fig, axes = figure(1, 1, width=7.5)
-    panel = axes[0, 0]
+    fig, axis = panel(ax, width=7.5, height=3.7)
     unit = ""
     for number, name in enumerate(stations):
         values, unit = shown_values(result.amplitude[name], "pressure per flow")
-        panel.plot(result.frequency, values, label=name, **line_style(number, points=len(result.frequency)))
-    panel.set_yscale("log")
+        axis.plot(result.frequency, values, label=name, **line_style(number, points=len(result.frequency)))
+    axis.set_yscale("log")
     # The usual labels of a logarithmic axis are formulas, which figures here do not set.
-    panel.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
-    panel.yaxis.set_minor_formatter(lambda value, _: "")
-    label_panel(panel, "frequency, Hz", f"pressure over draw, {unit}")
-    panel.set_xlim(result.frequency[0], result.frequency[-1])
-    legend(panel, loc="center left", anchor=(1.0, 0.5))
-    caption(fig, f"{result.headline[:1].upper()}{result.headline[1:]}.")
+    axis.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axis.yaxis.set_minor_formatter(lambda value, _: "")
+    label_panel(axis, "frequency, Hz", f"pressure over draw, {unit}")
+    axis.set_xlim(result.frequency[0], result.frequency[-1])
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.headline[:1].upper()}{result.headline[1:]}.", ax)
     return fig
 
 

@@ -8,10 +8,10 @@ import numpy as np
 
 from fuelsim.errors import InputError, nearest
 from fuelsim.show.axes import axes_of
-from fuelsim.show.style import DOTTED, LINE_STYLES, caption, figure, label_panel, legend
+from fuelsim.show.style import DOTTED, LINE_STYLES, caption, label_panel, legend, panel
 from fuelsim.show.tables import marked
 from fuelsim.studies.measures import measure_named, value_in_words
-from fuelsim.typing import ArrayLike, FloatArray
+from fuelsim.typing import ArrayLike, FloatArray, PlotAxes
 from fuelsim.units import shown_values
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def _judged_by_indices(result: Uncertainty, requirement: str | None = None) -> t
     return requirement, result.indices[requirement]
 
 
-def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
+def uncertainty_figure(result: Uncertainty, name: str, ax: PlotAxes | None = None) -> Figure:
     """Draw median and band of a measure along the axis of the operating points.
 
     Parameters
@@ -129,6 +129,8 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
         Samples of a car.
     name : str
         A key of its values.
+    ax : Axes, optional
+        Axes of the user's own.
     """
     if len(result.conditions.shape) > 1:
         accepted = "conditions along one axis, such as rpm=[1000, 3000, 6000]"
@@ -140,8 +142,7 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
     names, coordinates = axes_of(result.conditions)
     along = names[0] if names else "point"
     places = np.asarray(coordinates[along][1]) if along in coordinates else np.arange(len(middle))
-    fig, axes = figure(width=7.0, height=4.2)
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.0, height=4.2)
     axis.fill_between(places, low, high, color=LINE_STYLES[0]["color"], alpha=0.25, label="90 % of the samples")
     axis.plot(places, middle, color=LINE_STYLES[0]["color"], linewidth=1.8, marker="o", markersize=4, label="median")
     limit = next((item for item in result.by_requirement if item.rule.name == name), None)
@@ -162,7 +163,7 @@ def uncertainty_figure(result: Uncertainty, name: str) -> Figure:
     sentence = f"{least}: {words[0]} to {words[1]} in 90 % of the samples"
     if limit is not None:
         sentence += f"; its limit is kept everywhere in {100.0 * float(limit.met.value):.0f} %"
-    caption(fig, sentence + ".")
+    caption(fig, sentence + ".", ax)
     return fig
 
 
@@ -171,7 +172,7 @@ def _drawn(values: ArrayLike, kind: str) -> FloatArray:
     return np.asarray(100.0 * np.asarray(values) if kind == "fraction" else shown_values(np.asarray(values), kind)[0])
 
 
-def indices_figure(result: Uncertainty, requirement: str | None = None) -> Figure:
+def indices_figure(result: Uncertainty, requirement: str | None = None, ax: PlotAxes | None = None) -> Figure:
     """Draw first-order and total Sobol' indices of a requirement's worst value, the strongest inputs on top.
 
     Parameters
@@ -180,14 +181,15 @@ def indices_figure(result: Uncertainty, requirement: str | None = None) -> Figur
         Samples of a car, with indices.
     requirement : str, optional
         Its name; left out, the mandatory one that is met least often.
+    ax : Axes, optional
+        Axes of the user's own.
     """
     name, indices = _judged_by_indices(result, requirement)
     total = indices.total.value[0]
     strongest = np.argsort(-total, kind="stable")[:MOST_BARS]
     order = strongest[: max(int(np.sum(total[strongest] >= LEAST_SHARE)), 1)][::-1]
     rows = np.arange(len(order))
-    fig, axes = figure(width=7.4, height=1.4 + 0.36 * len(order))
-    axis = axes[0, 0]
+    fig, axis = panel(ax, width=7.4, height=1.4 + 0.36 * len(order))
     for shift, hatch, label, interval in (
         (0.2, "", "total", indices.total),
         (-0.2, "//", "alone (first order)", indices.first),
@@ -201,9 +203,11 @@ def indices_figure(result: Uncertainty, requirement: str | None = None) -> Figur
             alpha=0.8,
             hatch=hatch,
             label=label,
-            xerr=np.stack([np.maximum(value - low, 0.0), np.maximum(high - value, 0.0)]),
+            # A share lies between nothing and the whole, whatever the interval of its estimate.
+            xerr=np.clip([value - np.maximum(low, 0.0), np.minimum(high, 1.0) - value], 0.0, None),
             error_kw={"linewidth": 0.8},
         )
+    axis.set_xlim(0.0, 1.02)
     axis.set_yticks(rows, [result.inputs[column].name for column in order], fontsize=8)
     about, others = measure_named(name).about, len(total) - len(order)
     label_panel(axis, f"share of the variance of the worst {about}", "")
@@ -213,5 +217,6 @@ def indices_figure(result: Uncertainty, requirement: str | None = None) -> Figur
         fig,
         f"{first.capitalize()} decides most about {about}: {share:.0f} % of its variance. The {others} inputs that are "
         "not drawn have less than 0.5 % each.",
+        ax,
     )
     return fig

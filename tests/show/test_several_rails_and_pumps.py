@@ -72,11 +72,11 @@ def test_sentences_say_how_far_the_rails_differ_and_what_runs_over_from_the_pot(
 
 def test_figures_bear_the_titles_of_the_car_s_own_plumbings(plover, comparison):
     titles = [description.title for description in plover.plumbing.values()]
-    legends = [text.get_text() for text in comparison.plot().axes[0].get_legend().get_texts()]
-    assert legends == titles
+    legends = [text.get_text() for text in comparison.plot().legends[0].get_texts()]
+    assert legends == [*titles, "set pressure"]
     runs = [plover.system(name).solve(rpm=850.0, load=0.0) for name in plover.plumbing]
     drawn = path_figure(runs)
-    assert [text.get_text() for text in drawn.axes[0].get_legend().get_texts()] == titles
+    assert [text.get_text() for text in drawn.legends[0].get_texts()] == titles
 
 
 def test_a_pot_that_runs_dry_is_said_with_the_time_it_lasts(plover):

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import html
 import importlib
+import inspect
 import io
 import pkgutil
 
 import matplotlib as mpl
 import numpy as np
 import pytest
+from drawn_text import text_faults
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -135,6 +138,12 @@ DRAWN = {
         lambda made, draw: draw(made),
         (),
     ),
+    "drop_figure": (
+        lambda car, fuels: fs.split_drop(car.system("return_too"), own_run(car, fuels)),
+        lambda made, draw: draw(made),
+        (),
+    ),
+    "pump_figure": (lambda car, fuels: car.pump, lambda made, draw: draw(made), ()),
     "tornado_figure": (tornado, lambda made, draw: draw(made), ()),
     "pareto_figure": (sizing, lambda made, draw: draw(made, "pump_power", "least_margin"), ()),
     "handover_figure": (lambda car, fuels: fs.hand_over(car, "return"), lambda made, draw: draw(made), ()),
@@ -183,10 +192,17 @@ def test_every_picture_of_the_room_is_walked():
     assert set(PICTURES) == set(DRAWN)
 
 
+@pytest.fixture(scope="module")
+def made(car, fuels):
+    """What each picture is drawn from, made once."""
+    return functools.cache(lambda name: DRAWN[name][0](car, fuels))
+
+
 @pytest.mark.parametrize("name", DRAWN)
-def test_text_in_a_picture_is_text(name, car, fuels):
-    make, draw, shown = DRAWN[name]
-    fig = draw(make(car, fuels), PICTURES[name])
+def test_text_in_a_picture_is_text(name, made):
+    _, draw, shown = DRAWN[name]
+    fig = draw(made(name), PICTURES[name])
+    assert text_faults(fig) == []
     assert png_bytes(fig, 40).startswith(b"\x89PNG")
     lines = drawn_words(fig)
     all_words = words("".join(lines))
@@ -194,6 +210,41 @@ def test_text_in_a_picture_is_text(name, car, fuels):
         # The lines of a text may be drawn in either order.
         assert all(words(part) in all_words for part in each.split("\n")), (each, lines)
     assert not any("mathdefault" in line for line in lines)
+
+
+def test_texts_on_one_another_and_outside_are_found():
+    fig, axes = style.figure()
+    axes[0, 0].text(0.5, 0.5, "one")
+    axes[0, 0].text(0.52, 0.5, "another")
+    fig.text(0.9, 0.1, "over the edge of the figure")
+    assert text_faults(fig) == [
+        "outside: 'over the edge of the figure'",
+        "on one another: 'one', 'another'",
+    ]
+
+
+ONE_PANEL = [name for name, draw in PICTURES.items() if "ax" in inspect.signature(draw).parameters]
+
+
+def test_every_picture_of_one_panel_is_drawn_into_axes_of_the_user(made):
+    """The pictures of several panels, and those of the sheet, have a figure of their own."""
+    several = {"climate_figure", "comparison_figure", "diagnosis_figure", "drive_band_figure", "drive_figure"}
+    several |= {"handover_figure", "path_figure", "pump_curve_figure", "soak_figure", "vapour_liquid_figure"}
+    assert set(PICTURES) - set(ONE_PANEL) == several
+
+
+@pytest.mark.parametrize("name", ONE_PANEL)
+def test_a_picture_in_axes_of_the_user_keeps_to_them(name, made):
+    own = Figure(figsize=(14, 5), layout="constrained")
+    first, second = own.subplots(1, 2)
+    _, draw, _ = DRAWN[name]
+    assert draw(made(name), functools.partial(PICTURES[name], ax=second)) is own
+    assert second.has_data() or second.texts
+    assert not first.has_data()
+    assert not first.texts
+    assert not any(text.get_parse_math() for text in second.findobj(Text) if "$" in text.get_text())
+    with pytest.raises(fs.InputError, match="no axes of a figure"):
+        draw(made(name), functools.partial(PICTURES[name], ax="second"))
 
 
 def test_settings_of_the_user_for_formulas_do_not_reach_a_picture():
