@@ -12,6 +12,7 @@ from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
+from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.shown import Shown
 from fuelsim.studies.bands import Banded, BandInput, over_bands
@@ -198,7 +199,7 @@ def lock_temperatures(
     )
     pumped = [_pumped(system.solve(line.at(tank[None]))) for tank in (np.where(np.isnan(locks), START, before), below)]
     folds = ~np.isnan(locks) & (pumped[1] < (1.0 - FOLD) * pumped[0])[0]
-    wait = _wait(car, line.values_at(below)["air_temperature"], below, restarts)
+    wait = _wait(car, line.fuel, line.values_at(below)["air_temperature"], below, restarts)
 
     def shaped(values: FloatArray) -> FloatArray:
         return np.reshape(values, shape)[()]
@@ -237,11 +238,15 @@ def _one_of(bands: Banded, which: int) -> Banded:
 
 @dataclass(frozen=True)
 class _Line:
-    """The line along which everything warms: the conditions at its end and the temperatures there, (points,), K."""
+    """The line along which everything warms: the conditions at its end and the temperatures there, (points,), K.
+
+    `fuel` holds the tables of each point's fuel.
+    """
 
     conditions: Conditions
     end: dict[str, PointArray]
     boils: PointArray
+    fuel: FuelTables
 
     @classmethod
     def of(cls, system: System, conditions: Conditions) -> _Line:
@@ -250,10 +255,12 @@ class _Line:
         around = air_around(car, points["air_temperature"], points["tank_temperature"], points["vehicle_speed"])
         zones = {"bay_temperature": around["bay"], "underfloor_temperature": around["underfloor"]}
         end = {name: points.get(name, zones.get(name)) for name in _WARMED}
-        space = system.solve(conditions).conditions.vapour_space_pressure
+        run = system.solve(conditions)
+        space = run.conditions.vapour_space_pressure
         pressure = standard_pressure(points["altitude"]) + np.broadcast_to(space, conditions.shape).reshape(-1)
-        boils = np.asarray(system.fuel.tables().bubble_temperature(pressure))
-        return cls(conditions, {name: np.asarray(values) for name, values in end.items()}, boils)
+        fuel = run.solved.fuel.tables()
+        boils = np.asarray(fuel.bubble_temperature(pressure))
+        return cls(conditions, {name: np.asarray(values) for name, values in end.items()}, boils, fuel)
 
     def __len__(self) -> int:
         return len(self.boils)
@@ -312,9 +319,8 @@ def _pumped(run: Run) -> FloatArray:
     return np.where(run.engine_state == EngineState.STOPPED, run.at_stop.flow, flows)
 
 
-def _wait(car: Car, air: PointArray, hot: PointArray, cool: PointArray) -> PointArray:
+def _wait(car: Car, fuel: FuelTables, air: PointArray, hot: PointArray, cool: PointArray) -> PointArray:
     """Return the time in which the standing tank cools from one temperature to another, (points,), s."""
-    fuel = car.fuel.fuel().tables()
     capacity = car.tank.fuel_volume * fuel.density(hot) * fuel.heat_capacity(hot)
     with np.errstate(divide="ignore", invalid="ignore"):
         wait = capacity / car.tank.heat_conductance * np.log((hot - air) / (cool - air))

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import resource
 import sys
 import tempfile
 import time
@@ -20,6 +21,7 @@ def renew(path: Path) -> str:
     """Run one notebook, save it with its outputs, and return a line on the time it took."""
     notebook = nbformat.read(path, as_version=4)
     took: dict[int, float] = {}
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder:
         client = nbclient.NotebookClient(notebook, timeout=300, resources={"metadata": {"path": folder}})
         with client.setup_kernel():
@@ -32,10 +34,12 @@ def renew(path: Path) -> str:
         cell.metadata.pop("execution", None)
     notebook.metadata["language_info"] = {"name": "python"}
     nbformat.write(notebook, path)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    processor = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     slowest = max(took, key=took.__getitem__)
     opening = notebook.cells[slowest].source.splitlines()[0]
     return (
-        f"{path.stem}: {sum(took.values()):.1f} s, {path.stat().st_size / 1e3:.0f} kB; "
+        f"{path.stem}: {sum(took.values()):.1f} s, {processor:.1f} s of processor time, {path.stat().st_size / 1e3:.0f} kB; "
         f"slowest cell {slowest}: {took[slowest]:.2f} s ({opening})"
     )
 

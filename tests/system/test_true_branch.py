@@ -229,3 +229,14 @@ def test_lock_temperatures_carry_the_bands_of_what_is_not_known():
     assert f"{found.layout}" in found.sentence()
     assert "moved most by" in found.sentence()
     assert found.lets_go_band.low <= found.lets_go <= found.locks
+
+
+@pytest.mark.long
+def test_lock_temperatures_take_the_fuel_as_an_input():
+    """Fuel of more vapour pressure locks and boils sooner."""
+    car = fs.Car.named("heron").with_values(WARM_LINE)
+    at = fs.Conditions(rpm=2500, load=0.3, underfloor_temperature=AROUND)
+    inputs = fs.band_inputs(car)
+    fuel = next(number for number, item in enumerate(inputs) if item.name.startswith("vapour pressure"))
+    band = fs.lock_temperatures(car, "return", at, inputs).locks_band
+    assert band.at_high[fuel] < band.middle < band.at_low[fuel]
