@@ -39,7 +39,8 @@ def renew(path: Path) -> str:
     slowest = max(took, key=took.__getitem__)
     opening = notebook.cells[slowest].source.splitlines()[0]
     return (
-        f"{path.stem}: {sum(took.values()):.1f} s, {processor:.1f} s of processor time, {path.stat().st_size / 1e3:.0f} kB; "
+        f"{path.stem}: {sum(took.values()):.1f} s ({processor:.1f} s of the processor), "
+        f"{path.stat().st_size / 1e3:.0f} kB; "
         f"slowest cell {slowest}: {took[slowest]:.2f} s ({opening})"
     )
 
