@@ -61,6 +61,7 @@ from fuelsim.show.transients import response_figure as response_figure
 from fuelsim.show.transients import response_table as response_table
 from fuelsim.show.transients import transient_figure as transient_figure
 from fuelsim.show.transients import transient_table as transient_table
+from fuelsim.show.uncertainty import compared_uncertainty_table as compared_uncertainty_table
 from fuelsim.show.uncertainty import indices_figure as indices_figure
 from fuelsim.show.uncertainty import uncertain_inputs_table as uncertain_inputs_table
 from fuelsim.show.uncertainty import uncertainty_figure as uncertainty_figure

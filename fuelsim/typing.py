@@ -6,6 +6,7 @@ tells people the shape.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Literal, TypeAlias, TypeVar
 
 import numpy as np
@@ -29,6 +30,7 @@ __all__ = [
     "SpeciesArray",
     "TextArray",
     "TomlTable",
+    "UncertaintyAsked",
     "UnitSystem",
     "Values",
     "VapourModel",
@@ -67,6 +69,10 @@ SpeciesArray: TypeAlias = FloatArray
 """Shape (species, points)."""
 TomlTable: TypeAlias = dict[str, Any]
 """A table of a TOML file by its keys: text, numbers, truth values, dates, lists and tables of these."""
+UncertaintyAsked: TypeAlias = bool | int | Mapping[str, object]
+"""What a study says of how sure it is: nothing (False), with the usual number of samples of the usual inputs (True), with
+that number of them, or with the usual number of samples of these inputs, keys of the car file each with (low, high),
+(low, middle, high) or a distribution of `scipy.stats` in SI."""
 UnitSystem: TypeAlias = Literal["SI", "metric workshop", "US workshop"]
 """A system of units in which results are shown."""
 ActivityModel: TypeAlias = Literal["unifac", "dortmund"]

@@ -117,8 +117,8 @@ def mean_interval(of_sets: FloatArray) -> Interval:
 def share_interval(happens: FloatArray, sets: int) -> Interval:
     """Return how often something happens, with its interval.
 
-    Where it happens in no sample or in all of them the sets have no spread: the bound is then that of as many
-    independent trials (Clopper and Pearson).
+    Where it happens in no sample or in all of them the sets have no spread, and samples that were cut short make no
+    whole sets: the bounds are then those of as many independent trials (Clopper and Pearson).
 
     Parameters
     ----------
@@ -136,12 +136,11 @@ def share_interval(happens: FloatArray, sets: int) -> Interval:
     >>> [round(float(end), 3) for end in share_interval(np.ones(100), 4)]
     [1.0, 0.964, 1.0]
     """
-    count = len(happens)
+    if len(happens) % sets or np.all(happens == happens[0]):
+        trials = stats.binomtest(int(np.sum(happens)), len(happens))
+        bounds = trials.proportion_ci(CONFIDENCE, method="exact")
+        return Interval(np.asarray(trials.statistic), np.asarray(bounds.low), np.asarray(bounds.high))
     share = mean_interval(happens.reshape(-1, sets).mean(axis=0))
-    bound = 0.5 * (1.0 - CONFIDENCE)
-    if np.all(happens == happens[0]):
-        low, high = (float(bound ** (1.0 / count)), 1.0) if happens[0] else (0.0, float(1.0 - bound ** (1.0 / count)))
-        return Interval(share.value, np.asarray(low), np.asarray(high))
     return Interval(share.value, np.maximum(share.low, 0.0), np.minimum(share.high, 1.0))
 
 

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 
 __all__ = ["comparison_figure", "figure_sentence"]
 
+SHOWN_ENDS = (0.05, 0.95)
+"""Ends of the bands that are drawn: 90 % of the samples."""
+
 
 def comparison_figure(result: Comparison) -> Figure:
     """Draw four panels: injector pressure difference, bypass, margin at the pump's inlet, margin at the rail.
@@ -57,6 +60,8 @@ def comparison_figure(result: Comparison) -> Figure:
         difference = at_car.injector_pressure_difference[full_load]
         pressure.plot(result.rpm, shown_values(difference, "pressure difference")[0], **style)
         bypass.plot(result.rpm, shown_values(at_car.bypass_flow[full_load], "volume flow")[0], **style)
+        if name in result.samples:
+            _draw_bands((pressure, bypass), result, name, style)
         style |= {"markevery": 1}
         for number, (axis, kelvin) in enumerate(
             ((inlet, _least_inlet_margin(result, name)), (rail, _rail_margin(result.idle[name])))
@@ -104,6 +109,25 @@ def _styles(result: Comparison) -> dict[str, DrawStyle]:
         styles[name] = style | ({"color": line_style(layouts.index(layout))["color"]} if variants else {})
         numbers[layout] += 1
     return styles
+
+
+def _draw_bands(axes: tuple[Axes, Axes], result: Comparison, layout: str, style: DrawStyle) -> None:
+    """Shade between which values 90 % of a layout's samples lie, with an edge in the dashes of its line."""
+    from matplotlib.colors import to_rgba
+
+    for axis, (name, kind) in zip(
+        axes, (("injector_pressure_difference", "pressure difference"), ("bypass", "volume flow")), strict=True
+    ):
+        low, high = shown_values(result.samples[layout].quantiles(name, SHOWN_ENDS), kind)[0][:, 1:]
+        axis.fill_between(
+            result.rpm,
+            low,
+            high,
+            facecolor=to_rgba(style["color"], 0.15),
+            edgecolor=style["color"],
+            linestyle=style["linestyle"],
+            linewidth=0.7,
+        )
 
 
 def _mark_tank_boiling(axis: Axes, temperature: float) -> None:
@@ -156,4 +180,5 @@ def figure_sentence(result: Comparison) -> str:
     return (
         f"{result.car.name}: {bypass}; at idle with a tank at {shown(tank, 'temperature', digits=2)} the rail of"
         f" {layout_title(nearest, result.car)} is nearest to boiling ({least})."
+        + (" Bands hold 90 % of the samples of what is not known." if result.samples else "")
     )

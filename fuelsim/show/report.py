@@ -13,7 +13,7 @@ from fuelsim.show.html import CAUTIONS, embedded_png, page_table, page_template
 if TYPE_CHECKING:
     from fuelsim.studies.comparison import Comparison
 
-__all__ = ["decision_lines", "report_html", "stopped_early", "write_report"]
+__all__ = ["decision_lines", "report_html", "sample_sentences", "stopped_early", "write_report"]
 
 
 def write_report(result: Comparison, path: Path | str) -> Path:
@@ -60,6 +60,17 @@ def decision_lines(result: Comparison) -> list[str]:
     return result.decision.sentences()
 
 
+def sample_sentences(result: Comparison) -> list[str]:
+    """Return of each layout how sure it is that it meets what it must.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    """
+    return [f"{layout}: {samples.headline}." for layout, samples in result.samples.items()]
+
+
 def report_html(result: Comparison) -> str:
     """Return the comparison report as HTML text.
 
@@ -75,6 +86,8 @@ def report_html(result: Comparison) -> str:
         decision=decision_lines(result),
         sentences=result.sentences(),
         layouts=page_table(result.table().reset_index()),
+        samples=sample_sentences(result),
+        sure=page_table(result.uncertainty_table()) if result.samples else None,
         vapour=page_table(result.vapour_table().reset_index()),
         findings={layout: result.findings(layout) for layout in result.layouts},
         outcomes=[(layout, result.full_load[layout].outcome.summary()) for layout in result.layouts],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -19,9 +19,19 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fuelsim.numerics.sampling import Interval, SobolIndices
+    from fuelsim.studies.comparison import Comparison
     from fuelsim.studies.uncertainty import Uncertainty
 
-__all__ = ["indices_figure", "uncertain_inputs_table", "uncertainty_figure", "uncertainty_table"]
+__all__ = [
+    "BandRow",
+    "band_rows",
+    "compared_uncertainty_table",
+    "indices_figure",
+    "share_in_words",
+    "uncertain_inputs_table",
+    "uncertainty_figure",
+    "uncertainty_table",
+]
 
 QUANTILES = (0.05, 0.5, 0.95)
 MOST_BARS, LEAST_SHARE = 12, 0.005
@@ -60,6 +70,76 @@ def uncertainty_table(result: Uncertainty, units: str | None = None) -> pd.DataF
         reasons = "; ".join(f"{count} points: {reason}" for reason, count in result.reasons.items())
         table["not_solved"] = f"{int(result.failed.sum())} samples, counted as not met; {reasons}"
     return marked(table, result.completion)
+
+
+def compared_uncertainty_table(result: Comparison, units: str | None = None) -> pd.DataFrame:
+    """Return one row per requirement, of each layout the band of its worst value and how often it is met.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared, with samples.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    import pandas as pd
+
+    if not result.samples:
+        raise InputError("no samples", accepted="compare(..., uncertainty=True)", part="uncertainty_table")
+    rows: dict[str, dict[str, object]] = {}
+    for layout, samples in result.samples.items():
+        for row in band_rows(samples, units):
+            columns = rows.setdefault(row.requirement, {"requirement": row.requirement, "wanted": row.wanted})
+            columns |= {layout: row.band, f"{layout}_met_percent": row.met}
+    return marked(pd.DataFrame(list(rows.values())).fillna(""), result.completion)
+
+
+class BandRow(NamedTuple):
+    """One requirement in words: what is wanted, the band of its worst value, and how often it is met."""
+
+    requirement: str
+    wanted: str
+    band: str
+    met: str
+
+
+def band_rows(result: Uncertainty, units: str | None = None) -> list[BandRow]:
+    """Return the requirements of samples in words, all that must hold first.
+
+    Parameters
+    ----------
+    result : Uncertainty
+        Samples of a car.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    rows = [
+        BandRow("all that must hold", "", "", share_in_words(result.all_met)),
+        BandRow("engine runs", "", "", share_in_words(result.engine_runs)),
+    ]
+    for item in result.by_requirement:
+        low, high = (item.rule.measure.in_words(end, units) for end in _ends(item.worst))
+        wanted = ("at least " if item.rule.sense > 0 else "at most ") + item.rule.measure.in_words(item.limit, units)
+        rows.append(BandRow(item.rule.measure.about, wanted, f"{low} to {high}", share_in_words(item.met)))
+    return rows
+
+
+def _ends(worst: FloatArray) -> tuple[float, float]:
+    """Return the ends between which 90 % of what is known lie."""
+    low, high = np.quantile(worst[np.isfinite(worst)], (QUANTILES[0], QUANTILES[-1]), method="hazen")
+    return float(low), float(high)
+
+
+def share_in_words(share: Interval) -> str:
+    """Return a share with its interval of confidence, in percent.
+
+    Parameters
+    ----------
+    share : Interval
+        How often something happens.
+    """
+    value, low, high = (f"{100.0 * float(end):.3g}" for end in share)
+    return value if low == high else f"{value} ({low} to {high})"
 
 
 def _whole_row(name: str, share: Interval) -> dict[str, object]:

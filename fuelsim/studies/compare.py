@@ -14,10 +14,12 @@ from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.errors import InputError
 from fuelsim.interruption import run_steps
 from fuelsim.studies.comparison import Comparison
+from fuelsim.studies.uncertainty import Uncertainty
+from fuelsim.studies.uncertainty_asked import SAMPLES, samples_asked, say_cost, uncertainty_of
 from fuelsim.studies.vary import Changes
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UncertaintyAsked
 
 __all__ = ["compare"]
 
@@ -34,11 +36,12 @@ class _Points(NamedTuple):
 
 
 class _Runs(NamedTuple):
-    """Runs of one system on `_Points`."""
+    """Runs of one system on `_Points`, and samples of it at those of the car, where they are asked for."""
 
     full_load: Run
     idle: Run
     at_car: Run
+    samples: Uncertainty | None
 
 
 @takes()
@@ -52,6 +55,7 @@ def compare(
     air_temperature: Given | None = None,
     altitude: Given | None = None,
     supply_voltage: Given | None = None,
+    uncertainty: UncertaintyAsked = False,
     progress: bool | None = None,
 ) -> Comparison:
     """Compare layouts, variants or cars on the outer product of engine speeds and tank temperatures.
@@ -75,6 +79,10 @@ def compare(
         Altitude above sea level, m; left out, the car's own.
     supply_voltage : float or str, optional
         Voltage of battery or alternator, V; left out, the car's own.
+    uncertainty : bool, int or mapping, optional
+        Whether samples of what is not known about the car are run too, at idle and full load at its own tank
+        temperature: True for 512 of `uncertain_inputs`, another number (8 times a power of two), or inputs as
+        `uncertainty` takes them. Table, figure and report then show bands, and how often requirements are met.
     progress : bool, optional
         Whether to show a bar; left out, on a terminal only. Ctrl-C ends the study with what is finished.
 
@@ -85,7 +93,7 @@ def compare(
     Raises
     ------
     InputError
-        For an unknown layout or variant, or wrong conditions.
+        For an unknown layout or variant, wrong conditions, or a number of samples that does not suit.
     KeyboardInterrupt
         After Ctrl-C before the first system is finished.
 
@@ -104,9 +112,13 @@ def compare(
     around = {"air_temperature": air_temperature, "altitude": altitude, "supply_voltage": supply_voltage}
     points = _points(car, rpm, tank_temperature, {name: value for name, value in around.items() if value is not None})
     systems = _systems(car, chosen, variants)
+    samples_asked(uncertainty, SAMPLES)
+    say_cost(uncertainty, [points.at_car] * len(systems), progress)
     runs, completion = run_steps(
         list(systems.values()),
-        lambda system: _Runs(*(system.solve(conditions) for conditions in points)),
+        lambda system: _Runs(
+            *(system.solve(conditions) for conditions in points), uncertainty_of(system, uncertainty, points.at_car)
+        ),
         doing="comparing",
         of="layouts" if variants is None else "systems",
         progress=progress,
@@ -122,6 +134,7 @@ def compare(
         at_car={name: run.at_car for name, run in finished.items()},
         rpm=points.full_load.rpm.reshape(-1),
         tank_temperature=points.full_load.tank_temperature.reshape(-1),
+        samples={name: run.samples for name, run in finished.items() if run.samples is not None},
         completion=completion,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.finding import FindingList
 from fuelsim.interruption import WHOLE, Completion, Interruptible
@@ -19,6 +20,7 @@ from fuelsim.studies.extremes import greatest, least
 from fuelsim.studies.findings import verdict
 from fuelsim.studies.measures import MEASURES
 from fuelsim.studies.proving import proving_conditions
+from fuelsim.studies.uncertainty import Uncertainty
 from fuelsim.system.plumbing_paths import regulator_groups
 from fuelsim.system.run import Run, System
 from fuelsim.typing import FloatArray, UnitSystem
@@ -133,6 +135,8 @@ class Comparison(Interruptible, Shown):
         Engine speeds, rpm.
     tank_temperature : array (tank temperatures,)
         Temperatures of the tank, K.
+    samples : dict of str to Uncertainty
+        By layout; shape (samples, speeds + 1), on the points of `at_car`; empty unless `uncertainty` was asked for.
     completion : Completion
         How many systems were run before the end or before Ctrl-C; those that are there are whole.
 
@@ -152,6 +156,7 @@ class Comparison(Interruptible, Shown):
     at_car: dict[str, Run]
     rpm: FloatArray
     tank_temperature: FloatArray
+    samples: dict[str, Uncertainty] = field(default_factory=dict)
     completion: Completion = WHOLE
 
     @property
@@ -273,6 +278,35 @@ class Comparison(Interruptible, Shown):
         ['returnless_tank', 'returnless_bay']
         """
         return opener.difference_table(self, reference or self.layouts[0], units)
+
+    @takes()
+    def uncertainty_table(self, units: UnitSystem | None = None) -> pd.DataFrame:
+        """Return one row per requirement: of each layout the band of its worst value, and how often it is met.
+
+        Parameters
+        ----------
+        units : str, optional
+            A name of `units.SYSTEMS`; left out, the preferred one.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Bands hold 90 % of the samples; all of a layout's figures are in ``samples[layout].table()``.
+
+        Raises
+        ------
+        InputError
+            Where no samples were asked for.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> asked = {"rpm": [1000, 6000], "tank_temperature": ["20 degC"], "uncertainty": 16}
+        >>> result = fs.compare(fs.Car.named("finch"), ["return", "returnless_tank"], **asked)
+        >>> result.uncertainty_table().columns.tolist()[2:4]
+        ['return', 'return_met_percent']
+        """
+        return opener.compared_uncertainty_table(self, units)
 
     def vapour_table(self, units: UnitSystem | None = None) -> pd.DataFrame:
         """Return one row per layout and tank temperature: margins, vapour, noise and flow loss.

@@ -25,7 +25,6 @@ from fuelsim.numerics.sampling import (
     METHODS,
     Interval,
     SobolIndices,
-    probabilities,
     share_interval,
 )
 from fuelsim.shown import Shown
@@ -38,6 +37,7 @@ from fuelsim.studies.uncertainty_samples import (
     Chunk,
     SampledCar,
     indices_of_requirements,
+    sampled_shares,
     unsolved,
     worst_margins,
 )
@@ -435,16 +435,7 @@ def uncertainty(
     limits = requirements or Requirements()
     points = system.filled(_points(system, conditions, rpm, load))
     count = int(np.prod(points.shape))
-    each = samples // SETS
-    if method == "sobol" and (samples % SETS or each & (each - 1)):
-        lower = SETS * 2 ** int(np.log2(max(each, 1)))
-        accepted = f"{SETS} times a power of two, such as {lower} or {2 * lower}"
-        raise InputError(
-            "not a number of samples for Sobol' sequences",
-            key="samples",
-            given=samples,
-            accepted=accepted,
-        )
+    shares = sampled_shares(len(asked), samples, seed, method)
     if samples * count > MOST_SAMPLED_POINTS:
         raise InputError(
             f"{samples} samples of {count} operating points",
@@ -454,9 +445,6 @@ def uncertainty(
     for name in measures:
         measure_named(name)
     kept = tuple(dict.fromkeys([rule.name for rule, _ in limits.asked()] + [*ALSO, *measures]))
-    # Samples of all sets in turn, so that what Ctrl-C leaves has about as many of each.
-    by_set = probabilities(len(asked), each, SETS, seed, method).reshape(SETS, each, len(asked))
-    shares = np.swapaxes(by_set, 0, 1).reshape(-1, len(asked))
     work = SampledCar(system, points, asked, kept)
     at_once = SETS * max(POINTS_AT_ONCE // count // SETS, 1)
     chunks = [Chunk(start, shares[start : start + at_once]) for start in range(0, len(shares), at_once)]

@@ -14,7 +14,7 @@ from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.interruption import Completion, Executor, run_steps
-from fuelsim.numerics.sampling import SobolIndices, matrices, sobol_indices
+from fuelsim.numerics.sampling import SobolIndices, matrices, probabilities, sobol_indices
 from fuelsim.outcome import OutcomeCode
 from fuelsim.studies.measures import MEASURES_IN_ANY_STATE
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
@@ -22,9 +22,20 @@ from fuelsim.studies.uncertain_inputs import UncertainInput
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.controller import EngineState
 from fuelsim.system.run import System
-from fuelsim.typing import BoolArray, FloatArray, IntegerArray, PointArray
+from fuelsim.typing import BoolArray, FloatArray, FloatLike, IntegerArray, PointArray
 
-__all__ = ["SETS", "Chunk", "SampledCar", "SolvedSamples", "indices_of_requirements", "unsolved", "worst_margins"]
+__all__ = [
+    "SETS",
+    "Chunk",
+    "SampledCar",
+    "SolvedSamples",
+    "cost_in_words",
+    "indices_of_requirements",
+    "sampled_shares",
+    "unsolved",
+    "with_ratings",
+    "worst_margins",
+]
 
 SETS = 8
 """Independent sets of samples, from whose spread intervals follow."""
@@ -34,6 +45,65 @@ _HAVE_NUMBERS = (OutcomeCode.SOLVED, OutcomeCode.ENGINE_STOPPED, OutcomeCode.RUN
 
 _Element = TypeVar("_Element", bound=np.generic)
 _Shape: TypeAlias = tuple[int, ...]
+
+
+def cost_in_words(seconds: float) -> str:
+    """Return how long a study takes, as it is said before it starts.
+
+    Parameters
+    ----------
+    seconds : float
+        s.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> cost_in_words(90.0), cost_in_words(20.0)
+    ('about 1.5 min on one core', 'about 20 s on one core')
+    """
+    return f"about {seconds / 60.0:.2g} min on one core" if seconds >= 60.0 else f"about {seconds:.1g} s on one core"
+
+
+def sampled_shares(dimensions: int, samples: int, seed: int = 0, method: str = "sobol") -> FloatArray:
+    """Return where samples stand in the distributions of their inputs.
+
+    Parameters
+    ----------
+    dimensions : int
+        Number of inputs.
+    samples : int
+        A multiple of `SETS`; for Sobol' sequences of `SETS` times a power of two.
+    seed : int
+    method : str
+        One of `METHODS`.
+
+    Returns
+    -------
+    array (samples, inputs)
+        Samples of all sets in turn, so that what Ctrl-C leaves has about as many of each.
+
+    Raises
+    ------
+    InputError
+        For a number that does not suit.
+
+    Examples
+    --------
+    >>> sampled_shares(3, 16).shape
+    (16, 3)
+    """
+    each = samples // SETS
+    if samples % SETS or each < 1 or (method == "sobol" and each & (each - 1)):
+        lower = SETS * 2 ** int(np.log2(max(each, 1)))
+        accepted = f"{SETS} times a power of two, such as {lower} or {2 * lower}"
+        if method != "sobol":
+            accepted = f"a multiple of {SETS}"
+        raise InputError("not a number of samples", key="samples", given=samples, accepted=accepted)
+    by_set = probabilities(dimensions, each, SETS, seed, method).reshape(SETS, each, dimensions)
+    return np.swapaxes(by_set, 0, 1).reshape(-1, dimensions)
 
 
 def unsolved(code: IntegerArray) -> BoolArray:
@@ -122,7 +192,7 @@ class SampledCar:
                     ratings[key] = value
                 else:
                     settings[key] = own[key] + value if item.added else value
-        changed = _with_ratings(self.system, ratings)
+        changed = with_ratings(self.system, ratings)
         run = changed.solve(self.points.with_values(settings))
 
         def samples_first(values: np.ndarray[_Shape, np.dtype[_Element]]) -> np.ndarray[_Shape, np.dtype[_Element]]:
@@ -140,8 +210,26 @@ class SampledCar:
         )
 
 
-def _with_ratings(system: System, ratings: Mapping[str, FloatArray]) -> System:
-    """Return a system with lists of ratings; another vapour pressure or ethanol content is another petrol."""
+def with_ratings(system: System, ratings: Mapping[str, FloatLike]) -> System:
+    """Return a system with other ratings, or lists of them; another vapour pressure or ethanol is another petrol.
+
+    Parameters
+    ----------
+    system : System
+    ratings : mapping of str to float or array (samples,)
+        By dotted keys of the car file, SI.
+
+    Returns
+    -------
+    System
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> changed = with_ratings(Car.named("finch").system("return"), {"feed.bore": 0.007, "fuel.vapour_pressure": 60e3})
+    >>> changed.car.feed.bore, changed.car.fuel.vapour_pressure
+    (0.007, 60000.0)
+    """
     others = {key: value for key, value in ratings.items() if not key.startswith("fuel.")}
     car = system.car.with_values(others) if others else system.car
     fuels = {key.partition(".")[2]: value for key, value in ratings.items() if key.startswith("fuel.")}
@@ -236,10 +324,9 @@ def indices_of_requirements(
     shares = matrices(dimensions, each, SETS, seed)
     points = len(shares) * int(np.prod(work.points.shape))
     if progress is not False:
-        minutes = points * SECONDS_PER_POINT / 60.0
         tqdm.write(
             f"Sobol' indices of {dimensions} inputs: {rows} x ({dimensions} + 2) = {len(shares)} samples, "
-            f"{points} points, about {minutes:.2g} min on one core"
+            f"{points} points, {cost_in_words(points * SECONDS_PER_POINT)}"
         )
     only = _WorstMargins(dataclasses.replace(work, measures=tuple(rule.name for rule, _ in asked)), asked)
     chunks = [Chunk(start, shares[start : start + at_once]) for start in range(0, len(shares), at_once)]
