@@ -30,6 +30,7 @@ from fuelsim.show.heat_curves import drive_band_figure as drive_band_figure
 from fuelsim.show.heat_curves import drive_figure as drive_figure
 from fuelsim.show.heat_curves import margin_figure as margin_figure
 from fuelsim.show.heat_curves import soak_figure as soak_figure
+from fuelsim.show.heat_tables import drive_samples_table as drive_samples_table
 from fuelsim.show.heat_tables import drive_table as drive_table
 from fuelsim.show.heat_tables import event_range_table as event_range_table
 from fuelsim.show.heat_tables import heat_ledger_table as heat_ledger_table
@@ -71,6 +72,7 @@ from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset
 from fuelsim.show.xarray_data import run_dataset as run_dataset
 from fuelsim.show.xarray_data import transient_dataset as transient_dataset
+from fuelsim.studies.drive_samples import drive_samples as drive_samples
 from fuelsim.studies.sizing_reasons import sizing_reasons as sizing_reasons
 from fuelsim.system.run import System as System
 from fuelsim.waves.frequency_response import frequency_response_of as frequency_response_of

@@ -70,8 +70,8 @@ SpeciesArray: TypeAlias = FloatArray
 TomlTable: TypeAlias = dict[str, Any]
 """A table of a TOML file by its keys: text, numbers, truth values, dates, lists and tables of these."""
 UncertaintyAsked: TypeAlias = bool | int | Mapping[str, object]
-"""What a study says of how sure it is: nothing (False), with the usual number of samples of the usual inputs (True), with
-that number of them, or with the usual number of samples of these inputs, keys of the car file each with (low, high),
+"""What a study says of how sure it is: nothing (False), by the usual number of samples of the usual inputs (True), by
+that number of them, or by the usual number of samples of these inputs: keys of the car file, each with (low, high),
 (low, middle, high) or a distribution of `scipy.stats` in SI."""
 UnitSystem: TypeAlias = Literal["SI", "metric workshop", "US workshop"]
 """A system of units in which results are shown."""

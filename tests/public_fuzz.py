@@ -49,7 +49,7 @@ NAMES = {
     "UncertainInput",
 }
 """Functions whose argument `name` may be any: a new name, or one that may be unknown."""
-FREE_TEXT = {"path", "label", "title", "outlet", "reference", "up", "down", "source", "adverse"}
+FREE_TEXT = {"path", "label", "title", "outlet", "reference", "up", "down", "source", "adverse", "gauge"}
 """Arguments that take any printable text."""
 WITHOUT_A_VALUE = (
     "not a number",

@@ -324,7 +324,7 @@ def _candidates(system: System) -> list[Reading]:
         if station in plumbing.fuel_stations and station != plumbing.vessel
     )
     names = [*_EVERYWHERE, *(f"pressure at {place}" for place in places)]
-    return [Reading(name, 0.0, 1.0, at=point) for name in names for point in points]
+    return [Reading(name, 0.0, at=point) for name in names for point in points]
 
 
 def _next_readings(diagnosis: Diagnosis, most: int = 3) -> tuple[NextReading, ...]:

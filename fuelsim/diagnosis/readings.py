@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from fuelsim import units
+from fuelsim.arguments import check_of
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.shown import Shown
@@ -37,6 +38,10 @@ RELATIVE = 0.02
 FLOORS = {"pressure difference": 3e3, "volume flow": 1.0 / 3.6e6, "voltage": 0.1, "current": 0.2, "temperature": 2.0,
           "fraction": 0.01, "pulse time": 0.1e-3, "heat flow": 10.0, "temperature difference": 2.0}  # fmt: skip
 """Least standard uncertainty of a reading by kind, SI [assumed]."""
+PLAUSIBLE = {"pressure difference": (-1.2e5, 5e6), "volume flow": (-2e-3, 2e-3), "voltage": (-1.0, 100.0),
+             "current": (-1.0, 500.0), "temperature": (200.0, 500.0)}  # fmt: skip
+"""Least and greatest value that a gauge on a car's fuel delivery shows by kind, SI; a wider range of others."""
+ANY = (-1e6, 1e6)
 LONGEST = 100_000
 """Rows of a table of readings."""
 _PLACES = {
@@ -198,6 +203,14 @@ class Reading(Shown):
             if not isinstance(getattr(self, name), Mapping):
                 accepted = "a mapping, such as {'rpm': 3000}"
                 raise InputError("no mapping", given=getattr(self, name), accepted=accepted, part="Reading", key=name)
+        try:
+            check_of(str)(self.gauge)
+        except InputError as error:
+            raise error.at(part="Reading", key="gauge") from None
+        for name in self.changes:
+            if not isinstance(name, str) or "." not in name:
+                accepted = "dotted keys of the car file, such as 'rail_regulator.reference'"
+                raise InputError("no key of the car file", given=name, accepted=accepted, part="Reading", key="changes")
         conditions = declarations(Conditions)
         for name in self.at:
             if name not in conditions:
@@ -207,6 +220,10 @@ class Reading(Shown):
         if kind is None:
             raise _unknown(self.quantity)
         value = float(_one(self.value, kind, "value"))
+        least, most = PLAUSIBLE.get(kind, ANY)
+        if not least <= value <= most:
+            accepted = f"{units.shown(least, kind, digits=3)} to {units.shown(most, kind, digits=3)}"
+            raise InputError("no plausible reading", given=self.value, accepted=accepted, part="Reading", key="value")
         object.__setattr__(self, "value", value)
         if self.uncertainty is None:
             floor = FLOORS.get(kind, 0.0) if kind != "number" else 0.01
@@ -215,8 +232,11 @@ class Reading(Shown):
         else:
             spread = "temperature difference" if kind == "temperature" else kind
             own = float(_one(self.uncertainty, spread, "uncertainty"))
-            if own <= 0.0:
-                raise InputError("no uncertainty", given=self.uncertainty, accepted="above zero", part="Reading")
+            if not 0.0 < own <= most - least:
+                accepted = f"above zero, up to {units.shown(most - least, spread, digits=3)}"
+                raise InputError(
+                    "no uncertainty", given=self.uncertainty, accepted=accepted, part="Reading", key="uncertainty"
+                )
             object.__setattr__(self, "uncertainty", own)
 
 

@@ -15,6 +15,7 @@ from fuelsim.typing import FloatArray
 
 __all__ = [
     "METHODS",
+    "SETS",
     "Interval",
     "SobolIndices",
     "matrices",
@@ -26,6 +27,8 @@ __all__ = [
 
 METHODS = ("sobol", "latin hypercube")
 """Scrambled Sobol' sequences, or Latin hypercubes."""
+SETS = 8
+"""Independent sets of samples of a study, from whose spread intervals follow."""
 CONFIDENCE = 0.95
 """Level of the intervals."""
 _END = 1e-12
@@ -117,8 +120,8 @@ def mean_interval(of_sets: FloatArray) -> Interval:
 def share_interval(happens: FloatArray, sets: int) -> Interval:
     """Return how often something happens, with its interval.
 
-    Where it happens in no sample or in all of them the sets have no spread, and samples that were cut short make no
-    whole sets: the bounds are then those of as many independent trials (Clopper and Pearson).
+    Where all sets have the same share, such as none, they have no spread, and samples that were cut short make no whole
+    sets: the bounds are then those of as many independent trials (Clopper and Pearson).
 
     Parameters
     ----------
@@ -136,11 +139,12 @@ def share_interval(happens: FloatArray, sets: int) -> Interval:
     >>> [round(float(end), 3) for end in share_interval(np.ones(100), 4)]
     [1.0, 0.964, 1.0]
     """
-    if len(happens) % sets or np.all(happens == happens[0]):
+    of_sets = happens.reshape(-1, sets).mean(axis=0) if len(happens) % sets == 0 else np.zeros(sets)
+    if np.ptp(of_sets) == 0.0:
         trials = stats.binomtest(int(np.sum(happens)), len(happens))
         bounds = trials.proportion_ci(CONFIDENCE, method="exact")
         return Interval(np.asarray(trials.statistic), np.asarray(bounds.low), np.asarray(bounds.high))
-    share = mean_interval(happens.reshape(-1, sets).mean(axis=0))
+    share = mean_interval(of_sets)
     return Interval(share.value, np.maximum(share.low, 0.0), np.minimum(share.high, 1.0))
 
 

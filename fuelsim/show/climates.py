@@ -12,6 +12,7 @@ from fuelsim.car.layouts import layout_title
 from fuelsim.show.style import caption, figure
 from fuelsim.show.tables import Entry, frame, marked
 from fuelsim.show.temperatures import difference_unit, differences, whole_degrees
+from fuelsim.show.uncertainty import share_in_words
 from fuelsim.studies.climates import Survival, Verdict
 
 if TYPE_CHECKING:
@@ -112,7 +113,25 @@ def climate_sentences(result: ClimateTable) -> list[str]:
     result : ClimateTable
         The cells.
     """
-    return [_sentence(row) for row in result.rows]
+    return [_sentence(row) + _sure(row) for row in result.rows]
+
+
+def _sure(row: ClimateRow) -> str:
+    """Return in how many samples the engine fails, and how hot the tank gets in them."""
+    if not row.samples:
+        return ""
+    low, high = (unit_systems.shown(end, "temperature", digits=3) for end in _hottest(row))
+    fails = share_in_words(row.share_of(Survival.FAILS))
+    return f"; lean or stopped in {fails} % of {len(row.samples)} samples, hottest tank {low} to {high} in 90 % of them"
+
+
+def _hottest(row: ClimateRow) -> tuple[float, float]:
+    """Return between which hottest tanks 90 % of the samples lie, K; those that boil before the start have none."""
+    hottest = np.array([day.hottest_tank for day in row.samples if np.isfinite(day.hottest_tank)])
+    if not hottest.size:
+        return np.nan, np.nan
+    low, high = np.quantile(hottest, (0.05, 0.95), method="hazen")
+    return float(low), float(high)
 
 
 def _sentence(row: ClimateRow) -> str:
@@ -197,6 +216,8 @@ def _caption(result: ClimateTable) -> str:
             "shows their favourable end on the left and their adverse end on the right, and the vapour pressure above "
         )
         told += "which fuel boils"
+    if rows[0].samples:
+        told += f"; fails: share of {len(rows[0].samples)} samples in which it runs lean or stops"
     if result.interrupted:
         told += f"; stopped early, {len(result.missing)} cases not run"
     return f"{told}."
@@ -221,6 +242,8 @@ def _draw_cells(
         axis.add_patch(Rectangle((column - 0.5, line - 0.5), 1.0, 1.0, fill=False, edgecolor="white", linewidth=1.5))
         same = halves[0].survival is halves[1].survival
         words = _day_text(halves[0]) if wrong else _cell_text(row)
+        if row.samples and not wrong:
+            words += f"\nfails {100.0 * float(row.share_of(Survival.FAILS).value):.0f} %"
         # On two colours black on a white ground reads on both.
         box = None if same else {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.2}
         colour = COLOURS[halves[0].survival].text if same else "black"
@@ -301,6 +324,10 @@ def climate_table(result: ClimateTable, units: str | None = None) -> pd.DataFram
     for number, column in enumerate(("place", "car", "layout")):
         table.insert(number, column, [name[number] for name in names])
     table = table.set_index(["place", "car", "layout"])
+    if any(row.samples for row in rows):
+        for number, name in enumerate(("fails_percent", "fails_low_percent", "fails_high_percent")):
+            shares = [100.0 * float(row.share_of(Survival.FAILS)[number]) for row in rows]
+            table[name] = np.round(shares + gone, 1)
     table["boils_first_at"] = ["" if limit is None else limit.station for limit in limits] + left_out
     table["verdict"] = [row.survival.name.lower() if row.decided else "not decided" for row in rows] + left_out
     for side in ("favourable", "adverse", "wrong_fuel"):

@@ -20,9 +20,11 @@ from fuelsim.show.sheet_head import dead_times, facts, summary, weather
 from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, line_style, show_sag
 from fuelsim.show.system_drawing import system_drawing
 from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.show.uncertainty import band_rows
 from fuelsim.show.wiring_drawing import wiring_drawing
-from fuelsim.studies.commissioning import FULL_LOAD, IDLE
+from fuelsim.studies.commissioning import FULL_LOAD, IDLE, IDLE_POINT
 from fuelsim.studies.extremes import least
+from fuelsim.studies.measures import measure_named
 from fuelsim.typing import PointArray
 from fuelsim.units import shown, shown_values
 
@@ -34,6 +36,17 @@ if TYPE_CHECKING:
 
 __all__ = ["handover_figure", "handover_files", "handover_html", "points_table", "steps_table", "write_handover"]
 
+BANDED = (
+    "rail_pressure",
+    "injector_pressure_difference",
+    "bypass",
+    "injector_duty",
+    "pump_voltage",
+    "pump_current",
+    "inlet_vapour_margin",
+    "rail_vapour_margin",
+)
+"""Measures of which the sheet shows bands at its operating points."""
 LEAST_SHOWN = 1.0
 """Pressure drop below which none is shown, Pa: what is left is rounding."""
 
@@ -203,6 +216,38 @@ def demand_table(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
     )
 
 
+def banded_points(sheet: HandOver, units: str | None = None) -> pd.DataFrame:
+    """Return the operating points of a running engine with the bands of their main figures.
+
+    Parameters
+    ----------
+    sheet : HandOver
+        What is handed over, with samples.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+
+    Raises
+    ------
+    InputError
+        Where no samples were asked for.
+    """
+    import pandas as pd
+
+    if sheet.samples is None:
+        raise InputError("no samples", accepted="hand_over(..., uncertainty=True)", part="banded_points")
+    columns: dict[str, list[str]] = {"operating point": list(sheet.points[IDLE_POINT:])}
+    for name in (name for name in BANDED if name in sheet.samples.values):
+        measure = measure_named(name)
+        low, high = sheet.samples.quantiles(name, (0.05, 0.95))
+        if np.any(np.isfinite([low, high])):
+            ends = zip(low, high, strict=True)
+            columns[measure.about] = [
+                f"{measure.in_words(float(start), units)} to {measure.in_words(float(end), units)}"
+                for start, end in ends
+            ]
+    return pd.DataFrame(columns)
+
+
 def handover_figure(sheet: HandOver) -> Figure:
     """Draw demand and bypass, and the rail's pressure, over the rev range at full load, new and worn.
 
@@ -278,6 +323,9 @@ def handover_html(sheet: HandOver, diagnosis: Sequence[str] = (), readings: pd.D
         demand=page_table(demand_table(sheet)),
         points=page_table(points_table(sheet).reset_index()),
         drops=_drops(sheet),
+        sure=None if sheet.samples is None else sheet.samples.headline,
+        bands=[] if sheet.samples is None else band_rows(sheet.samples),
+        banded_points=None if sheet.samples is None else page_table(banded_points(sheet)),
         requirements=sheet.assessment.items,
         outcome=sheet.assessment.run.outcome.summary(),
         findings=sheet.findings,

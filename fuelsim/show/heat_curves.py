@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from fuelsim.studies.drive_bands import DriveBand
     from fuelsim.studies.margins import MarginMap
     from fuelsim.system.run import Run
-    from fuelsim.transients.drive_results import Drive
+    from fuelsim.transients.drive_results import Drive, DriveSamples
     from fuelsim.transients.soak import Soak
 
 __all__ = ["drive_band_figure", "drive_figure", "margin_figure", "path_figure", "soak_figure"]
@@ -75,6 +75,10 @@ _EVENT_MARKS = {
     EventName.POT_EMPTY: _Mark(">", "pot empty"),
     EventName.FUEL_EXHAUSTED: _Mark("P", "fuel exhausted"),
 }
+
+
+FAILURES = (EventName.LEAN, EventName.ENGINE_STOPS, EventName.VAPOUR_LOCK)
+"""Events by which an engine fails."""
 
 
 class _LeastMargin(NamedTuple):
@@ -159,6 +163,13 @@ def drive_figure(drives: Sequence[Drive]) -> Figure:
     boils = first.boiling_temperature
     if len({len(result.time) for result in drives}) == 1:
         boils = np.nanmin([result.boiling_temperature for result in drives], axis=0)
+    if len(drives) == 1 and first.samples is not None and first.samples.drives:
+        low, _, high = temperatures(first.samples.tank_temperatures(first.time))
+        band: DrawStyle = {"color": line_style(0)["color"], "alpha": 0.2, "linewidth": 0.0}
+        tank.fill_between(hours, low, high, label="tank, 90 % of the samples", **band)
+        for item in first.samples.events:
+            at = float(np.interp(item.times[1] / 3600.0, hours, temperatures(first.tank_temperature)))
+            tank.plot(item.times[[0, 2]] / 3600.0, [at, at], color="black", linewidth=1.2, marker="|", zorder=1.5)
     dots = DOTTED | {"color": BOILING_COLOUR, "linewidth": 1.2}
     tank.plot(hours, temperatures(boils), label="tank would boil", **dots)
     tank.set_ylabel(f"tank, {temperature_unit()}")
@@ -265,8 +276,19 @@ def _drive_sentence(drives: Sequence[Drive]) -> str:
         stops = (EventName.VAPOUR_LOCK, EventName.ENGINE_STOPS)
         stop = next((event for event in result.events if event.name in stops), None)
         end = "the engine runs on" if stop is None else f"{stop.name} after {stop.time / 60.0:.0f} min"
-        parts.append(f"{layout_title(result.layout)}: tank to {hottest}, {end}")
+        sure = "" if result.samples is None else f"; {_samples_in_words(result.samples)}"
+        parts.append(f"{layout_title(result.layout)}: tank to {hottest}, {end}{sure}")
     return "; ".join(parts) + "."
+
+
+def _samples_in_words(samples: DriveSamples) -> str:
+    """Return in how many samples the engine stops or runs lean, or the fuel comes nearest to it."""
+    told = [item for item in samples.events if item.name in FAILURES]
+    if not told:
+        return f"it stops or runs lean in none of {samples.samples} samples"
+    return "; ".join(
+        f"{item.name} in {100.0 * float(item.happens.value):.0f} % of {samples.samples} samples" for item in told
+    )
 
 
 def soak_figure(soaks: Sequence[Soak]) -> Figure:

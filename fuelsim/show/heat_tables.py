@@ -12,7 +12,7 @@ from fuelsim.declaration import declarations
 from fuelsim.kinds import KINDS
 from fuelsim.show.tables import Column, Entry, frame, marked
 from fuelsim.system.conditions import Conditions
-from fuelsim.units import SYSTEMS, from_si, unit_system
+from fuelsim.units import SYSTEMS, from_si, shown, unit_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,11 +21,12 @@ if TYPE_CHECKING:
     from fuelsim.studies.margins import MarginMap
     from fuelsim.studies.remedies import RemedyGains
     from fuelsim.studies.tank_difference import TankDifference
-    from fuelsim.transients.drive_results import Drive, HeatLedger
+    from fuelsim.transients.drive_results import Drive, DriveSamples, HeatLedger
     from fuelsim.transients.soak import Soak
 
 __all__ = [
     "axis_kind",
+    "drive_samples_table",
     "drive_table",
     "event_range_table",
     "heat_ledger_table",
@@ -75,6 +76,34 @@ def drive_table(result: Drive, units: str | None = None) -> pd.DataFrame:
         units,
     )
     return marked(table, result.completion)
+
+
+def drive_samples_table(result: DriveSamples, units: str | None = None) -> pd.DataFrame:
+    """Return one row per event of the samples of a drive, and one per figure; values carry their units.
+
+    Parameters
+    ----------
+    result : DriveSamples
+        The samples.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    import pandas as pd
+
+    names = ("at_5_percent", "at_50_percent", "at_95_percent")
+    rows: list[dict[str, object]] = []
+    for item in result.events:
+        ends = ("happens_percent", "happens_low_percent", "happens_high_percent")
+        shares = {name: round(100.0 * float(end), 1) for name, end in zip(ends, item.happens, strict=True)}
+        what = f"{item.name}, {item.part}" if item.part else str(item.name)
+        times = {name: f"{time / 60.0:.0f} min" for name, time in zip(names, item.times, strict=True)}
+        rows.append({"what": what, **shares, **times})
+    for band in result.figures:
+        values = (shown(float(value), band.kind, units, digits=3) for value in band.quantiles)
+        rows.append({"what": band.about, **dict(zip(names, values, strict=True))})
+    for reason, count in result.failed.items():
+        rows.append({"what": f"{count} samples not driven: {reason}"})
+    return marked(pd.DataFrame(rows).fillna(""), result.completion)
 
 
 def event_range_table(result: DriveBand, units: str | None = None) -> pd.DataFrame:

@@ -139,7 +139,7 @@ def share_in_words(share: Interval) -> str:
         How often something happens.
     """
     value, low, high = (f"{100.0 * float(end):.3g}" for end in share)
-    return value if low == high else f"{value} ({low} to {high})"
+    return f"{value} ({low} to {high})"
 
 
 def _whole_row(name: str, share: Interval) -> dict[str, object]:

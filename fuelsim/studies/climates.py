@@ -21,17 +21,19 @@ from fuelsim.car.car import Car
 from fuelsim.car.climate import Climate, hot_day
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Executor, Interruptible, run_steps, whole
+from fuelsim.numerics.sampling import SETS, Interval, share_interval
 from fuelsim.parts.tank_parts import TankVent
 from fuelsim.shown import Shown
 from fuelsim.studies.bands import band_inputs, car_at
 from fuelsim.studies.climate_limits import BoilingLimit, boiling_limit
+from fuelsim.studies.drive_samples import drive_cost, drive_inputs, sampled_cars
 from fuelsim.system.run import System
 from fuelsim.transients.drive import drive
 from fuelsim.transients.events import EventName
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.world import World
-from fuelsim.typing import PointArray, UnitSystem
+from fuelsim.typing import PointArray, UncertaintyAsked, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -176,6 +178,8 @@ class ClimateRow:
         The day with what is sold there in winter, in a tank with a free vent; None where that was not asked for.
     limit : BoilingLimit or None
         At which vapour pressure, and at which station, fuel begins to boil.
+    samples : tuple of DayResult
+        The day over the distributions of what is not known; empty unless `uncertainty` was asked for.
     """
 
     place: str
@@ -187,6 +191,7 @@ class ClimateRow:
     adverse: DayResult | None = None
     wrong_fuel: DayResult | None = None
     limit: BoilingLimit | None = None
+    samples: tuple[DayResult, ...] = ()
 
     @property
     def sides(self) -> list[DayResult]:
@@ -217,6 +222,31 @@ class ClimateRow:
     def lock_time(self) -> float:
         """Time from the start until vapour lock on the day as it is, s; infinite if there is none."""
         return self.middle.times.get(Verdict.VAPOUR_LOCK, np.inf)
+
+    def share_of(self, survival: Survival) -> Interval:
+        """Return in which share of the samples the day ends in that class or a worse one, with 95 % confidence.
+
+        Parameters
+        ----------
+        survival : Survival
+            Class of a verdict.
+
+        Returns
+        -------
+        Interval
+            Of NaN where there are no samples.
+
+        Examples
+        --------
+        >>> times = [{}] * 12 + [{Verdict.RUNS_LEAN: 9.0}] * 4
+        >>> days = [DayResult(60e3, 320.0, -1.0, 5.0, 0.1, each) for each in times]
+        >>> row = ClimateRow("kuwait", "Finch", "return", 321.0, days[0], samples=tuple(days))
+        >>> float(row.share_of(Survival.FAILS).value)
+        0.25
+        """
+        if not self.samples:
+            return Interval(*[np.asarray(np.nan)] * 3)
+        return share_interval(np.array([float(day.survival >= survival) for day in self.samples]), SETS)
 
     def range_of(self, verdict: Verdict) -> tuple[float, float]:
         """Return the earliest and the latest time at which something first happens, s; infinite where it does not.
@@ -345,6 +375,7 @@ def over_climates(
     *,
     bands: bool = True,
     wrong_fuel: bool = True,
+    uncertainty: UncertaintyAsked = False,
     progress: bool | None = None,
     executor: Executor | None = None,
 ) -> ClimateTable:
@@ -365,6 +396,9 @@ def over_climates(
         are sought.
     wrong_fuel : bool, optional
         Whether the place's winter petrol in a tank with a free vent is run beside it.
+    uncertainty : bool, int or mapping, optional
+        Whether each cell is also run over samples of what is not known, each a drive of its own: True for 16, or as
+        `drive` takes it. The cost is printed before they start.
     progress : bool, optional
         Whether to show a bar; left out, on a terminal only.
     executor : Executor, optional
@@ -378,7 +412,7 @@ def over_climates(
     Raises
     ------
     InputError
-        For an unknown place or layout.
+        For an unknown place or layout, or samples that do not suit.
     KeyboardInterrupt
         On Ctrl-C before any cell is finished.
 
@@ -389,6 +423,8 @@ def over_climates(
     >>> row.verdict.name, row.limit.station
     ('STAYS_LIQUID', 'tank')
     """
+    from tqdm import tqdm
+
     if not cars or not places or (layouts is not None and not layouts):
         raise InputError("nothing to run", accepted="at least one car, place and layout", part="over_climates")
     for place in places:
@@ -401,7 +437,11 @@ def over_climates(
     ]
     for cell in cells[: len(cells) // max(len(places), 1)]:
         System(cell.car, cell.layout)
-    work = partial(_row, bands=bands, wrong_fuel=wrong_fuel)
+    if uncertainty is not False:
+        _, samples = drive_inputs(cells[0].car, cells[0].layout, uncertainty)
+        if progress is not False:
+            tqdm.write(f"how sure: {drive_cost(samples * len(cells))}")
+    work = partial(_row, bands=bands, wrong_fuel=wrong_fuel, uncertainty=uncertainty)
     rows, completion = run_steps(cells, work, doing="climates", of="cells", progress=progress, executor=executor)
     if completion.interrupted and not rows:
         raise KeyboardInterrupt
@@ -410,7 +450,7 @@ def over_climates(
     return ClimateTable(rows, completion, [cell for cell in asked if cell not in finished])
 
 
-def _row(cell: Cell, *, bands: bool, wrong_fuel: bool) -> ClimateRow:
+def _row(cell: Cell, *, bands: bool, wrong_fuel: bool, uncertainty: UncertaintyAsked) -> ClimateRow:
     """Return the finished cell."""
     place, car, layout = cell
     climate = hot_day(place)
@@ -441,7 +481,14 @@ def _row(cell: Cell, *, bands: bool, wrong_fuel: bool) -> ClimateRow:
         adverse=ends[1],
         wrong_fuel=wrong,
         limit=boiling_limit(here, layout, schedule, climate, _least_set_pressure(car)) if bands else None,
+        samples=() if uncertainty is False else _sampled_days(here, layout, climate, uncertainty),
     )
+
+
+def _sampled_days(car: Car, layout: str, climate: Climate, asked: UncertaintyAsked) -> tuple[DayResult, ...]:
+    """Return what becomes of samples of a car on one day."""
+    inputs, samples = drive_inputs(car, layout, asked)
+    return tuple(_day(each, layout, climate) for each in sampled_cars(car, layout, inputs, samples))
 
 
 def _least_set_pressure(car: Car) -> float:

@@ -30,6 +30,8 @@ from fuelsim.studies.findings import verdict
 from fuelsim.studies.parts_of_layout import reused_tables
 from fuelsim.studies.proving import OLD_FILTER, WORN_PUMP
 from fuelsim.studies.requirements import Requirements
+from fuelsim.studies.uncertainty import Uncertainty
+from fuelsim.studies.uncertainty_asked import uncertainty_of
 from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.controller import EngineState
 from fuelsim.system.manoeuvre import uncovering_accelerations
@@ -39,7 +41,7 @@ from fuelsim.system.plumbing_paths import regulator_groups, ways_back
 from fuelsim.system.run import Run, System
 from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.transients.soak import Soak, hot_soak
-from fuelsim.typing import FloatArray, Given
+from fuelsim.typing import FloatArray, Given, UncertaintyAsked
 from fuelsim.units import shown
 
 __all__ = ["DeadHead", "HandOver", "Step", "Taken", "hand_over", "key_on_voltage"]
@@ -193,6 +195,9 @@ class HandOver(Shown):
         car has no floor plan.
     decision : Decision or None
         Which of the car's layouts is preferred; None where they were not compared.
+    samples : Uncertainty or None
+        The operating points of a running engine over the distributions of what is not known, in the car's own weather;
+        shape (samples, points - 1). None unless `uncertainty` was asked for.
 
     Examples
     --------
@@ -220,6 +225,7 @@ class HandOver(Shown):
     quarter_tank: Mapping[str, float] | None
     reused: tuple[str, ...]
     decision: Decision | None = None
+    samples: Uncertainty | None = None
 
     @property
     def headline(self) -> str:
@@ -327,6 +333,7 @@ def hand_over(
     decision: Decision | None = None,
     workshop_temperature: Given = WORKSHOP_TEMPERATURE,
     reused: Sequence[str] = USUALLY_REUSED,
+    uncertainty: UncertaintyAsked = False,
 ) -> HandOver:
     """Compute the sheet to hand over for one car in one layout.
 
@@ -348,6 +355,9 @@ def hand_over(
     reused : sequence of str
         Tables of parts that the car has already and that are to stay, such as ``["tank", "feed"]``; the buy list says
         whether they may. Left out, the tank.
+    uncertainty : bool, int or mapping, optional
+        Whether the sheet shows bands of its operating points and how often requirements are met: True for 512 samples
+        of `uncertain_inputs`, another number (8 times a power of two), or inputs as `uncertainty` takes them.
 
     Returns
     -------
@@ -356,7 +366,10 @@ def hand_over(
     Raises
     ------
     InputError
-        For a layout that the car has no parts for, or a part that it does not have in this layout.
+        For a layout that the car has no parts for, a part that it does not have in this layout, or samples that do not
+        suit.
+    KeyboardInterrupt
+        On Ctrl-C.
 
     Examples
     --------
@@ -409,6 +422,12 @@ def hand_over(
         reused=reused_tables(system, reused),
         quarter_tank=uncovering_accelerations(car, fuel_volume=0.25 * car.tank.volume) if car.plan else None,
         decision=decision,
+        samples=uncertainty_of(
+            system,
+            uncertainty,
+            Conditions(rpm=rpm[IDLE_POINT:], load=load[IDLE_POINT:], supply_voltage=voltage[IDLE_POINT:]),
+            judgement.assessment.requirements,
+        ),
     )
 
 

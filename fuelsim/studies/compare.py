@@ -114,11 +114,14 @@ def compare(
     systems = _systems(car, chosen, variants)
     samples_asked(uncertainty, SAMPLES)
     say_cost(uncertainty, [points.at_car] * len(systems), progress)
+
+    def solved(system: System) -> _Runs:
+        full_load, idle, at_car = (system.solve(conditions) for conditions in points)
+        return _Runs(full_load, idle, at_car, uncertainty_of(system, uncertainty, points.at_car))
+
     runs, completion = run_steps(
         list(systems.values()),
-        lambda system: _Runs(
-            *(system.solve(conditions) for conditions in points), uncertainty_of(system, uncertainty, points.at_car)
-        ),
+        solved,
         doing="comparing",
         of="layouts" if variants is None else "systems",
         progress=progress,

@@ -23,6 +23,7 @@ from fuelsim.finding import Severity
 from fuelsim.interruption import WHOLE, Completion, Executor, Interruptible, run_steps
 from fuelsim.numerics.sampling import (
     METHODS,
+    SETS,
     Interval,
     SobolIndices,
     share_interval,
@@ -33,7 +34,6 @@ from fuelsim.studies.proving import full_load_speeds
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.studies.uncertain_inputs import InputsGiven, UncertainInput, inputs_asked
 from fuelsim.studies.uncertainty_samples import (
-    SETS,
     Chunk,
     SampledCar,
     indices_of_requirements,

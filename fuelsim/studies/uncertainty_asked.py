@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from fuelsim.errors import InputError
 from fuelsim.interruption import whole
 from fuelsim.studies.requirements import Requirements
 from fuelsim.studies.uncertain_inputs import InputsGiven
@@ -110,9 +109,7 @@ def uncertainty_of(
     if not uncertainty_wanted(asked):
         return None
     inputs, samples = samples_asked(asked, SAMPLES)
-    return whole(
-        uncertainty(system, inputs, conditions, requirements=requirements, samples=samples, progress=False)
-    )
+    return whole(uncertainty(system, inputs, conditions, requirements=requirements, samples=samples, progress=False))
 
 
 def say_cost(asked: UncertaintyAsked, runs: Sequence[Conditions], progress: bool | None) -> None:

@@ -14,7 +14,7 @@ from fuelsim.car.fuel_choice import FuelChoice
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError
 from fuelsim.interruption import Completion, Executor, run_steps
-from fuelsim.numerics.sampling import SobolIndices, matrices, probabilities, sobol_indices
+from fuelsim.numerics.sampling import SETS, SobolIndices, matrices, probabilities, sobol_indices
 from fuelsim.outcome import OutcomeCode
 from fuelsim.studies.measures import MEASURES_IN_ANY_STATE
 from fuelsim.studies.requirements import Requirements, Rule, signed_margin
@@ -25,7 +25,6 @@ from fuelsim.system.run import System
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, IntegerArray, PointArray
 
 __all__ = [
-    "SETS",
     "Chunk",
     "SampledCar",
     "SolvedSamples",
@@ -37,8 +36,6 @@ __all__ = [
     "worst_margins",
 ]
 
-SETS = 8
-"""Independent sets of samples, from whose spread intervals follow."""
 SECONDS_PER_POINT = 60e-6
 """Typical time on one core, for the cost that is said before indices are computed."""
 _HAVE_NUMBERS = (OutcomeCode.SOLVED, OutcomeCode.ENGINE_STOPPED, OutcomeCode.RUNS_DRY)
@@ -64,7 +61,11 @@ def cost_in_words(seconds: float) -> str:
     >>> cost_in_words(90.0), cost_in_words(20.0)
     ('about 1.5 min on one core', 'about 20 s on one core')
     """
-    return f"about {seconds / 60.0:.2g} min on one core" if seconds >= 60.0 else f"about {seconds:.1g} s on one core"
+    return (
+        f"about {seconds / 60.0:.2g} min on one core"
+        if seconds >= 60.0
+        else f"about {max(seconds, 1.0):.0f} s on one core"
+    )
 
 
 def sampled_shares(dimensions: int, samples: int, seed: int = 0, method: str = "sobol") -> FloatArray:

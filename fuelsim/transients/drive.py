@@ -23,12 +23,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim import units
+from fuelsim import opener, units
 from fuelsim.arguments import number, takes
 from fuelsim.car.car import Car
 from fuelsim.car.climate import Climate
 from fuelsim.car.tables import Rail
-from fuelsim.interruption import Completion, Interruption, interruption_noted
+from fuelsim.interruption import WHOLE, Completion, Interruption, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.numerics.pointwise import greatest_at_each_point, least_at_each_point
 from fuelsim.system.conditions import ONE_CONDITION
@@ -37,7 +37,7 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import Run, System
 from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.along import Along, Table
-from fuelsim.transients.drive_results import Drive, HeatLedger
+from fuelsim.transients.drive_results import Drive, DriveSamples, HeatLedger
 from fuelsim.transients.events import Signals, find_events
 from fuelsim.transients.heat_sources import HeatSources, heat_sources
 from fuelsim.transients.integration import EMPTY_LEVEL, integrate
@@ -63,7 +63,7 @@ from fuelsim.transients.tank_equations import TankEquations, Trajectory
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.transients.world import World
-from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray, TextArray
+from fuelsim.typing import ArrayLike, BoolArray, Given, IndexArray, PointArray, TextArray, UncertaintyAsked
 
 if TYPE_CHECKING:
     from fuelsim.system.plumbing import Plumbing
@@ -88,6 +88,8 @@ def drive(
     climate: Climate | None = None,
     tank_temperature: Given | None = None,
     output_step: Given = 60.0,
+    uncertainty: UncertaintyAsked = False,
+    progress: bool | None = None,
 ) -> Drive:
     """Run a car through a schedule.
 
@@ -105,15 +107,22 @@ def drive(
         Temperature of the fuel at the start, K; that of the air if left out.
     output_step : float or str
         Time between the states shown, s.
+    uncertainty : bool, int or mapping, optional
+        Whether samples of what is not known are driven too, each a drive of its own: True for 16 of `band_inputs`,
+        another number (8 times a power of two), or keys of the car file each with (low, high), (low, middle, high) or
+        a distribution. The cost is printed before they start.
+    progress : bool, optional
+        Whether to show a bar over the samples; left out, on a terminal only. False for no word of their cost either.
 
     Returns
     -------
     Drive
+        After Ctrl-C among the samples, with those that are finished.
 
     Raises
     ------
     InputError
-        For an unknown layout, or a start above the fuel's boiling point.
+        For an unknown layout, a start above the fuel's boiling point, or samples that do not suit.
     SolveError
         If the integration fails.
     KeyboardInterrupt
@@ -134,13 +143,17 @@ def drive(
     equations = TankEquations(car, world, plumbing.fuel, planned_pots(plumbing.fresh.plumbing))
     step = float(units.convert(output_step, "time"))
     with interruption_noted() as interruption:
-        collection = _Journey(equations, plumbing, tank_temperature, step, interruption).longest()
+        journey = _Journey(equations, plumbing, tank_temperature, step, interruption)
+        collection = journey.longest()
         time = collection.trajectory.time
         if len(time) < 2:
             raise KeyboardInterrupt
         result = collection.drive()
     if not interruption.came:
-        return result
+        if uncertainty is False:
+            return result
+        samples = journey.samples(uncertainty, climate, progress)
+        return replace(result, samples=samples, completion=samples.completion if samples.interrupted else WHOLE)
     planned = sum(phase.duration for phase in schedule.phases)
     return replace(result, completion=Completion(float(time[-1]) / 60.0, planned / 60.0, "min", interrupted=True))
 
@@ -173,6 +186,19 @@ class _Journey:
         judged = self.collection(judged=True)
         cut_short = self.interruption.came and len(judged.trajectory.time) < len(until_stop.trajectory.time)
         return until_stop if cut_short else judged
+
+    def samples(self, asked: UncertaintyAsked, climate: Climate | None, progress: bool | None) -> DriveSamples:
+        """Return the drive over the distributions of what is not known."""
+        return opener.drive_samples(
+            self.equations.car,
+            self.plumbing.fresh.layout,
+            self.equations.world.schedule,
+            asked,
+            climate=climate,
+            tank_temperature=self.tank_temperature,
+            output_step=self.output_step,
+            progress=progress,
+        )
 
     @cached_property
     def tables(self) -> list[Table | None]:

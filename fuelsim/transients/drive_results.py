@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
 
 from fuelsim import opener
+from fuelsim.arguments import takes
 from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.network.state import ByName
+from fuelsim.numerics.sampling import SETS, Interval, share_interval
 from fuelsim.shown import Shown
-from fuelsim.transients.events import Event
+from fuelsim.transients.events import Event, EventName
 from fuelsim.transients.heat_sources import HeatSources
-from fuelsim.typing import BoolArray, PointArray, TextArray, UnitSystem
+from fuelsim.typing import BoolArray, FloatArray, PointArray, TextArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -19,7 +24,10 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-__all__ = ["Drive", "HeatLedger"]
+__all__ = ["Drive", "DriveSamples", "EventShare", "FigureBand", "HeatLedger"]
+
+SHARES = (0.05, 0.5, 0.95)
+"""Quantiles shown."""
 
 
 @dataclass(frozen=True)
@@ -161,7 +169,9 @@ class Drive(Interruptible, Shown):
         where the rail collapses within a tenth of a kelvin a grid says nothing, and only the pressures solved for,
         which are those shown, count.
     completion : Completion
-        How many minutes were driven before the end or before Ctrl-C.
+        How many minutes were driven, or samples finished, before the end or before Ctrl-C.
+    samples : DriveSamples or None
+        The drive over the distributions of what is not known, where that was asked for.
     """
 
     layout: str
@@ -208,6 +218,7 @@ class Drive(Interruptible, Shown):
     mass_error: float
     interpolation_error: float
     completion: Completion = WHOLE
+    samples: DriveSamples | None = None
 
     @property
     def headline(self) -> str:
@@ -215,7 +226,8 @@ class Drive(Interruptible, Shown):
         events = ", ".join(f"{event.name} after {shown(event.time, 'time', digits=2)}" for event in self.events[:4])
         length, end = shown(float(self.time[-1]), "time", digits=2), float(self.tank_temperature[-1])
         happens = events or "nothing happens"
-        return f"'{self.layout}', {length}: {happens}; tank ends at {shown(end, 'temperature', digits=3)}"
+        sure = "" if self.samples is None else f"; {self.samples.headline}"
+        return f"'{self.layout}', {length}: {happens}; tank ends at {shown(end, 'temperature', digits=3)}{sure}"
 
     @property
     def tank_rise(self) -> float:
@@ -266,3 +278,169 @@ class Drive(Interruptible, Shown):
     def plot(self) -> Figure:
         """Draw tank, rail and margins against time with the events marked."""
         return opener.drive_figure([self])
+
+
+class EventShare(NamedTuple):
+    """How often an event happens, and when.
+
+    Attributes
+    ----------
+    name : EventName
+    part : str
+        Part that it happens to; '' for the car.
+    happens : Interval
+        Share of the samples in which it happens, with its interval of 95 % confidence.
+    times : array (3,)
+        Times since the start before which it first happened in 5, 50 and 95 % of the samples in which it does, s.
+    """
+
+    name: EventName
+    part: str
+    happens: Interval
+    times: PointArray
+
+
+class FigureBand(NamedTuple):
+    """A figure of a drive over the samples.
+
+    Attributes
+    ----------
+    about : str
+        What it is, in words.
+    kind : str
+        Kind of its unit.
+    quantiles : array (3,)
+        Values below which 5, 50 and 95 % of the samples lie, SI.
+    """
+
+    about: str
+    kind: str
+    quantiles: PointArray
+
+
+@dataclass(frozen=True)
+class DriveSamples(Interruptible, Shown):
+    """Samples of a drive.
+
+    Attributes
+    ----------
+    inputs : tuple of str
+        What was varied, in words.
+    drives : tuple of Drive
+        The samples that could be driven.
+    failed : dict of str to int
+        Why the others could not, and how many of each; none of the events counts as happened in them.
+    completion : Completion
+        How many samples there are, and whether Ctrl-C ended them early.
+    """
+
+    inputs: tuple[str, ...]
+    drives: tuple[Drive, ...]
+    failed: dict[str, int]
+    completion: Completion
+
+    @property
+    def samples(self) -> int:
+        """Number of samples, those that could not be driven too."""
+        return len(self.drives) + sum(self.failed.values())
+
+    @property
+    def headline(self) -> str:
+        """Return how often each event happens, and when."""
+        told = [
+            f"{item.name} in {_percent(item.happens)} of the samples, {_minutes(item.times)}" for item in self.events
+        ]
+        failed = "".join(f"; {count} not driven: {reason}" for reason, count in self.failed.items())
+        return f"{self.samples} samples of {len(self.inputs)} inputs: {'; '.join(told) or 'no events'}{failed}"
+
+    @property
+    def events(self) -> tuple[EventShare, ...]:
+        """Every event that happens in any sample, at each part, the earliest first."""
+        first: list[dict[tuple[EventName, str], float]] = []
+        for result in self.drives:
+            times: dict[tuple[EventName, str], float] = {}
+            for event in result.events:
+                times.setdefault((event.name, event.part), event.time)
+            first.append(times)
+        keys = dict.fromkeys(key for times in first for key in times)
+        made = []
+        for key in keys:
+            when = np.array([times[key] for times in first if key in times])
+            happens = np.zeros(self.samples)
+            happens[: len(first)] = [key in times for times in first]
+            made.append(EventShare(*key, share_interval(happens, SETS), np.quantile(when, SHARES, method="hazen")))
+        return tuple(sorted(made, key=lambda item: float(item.times[1])))
+
+    @property
+    def figures(self) -> tuple[FigureBand, ...]:
+        """What every drive has: hottest tank, least margins to boiling, least rail pressure, vapour lost."""
+        wanted: tuple[tuple[str, str, Callable[[Drive], float]], ...] = (
+            ("hottest tank", "temperature", lambda each: float(np.max(each.tank_temperature))),
+            ("least margin to boiling at the pump", "temperature difference", lambda each: _least(each.pump_margin)),
+            ("least margin to boiling in the rail", "temperature difference", lambda each: _least(each.rail_margin)),
+            ("least rail pressure", "pressure difference", lambda each: _least(each.rail_gauge_pressure)),
+            ("vapour lost", "mass", lambda each: float(each.vapour_lost[-1])),
+        )
+        made = []
+        for about, kind, of in wanted:
+            values = np.array([of(each) for each in self.drives])
+            known = values[np.isfinite(values)]
+            if known.size:
+                made.append(FigureBand(about, kind, np.quantile(known, SHARES, method="hazen")))
+        return tuple(made)
+
+    def tank_temperatures(self, times: PointArray) -> FloatArray:
+        """Return the quantiles of the tank's temperature.
+
+        Parameters
+        ----------
+        times : array (times,)
+            Since the start, s.
+
+        Returns
+        -------
+        array (3, times)
+            Temperatures below which 5, 50 and 95 % of the samples lie, K.
+        """
+        warmed = [np.interp(times, each.time, each.tank_temperature) for each in self.drives]
+        return np.quantile(warmed, SHARES, axis=0, method="hazen")
+
+    @takes()
+    def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
+        """Return one row per event: how often it happens, and when; and one per figure with its band.
+
+        Parameters
+        ----------
+        units : str, optional
+            A name of `units.SYSTEMS`; left out, the preferred one.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Values carry their units; times are of the samples in which the event happens.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> from fuelsim.transients.schedule import Phase, Schedule
+        >>> idle = Schedule.of([Phase(name="idle", duration="1 min")])
+        >>> given = {"tank_temperature": "20 degC", "uncertainty": 8, "progress": False}
+        >>> short = fs.drive(fs.Car.named("finch"), "return", idle, **given)
+        >>> short.samples.table()["what"].iloc[0]
+        'hottest tank'
+        """
+        return opener.drive_samples_table(self, units)
+
+
+def _percent(share: Interval) -> str:
+    value, low, high = (f"{100.0 * float(end):.0f}" for end in share)
+    return f"{value} % ({low} to {high})"
+
+
+def _minutes(times: PointArray) -> str:
+    first, last = (f"{time / 60.0:.0f}" for time in times[[0, -1]])
+    return f"after {first} min" if first == last else f"after {first} to {last} min"
+
+
+def _least(values: PointArray) -> float:
+    return float(np.nanmin(values)) if np.any(np.isfinite(values)) else np.nan

@@ -67,7 +67,7 @@ def test_a_dead_ended_layout_tells_a_filter_from_a_feed_by_the_flow_over_speed()
 def test_a_restricted_return_below_the_set_pressure_moves_only_the_return_s_own_pressure():
     """Trade: a regulator makes up for what the return holds back, until that exceeds the set pressure."""
     names = ("rail_pressure", "bypass", "pump_current", "pump_voltage", "pressure at return_inlet")
-    predictor = Predictor(RETURN, tuple(Reading(name, 1.0, at={"rpm": 3000, "load": 1.0}) for name in names))
+    predictor = Predictor(RETURN, tuple(Reading(name, 0.0, at={"rpm": 3000, "load": 1.0}) for name in names))
     pinched = next(cause for cause in causes_of(RETURN) if cause.name == "pinched or small return")
     healthy, restricted = predictor.predict([Column(), Column.of([(pinched, 150.0)])]).T
     assert restricted[4] - healthy[4] > 5e3

@@ -25,7 +25,7 @@ POINTS = ({"rpm": 800, "load": 0.0}, {"rpm": 2500, "load": 1.0}, {"rpm": 4000, "
 QUANTITIES = ("rail_pressure", "bypass", "pump_voltage", "pump_current", "pressure at filter_outlet",
               "pressure at pump_outlet", "injector_duty", "supply_voltage", "suction_depression")  # fmt: skip
 READINGS = (
-    *(Reading(name, 1.0, at=point) for point in POINTS for name in QUANTITIES),
+    *(Reading(name, 0.0, at=point) for point in POINTS for name in QUANTITIES),
     Reading("pressure at tank", 0.0, 3e3, at=POINTS[0]),
     Reading("mixture", 1.0, 0.02, at=POINTS[1]),
 )
