@@ -19,6 +19,7 @@ from fuelsim.parts.catalogue_parts import Catalogued, catalogue_entry, catalogue
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line_size import LineSize, entry_of_line
 from fuelsim.parts.pump.pump import Pump
+from fuelsim.parts.wire import Wire
 from fuelsim.typing import Given
 
 __all__ = ["CatalogueSection", "catalogue_section", "generic_parts", "with_generic_part", "with_parts_by_name"]
@@ -120,6 +121,10 @@ def with_generic_part(
     kept: dict[str, Given] = {}
     if present is not None and not isinstance(present, Pump):
         of_the_part = {key for each in section.names() for key in section.ratings(each)}
+        if isinstance(present, Wire):
+            # The catalogue's length is an example, for a circuit that has none.
+            of_the_part.discard("length")
+            ratings.pop("length", None)
         kept = {key: getattr(present, key) for key in declarations(part) if key not in of_the_part}
     entry = entry_of_line(name) if issubclass(part, PlumbedLine) else name
     for key, declaration in declarations(part).items():

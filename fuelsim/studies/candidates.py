@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 import numpy as np
@@ -93,6 +93,8 @@ class Candidate:
         Ratings by dotted key that may differ from one operating point to the next, SI.
     fixed : dict of str to object
         Ratings and parts by dotted key that are the same for a whole batch.
+    bought : dict of str to object
+        Parts by table that a car with this candidate has, where `listed` and `fixed` only stand for them in a batch.
 
     Examples
     --------
@@ -104,6 +106,7 @@ class Candidate:
     size: float
     listed: dict[str, float]
     fixed: dict[str, Given]
+    bought: dict[str, Given] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -201,7 +204,8 @@ def changes_of(axes: Sequence[Axis], picked: IndexArray) -> dict[str, Given]:
     """
     changes: dict[str, Given] = {}
     for axis, index in zip(axes, picked, strict=True):
-        changes |= {**axis.candidates[index].fixed, **axis.candidates[index].listed}
+        candidate = axis.candidates[index]
+        changes |= candidate.bought or {**candidate.fixed, **candidate.listed}
     return changes
 
 
@@ -299,11 +303,12 @@ def _candidate(car: Car, key: str, tables: tuple[str, ...], entry: Given) -> Can
     if not tables:
         return _value(car, key, entry)
     first, *others = [_part(car, key, table, entry) for table in tables]
-    listed, fixed = dict(first.listed), dict(first.fixed)
+    listed, fixed, bought = dict(first.listed), dict(first.fixed), dict(first.bought)
     for other in others:
         listed |= other.listed
         fixed |= other.fixed
-    return Candidate(first.label, first.size, listed, fixed)
+        bought |= other.bought
+    return Candidate(first.label, first.size, listed, fixed, bought)
 
 
 def _part(car: Car, key: str, table: str, entry: Given) -> Candidate:
@@ -400,16 +405,11 @@ def _wire(car: Car, table: str, part: Wire, label: str) -> Candidate:
     """Return a circuit of the car's own length; as one resistance, so that circuits share a batch."""
     own = car.value_of(table)
     length = own.length if label and isinstance(own, Wire) else part.length
-    circuit = Wire(
-        length=length,
-        size=part.size,
-        temperature=part.temperature,
-        **{name: getattr(part, name) for name in ("relay", "fuse", "connectors", "ground", "other")},
-    )
+    circuit = part.with_values({"length": length})
     zero = dict.fromkeys((f"{table}.{name}" for name in ("length", "relay", "fuse", "connectors", "ground")), 0.0)
     known, unknown = _ratings(car, table, part, ("fuse_rating",))
     listed = {**zero, f"{table}.other": float(circuit.resistance), **known}
-    return Candidate(label or part.size, circuit.area, listed, unknown)
+    return Candidate(label or part.size, circuit.area, listed, unknown, {table: circuit})
 
 
 def default_candidates(car: Car, layout: str) -> dict[str, list[str]]:

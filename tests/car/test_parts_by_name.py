@@ -132,3 +132,8 @@ def test_the_catalogue_lists_every_kind_and_every_entry():
         assert kinds.loc[kind, "holds"]
     with pytest.raises(InputError, match="did you mean 'pumps'"):
         fs.catalogue("pump")
+
+
+def test_a_wire_by_name_keeps_the_length_of_the_car():
+    car = fs.Car.named("finch").with_values({"wire": "awg_10"})
+    assert (car.wire.size, car.wire.length) == ("10 AWG", fs.Car.named("finch").wire.length)

@@ -51,6 +51,14 @@ def test_a_batched_combination_gives_what_its_car_alone_gives(result):
             assert item.margin == pytest.approx(margin, rel=1e-4, abs=1e-3, nan_ok=True), rule.name
 
 
+def test_the_best_car_has_the_wire_that_was_chosen_in_its_own_length(car, result):
+    """Within the batch a wire is one resistance; what is bought and handed over is a wire."""
+    best = result.best.wire
+    assert best.size == {"awg_12": "12 AWG", "awg_18": "18 AWG"}[result.labels(int(result.ranking[0]))["wire"]]
+    assert best.length == car.wire.length
+    assert best.other == car.wire.other
+
+
 def test_the_best_meets_every_requirement_and_nothing_smaller_does(result):
     best = int(result.ranking[0])
     assert result.assess_best().met
