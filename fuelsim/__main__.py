@@ -27,6 +27,7 @@ Or, as the first word, one of
 
   drive car.toml    temperature of tank and rail, margins and events in a drive, as in --phase 'jam 1 h'
   soak car.toml     pressure and vapour in the rail of a hot car that was stopped
+  leak-down car.toml what is left of the pressure after the stop, or which leak fits a gauge
   climates car.toml what becomes of each layout on a traffic day at places
 
   power             the engine power that a pump carries, over volts and pressure
@@ -201,6 +202,13 @@ def soak_command(arguments: Sequence[str]) -> None:
     command(arguments)
 
 
+def leak_down_command(arguments: Sequence[str]) -> None:
+    """Follow the pressure left after a stop."""
+    from fuelsim.cli.start_and_stop import leak_down_command as command
+
+    command(arguments)
+
+
 def climates_command(arguments: Sequence[str]) -> None:
     """Run a car through the hot day of places."""
     from fuelsim.cli.heat import climates_command as command
@@ -225,6 +233,7 @@ COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
     "schema": schema_command,
     "drive": drive_command,
     "soak": soak_command,
+    "leak-down": leak_down_command,
     "climates": climates_command,
     **{name: partial(_question, name) for name in QUESTIONS},
 }

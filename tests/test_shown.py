@@ -42,6 +42,7 @@ def objects():
         fs.split_drop(system, run),
         fs.remedies(car, "return"),
         fs.hot_soak(car, "return", duration="20 min"),
+        fs.leak_down(car, "return", duration="20 min"),
         fs.drive(car, "return", jam),
         fs.tank_difference(car, jam, inputs=[]),
         fs.hand_over(car),

@@ -28,11 +28,13 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-__all__ = ["climates_command", "drive_command", "soak_command"]
+__all__ = ["ONE_LAYOUT", "OverTime", "climates_command", "drive_command", "print_over_time", "soak_command"]
 
 ONE_LAYOUT = "the layout; may be repeated; left out, the first the car has the parts for"
 ROWS = 9
 """Moments of a drive or soak that are printed."""
+_SECONDS_BELOW = 120.0
+"""Duration below which moments are printed in seconds, s."""
 HEADINGS = {
     "phase": "phase",
     "tank": "tank",
@@ -45,7 +47,7 @@ HEADINGS = {
 
 
 class OverTime(Protocol):
-    """A drive or a soak."""
+    """A drive, a soak, or another result with an axis of time."""
 
     @property
     def headline(self) -> str:
@@ -87,7 +89,7 @@ def drive_command(arguments: Sequence[str]) -> None:
     def work(layout: str) -> OverTime:
         return drive(car, layout, schedule, climate=climate, tank_temperature=given.tank_temperature)
 
-    _over_time("drive", car, given.layout, work, given.output, given.json)
+    print_over_time("drive", car, given.layout, work, given.output, given.json)
 
 
 def soak_command(arguments: Sequence[str]) -> None:
@@ -115,7 +117,7 @@ def soak_command(arguments: Sequence[str]) -> None:
             tank_temperature=given.tank_temperature,
         )
 
-    _over_time("soak", car, given.layout, work, given.output, given.json)
+    print_over_time("soak", car, given.layout, work, given.output, given.json)
 
 
 def climates_command(arguments: Sequence[str]) -> None:
@@ -169,7 +171,7 @@ def _schedule(car: Car, phases: Sequence[str], start: str) -> Schedule:
     return Schedule.of(told, start_time=start)
 
 
-def _over_time(
+def print_over_time(
     command: str,
     car: Car,
     layouts: Sequence[str] | None,
@@ -177,7 +179,23 @@ def _over_time(
     output: str | None,
     as_json: bool,
 ) -> None:
-    """Work through layouts, write what is asked, and print."""
+    """Work through layouts, write what is asked, and print.
+
+    Parameters
+    ----------
+    command : str
+        Name of the subcommand.
+    car : Car
+        The car.
+    layouts : sequence of str or None
+        Layouts, or None for the first the car has the parts for.
+    work : function
+        From a layout to its result.
+    output : str or None
+        Folder for tables and pictures.
+    as_json : bool
+        Whether JSON is printed.
+    """
     chosen = list(layouts or [layout_given(car, None)])
     if output:
         check_folder(output)
@@ -202,7 +220,7 @@ def _over_time(
             return json_text(command, {"car": car.name, "layouts": rows, "files": written})
         parts = []
         for result in results:
-            parts.append(f"{car.name}: {result.headline}")
+            parts.append("\n".join(wrapped(f"{car.name}: {result.headline}")))
             events = getattr(result, "events", [])
             parts += ["\n".join(line for event in events for line in wrapped(f"- {event}"))] if events else []
             parts.append(_moments(result.table()))
@@ -230,7 +248,10 @@ def _moments(table: pd.DataFrame) -> str:
         stem, unit = (stem, unit) if unit else name.rpartition("_")[::2] if name not in HEADINGS else (name, "")
         if stem in HEADINGS:
             headings[name] = f"{HEADINGS[stem]}_{unit}".rstrip("_")
-    some = some.assign(min=(some["time_s"] / 60.0).round())[["min", *headings]].rename(columns=headings)
+    if float(table["time_s"].iloc[-1]) < _SECONDS_BELOW:
+        some = some.assign(s=some["time_s"])[["s", *headings]].rename(columns=headings)
+    else:
+        some = some.assign(min=(some["time_s"] / 60.0).round())[["min", *headings]].rename(columns=headings)
     return some.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.3g}").to_string(index=False)
 
 

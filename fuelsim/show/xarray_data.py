@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fuelsim.studies.margins import MarginMap
     from fuelsim.system.run import Run
     from fuelsim.transients.drive_results import Drive
+    from fuelsim.transients.leak_down import LeakDown
     from fuelsim.transients.soak import Soak
     from fuelsim.waves.result import Transient
 
@@ -72,7 +73,7 @@ VARIABLES: dict[str, Variable] = {
         )
     },
     **{name: Variable("W") for name in ("tank_heat_flow", "shed_heat", "burnt_heat_flow")},
-    **{name: Variable("kg") for name in ("fuel_mass", "vapour_lost")},
+    **{name: Variable("kg") for name in ("fuel_mass", "vapour_lost", "drawn_in")},
     **{name: Variable("m3") for name in ("vapour_volume", "leaked")},
     "bypass_flow": Variable("m3/s"),
     "altitude": Variable("m"),
@@ -103,12 +104,12 @@ def run_dataset(run: Run) -> xr.Dataset:
     return _dataset(run, axes, coordinates, run.conditions.shape, run.headline)
 
 
-def dataset_over_time(result: Drive | Soak) -> xr.Dataset:
-    """Return a drive over its time, or a soak over the time since the engine stopped, s.
+def dataset_over_time(result: Drive | LeakDown | Soak) -> xr.Dataset:
+    """Return a drive over its time, or a soak or leak-down over the time since the engine stopped, s.
 
     Parameters
     ----------
-    result : Drive or Soak
+    result : Drive, LeakDown or Soak
 
     Returns
     -------

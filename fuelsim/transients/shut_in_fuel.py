@@ -1,8 +1,10 @@
 """The fuel shut in between check valve and regulator after the engine has stopped.
 
 As it warms it expands against the regulator; as it cools or leaks its pressure falls; and where the pressure would fall
-below the bubble pressure of the rail's fuel, vapour takes the room of what is missing. Several rails share one
-pressure; each has its own temperature, and the hottest boils first.
+below the bubble pressure of the rail's fuel, vapour takes the room of what is missing. As long as there is liquid
+behind the check valve, the pressure does not fall below that at which the valve opens inwards: tank pressure less the
+cracking pressure and the head up to the rail. Several rails share one pressure; each has its own temperature, and the
+hottest boils first.
 """
 
 from __future__ import annotations
@@ -14,9 +16,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fuelsim.car.tables import Rail
+from fuelsim.constants import GRAVITY
 from fuelsim.laws.atmosphere import standard_pressure
 from fuelsim.numerics.smooth import smooth_maximum
+from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.damper import Damper
+from fuelsim.system.plumbing_paths import drawn_from, pumps_to_rails, way_to_rail
 from fuelsim.transients.stagnant_rail import (
     engine_metal_temperature,
     rail_heat_capacity,
@@ -101,6 +106,10 @@ class ShutInFuel:
         Volume of the lines under rail pressure, m3.
     compliance : float
         Share of the volume by which fuel, line, rail and damper give way per pressure, 1/Pa.
+    opens_inwards_at : float
+        Pressure in the rail at which the check valve lets fuel in, Pa absolute; 0 where the inlet is dry or blocked.
+    constant_temperature : float or None
+        Temperature that everything keeps, K; None for a hot car, whose bay and engine warm and cool the fuel.
     """
 
     system: System
@@ -114,9 +123,19 @@ class ShutInFuel:
     rails: dict[str, Rail]
     feed_volume: float
     compliance: float
+    opens_inwards_at: float
+    constant_temperature: float | None = None
 
     @classmethod
-    def after(cls, system: System, run: Run, set_pressure: float, peak_bay_rise: float) -> ShutInFuel:
+    def after(
+        cls,
+        system: System,
+        run: Run,
+        peak_bay_rise: float,
+        *,
+        constant_temperature: float | None = None,
+        inlet_dry: bool = False,
+    ) -> ShutInFuel:
         """Return the fuel that a run at one operating point leaves shut in when the engine stops.
 
         Parameters
@@ -125,18 +144,21 @@ class ShutInFuel:
             The car in its layout.
         run : Run
             Its steady state before the stop.
-        set_pressure : float
-            Set pressure of the regulator that shuts the fuel in, Pa.
         peak_bay_rise : float
             Greatest rise of the bay's air above ambient after the stop, K.
+        constant_temperature : float, optional
+            Temperature that everything keeps, K; left out, the car is hot.
+        inlet_dry : bool
+            Whether no liquid stands behind the check valve.
         """
         plumbing, rails = system.plumbing, rails_of(system)
         with_rails = {plumbing.zone(name) for name in rails}
         lines = [link.part for link in plumbing.feed_lines if plumbing.zone(link.upstream) in with_rails]
         feed_volume = float(sum(line.volume for line in lines))
         volume = sum(float(rail.line().volume) for rail in rails.values())
-        hottest = max(float(run.temperature[name]) for name in rails)
+        hottest = constant_temperature or max(float(run.temperature[name]) for name in rails)
         bulk_modulus = float(system.fuel.bulk_modulus(hottest))
+        outside = float(standard_pressure(run.conditions.altitude))
         elastic = sum(float(rail.compliance) for rail in rails.values())
         elastic += sum(float(line.wall_compliance * line.volume) for line in lines)
         elastic += sum(float(part.compliance) for part in plumbing.attached.values() if isinstance(part, Damper))
@@ -144,14 +166,16 @@ class ShutInFuel:
             system=system,
             run_before=run,
             tables=system.fuel.tables(),
-            set_pressure=set_pressure,
+            set_pressure=max(float(np.max(plumbing.held_at(rail).held_pressure())) for rail in plumbing.rails),
             peak_bay_rise=peak_bay_rise,
             air_temperature=float(run.conditions.air_temperature),
             tank_temperature=float(run.conditions.tank_temperature),
-            atmospheric_pressure=float(standard_pressure(run.conditions.altitude)),
+            atmospheric_pressure=outside,
             rails=rails,
             feed_volume=feed_volume,
             compliance=1.0 / bulk_modulus + elastic / (volume + feed_volume),
+            opens_inwards_at=0.0 if inlet_dry else outside + _opens_inwards(system, hottest),
+            constant_temperature=constant_temperature,
         )
 
     @property
@@ -187,6 +211,8 @@ class ShutInFuel:
     @cached_property
     def start_temperatures(self) -> FloatArray:
         """Temperature of each rail at the stop, (rails,), K."""
+        if self.constant_temperature is not None:
+            return np.full(len(self.rails), self.constant_temperature)
         return np.array([float(self.run_before.temperature[name]) for name in self.rails])
 
     @cached_property
@@ -214,6 +240,8 @@ class ShutInFuel:
         temperatures : list of float
             Temperature of each rail, K.
         """
+        if self.constant_temperature is not None:
+            return [0.0 for _ in temperatures]
         metal = engine_metal_temperature(self.car, self.air_temperature, time)
         bay = float(self.bay_temperature(time))
         rails = zip(self.rails.values(), temperatures, self.rail_capacities, strict=True)
@@ -242,6 +270,8 @@ class ShutInFuel:
         time : float or array
             Time since the stop, s.
         """
+        if self.constant_temperature is not None:
+            return self.constant_temperature + 0.0 * np.asarray(time)
         floor = self.floor_temperature(time)
         start = float(self.run_before.temperature[self.system.plumbing.main_pump.downstream])
         temperature: FloatLike = floor + (start - floor) * np.exp(-time / FEED_COOLING_TIME)
@@ -276,8 +306,8 @@ class ShutInFuel:
             temperature[point] = air + (temperature[point - 1] - air) * passed
         return temperature
 
-    def missing_volume(self, time: FloatLike, temperatures: FloatArray, leaked: FloatLike) -> FloatLike:
-        """Return how much less room the shut-in fuel needs than at the stop, m3.
+    def full_mass(self, time: FloatLike, temperatures: FloatArray) -> FloatLike:
+        """Return the mass of liquid that fills the room of the stop at its pressure, kg.
 
         Parameters
         ----------
@@ -285,39 +315,106 @@ class ShutInFuel:
             Time since the stop, s.
         temperatures : array (rails, ...)
             Temperature of each rail, K.
-        leaked : float or array
-            Volume of liquid lost, m3.
         """
-        density = self.tables.density
-        gained: FloatLike = 0.0
-        for volume, start, temperature in zip(self.rail_volumes, self.start_temperatures, temperatures, strict=True):
-            gained = gained + volume * (density(start) / density(temperature) - 1.0)
-        cool, warm = density(self.feed_temperature(time)), density(self.feed_temperature(0.0))
-        feed = self.feed_volume * (warm / cool - 1.0)
-        missing: FloatLike = leaked - gained - feed
+        mass: FloatLike = self.feed_volume * self.tables.density(self.feed_temperature(time))
+        for volume, temperature in zip(self.rail_volumes, temperatures, strict=True):
+            mass = mass + volume * self.tables.density(temperature)
+        return mass
+
+    def mean_density(self, time: FloatLike, temperatures: FloatArray) -> FloatLike:
+        """Return the mean density of the liquid in rails and lines, kg/m3.
+
+        Parameters
+        ----------
+        time, temperatures : float or array
+            As in `full_mass`.
+        """
+        density: FloatLike = self.full_mass(time, temperatures) / self.volume
+        return density
+
+    def pressure_per_kelvin(self, temperature: float) -> float:
+        """Return by how much the pressure rises where everything warms by one kelvin without a leak or vapour, Pa/K.
+
+        Parameters
+        ----------
+        temperature : float
+            Temperature of the fuel, K.
+
+        Notes
+        -----
+        dp/dT = beta/(1/K + c), with beta = -(d rho/dT)/rho, K the bulk modulus of the fuel and c the give of the walls.
+        """
+        warmer, cooler = (float(self.tables.density(temperature + step)) for step in (0.5, -0.5))
+        return 2.0 * (cooler - warmer) / (cooler + warmer) / self.compliance
+
+    @cached_property
+    def start_mass(self) -> float:
+        """Mass of the fuel shut in at the stop, before any valve reseats, kg."""
+        return float(self.full_mass(0.0, self.start_temperatures))
+
+    def mass(self, time: FloatLike, temperatures: FloatArray, state: ShutInState) -> FloatLike:
+        """Return the mass of the liquid shut in, kg; that of the vapour, below 1 % of what it replaces, is left out.
+
+        Parameters
+        ----------
+        time, temperatures : float or array
+            As in `full_mass`.
+        state : ShutInState
+            Pressure and vapour.
+        """
+        vapour = self.mean_density(time, temperatures) * state.vapour_volume
+        mass: FloatLike = self.mass_at(state.pressure, time, temperatures) - vapour
+        return mass
+
+    def mass_at(self, pressure: FloatLike, time: FloatLike, temperatures: FloatArray) -> FloatLike:
+        """Return the mass of liquid that fills rails and lines at a pressure, kg.
+
+        Parameters
+        ----------
+        pressure : float or array
+            Pressure, Pa absolute.
+        time, temperatures : float or array
+            As in `full_mass`.
+        """
+        grown = self.elastic_volume * (pressure - self.atmospheric_pressure - self.start_pressure)
+        mass: FloatLike = self.mean_density(time, temperatures) * (self.volume + grown)
+        return mass
+
+    def missing_volume(self, time: FloatLike, temperatures: FloatArray, lost: FloatLike) -> FloatLike:
+        """Return how much less room the shut-in fuel needs than at the stop, m3.
+
+        Parameters
+        ----------
+        time, temperatures : float or array
+            As in `full_mass`.
+        lost : float or array
+            Mass of liquid lost, less that which the check valve let in, kg.
+        """
+        full = self.full_mass(time, temperatures)
+        missing: FloatLike = (full - self.start_mass + lost) * self.volume / full
         return missing
 
-    def state(self, time: FloatLike, temperatures: FloatArray, leaked: FloatLike) -> ShutInState:
+    def state(self, time: FloatLike, temperatures: FloatArray, lost: FloatLike) -> ShutInState:
         """Return rail pressure and vapour volume.
 
         Without vapour the pressure falls by what is missing over the elastic volume. Vapour holds the bubble pressure
         of the hottest rail as long as there is liquid in it to boil, then that of the next; rails that have run empty
-        fall to the atmosphere (`liquid_factor`). Where the bubble pressure is below the atmosphere, the check valve
-        lets fuel in.
+        fall to the atmosphere (`liquid_factor`).
 
         Parameters
         ----------
-        time, temperatures, leaked : float or array
+        time, temperatures, lost : float or array
             As in `missing_volume`.
         """
         outside, elastic = self.atmospheric_pressure, self.elastic_volume
-        missing = np.asarray(self.missing_volume(time, temperatures, leaked))
+        missing = np.asarray(self.missing_volume(time, temperatures, lost))
         all_liquid = outside + self.start_pressure - missing / elastic
         bubble_gauge = np.stack(
-            [np.maximum(self.tables.bubble_pressure(temperature) - outside, 0.0) for temperature in temperatures]
+            [np.asarray(self.tables.bubble_pressure(temperature)) - outside for temperature in temperatures]
         )
         order = np.argsort(-bubble_gauge, axis=0, kind="stable")
-        held, dry_before = np.full(all_liquid.shape, outside), np.zeros(all_liquid.shape)
+        held = np.broadcast_to(outside + np.minimum(bubble_gauge.max(axis=0), 0.0), all_liquid.shape)
+        dry_before = np.zeros(all_liquid.shape)
         for rank in order:
             bubble = np.take_along_axis(bubble_gauge, rank[None], axis=0)[0]
             volume = self.rail_volumes[rank]
@@ -325,8 +422,7 @@ class ShutInFuel:
             held = np.maximum(held, outside + bubble * np.asarray(liquid_factor(vapour_fraction)))
             dry_before = dry_before + volume
         pressure = smooth_maximum(all_liquid, held, 100.0)[0]
-        vapour = np.where(np.any(bubble_gauge > 0.0, axis=0), (pressure - all_liquid) * elastic, 0.0)
-        vapour = np.clip(vapour, 0.0, self.rail_volume)
+        vapour = np.clip((pressure - all_liquid) * elastic, 0.0, self.rail_volume)
         return ShutInState(pressure, vapour, self._shared_out(vapour, bubble_gauge))
 
     def _shared_out(self, vapour: FloatArray, bubble_gauge: FloatArray) -> FloatArray:
@@ -340,3 +436,17 @@ class ShutInFuel:
             share = open_weight / np.maximum(open_weight.sum(axis=0), 1e-300)
             inside = np.minimum(inside + left * share, volumes)
         return inside
+
+
+def _opens_inwards(system: System, temperature: float) -> float:
+    """Return the pressure in the highest rail at which fuel is drawn in from tank or pot, Pa above the atmosphere."""
+    plumbing = system.plumbing
+    pump = next(iter(pumps_to_rails(plumbing)), plumbing.main_pump)
+    rail = max(plumbing.rails, key=lambda name: plumbing.heights[name])
+    valves = [link.part for link in way_to_rail(plumbing, rail) if isinstance(link.part, CheckValve)]
+    if pump.part.check_valve:
+        valves.append(CheckValve())
+    cracking = sum(float(valve.cracking_pressure) for valve in valves)
+    lift = plumbing.heights[rail] - plumbing.heights[drawn_from(plumbing, pump.upstream)]
+    head = GRAVITY * lift * float(system.fuel.density(temperature))
+    return float(system.car.tank.gauge_pressure(0.0)) - cracking - head

@@ -6,7 +6,6 @@ What is shut in between check valve and regulator is modelled in `fuelsim.transi
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -16,16 +15,16 @@ import numpy as np
 from fuelsim import opener, units
 from fuelsim.arguments import number, takes
 from fuelsim.car.car import Car
-from fuelsim.errors import InputError, SolveError
-from fuelsim.interruption import WHOLE, Completion, Interruptible, Interruption, interruption_noted
+from fuelsim.interruption import WHOLE, Completion, Interruptible, interruption_noted
 from fuelsim.network.state import ByName
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import ONE_CONDITION, Conditions
+from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.transients.restart import Restart, restart_times
-from fuelsim.transients.shut_in_fuel import ShutInFuel, liquid_factor
+from fuelsim.transients.shut_in_course import GOOD_LEAK, Leaks, ShutInCourse, idle_before_stop, shut_in_course
+from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.world import SOAK_PEAK
-from fuelsim.typing import FloatArray, Given, PointArray, UnitSystem
+from fuelsim.typing import Given, PointArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -34,21 +33,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["RailSoak", "Restart", "Soak", "hot_soak"]
-
-RESEAT = 28e3
-"""Pressure that a system loses at once as pump and regulator reseat, Pa: 400 to 372 kPa on a good car
-[service_manuals_d]."""
-GOOD_LEAK = 0.35e-6 / 3600.0
-"""Leak at 300 kPa, laminar, m3/s: one of this size turns 359 into about 310 kPa within 50 minutes, as a good car does
-[service_manuals_d], where 0.2 L of fuel are shut in behind a rubber hose."""
-LEAK_PRESSURE = 300e3
-"""Gauge pressure to which a leak refers, Pa."""
-BLEED_DISCHARGE = 0.65
-"""Discharge coefficient of a bleed orifice."""
-BLEED_ROUNDING = 100.0
-"""Gauge pressure below which the bleed's square root is rounded off, Pa (numerical)."""
-RELIEF_SLOPE = 1e-12
-"""Flow that the regulator passes per pressure above its set pressure, m3/s/Pa: steep beside expansion (numerical)."""
 
 
 @dataclass(frozen=True)
@@ -226,34 +210,19 @@ def hot_soak(
     True
     """
     system = car.system(layout)
-    run = system.solve(
-        Conditions(
-            rpm=car.engine.idle_speed,
-            load=0.0,
-            air_temperature=air_temperature,
-            altitude=altitude,
-            tank_temperature=tank_temperature,
-        )
-    ).before_stop
-    if not np.all(run.outcome.has_values):
-        raise InputError("the car does not run before the stop", given=run.outcome.sentence(), part="hot_soak")
+    run = idle_before_stop(system, air_temperature, altitude, tank_temperature)
     peak = float(units.convert(peak_bay_rise, "temperature difference"))
-    plumbing = system.plumbing
-    held = max(float(np.max(plumbing.held_at(rail).held_pressure())) for rail in plumbing.rails)
-    fuel = ShutInFuel.after(system, run, held, peak)
+    fuel = ShutInFuel.after(system, run, peak)
     seconds, step = (float(units.convert(value, "time")) for value in (duration, output_step))
     time = np.linspace(0.0, seconds, max(int(np.ceil(seconds / step)), 1) + 1)
-    leak = _Leak(
-        float(units.convert(leak_flow, "volume flow")),
-        BLEED_DISCHARGE * 0.25 * math.pi * float(units.convert(bleed_diameter, "bore")) ** 2,
-        float(fuel.tables.density(float(fuel.start_temperatures.max()))),
-    )
+    leaks = Leaks(check_valve=float(units.convert(leak_flow, "volume flow")))
+    leaks = leaks.with_bleed(float(units.convert(bleed_diameter, "bore")))
     with interruption_noted() as interruption:
-        temperatures, leaked = _integrate(fuel, leak, time, interruption)
-        finished = time[: len(leaked)]
+        course = shut_in_course(fuel, leaks, time, interruption)
+        finished = time[: course.temperatures.shape[1]]
         if len(finished) < 2:
             raise KeyboardInterrupt
-        soak = _collected(layout, fuel, finished, temperatures, leaked, plumbing.also_named)
+        soak = _collected(layout, fuel, finished, course, system.plumbing.also_named)
     if not interruption.came:
         return soak
     return replace(soak, completion=Completion(float(finished[-1]) / 60.0, seconds / 60.0, "min", interrupted=True))
@@ -263,12 +232,12 @@ def _collected(
     layout: str,
     fuel: ShutInFuel,
     time: PointArray,
-    temperatures: FloatArray,
-    leaked: PointArray,
+    course: ShutInCourse,
     also_named: Mapping[str, str],
 ) -> Soak:
-    """Return the soak from the temperature of each rail, (rails, times), K, and the volume leaked, m3."""
-    state = fuel.state(time, temperatures, leaked)
+    """Return the soak from temperatures and masses over time."""
+    temperatures = course.temperatures
+    state = fuel.state(time, temperatures, course.net_lost)
     hottest = temperatures.max(axis=0)
     return Soak(
         layout=layout,
@@ -278,7 +247,7 @@ def _collected(
         rail_gauge_pressure=state.pressure - fuel.atmospheric_pressure,
         pressure_needed=fuel.tables.bubble_pressure(hottest) - fuel.atmospheric_pressure,
         vapour_volume=state.vapour_volume,
-        leaked=leaked,
+        leaked=(course.net_lost + course.drawn_in) / fuel.mean_density(0.0, fuel.start_temperatures),
         shut_in_volume=fuel.volume,
         restart=restart_times(fuel, time, temperatures, state),
         by_rail=ByName(
@@ -291,53 +260,3 @@ def _collected(
             also_named,
         ),
     )
-
-
-@dataclass(frozen=True)
-class _Leak:
-    """Ways out of the shut-in volume: a laminar leak, m3/s at 300 kPa, and a bleed's effective area, m2."""
-
-    flow: float
-    bleed_area: float
-    density: float
-
-    def at(self, gauge: float) -> float:
-        """Return the flow at a gauge pressure of the rail, Pa, with liquid there, m3/s."""
-        flow = self.flow * gauge / LEAK_PRESSURE
-        if self.bleed_area:
-            # C A sqrt(2 dp/rho), rounded off near zero
-            flow += self.bleed_area * math.sqrt(2.0 * gauge / self.density) * gauge / (gauge + BLEED_ROUNDING)
-        return flow
-
-
-def _integrate(
-    fuel: ShutInFuel, leak: _Leak, time: PointArray, interruption: Interruption
-) -> tuple[FloatArray, PointArray]:
-    """Return the temperature of each rail, (rails, times), K, and the volume leaked, m3, at each time up to Ctrl-C."""
-    from scipy.integrate import solve_ivp
-
-    def rates(t: float, y: FloatArray) -> list[float]:
-        *temperatures, leaked = y.tolist()
-        state = fuel.state(t, y[:-1], leaked)
-        gauge = max(float(state.pressure) - fuel.atmospheric_pressure, 0.0)
-        flow = leak.at(gauge) + RELIEF_SLOPE * max(gauge - fuel.set_pressure, 0.0)
-        # What has left the rail as liquid cannot leave again; vapour passes a leak without moving much liquid.
-        return [
-            *fuel.warming_rates(t, temperatures),
-            flow * float(liquid_factor(float(state.vapour_volume) / fuel.rail_volume)),
-        ]
-
-    answer = solve_ivp(
-        rates,
-        (0.0, float(time[-1])),
-        [*fuel.start_temperatures.tolist(), RESEAT * fuel.elastic_volume],
-        method="LSODA",
-        t_eval=time,
-        rtol=1e-7,
-        atol=[*[1e-4] * len(fuel.rails), 1e-11],
-        max_step=60.0,
-        events=interruption.event(),
-    )
-    if answer.status < 0:
-        raise SolveError(f"the soak could not be integrated: {answer.message}")
-    return answer.y[:-1], answer.y[-1]

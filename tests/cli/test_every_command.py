@@ -20,6 +20,7 @@ TYPED = {
     "schema": ["schema"],
     "drive": ["drive", FINCH, "--layout", "return", "--phase", "jam 10 min", "--climate", "madrid"],
     "soak": ["soak", FINCH, "--layout", "return", "--duration", "10 min"],
+    "leak-down": ["leak-down", FINCH, "--layout", "return", "--duration", "10 min"],
     "climates": ["climates", FINCH, "--layout", "return", "--place", "london", "--no-bands"],
     "power": ["power", FINCH, "--layout", "returnless_tank"],
     "line": ["line", FINCH, "--loss", "10 kPa", "--flow", "200 L/h", "--length", "5 m"],
@@ -61,7 +62,9 @@ def test_every_subcommand_prints_json_in_the_units_asked_for(name, capsys):
     assert "NaN" not in json.dumps(said)
 
 
-@pytest.mark.parametrize("name", ["drive", "soak", "climates", "power", "line", "stay", "idle", "clogging"])
+@pytest.mark.parametrize(
+    "name", ["drive", "soak", "leak-down", "climates", "power", "line", "stay", "idle", "clogging"]
+)
 def test_the_text_answers_and_cautions(name, capsys):
     assert main(TYPED[name]) == 0
     said = capsys.readouterr().out

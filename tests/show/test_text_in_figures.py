@@ -119,6 +119,11 @@ DRAWN = {
         lambda made, draw: draw([made]),
         (),
     ),
+    "leak_down_figure": (
+        lambda car, fuels: fs.leak_down(car, "return_too", hot=True),
+        lambda made, draw: draw([made]),
+        (),
+    ),
     "path_figure": (own_run, lambda made, draw: draw([made]), HOSTILE[1:2]),
     "margin_figure": (
         lambda car, fuels: fs.margin_map(car, "return", {"altitude": [0.0, 2000.0]}),

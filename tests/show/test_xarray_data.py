@@ -10,6 +10,7 @@ import pytest
 import fuelsim as fs
 from fuelsim.show.xarray_data import VARIABLES
 from fuelsim.transients.drive_results import Drive
+from fuelsim.transients.leak_down import LeakDown
 from fuelsim.transients.soak import Soak
 
 xarray = pytest.importorskip("xarray")
@@ -17,7 +18,8 @@ FINCH = fs.Car.named("finch")
 NOT_OVER_THE_AXES = {
     *("plumbing", "conditions", "at_stop", "by_rail", "outcome", "solved", "as_solved", "layout", "time"),
     *("heat_sources", "events", "ledger", "mass_error", "interpolation_error", "completion", "restart"),
-    *("shut_in_volume",),
+    *("shut_in_volume", "pressure_before", "lowest_pressure", "lost", "elastic_volume", "pressure_per_kelvin"),
+    *("limits", "check_valve_assumed"),
 }
 
 
@@ -51,6 +53,7 @@ def test_drives_soaks_maps_and_comparisons_have_their_axes():
     jam = fs.Schedule.of([fs.typical_phase("jam", "10 min", FINCH)])
     assert fs.drive(FINCH, "return", jam).to_xarray()["temperature"].dims == ("station", "time")
     assert fs.hot_soak(FINCH, "return", duration="20 min").to_xarray()["rail_temperature"].dims == ("time",)
+    assert fs.leak_down(FINCH, "return").to_xarray()["gauge_pressure"].dims == ("time",)
     limits = fs.margin_map(FINCH, "return", {"altitude": [0.0, 2000.0]}).to_xarray()["limit"]
     assert limits.dims == ("station", "altitude")
     compared = fs.compare(FINCH, rpm=[1000, 6000], tank_temperature=["20 degC", "40 degC"])
@@ -60,7 +63,7 @@ def test_drives_soaks_maps_and_comparisons_have_their_axes():
     assert float(rail) == compared.full_load["returnless_tank"].pressure["rail"][1, 1]
 
 
-@pytest.mark.parametrize("kind", [fs.Run, Drive, Soak], ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("kind", [fs.Run, Drive, LeakDown, Soak], ids=lambda kind: kind.__name__)
 def test_every_variable_of_a_result_has_its_unit(kind):
     for item in dataclasses.fields(kind):
         assert item.name in VARIABLES or item.name in NOT_OVER_THE_AXES, item.name

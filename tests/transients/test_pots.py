@@ -165,7 +165,7 @@ def test_a_pot_after_the_stop_tends_to_what_surrounds_it_like_an_exponential(plo
     car = plover.with_values({"pots.pot.zone": "tank", "pots.pot.heat_conductance": "2 W/K"})
     system = car.system("pot")
     run = system.solve(rpm=900.0, load=0.0, tank_temperature="40 degC", air_temperature="15 degC")
-    shut_in = ShutInFuel.after(system, run, 3e5, 60.0)
+    shut_in = ShutInFuel.after(system, run, 60.0)
     time = np.array([0.0, 600.0, 1800.0, 7200.0])
     temperature = shut_in.pot_temperature("pot", time)
     start = float(run.temperature["pot"])

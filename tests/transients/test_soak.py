@@ -8,7 +8,8 @@ import pytest
 import fuelsim as fs
 from fuelsim.car.layouts import layouts
 from fuelsim.transients.residual_pressure import residual_pressure_needed
-from fuelsim.transients.soak import GOOD_LEAK, hot_soak
+from fuelsim.transients.shut_in_course import GOOD_LEAK
+from fuelsim.transients.soak import hot_soak
 from fuelsim.transients.stagnant_rail import rail_heat_capacity, rail_warming_rate
 
 ATMOSPHERE = 101325.0

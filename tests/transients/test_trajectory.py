@@ -8,7 +8,7 @@ from fuelsim.car.climate import hot_day
 from fuelsim.transients.pot_equations import vessel_rates
 from fuelsim.transients.pot_flows import at_rest, planned_pots
 from fuelsim.transients.schedule import Schedule, typical_phase
-from fuelsim.transients.soak import GOOD_LEAK, RESEAT
+from fuelsim.transients.shut_in_course import GOOD_LEAK, RESEAT
 from fuelsim.transients.tank_equations import Stop, TankEquations, TankVector, Trajectory
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.world import World
