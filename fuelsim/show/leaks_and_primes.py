@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import DOTTED, caption, label_panel, legend, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
-from fuelsim.typing import UnitSystem
+from fuelsim.typing import PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -48,16 +48,17 @@ def leak_down_table(result: LeakDown, units: UnitSystem | None = None) -> pd.Dat
     )
 
 
-def leak_down_figure(results: Sequence[LeakDown]) -> Figure:
+def leak_down_figure(results: Sequence[LeakDown], ax: PlotAxes | None = None) -> Figure:
     """Draw pressure against time since the stop, with that below which the fuel boils.
 
     Parameters
     ----------
     results : sequence of LeakDown
         One per layout.
+    ax : Axes, optional
+        Axes of the user's own.
     """
-    fig, axes = figure(1, 1, width=6.6, height=3.7)
-    panel = axes[0, 0]
+    fig, axis = panel(ax, width=6.6, height=3.7)
     long = max(float(result.time[-1]) for result in results) > _HOURS_FROM
     over, unit_of_time = (3600.0, "h") if long else (60.0, "min")
     unit = shown_values(0.0, "pressure difference")[1]
@@ -66,19 +67,19 @@ def leak_down_figure(results: Sequence[LeakDown]) -> Figure:
         # The step as valves shut is drawn from the running pressure at the same moment.
         time = np.concatenate([[0.0], result.time]) / over
         gauge = np.concatenate([[result.pressure_before], result.gauge_pressure])
-        panel.plot(time, shown_values(gauge, "pressure difference")[0], label=result.layout, **style)
+        axis.plot(time, shown_values(gauge, "pressure difference")[0], label=result.layout, **style)
         dots = DOTTED | {"color": style["color"], "linewidth": 1.2, "label": "boils below"}
         needed = shown_values(result.pressure_needed, "pressure difference")[0]
-        panel.plot(result.time / over, needed, **dots)
-    panel.set_xlim(left=0.0, right=max(float(result.time[-1]) for result in results) / over)
-    label_panel(panel, f"time since the pump stopped, {unit_of_time}", f"rail, {unit} gauge")
-    legend(panel, loc="center left", anchor=(1.0, 0.5))
+        axis.plot(result.time / over, needed, **dots)
+    axis.set_xlim(left=0.0, right=max(float(result.time[-1]) for result in results) / over)
+    label_panel(axis, f"time since the pump stopped, {unit_of_time}", f"rail, {unit} gauge")
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
     first = results[0]
     ends = shown(float(first.gauge_pressure[-1]), "pressure difference", digits=3)
     after = f"{first.time[-1] / over:.3g} {unit_of_time}"
     missed = [limit.name for limit in first.limits if not limit.met]
     verdict = f"missed: {', '.join(missed)}" if missed else "service limits met"
-    caption(fig, f"{ends} is left after {after}{'; ' + verdict if first.limits else ''}.")
+    caption(fig, f"{ends} is left after {after}{'; ' + verdict if first.limits else ''}.", ax)
     return fig
 
 

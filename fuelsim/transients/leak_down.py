@@ -21,7 +21,7 @@ from fuelsim.transients.service_limits import SERVICE_TIME, ServiceLimit, servic
 from fuelsim.transients.shut_in_course import GOOD_LEAK, RESEAT, Leaks, WaysOut, idle_before_stop, shut_in_course
 from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.world import SOAK_PEAK
-from fuelsim.typing import FloatArray, PointArray, UnitSystem
+from fuelsim.typing import FloatArray, PlotAxes, PointArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -144,9 +144,15 @@ class LeakDown(Shown):
         """
         return opener.leak_down_table(self, units)
 
-    def plot(self) -> Figure:
-        """Draw the pressure against time, with the pressure at which the fuel boils."""
-        return opener.leak_down_figure([self])
+    def plot(self, *, ax: PlotAxes | None = None) -> Figure:
+        """Draw the pressure against time, with the pressure at which the fuel boils.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Axes of the user's own to draw into.
+        """
+        return opener.leak_down_figure([self], ax)
 
     def to_xarray(self) -> xr.Dataset:
         """Return the result with an axis of time, in SI with units; needs xarray.

@@ -19,7 +19,7 @@ NOT_OVER_THE_AXES = {
     *("plumbing", "conditions", "at_stop", "by_rail", "outcome", "solved", "as_solved", "layout", "time"),
     *("heat_sources", "events", "ledger", "mass_error", "interpolation_error", "completion", "restart"),
     *("shut_in_volume", "pressure_before", "lowest_pressure", "lost", "elastic_volume", "pressure_per_kelvin"),
-    *("limits", "check_valve_assumed"),
+    *("limits", "check_valve_assumed", "samples"),
 }
 
 
