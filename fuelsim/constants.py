@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 __all__ = [
+    "AIR_GAS_CONSTANT",
     "GAS_CONSTANT",
     "GRAVITY",
     "L_PER_HOUR",
@@ -17,6 +18,8 @@ GRAVITY = 9.80665
 """Standard acceleration of gravity, m/s2 (exact; 3rd CGPM, 1901)."""
 GAS_CONSTANT = 8.31446261815324
 """Molar gas constant, J/mol/K (exact in the SI of 2019)."""
+AIR_GAS_CONSTANT = 287.053
+"""Gas constant of dry air, J/kg/K (US Standard Atmosphere 1976)."""
 STANDARD_ATMOSPHERE = 101325.0
 """Pressure of the standard atmosphere at sea level, Pa (exact; 10th CGPM, 1954; ISO 2533)."""
 ZERO_CELSIUS = 273.15

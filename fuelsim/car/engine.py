@@ -10,7 +10,7 @@ import numpy as np
 from fuelsim.arguments import AIR_FUEL_RATIO, ENGINE_TEMPERATURE, number, takes, unchecked
 from fuelsim.car.cold_mixture import ColdMixture
 from fuelsim.car.engine_demand import AT_A_POINT, EngineDemand, too_much_air, usual_power_speed_share
-from fuelsim.constants import L_PER_HOUR, STANDARD_ATMOSPHERE
+from fuelsim.constants import AIR_GAS_CONSTANT, L_PER_HOUR, STANDARD_ATMOSPHERE
 from fuelsim.errors import InputError
 from fuelsim.fields import Quantity, Ratings, choice, count, flag, quantity, series, table
 from fuelsim.parts.catalogue_parts import Catalogued
@@ -22,7 +22,6 @@ REFERENCE_DENSITY = 745.0  # kg/m3, the petrol in which idle flows are stated
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degC, as in SAE J1349
 WARM_ENGINE = 368.15  # K, 95 degC
 CRANKING_SPEED = 0.5  # of idle; below it the engine cranks, as in `fuelsim.parts.supply`
-AIR_GAS_CONSTANT = 287.05  # J/kg K, dry air
 OVERSPEED = 1.15  # highest speed that is answered, over the red line
 IDLE_FLOW_PER_DISPLACEMENT = 0.31 * L_PER_HOUR / 1e-3  # m3/s per m3: 0.30-0.32 L/h per litre [doe_fact_861]
 HIGHEST_VOLUMETRIC_EFFICIENCY = 1.5  # of the boosted density; beyond it displacement, power and boost contradict

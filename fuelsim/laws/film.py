@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fuelsim.constants import GRAVITY, STANDARD_ATMOSPHERE
+from fuelsim.constants import AIR_GAS_CONSTANT, GRAVITY, STANDARD_ATMOSPHERE
 from fuelsim.laws.friction import LAMINAR_LIMIT, TURBULENT_LIMIT, friction_factor
 from fuelsim.typing import FloatArray, FloatLike
 
@@ -38,8 +38,6 @@ STEFAN_BOLTZMANN = 5.670374419e-8
 UNIFORM_WALL, UNIFORM_FLUX = 3.66, 4.36
 """Nusselt number of developed laminar flow in a tube of one wall temperature, and of one heat flux (Incropera,
 DeWitt, Bergman & Lavine, Fundamentals of Heat and Mass Transfer, internal flow; ``ht`` has the same)."""
-AIR_GAS_CONSTANT = 287.053
-"""Gas constant of dry air, J/kg/K (US Standard Atmosphere 1976)."""
 AIR_HEAT_CAPACITY = 1006.0
 """Isobaric heat capacity of dry air near 300 K, J/kg/K."""
 _SURFACE_ITERATIONS = 3

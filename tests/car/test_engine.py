@@ -107,7 +107,7 @@ def test_power_and_torque_curves_of_the_same_engine_agree():
 def test_volumetric_efficiency_form_fills_the_cylinders_with_air():
     engine = Engine(**EFFICIENCY)
     demand = engine.demand(4500.0)
-    density = 101325.0 / (287.05 * 298.15)
+    density = 101325.0 / (287.053 * 298.15)  # gas constant of dry air: US Standard Atmosphere 1976
     assert demand.air_mass_flow == pytest.approx(0.98 * 2e-3 * 4500.0 / 120.0 * density)
     assert demand.air_mass_flow / demand.fuel_mass_flow == pytest.approx(14.7 * 0.88)
 
