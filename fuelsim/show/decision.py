@@ -23,7 +23,7 @@ def decision_sentences(decision: Decision) -> list[str]:
     """
     if decision.state is DecisionState.ALONE:
         return [f"{decision.layouts[0]}: the only layout compared, nothing to decide."]
-    sentences = [_verdict(decision)]
+    sentences = _verdict(decision)
     for number, figure in enumerate(FIGURES):
         texts = (f"{name} {_band(decision, name, number)}" for name in decision.limits)
         sentences.append(f"{figure.name[0].upper()}{figure.name[1:]}: {', '.join(texts)}.")
@@ -34,25 +34,26 @@ def decision_sentences(decision: Decision) -> list[str]:
     return sentences
 
 
-def _verdict(decision: Decision) -> str:
-    """Return what is preferred, how sure, or what to measure."""
+def _verdict(decision: Decision) -> list[str]:
+    """Return what is preferred and how sure, or what to measure and why."""
     names, figure = decision.layouts, FIGURES[decision.figure].name
     low, middle, high = (shown(kelvin, "temperature difference", digits=2) for kelvin in decision.lead)
     if decision.state is DecisionState.PREFERRED:
-        return (
+        return [
             f"Preferred: {names[0]}, ahead of {decision.rival} by {middle} ({low} to {high} over the bands) in the "
             f"{figure}; nowhere behind over the bands of heat, vapour tolerance, superheat, fuel and tank."
-        )
+        ]
     if decision.state is DecisionState.EQUAL:
         equal = " and ".join(names)
-        return f"No preference by heat: {equal} are equal within 1 K over the bands; parts and routing decide."
+        return [f"No preference by heat: {equal} are equal within 1 K over the bands; parts and routing decide."]
     to_measure, rail = decision.measure, shown(RAIL_VAPOUR_MARGIN.value, "temperature difference", digits=2)
-    measure = f": measure the {to_measure.name} ({to_measure.measure})" if to_measure is not None else ""
-    return (
-        f"Not decided by what is known{measure}. {names[0]} less {decision.rival}, {figure}: {middle} ({low} to {high} "
-        "over the bands); no layout is preferred that is behind at a corner, or whose rail comes within "
-        f"{rail} of boiling."
-    )
+    measure = f" Measure first: the {to_measure.name} ({to_measure.measure})." if to_measure is not None else ""
+    return [
+        f"Not decided by what is known.{measure}",
+        f"Why not: in the {figure}, {names[0]} is {middle} ahead of {decision.rival}, but {low} to {high} over the bands "
+        f"of what is not known. Only a layout that is nowhere behind, and whose rail stays {rail} from boiling, is "
+        "preferred.",
+    ]
 
 
 def _band(decision: Decision, name: str, number: int) -> str:

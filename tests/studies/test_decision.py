@@ -50,7 +50,7 @@ def test_a_lead_that_turns_at_a_corner_is_not_decided_and_names_what_to_measure(
     assert decision.preferred is None
     assert decision.state is DecisionState.UNDECIDED
     assert decision.measure is FUEL
-    assert "Not decided by what is known: measure the fuel" in str(decision)
+    assert "Not decided by what is known. Measure first: the fuel" in str(decision)
 
 
 def test_what_moves_all_layouts_alike_decides_nothing(monkeypatch):
