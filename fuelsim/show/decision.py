@@ -50,8 +50,8 @@ def _verdict(decision: Decision) -> list[str]:
     measure = f" Measure first: the {to_measure.name} ({to_measure.measure})." if to_measure is not None else ""
     return [
         f"Not decided by what is known.{measure}",
-        f"Why not: in the {figure}, {names[0]} is {middle} ahead of {decision.rival}, but {low} to {high} over the bands "
-        f"of what is not known. Only a layout that is nowhere behind, and whose rail stays {rail} from boiling, is "
+        f"Why not: in the {figure}, {names[0]} is {middle} ahead of {decision.rival}, but {low} to {high} over the "
+        f"bands of what is not known. Only a layout that is nowhere behind, and whose rail stays {rail} from boiling, is "
         "preferred.",
     ]
 

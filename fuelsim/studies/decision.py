@@ -1,12 +1,11 @@
 """Which of the layouts compared is preferred, and whether that stays so over the bands of what is not known.
 
-Two figures decide, in this order: the hottest air under the floor in which it can idle without end, for the engine is
-still fed once the tank has settled, and the distance of the rail from boiling at idle at the car's own tank temperature. The settled tank
-is warmer than that air by what comes back into it, the pump's heat and radiation over its conductance, so that a return
-counts for the rail and against the tank. No layout is preferred whose rail comes too near to boiling. Both figures are
-found for every layout at the same corners of heat, vapour tolerance, superheat, vapour pressure of the fuel and
-conductance of the tank (`fuelsim.studies.bands`), so that what moves all layouts alike decides nothing.
-"""
+Two figures decide, in this order: the hottest air under the floor in which it can idle without end (the engine is still
+fed once the tank has settled), and the distance of the rail from boiling at idle at the car's own tank temperature. The
+settled tank is warmer than that air by what comes back into it, the pump's heat and radiation over its conductance, so
+that a return counts for the rail and against the tank. No layout is preferred whose rail comes too near to boiling.
+Both figures are found for every layout at the same corners of heat, vapour tolerance, superheat, vapour pressure of the
+fuel and conductance of the tank (`fuelsim.studies.bands`), so that what moves all layouts alike decides nothing. """
 
 from __future__ import annotations
 
