@@ -51,8 +51,8 @@ def _verdict(decision: Decision) -> list[str]:
     return [
         f"Not decided by what is known.{measure}",
         f"Why not: in the {figure}, {names[0]} is {middle} ahead of {decision.rival}, but {low} to {high} over the "
-        f"bands of what is not known. Only a layout that is nowhere behind, and whose rail stays {rail} from boiling, is "
-        "preferred.",
+        "bands of what is not known. Only a layout that is nowhere behind, and whose rail stays "
+        f"{rail} from boiling, is preferred.",
     ]
 
 

@@ -5,7 +5,8 @@ fed once the tank has settled), and the distance of the rail from boiling at idl
 settled tank is warmer than that air by what comes back into it, the pump's heat and radiation over its conductance, so
 that a return counts for the rail and against the tank. No layout is preferred whose rail comes too near to boiling.
 Both figures are found for every layout at the same corners of heat, vapour tolerance, superheat, vapour pressure of the
-fuel and conductance of the tank (`fuelsim.studies.bands`), so that what moves all layouts alike decides nothing. """
+fuel and conductance of the tank (`fuelsim.studies.bands`), so that what moves all layouts alike decides nothing.
+"""
 
 from __future__ import annotations
 
