@@ -16,7 +16,7 @@ from fuelsim.network.elements import Elements, Link
 from fuelsim.parts.damper import Damper
 from fuelsim.typing import FloatLike, Given
 
-__all__ = ["BULK_MODULUS", "HEIGHT", "WaveInputs", "draws_of", "liquids_of", "reservoir_pressure"]
+__all__ = ["BULK_MODULUS", "HEIGHT", "LateWall", "WaveInputs", "draws_of", "liquids_of", "reservoir_pressure"]
 
 HEIGHT = number("length", -1e4, 1e4, example="0.3 m", single=True)
 _PRESSURE = number("absolute pressure", -1e9, 1e9, example="101 kPa absolute", flat=True)
@@ -26,8 +26,27 @@ BULK_MODULUS = number("pressure difference", 1e6, 1e11, example="1 GPa", single=
 """Plausible ranges of any network of pipes, for a network may be a sketch of something else than a car."""
 
 
+class LateWall(NamedTuple):
+    """The part of a wall's widening that follows the pressure late (one Kelvin-Voigt element).
+
+    Attributes
+    ----------
+    compliance : float
+        Share of the contents by which the wall widens late for each pascal, 1/Pa.
+    time : float
+        Time constant with which it does, s.
+    """
+
+    compliance: float
+    time: float
+
+
 class WaveInputs(NamedTuple):
-    """What `Network.transient` was given, whose docstring says what each is; numbers in SI, the rest as given."""
+    """What `Network.transient` was given, whose docstring says what each is; numbers in SI, the rest as given.
+
+    A plumbed car has a liquid for the losses of each link, `liquids`, while flows count at the density of `liquid`; a
+    vapour pressure at each node, `vapour_pressures`; and walls that widen late, `late_walls`, by line.
+    """
 
     liquid: Liquid
     draw: Mapping[str, Given]
@@ -42,6 +61,9 @@ class WaveInputs(NamedTuple):
     vapour_pressure: float = 0.0
     step: float = 0.0
     output_step: float | None = None
+    liquids: Mapping[str, Liquid] = MappingProxyType({})
+    vapour_pressures: Mapping[str, float] = MappingProxyType({})
+    late_walls: Mapping[str, LateWall] = MappingProxyType({})
 
 
 def reservoir_pressure(pressure: Given, name: str, atmospheric_pressure: FloatLike) -> FloatLike:

@@ -10,15 +10,15 @@ a wave crosses in half a step. The flows of the links are found by Newton's iter
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from fuelsim.laws.link import SHUT_SLOPE, Kinks, LinkEquation, LinkLaw
 from fuelsim.typing import BoolArray, FloatArray, FloatLike, IndexArray, LinkArray, NodeArray, PointArray
 
-__all__ = ["Junctions", "LinkGroup", "Links"]
+__all__ = ["Junctions", "LinearGroup", "LinkGroup", "Links", "Ports"]
 
 _MOST_ITERATIONS = 80
 _ROUND, _DAMPED_FROM = 20, 12
@@ -27,6 +27,8 @@ _SMALL_FLOW = 1e-6 / 3600.0
 """1 mL/h, m3/s."""
 _CLOSE = 1e-6
 """Change of a flow, over it and `_SMALL_FLOW`, at which the iteration ends."""
+_LEAST_PUSH = 1.0
+"""Pressure difference below which a port passes nothing, Pa."""
 _LEAST_OPENING = 1e-6
 """Opening below which a link that is not shut opens no less."""
 
@@ -43,12 +45,75 @@ class LinkGroup(NamedTuple):
         Their numbers among the links.
     frictionless : bool
         Whether the law is left out, as of a lumped line without friction.
+    scale : float or array (links, 1 or points)
+        Volume flow in each link over that which the network counts, where densities differ.
     """
 
     law: LinkLaw
     coefficients: NamedTuple
     rows: slice
     frictionless: bool = False
+    scale: FloatLike = 1.0
+
+
+class LinearGroup(NamedTuple):
+    """Links of p_up - p_down = R q - S.
+
+    Attributes
+    ----------
+    rows : slice
+        Their numbers among the links.
+    resistance : array (links, 1 or points)
+        R, Pa s/m3.
+    source : array (links, points)
+        S, Pa; what moves writes into it.
+    """
+
+    rows: slice
+    resistance: FloatArray
+    source: FloatArray
+
+
+class Ports(NamedTuple):
+    """Orifices through which nodes deliver into reservoirs, such as injectors.
+
+    Attributes
+    ----------
+    node, into : int array (ports,)
+        Node of each, and reservoir into which it delivers.
+    lift : array (ports, 1)
+        What is added to the reservoir's pressure so that both are counted at the same height, Pa.
+    """
+
+    node: IndexArray
+    into: IndexArray
+    lift: FloatArray
+
+
+class Regulators(Protocol):
+    """Links whose openings move by themselves."""
+
+    rows: IndexArray
+    controls_up: BoolArray
+    taken: FloatArray
+
+    def openings(self, up: LinkArray, down: LinkArray, reference: LinkArray) -> LinkArray:
+        """Return the openings of the next step from the pressures of the last."""
+
+    def flow_in(self, down: LinkArray, reference: LinkArray) -> tuple[float, LinkArray]:
+        """Return slope and constant of what is taken in at the controlled pressure."""
+
+    def follow(self, controlled: LinkArray, down: LinkArray, reference: LinkArray, flow_in: LinkArray) -> None:
+        """Move by one step."""
+
+
+class Rotors(Protocol):
+    """Links whose linear law moves by itself."""
+
+    linear: LinearGroup
+
+    def advance(self, flow: LinkArray) -> None:
+        """Let the law follow the flows of the last step."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +131,7 @@ class Links:
         What is taken from the pressures at one height so that a law sees those at its own, Pa.
     """
 
-    groups: Sequence[LinkGroup]
+    groups: Sequence[LinkGroup | LinearGroup]
     up: IndexArray
     down: IndexArray
     reference: IndexArray
@@ -153,7 +218,7 @@ class Junctions:
         # What the links refer to where all refer to the atmosphere.
         self._reference = np.broadcast_to(self._atmosphere, flow.shape)
         self._kinks = _kinks_of(links, len(flow))
-        self._plain = all(group.law.equation is None for group in links.groups)
+        self._plain = all(isinstance(each, LinearGroup) or each.law.equation is None for each in links.groups)
         self._refers = bool((links.reference < nodes).any())
         self._inertial = bool(links.inertia.any())
         self.pressure, self.flow = pressure.copy(), flow.copy()
@@ -166,6 +231,47 @@ class Junctions:
         self.cavitates = False
         self.outflow = np.zeros_like(pressure)
         self.unsolved = np.zeros(pressure.shape[1], dtype=bool)
+        self.ports: Ports | None = None
+        self.port_flow = np.zeros((0, pressure.shape[1]))
+        self.linear: LinearGroup | None = None
+        self._at_ports = np.zeros((nodes, 0))
+        self.regulators: Regulators | None = None
+        self.rotors: tuple[Rotors, ...] = ()
+
+    def add_ports(self, ports: Ports) -> None:
+        """Add orifices that open and shut; `solve` is given their conductances.
+
+        Parameters
+        ----------
+        ports : Ports
+        """
+        self.ports, self._at_ports = ports, _incidence(ports.node, len(self.pressure))
+        self.port_flow = np.zeros((len(ports.node), self.pressure.shape[1]))
+
+    def move(self, groups: Sequence[LinkGroup | LinearGroup], regulators: Regulators | None, rotors: Sequence[Rotors]
+    ) -> None:
+        """Put links that move in the place of steady ones.
+
+        Parameters
+        ----------
+        groups : sequence of LinkGroup or LinearGroup
+            All groups of links.
+        regulators : Regulators or None
+            Move openings, and take in fuel.
+        rotors : sequence of Rotors
+            Move linear laws.
+        """
+        self.links = replace(self.links, groups=groups)
+        self.regulators, self.rotors = regulators, tuple(rotors)
+        if regulators is not None:
+            links = self.links
+            rows = regulators.rows
+            self._controlled = np.where(regulators.controls_up, links.up[rows], links.down[rows])
+            self._at_controlled = _incidence(self._controlled, len(self.pressure))
+            self._controlled_head = np.where(regulators.controls_up[:, None], links.up_head[rows], links.down_head[rows])
+        self._kinks = _kinks_of(self.links, len(self.flow))
+        laws = [group for group in groups if isinstance(group, LinkGroup)]
+        self._plain = all(group.law.equation is None for group in laws)
 
     def solve(
         self,
@@ -174,6 +280,7 @@ class Junctions:
         given_pressure: NodeArray,
         draw: NodeArray,
         opening: LinkArray | None,
+        conductance: FloatArray | None = None,
     ) -> None:
         """Find pressures and flows of the next step.
 
@@ -187,11 +294,35 @@ class Junctions:
             m3/s.
         opening : array (links, points) or None
             Flow of each link over that of the same link fully open; None where all are open.
+        conductance : array (ports, points) or None
+            Flow of each port over the root of its pressure difference, m3/s/Pa^0.5.
         """
+        regulators = self.regulators
+        if regulators is not None:
+            up, down, reference = self._at_regulators(regulators)
+            opened = np.ones_like(self.flow) if opening is None else np.broadcast_to(opening, self.flow.shape).copy()
+            opened[regulators.rows] *= regulators.openings(up, down, reference)
+            opening = opened
+        for rotor in self.rotors:
+            rotor.advance(self.flow[rotor.linear.rows])
         by_line = 1.0 / met
         by_node, lines_in = self._at_ends @ by_line, self._at_ends @ (arrives * by_line)
         admittance = by_node * self._no_lines + self._held
         known = lines_in + 2.0 * self._elastic * self._stub + self._joint * self.pressure - draw
+        ports, slope = self.ports, None
+        if ports is not None and conductance is not None:
+            # Linear in the pressure about that of the last step.
+            before = self.pressure[ports.node]
+            push = before - given_pressure[ports.into] - ports.lift
+            np.maximum(push, _LEAST_PUSH, out=push)
+            passed = conductance * np.sqrt(push)
+            slope = 0.5 * passed / push
+            admittance = admittance + self._at_ports @ slope
+            known = known + self._at_ports @ (slope * before - passed)
+        if regulators is not None:
+            taking, constant = regulators.flow_in(down, reference)
+            admittance = admittance + taking * self._at_controlled.sum(axis=1)[:, None]
+            known = known - self._at_controlled @ (constant - taking * self._controlled_head)
         if self.cavitates:
             known = known - self.cavity / self.step
         yields = self._no_lines / admittance
@@ -210,11 +341,27 @@ class Junctions:
         elif self.cavity.any():
             self.cavity = np.zeros_like(pressure)
         self.outflow = np.where(self._free, 0.0, by_node * pressure - lines_in - into)
+        if ports is not None and slope is not None:
+            self.port_flow = passed + slope * (pressure[ports.node] - before)
+        if regulators is not None:
+            controlled = pressure[self._controlled] - self._controlled_head
+            regulators.follow(controlled, down, reference, taking * controlled + constant)
         self._stub = pressure - self._stub
         if self._inertial:
             # The pressure that inertia bears: what is left of the difference when the part has taken its loss.
             self._push = np.where(self._inertia > 0.0, self._inertia * (flow - self.flow) - self._push, 0.0)
         self.pressure, self.flow = pressure, flow
+
+    def _at_regulators(self, regulators: Regulators) -> tuple[LinkArray, LinkArray, LinkArray]:
+        """Return the pressures before and behind regulators and what they refer to, Pa."""
+        links, rows = self.links, regulators.rows
+        up = self.pressure[links.up[rows]] - links.up_head[rows]
+        down = self.pressure[links.down[rows]] - links.down_head[rows]
+        reference = self._reference[rows]
+        if self._refers:
+            with_atmosphere = np.concatenate([self.pressure, self._atmosphere])
+            reference = with_atmosphere[links.reference[rows]] - links.reference_head[rows]
+        return up, down, reference
 
     def _newton(self, start: NodeArray, yields: NodeArray, opening: LinkArray | None) -> LinkArray:
         """Return the flows of the links that meet their equations with the pressures that they make."""
@@ -275,23 +422,29 @@ class Junctions:
             up_slope, down_slope, reference_slope = up_slope.copy(), down_slope.copy(), reference_slope.copy()
         for group in links.groups:
             rows = group.rows
+            if isinstance(group, LinearGroup):
+                residual[rows] += group.resistance * flow[rows] - group.source
+                slope[rows] = group.resistance
+                continue
             if group.frictionless:
                 continue
+            scale = group.scale
             if group.law.loss is not None:
-                loss, slope[rows] = group.law.loss(through[rows], group.coefficients)
+                loss, steep = group.law.loss(through[rows] * scale, group.coefficients)
                 residual[rows] += loss
+                slope[rows] = steep * scale
             elif group.law.equation is not None:
                 p_reference = self._reference
                 if self._refers:
                     p_reference = np.concatenate([pressure, self._atmosphere])[links.reference] - links.reference_head
                 found = group.law.equation(
-                    through[rows],
+                    through[rows] * scale,
                     p_up[rows] - links.up_head[rows],
                     p_down[rows] - links.down_head[rows],
                     p_reference[rows],
                     group.coefficients,
                 )
-                residual[rows], slope[rows] = found.residual, found.flow_slope
+                residual[rows], slope[rows] = found.residual, found.flow_slope * scale
                 up_slope[rows], down_slope[rows] = found.up_slope, found.down_slope
                 reference_slope[rows] = found.reference_slope
         if opening is not None:
@@ -310,6 +463,9 @@ class Junctions:
         """Return the volume that joints, dampers and lumped lines hold, less vapour, (points,), m3."""
         held = self.step * (self._elastic * self._stub + self._joint * self.pressure) * self._free - self.cavity
         volume: PointArray = held.sum(axis=0)
+        if self.regulators is not None:
+            sign = np.where(self.regulators.controls_up, 1.0, -1.0)[:, None]
+            volume = volume + (sign * self.regulators.taken).sum(axis=0)
         return volume
 
     def energy(self) -> PointArray:
@@ -330,9 +486,11 @@ def _kinks_of(links: Links, count: int) -> Kinks | None:
     rows: list[tuple[FloatArray, ...]] = []
     for group in links.groups:
         size = group.rows.stop - group.rows.start
-        kinks = Kinks(-np.inf, np.inf, 0.0) if group.law.kinks is None else group.law.kinks(group.coefficients)
+        law = None if isinstance(group, LinearGroup) else group.law
+        none = law is None or law.kinks is None
+        kinks = Kinks(-np.inf, np.inf, 0.0) if none else law.kinks(group.coefficients)
         rows.append(tuple(np.broadcast_to(each, (size, np.shape(each)[-1] if np.ndim(each) else 1)) for each in kinks))
-    if all(group.law.kinks is None for group in links.groups):
+    if all(isinstance(group, LinearGroup) or group.law.kinks is None for group in links.groups):
         return None
     width = max(each.shape[1] for row in rows for each in row)
     wide = [[np.broadcast_to(each, (len(each), width)) for each in row] for row in rows]

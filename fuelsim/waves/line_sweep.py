@@ -17,11 +17,15 @@ Where p would fall below the vapour pressure a cavity opens and the flows differ
 which takes exactly the volume V that was opened (discrete vapour cavity, implicit in time). What
 leaves is c+ = c- + 2 B q_out downstream and c- = c+ - 2 B q_in upstream. The sum of all waves under way is then the
 volume that the line holds, and changes by nothing but the flows through its ends and its cavities.
+
+A wall that widens late by C w takes in :math:`C \dot w = C (p - w)/\tau`, implicit in time, in the middle of a section;
+then :math:`p = (c^+ + c^- + B' g w)/(2 + B' g)` with :math:`g = C/(\tau + \Delta t)`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,7 +33,22 @@ from fuelsim.laws.friction import LineCoefficients, line_resistance
 from fuelsim.typing import FloatArray, FloatLike, IndexArray, PointArray
 from fuelsim.waves.unsteady_friction import UnsteadyFriction
 
-__all__ = ["LineSections", "LineSweep"]
+__all__ = ["LateSections", "LineSections", "LineSweep"]
+
+
+class LateSections(NamedTuple):
+    """What of the walls widens late, by section; at the ends half of a reach's.
+
+    Attributes
+    ----------
+    compliance : array (sections, 1)
+        C, m3/Pa.
+    time : array (sections, 1)
+        Time constant, s.
+    """
+
+    compliance: FloatArray
+    time: FloatArray
 
 
 @dataclass(frozen=True)
@@ -50,6 +69,8 @@ class LineSections:
         Vapour pressure, at the height from which all pressures are counted, Pa.
     unsteady : UnsteadyFriction or None
         Friction of a changing profile.
+    late : LateSections or None
+        Walls that widen late.
     """
 
     first: IndexArray
@@ -59,6 +80,7 @@ class LineSections:
     friction: LineCoefficients | None
     vapour_pressure: FloatArray
     unsteady: UnsteadyFriction | None = None
+    late: LateSections | None = None
 
 
 class LineSweep:
@@ -102,6 +124,13 @@ class LineSweep:
         self.cavity = np.zeros_like(pressure)
         self.cavitates = False
         self._ends = np.concatenate([sections.first, sections.last])
+        self._bounds = sections.vapour_pressure[self._ends]
+        self._late_flow: FloatArray | None = None
+        if sections.late is not None:
+            self._late_flow = sections.late.compliance / (sections.late.time + step)
+            self._late_end = self._late_flow[self._ends]
+            self._follows = step / (sections.late.time + step)
+            self.late_pressure = pressure.copy()
 
     def _resistance(self) -> FloatLike:
         """Return the resistance of one reach's steady friction at the flows, Pa s/m3."""
@@ -131,7 +160,12 @@ class LineSweep:
             arrives = np.concatenate([self.backward[s.first], self.forward[s.last]])
         else:
             arrives = np.concatenate([(self.backward + self.push)[s.first], (self.forward - self.push)[s.last]])
-        return arrives, self.met[self._ends]
+        met = self.met[self._ends]
+        if self._late_flow is None:
+            return arrives, met
+        # What the walls at the ends take in is counted among the line's own admittance.
+        together = 1.0 + met * self._late_end
+        return (arrives + met * self._late_end * self.late_pressure[self._ends]) / together, met / together
 
     def leave(self, up: FloatArray, down: FloatArray) -> None:
         """Send all waves on to the next section, with the pressures that the ends have taken.
@@ -143,13 +177,18 @@ class LineSweep:
         """
         s, met = self.sections, self.met
         forward, backward = self.forward - self.push, self.backward + self.push
+        late, halves = self._late_flow, 2.0
         pressure = 0.5 * (forward + backward)
-        pressure[s.first], pressure[s.last] = s.vapour_pressure[s.first], s.vapour_pressure[s.last]
+        if late is not None:
+            halves = 2.0 + met * late
+            pressure = (forward + backward + met * late * self.late_pressure) / halves
+        pressure[self._ends] = self._bounds
         if self.cavitates or bool((pressure < s.vapour_pressure).any()):
-            pressure = np.maximum(pressure - self.cavity * met / (2.0 * self.step), s.vapour_pressure)
+            pressure = np.maximum(pressure - self.cavity * met / (halves * self.step), s.vapour_pressure)
             pressure[s.first], pressure[s.last] = up, down
             flow_in, flow_out = (forward - pressure) / met, (pressure - backward) / met
-            opened = self.cavity + self.step * (flow_out - flow_in)
+            taken = 0.0 if late is None else late * (pressure - self.late_pressure)
+            opened = self.cavity + self.step * (flow_out + taken - flow_in)
             self.cavity = np.where(pressure > s.vapour_pressure, 0.0, np.maximum(opened, 0.0))
             self.cavity[self._ends] = 0.0
             self.cavitates = bool(self.cavity.any())
@@ -157,14 +196,19 @@ class LineSweep:
             flow_out[s.last] = flow_in[s.last]
         else:
             pressure[s.first], pressure[s.last] = up, down
-            flow_in = (forward - backward) / (2.0 * met)
+            flow_in = (forward - backward) / (2.0 * met) if late is None else (forward - pressure) / met
             flow_in[s.first] = (up - backward[s.first]) / met[s.first]
             flow_in[s.last] = (forward[s.last] - down) / met[s.last]
             flow_out = flow_in
+            if late is not None:
+                flow_out = flow_in - late * (pressure - self.late_pressure)
+                flow_out[self._ends] = flow_in[self._ends]
         gone_forward = self.backward + 2.0 * s.impedance * flow_out
         gone_backward = self.forward - 2.0 * s.impedance * flow_in
         if s.unsteady is not None:
             s.unsteady.follow(flow_in)
+        if late is not None:
+            self.late_pressure += self._follows * (pressure - self.late_pressure)
         self.pressure, self.flow = pressure, flow_in
         self.forward, self.backward = np.empty_like(forward), np.empty_like(backward)
         self.forward[1:], self.backward[:-1] = gone_forward[:-1], gone_backward[1:]
@@ -178,6 +222,8 @@ class LineSweep:
         forward[s.first] = 0.0
         backward[s.last] = 0.0
         held: PointArray = (0.5 * self.step / s.impedance * (forward + backward) - self.cavity).sum(axis=0)
+        if s.late is not None:
+            held = held + (s.late.compliance * self.late_pressure).sum(axis=0)
         return held
 
     def energy(self) -> PointArray:

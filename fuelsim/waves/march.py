@@ -29,11 +29,14 @@ class Boundaries:
         (times, nodes, 1 or points), m3/s.
     opening : callable or None
         (times, links, 1 or points), share of the flow.
+    conductance : callable or None
+        (times, ports, points), m3/s/Pa^0.5: of the ports, the mean over the step that ends at each time.
     """
 
     pressure: Callable[[FloatArray], FloatArray]
     draw: Callable[[FloatArray], FloatArray]
     opening: Callable[[FloatArray], FloatArray] | None
+    conductance: Callable[[FloatArray], FloatArray] | None = None
 
 
 @dataclass
@@ -81,7 +84,14 @@ class Record:
     passed: PointArray
 
 
-def march(sweep: LineSweep, nodes: Junctions, boundaries: Boundaries, steps: int, keep_every: int) -> Record:
+def march(
+    sweep: LineSweep,
+    nodes: Junctions,
+    boundaries: Boundaries,
+    steps: int,
+    keep_every: int,
+    observe: Callable[[int], None] | None = None,
+) -> Record:
     """Go through all steps.
 
     Parameters
@@ -92,6 +102,8 @@ def march(sweep: LineSweep, nodes: Junctions, boundaries: Boundaries, steps: int
     steps : int
     keep_every : int
         Steps from one that is kept to the next.
+    observe : callable, optional
+        Called after each step with its number.
 
     Returns
     -------
@@ -106,20 +118,25 @@ def march(sweep: LineSweep, nodes: Junctions, boundaries: Boundaries, steps: int
         times: FloatArray = numbers.astype(float) * step
         pressures, draws = boundaries.pressure(times), boundaries.draw(times)
         openings = None if boundaries.opening is None else boundaries.opening(times)
+        conductances = None if boundaries.conductance is None else boundaries.conductance(times)
         for row, number in enumerate(numbers.tolist()):
             draw: NodeArray = draws[row]
             opening: LinkArray | None = None if openings is None else openings[row]
-            nodes.solve(*sweep.meet(), pressures[row], draw, opening)
+            conductance = None if conductances is None else conductances[row]
+            nodes.solve(*sweep.meet(), pressures[row], draw, opening, conductance)
             sweep.leave(nodes.pressure[up], nodes.pressure[down])
             np.maximum(record.highest, sweep.pressure, out=record.highest)
             np.minimum(record.lowest, sweep.pressure, out=record.lowest)
-            record.inflow += step * (nodes.outflow.sum(axis=0) - draw.sum(axis=0))
-            record.passed += step * (np.abs(nodes.outflow).sum(axis=0) + np.abs(draw).sum(axis=0))
+            delivered = nodes.port_flow.sum(axis=0)
+            record.inflow += step * (nodes.outflow.sum(axis=0) - draw.sum(axis=0) - delivered)
+            record.passed += step * (np.abs(nodes.outflow).sum(axis=0) + np.abs(draw).sum(axis=0) + delivered)
             if sweep.cavitates or nodes.cavitates:
                 np.maximum(record.largest_cavity, sweep.cavity, out=record.largest_cavity)
                 np.maximum(record.largest_node_cavity, nodes.cavity, out=record.largest_node_cavity)
                 opened = np.isnan(record.first_vapour) & (sweep.cavity.any(axis=0) | nodes.cavity.any(axis=0))
                 record.first_vapour[opened] = number * step
+            if observe is not None:
+                observe(number)
             if number % keep_every == 0:
                 _keep(record, number // keep_every, sweep, nodes)
     record.time[:] = np.arange(len(record.time)) * (keep_every * step)
