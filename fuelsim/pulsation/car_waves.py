@@ -52,6 +52,8 @@ _CLEAR_OF_BOILING = 0.98
 take it as liquid."""
 _TYPICAL_SEAT_FLOW = 30.0 * L_PER_HOUR
 """Flow at which a wide-open seat is taken as an orifice, m3/s."""
+_FRICTION_EVERY = 4
+"""Steps over which the resistances of lines are kept: the flow changes by little within 0.4 ms."""
 _SLIGHT = 1e-6
 """Flow of an orifice below which it is laminar, over the typical one (numerical)."""
 
@@ -165,6 +167,7 @@ def car_waves(
         late_walls=late,
     )
     setup = prepare(net, given, steady)
+    setup.sweep.friction_every = _FRICTION_EVERY
     delivered = np.stack(per_injector)
     injection = _ports(setup, net, run, plumbing, rails, points, delivered, firing_order, steady_injectors, density)
     _move(setup, net, steady, dynamics)
@@ -397,7 +400,7 @@ def _move(setup: Setup, net: Network, steady: State, dynamics: Dynamics) -> None
         elif group.law in (RETURN_REGULATOR, REDUCING_REGULATOR):
             own = _regulator_ratings(group, nodes.pressure, links, flow)
             ratings.append(own)
-            excess.append(own.droop * flow)
+            excess.append(np.maximum(own.droop * flow, 0.0))
             moving += list(range(group.rows.start, group.rows.stop))
             seat = OrificeCoefficients(own.most_conductance**-2.0, np.full_like(own.most_conductance, _SLIGHT * _TYPICAL_SEAT_FLOW))
             groups.append(LinkGroup(ORIFICE, seat, group.rows))
@@ -440,5 +443,6 @@ def _regulator_ratings(group: LinkGroup, pressure: FloatArray, links: Links, flo
         np.broadcast_to(own.droop * scale, shape),
         np.broadcast_to(coupling, shape),
         conductance,
+        np.where(flow > 0.0, np.maximum(difference, 1.0), own.set_pressure),
         np.full(shape, reducing),
     )

@@ -27,6 +27,9 @@ _SMALL_FLOW = 1e-6 / 3600.0
 """1 mL/h, m3/s."""
 _CLOSE = 1e-6
 """Change of a flow, over it and `_SMALL_FLOW`, at which the iteration ends."""
+_CLOSE_MOVING = 0.02
+_SHARE_OF_LARGEST = 0.1
+"""The same where parts move by themselves, over the flow and this share of the largest flow at the start."""
 _LEAST_PUSH = 1.0
 """Pressure difference below which a port passes nothing, Pa."""
 _LEAST_OPENING = 1e-6
@@ -97,8 +100,8 @@ class Regulators(Protocol):
     controls_up: BoolArray
     taken: FloatArray
 
-    def openings(self, up: LinkArray, down: LinkArray, reference: LinkArray) -> LinkArray:
-        """Return the openings of the next step from the pressures of the last."""
+    def openings(self) -> LinkArray:
+        """Return the openings."""
 
     def flow_in(self, down: LinkArray, reference: LinkArray) -> tuple[float, LinkArray]:
         """Return slope and constant of what is taken in at the controlled pressure."""
@@ -237,6 +240,9 @@ class Junctions:
         self._at_ports = np.zeros((nodes, 0))
         self.regulators: Regulators | None = None
         self.rotors: tuple[Rotors, ...] = ()
+        self._close, self._predicts = _CLOSE, True
+        self._least_flow = _SMALL_FLOW
+        self._solve_one = _one_by_one if pressure.shape[1] == 1 and len(flow) > 1 else None
 
     def add_ports(self, ports: Ports) -> None:
         """Add orifices that open and shut; `solve` is given their conductances.
@@ -263,6 +269,9 @@ class Junctions:
         """
         self.links = replace(self.links, groups=groups)
         self.regulators, self.rotors = regulators, tuple(rotors)
+        # What is left of an error after a Newton step is its square: one step is enough while flows change by little.
+        self._close, self._predicts = _CLOSE_MOVING, False
+        self._least_flow = np.maximum(_SMALL_FLOW, _SHARE_OF_LARGEST * np.abs(self.flow).max(axis=0))
         if regulators is not None:
             links = self.links
             rows = regulators.rows
@@ -299,9 +308,9 @@ class Junctions:
         """
         regulators = self.regulators
         if regulators is not None:
-            up, down, reference = self._at_regulators(regulators)
+            down, reference = self._at_regulators(regulators)
             opened = np.ones_like(self.flow) if opening is None else np.broadcast_to(opening, self.flow.shape).copy()
-            opened[regulators.rows] *= regulators.openings(up, down, reference)
+            opened[regulators.rows] *= regulators.openings()
             opening = opened
         for rotor in self.rotors:
             rotor.advance(self.flow[rotor.linear.rows])
@@ -352,16 +361,15 @@ class Junctions:
             self._push = np.where(self._inertia > 0.0, self._inertia * (flow - self.flow) - self._push, 0.0)
         self.pressure, self.flow = pressure, flow
 
-    def _at_regulators(self, regulators: Regulators) -> tuple[LinkArray, LinkArray, LinkArray]:
-        """Return the pressures before and behind regulators and what they refer to, Pa."""
+    def _at_regulators(self, regulators: Regulators) -> tuple[LinkArray, LinkArray]:
+        """Return the pressures behind regulators and of what they refer to, Pa."""
         links, rows = self.links, regulators.rows
-        up = self.pressure[links.up[rows]] - links.up_head[rows]
         down = self.pressure[links.down[rows]] - links.down_head[rows]
         reference = self._reference[rows]
         if self._refers:
             with_atmosphere = np.concatenate([self.pressure, self._atmosphere])
             reference = with_atmosphere[links.reference[rows]] - links.reference_head[rows]
-        return up, down, reference
+        return down, reference
 
     def _newton(self, start: NodeArray, yields: NodeArray, opening: LinkArray | None) -> LinkArray:
         """Return the flows of the links that meet their equations with the pressures that they make."""
@@ -376,18 +384,18 @@ class Junctions:
             if self._kinks is not None:
                 step = _shortened(flow, step, self._kinks)
             flow = flow + step
-            change = (np.abs(step) / (np.abs(flow) + _SMALL_FLOW)).max(axis=0)
-            if change.max() < _CLOSE:
+            change = (np.abs(step) / (np.abs(flow) + self._least_flow)).max(axis=0)
+            if change.max() < self._close:
                 self._start_before, self._equation_before = start, equation
                 return flow
-        self.unsolved |= change > _CLOSE
+        self.unsolved |= change > self._close
         self._equation_before = None
         return flow
 
     def _predicted(self, start: NodeArray, yields: NodeArray) -> LinkArray:
         """Return the flows to start from: those of the last step, moved by its slopes as the nodes have changed."""
         before, links = self._equation_before, self.links
-        if before is None:
+        if before is None or not self._predicts:
             return self.flow
         moved = start - self._start_before
         residual = before.down_slope * moved[links.down] - before.up_slope * moved[links.up]
@@ -407,6 +415,8 @@ class Junctions:
             matrix = matrix + (equation.reference_slope * at_reference)[:, None] * self._into_reference
         diagonal = np.arange(len(residual))
         matrix[diagonal, diagonal] += equation.flow_slope
+        if self._solve_one is not None:
+            return self._solve_one(matrix[:, :, 0], residual)
         solved = np.linalg.solve(matrix.transpose(2, 0, 1), residual.T[:, :, None])[:, :, 0].T
         result: LinkArray = np.asarray(solved, dtype=float)
         return result
@@ -479,6 +489,14 @@ class Junctions:
             moving = (self.step * wave**2 / safe).sum(axis=0)
         energy: PointArray = elastic + moving
         return energy
+
+
+def _one_by_one(matrix: FloatArray, residual: LinkArray) -> LinkArray:
+    """Solve the equations of one point, without what numpy's solver does for many."""
+    from scipy.linalg.lapack import dgesv
+
+    solved: LinkArray = dgesv(matrix, residual)[2]
+    return solved
 
 
 def _kinks_of(links: Links, count: int) -> Kinks | None:

@@ -111,6 +111,8 @@ class LineSweep:
         Volume of the cavity at each section, m3.
     cavitates : bool
         Whether any cavity is open.
+    friction_every : int
+        Steps from one evaluation of the resistances to the next.
     """
 
     def __init__(self, sections: LineSections, step: float, pressure: FloatArray, flow: FloatArray) -> None:
@@ -123,6 +125,7 @@ class LineSweep:
         self.backward = pressure - self.met * flow
         self.cavity = np.zeros_like(pressure)
         self.cavitates = False
+        self.friction_every, self._steps = 1, 0
         self._ends = np.concatenate([sections.first, sections.last])
         self._bounds = sections.vapour_pressure[self._ends]
         self._late_flow: FloatArray | None = None
@@ -148,7 +151,8 @@ class LineSweep:
             What arrives at the first and then at the last sections, Pa, and the B' it has met, Pa s/m3.
         """
         s = self.sections
-        if s.friction is not None:
+        self._steps += 1
+        if s.friction is not None and self._steps % self.friction_every == 0:
             flow = (self.forward - self.backward - 2.0 * self.push) / (2.0 * self.met)
             flow[self._ends] = self.flow[self._ends]
             self.flow = flow

@@ -4,10 +4,10 @@ A regulator is an orifice whose lift follows the force on its diaphragm as a mas
 excess e of the controlled pressure over the one at which it opens, as the lift tells it,
 
 .. math:: \ddot e + 2 \zeta \omega \dot e + \omega^2 e = \omega^2 u, \qquad q = K \sqrt{p_u - p_d},
-   \quad K = \frac{e/d}{\sqrt{(p_u - p_d)_e}},
+   \quad K = \frac{e/d}{\sqrt{(p_u - p_d)_0}},
 
-where u is the excess that the pressures make, d the droop and :math:`(p_u - p_d)_e` the difference at the excess e. At
-rest e = u and q = u/d, the steady law. Its diaphragm sweeps the volume C e, taken in from the side that it controls:
+where u is the excess that the pressures make, d the droop and :math:`(p_u - p_d)_0` the difference at the start, at
+which the droop counts. At rest e = u and q = u/d, the steady law. Its diaphragm sweeps the volume C e, taken in from the side that it controls:
 without that a regulator with a mass would not be stable at a rail as stiff as the fuel (by Routh's criterion, with a
 volume of compliance V beside it, :math:`2 \zeta \omega (C + V) > 1/d`). The step in time is exact for a constant u, which is
 taken at its end, so that the swept volume is implicit in the pressure; the lift is that of the step's start.
@@ -28,10 +28,6 @@ from fuelsim.typing import FloatArray, IndexArray, LinkArray
 from fuelsim.waves.junctions import LinearGroup, LinkGroup
 
 __all__ = ["RegulatorMotion", "RegulatorRatings", "RotorMotion", "step_matrix"]
-
-_LEAST_DIFFERENCE = 100.0
-"""Pressure difference below which the lift of a regulator is not told from its flow, Pa."""
-
 
 def step_matrix(frequency: float, damping_ratio: float, step: float) -> FloatArray:
     """Return the matrix that takes deviation and speed of a damped mass on a spring over one step.
@@ -74,6 +70,8 @@ class RegulatorRatings:
         As in the steady law, Pa, Pa s/m3 of the flow that the network counts, and a fraction of the back pressure.
     most_conductance : array (regulators, 1 or points)
         Flow of the wide-open seat over the root of its loss, m3/s/Pa^0.5.
+    difference : array (regulators, 1 or points)
+        Pressure difference at which the droop counts, Pa.
     reducing : bool array (regulators, 1)
         Whether it holds the pressure behind it.
     """
@@ -82,6 +80,7 @@ class RegulatorRatings:
     droop: FloatArray
     coupling: FloatArray
     most_conductance: FloatArray
+    difference: FloatArray
     reducing: FloatArray
 
     def opens_at(self, down: LinkArray, reference: LinkArray) -> LinkArray:
@@ -133,21 +132,12 @@ class RegulatorMotion:
         self._sign = np.where(self.controls_up, 1.0, -1.0)[:, None]
         self._matrix = step_matrix(frequency, damping_ratio, step)
         self._swept, self._step = swept, step
+        # The excess at which the seat stands wide open.
+        self._most = ratings.droop * ratings.most_conductance * np.sqrt(ratings.difference)
 
-    def openings(self, up: LinkArray, down: LinkArray, reference: LinkArray) -> LinkArray:
-        """Return the conductances of the seats over those of the wide-open ones; 0 where shut.
-
-        Parameters
-        ----------
-        up, down, reference : array (regulators, points)
-            Pressures, Pa absolute.
-        """
-        r = self.ratings
-        held = r.opens_at(down, reference)
-        difference = np.where(r.reducing, up - held + self.excess, held + self.excess - down)
-        # Flow over conductance that the lift allows at its own difference.
-        self._most = r.droop * r.most_conductance * np.sqrt(np.maximum(difference, _LEAST_DIFFERENCE))
-        opening: LinkArray = np.minimum(self.excess / self._most, 1.0)
+    def openings(self) -> LinkArray:
+        """Return the conductances of the seats over those of the wide-open ones, (regulators, points); 0 where shut."""
+        opening: LinkArray = self.excess / self._most
         return opening
 
     def flow_in(self, down: LinkArray, reference: LinkArray) -> tuple[float, LinkArray]:
