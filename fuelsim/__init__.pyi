@@ -70,6 +70,8 @@ from fuelsim.parts.valves import LossCurve as LossCurve
 from fuelsim.parts.valves import ShutOffValve as ShutOffValve
 from fuelsim.parts.valves import ThrottleValve as ThrottleValve
 from fuelsim.parts.wire import Wire as Wire
+from fuelsim.ripple.dynamics import Dynamics as Dynamics
+from fuelsim.ripple.study import pulsation as pulsation
 from fuelsim.show.catalogue_tables import catalogue as catalogue
 from fuelsim.show.saved_results import load as load
 from fuelsim.show.source_tables import source_table as source_table

@@ -45,6 +45,8 @@ HOW_TO_GET = {
     "Car": "fs.Car.named('heron') or fs.read_car('my_car.toml')",
     "Climate": "fs.hot_day('phoenix') or fs.Climate(design_temperature='40 degC')",
     "Conditions": "fs.Conditions(rpm=[800, 3000, 6000])",
+    "Damper": "fs.Damper(stored_volume='0.5 mL', pressure_rise='100 kPa')",
+    "Dynamics": "fs.Dynamics(regulator_frequency='180 Hz')",
     "Executor": "concurrent.futures.ProcessPoolExecutor()",
     "Fitting": "fs.Fitting(kind='bend')",
     "Fuel": "fs.Fuel.petrol('60 kPa') or fs.Fuel.named('summer_e10')",

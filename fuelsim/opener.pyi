@@ -48,6 +48,11 @@ from fuelsim.show.leaks_and_primes import leak_down_table as leak_down_table
 from fuelsim.show.leaks_and_primes import leak_fit_table as leak_fit_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.permeation_tables import permeation_table as permeation_table
+from fuelsim.show.pulsation import cycle_figure as cycle_figure
+from fuelsim.show.pulsation import injectors_table as injectors_table
+from fuelsim.show.pulsation import pulsation_figure as pulsation_figure
+from fuelsim.show.pulsation import pulsation_table as pulsation_table
+from fuelsim.show.pulsation import waterfall_figure as waterfall_figure
 from fuelsim.show.report import write_report as write_report
 from fuelsim.show.requirement_tables import assessment_table as assessment_table
 from fuelsim.show.saved_results import save_result as save_result

@@ -401,6 +401,9 @@ ARGUMENTS = {
     "p": lambda: 101325.0,
     "part": lambda: fs.Line(length="1 m", bore="8 mm"),
     "bulk_modulus": lambda: "1 GPa",
+    "dynamics": lambda: fs.Dynamics(),
+    "firing_order": lambda: [1, 3, 4, 2],
+    "compliance": lambda: 1e-8,
     "dampers": lambda: {"rail": fs.Damper()},
     "frequency": lambda: ["50 Hz", "80 Hz"],
     "friction": lambda: "none",
@@ -499,6 +502,7 @@ ARGUMENTS = {
 
 OWN_ARGUMENTS = {
     ("boot_hole", "rpm"): lambda: 3000.0,
+    ("pulsation", "rpm"): lambda: 6000.0,
     "adverse": lambda: 0,
     "calibration": lambda: None,
     "source": lambda: "memory",

@@ -42,6 +42,7 @@ ROOMS = (
     "waves",
     "car",
     "system",
+    "ripple",
     "transients",
     "studies",
     "diagnosis",

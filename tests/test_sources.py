@@ -45,6 +45,7 @@ FROM_MEMORY = {
     "parts": 14,
     "studies": 9,
     "system": 0,
+    "ripple": 1,
     "transients": 3,
     "waves": 1,
     "data": 164,

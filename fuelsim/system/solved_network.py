@@ -65,16 +65,13 @@ def solved_network(run: Run, points: IndexArray) -> SolvedNetwork:
     problem = CoupledProblem.of(car, plumbing, fuel.tables(), operating_points, pumps).take(points)
     solution = run.as_solved
     # What is read of a state are its pressures, flows and regimes, and a solution has these by the same names.
-    state = cast(
-        "State",
-        dataclasses.replace(
-            solution,
-            **{
-                key: {name: np.asarray(values)[points] for name, values in getattr(solution, key).items()}
-                for key in ("pressure", "mass_flow", "regime")
-            },
-        ),
+    at_points = dataclasses.replace(
+        solution,
+        pressure={name: values[points] for name, values in solution.pressure.items()},
+        mass_flow={name: values[points] for name, values in solution.mass_flow.items()},
+        regime={name: values[points] for name, values in solution.regime.items()},
     )
+    state = cast("State", at_points)
     nodes = np.stack([solution.temperature[name][points] for name in plumbing.stations])
     outlets = np.stack([solution.outlet_temperature[link.name][points] for link in plumbing.links])
     inlets = np.stack([state.pressure[link.upstream] for link in plumbing.pumps])

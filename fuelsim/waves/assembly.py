@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+
 import numpy as np
 
 from fuelsim.constants import GRAVITY
 from fuelsim.laws.friction import LINE, LineCoefficients
+from fuelsim.liquid import Liquid
 from fuelsim.network.inputs import WaveInputs
 from fuelsim.network.network import Network
-from fuelsim.liquid import Liquid
 from fuelsim.network.solver.assemble import stacked_coefficients
 from fuelsim.network.solver.coefficients import stacked
 from fuelsim.parts.line import Line

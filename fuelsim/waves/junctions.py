@@ -254,7 +254,8 @@ class Junctions:
         self.ports, self._at_ports = ports, _incidence(ports.node, len(self.pressure))
         self.port_flow = np.zeros((len(ports.node), self.pressure.shape[1]))
 
-    def move(self, groups: Sequence[LinkGroup | LinearGroup], regulators: Regulators | None, rotors: Sequence[Rotors]
+    def move(
+        self, groups: Sequence[LinkGroup | LinearGroup], regulators: Regulators | None, rotors: Sequence[Rotors]
     ) -> None:
         """Put links that move in the place of steady ones.
 
@@ -277,7 +278,9 @@ class Junctions:
             rows = regulators.rows
             self._controlled = np.where(regulators.controls_up, links.up[rows], links.down[rows])
             self._at_controlled = _incidence(self._controlled, len(self.pressure))
-            self._controlled_head = np.where(regulators.controls_up[:, None], links.up_head[rows], links.down_head[rows])
+            self._controlled_head = np.where(
+                regulators.controls_up[:, None], links.up_head[rows], links.down_head[rows]
+            )
         self._kinks = _kinks_of(self.links, len(self.flow))
         laws = [group for group in groups if isinstance(group, LinkGroup)]
         self._plain = all(group.law.equation is None for group in laws)
@@ -502,13 +505,14 @@ def _one_by_one(matrix: FloatArray, residual: LinkArray) -> LinkArray:
 def _kinks_of(links: Links, count: int) -> Kinks | None:
     """Return the flows at which the laws of the links turn steep, (links, 1 or points), None where none does."""
     rows: list[tuple[FloatArray, ...]] = []
+    some = False
     for group in links.groups:
         size = group.rows.stop - group.rows.start
-        law = None if isinstance(group, LinearGroup) else group.law
-        none = law is None or law.kinks is None
-        kinks = Kinks(-np.inf, np.inf, 0.0) if none else law.kinks(group.coefficients)
+        kinks = Kinks(-np.inf, np.inf, 0.0)
+        if not isinstance(group, LinearGroup) and group.law.kinks is not None:
+            kinks, some = group.law.kinks(group.coefficients), True
         rows.append(tuple(np.broadcast_to(each, (size, np.shape(each)[-1] if np.ndim(each) else 1)) for each in kinks))
-    if all(isinstance(group, LinearGroup) or group.law.kinks is None for group in links.groups):
+    if not some:
         return None
     width = max(each.shape[1] for row in rows for each in row)
     wide = [[np.broadcast_to(each, (len(each), width)) for each in row] for row in rows]

@@ -181,7 +181,8 @@ class LineSweep:
         """
         s, met = self.sections, self.met
         forward, backward = self.forward - self.push, self.backward + self.push
-        late, halves = self._late_flow, 2.0
+        late = self._late_flow
+        halves: FloatLike = 2.0
         pressure = 0.5 * (forward + backward)
         if late is not None:
             halves = 2.0 + met * late

@@ -7,10 +7,11 @@ excess e of the controlled pressure over the one at which it opens, as the lift 
    \quad K = \frac{e/d}{\sqrt{(p_u - p_d)_0}},
 
 where u is the excess that the pressures make, d the droop and :math:`(p_u - p_d)_0` the difference at the start, at
-which the droop counts. At rest e = u and q = u/d, the steady law. Its diaphragm sweeps the volume C e, taken in from the side that it controls:
-without that a regulator with a mass would not be stable at a rail as stiff as the fuel (by Routh's criterion, with a
-volume of compliance V beside it, :math:`2 \zeta \omega (C + V) > 1/d`). The step in time is exact for a constant u, which is
-taken at its end, so that the swept volume is implicit in the pressure; the lift is that of the step's start.
+which the droop counts. At rest e = u and q = u/d, the steady law. Its diaphragm sweeps the volume C e, taken in from
+the side that it controls: without that a regulator with a mass would not be stable at a rail as stiff as the fuel (by
+Routh's criterion, with a volume of compliance V beside it, :math:`2 \zeta \omega (C + V) > 1/d`). The step in time is
+exact for a constant u, which is taken at its end, so that the swept volume is implicit in the pressure; the lift is
+that of the step's start.
 
 A pump turned by a motor gives at once no more than its constant-speed curve does, of the slope R; its flow settles on
 the steady curve H as the rotor finds its speed,
@@ -28,6 +29,7 @@ from fuelsim.typing import FloatArray, IndexArray, LinkArray
 from fuelsim.waves.junctions import LinearGroup, LinkGroup
 
 __all__ = ["RegulatorMotion", "RegulatorRatings", "RotorMotion", "step_matrix"]
+
 
 def step_matrix(frequency: float, damping_ratio: float, step: float) -> FloatArray:
     """Return the matrix that takes deviation and speed of a damped mass on a spring over one step.
@@ -226,7 +228,7 @@ def steady_loss(group: LinkGroup, flow: LinkArray) -> tuple[LinkArray, LinkArray
     Parameters
     ----------
     group : LinkGroup
-        Of a law with a loss.
+        Links of a law with a loss.
     flow : array (links, points)
         m3/s.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,16 +20,16 @@ from fuelsim.network.state import ByName, State
 from fuelsim.parts.line import Line
 from fuelsim.parts.part import Part
 from fuelsim.parts.valves import ShutOffValve
-from fuelsim.typing import FloatArray, FloatLike, Given, IndexArray
-from fuelsim.waves.grid import WaveGrid, wave_grid
+from fuelsim.typing import FloatArray, FloatLike, Given
 from fuelsim.waves.assembly import boundaries_of, junctions_of, sweep_of
+from fuelsim.waves.grid import WaveGrid, wave_grid
 from fuelsim.waves.junctions import Junctions
 from fuelsim.waves.line_sweep import LineSweep
 from fuelsim.waves.march import Boundaries, Record, march
 from fuelsim.waves.over_time import OverTime, over_time
 from fuelsim.waves.result import LineWave, Transient
 
-__all__ = ["Setup", "check_names", "prepare", "steady_start", "transient_of", "wave_speeds"]
+__all__ = ["Setup", "check_names", "lines_of", "prepare", "steady_start", "transient_of", "wave_speeds"]
 
 _DRAW = number("volume flow", -100.0, 100.0, example="60 L/h", flat=True)
 _PRESSURE = number("absolute pressure", 1.0, 1e9, example="400 kPa absolute", flat=True)
@@ -333,11 +333,6 @@ def _result(net: Network, given: WaveInputs, setup: Setup, record: Record, mass_
         for name, values in zip(names, rows, strict=True)
         if values.any()
     }
-    lines = {}
-    order = [name for name, link in net.links.items() if isinstance(link.part, Line)]
-    for name, reaches, shift in zip(order, setup.grid.reaches.tolist(), setup.grid.shift.tolist(), strict=True):
-        speed = setup.speeds[name]
-        lines[name] = LineWave(speed, speed * (1.0 + shift) if reaches else float("nan"), reaches)
     in_order = list(net.links)
     return Transient(
         time=record.time,
@@ -351,8 +346,25 @@ def _result(net: Network, given: WaveInputs, setup: Setup, record: Record, mass_
         largest_cavity=largest,
         first_vapour=figure(record.first_vapour),
         vapour_pressure=given.vapour_pressure,
-        lines=lines,
+        lines=lines_of(setup, net),
         step=setup.grid.step,
         mass_error=figure(mass_error),
         unsolved=tuple(failed.tolist()),
     )
+
+
+def lines_of(setup: Setup, net: Network) -> dict[str, LineWave]:
+    """Return how each line is computed.
+
+    Parameters
+    ----------
+    setup : Setup
+    net : Network
+        The network of the setup.
+    """
+    order = [name for name, link in net.links.items() if isinstance(link.part, Line)]
+    lines = {}
+    for name, reaches, shift in zip(order, setup.grid.reaches.tolist(), setup.grid.shift.tolist(), strict=True):
+        speed = setup.speeds[name]
+        lines[name] = LineWave(speed, speed * (1.0 + shift) if reaches else float("nan"), reaches)
+    return lines

@@ -108,6 +108,10 @@ def response(car, fuels):
     return net.frequency_response(petrol, HOSTILE[1], [20.0, 50.0, 80.0])
 
 
+def ripple(car, fuels):
+    return fs.pulsation(car, "return_too", rpm=[3000.0, 6000.0])
+
+
 # What each picture is drawn from, and those of the names that it shows.
 DRAWN = {
     "comparison_figure": (comparison, lambda made, draw: draw(made), HOSTILE),
@@ -131,6 +135,9 @@ DRAWN = {
         (),
     ),
     "transient_figure": (wave, lambda made, draw: draw(made, None, 0), HOSTILE[1:2]),
+    "pulsation_figure": (ripple, lambda made, draw: draw(made), ()),
+    "waterfall_figure": (ripple, lambda made, draw: draw(made, made.worst_rail), ()),
+    "cycle_figure": (ripple, lambda made, draw: draw(made, None), ()),
     "response_figure": (response, lambda made, draw: draw(made, None), HOSTILE[1:2]),
     "uncertainty_figure": (
         lambda car, fuels: uncertain(car, indices=False),

@@ -47,9 +47,9 @@ class RailNodes(NamedTuple):
 def rail_nodes(car: Car, plumbing: Plumbing, rail: PlannedRail, count: int) -> RailNodes:
     """Return the stations of a rail.
 
-    The first injector stands at the inlet and the last at the far end, so that the rail keeps its length and volume; one
-    alone stands in the middle of a rail through which fuel passes, else at its end. Where a car file gives no places of
-    the injectors, this moves them by at most half a pitch.
+    The first injector stands at the inlet and the last at the far end, so that the rail keeps its length and volume;
+    one alone stands in the middle of a rail through which fuel passes, else at its end. Where a car file gives no
+    places of the injectors, this moves them by at most half a pitch.
 
     Parameters
     ----------

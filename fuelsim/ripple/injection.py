@@ -84,6 +84,8 @@ class Injection:
         Fraction of that time for which it passes fuel.
     conductance : array (injectors, points)
         Flow over the root of the pressure difference while it is open, m3/s/Pa^0.5.
+    per_cycle : int
+        Injections of each injector in two turns of the crankshaft.
     step : float
         Time step, s.
     steady : bool
@@ -94,8 +96,14 @@ class Injection:
     window: PointArray
     open_fraction: FloatArray
     conductance: FloatArray
+    per_cycle: int
     step: float
     steady: bool = False
+
+    @property
+    def cycle(self) -> PointArray:
+        """Time of two turns of the crankshaft, (points,), s."""
+        return self.window * self.per_cycle
 
     def __call__(self, time: FloatArray) -> FloatArray:
         """Return the mean conductance over the step that ends at each time.

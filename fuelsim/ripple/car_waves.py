@@ -30,9 +30,9 @@ from fuelsim.parts.damper import Damper
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.line import Line
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.pulsation.dynamics import Dynamics
-from fuelsim.pulsation.injection import Injection, firing_phases
-from fuelsim.pulsation.rail_nodes import RailNodes, rail_nodes
+from fuelsim.ripple.dynamics import Dynamics
+from fuelsim.ripple.injection import Injection, firing_phases
+from fuelsim.ripple.rail_nodes import RailNodes, rail_nodes
 from fuelsim.system.controller import EngineState
 from fuelsim.system.plumbing import MANIFOLD, Plumbing
 from fuelsim.system.results import Run
@@ -130,7 +130,7 @@ def car_waves(
     ripple : bool, optional
         Whether the pumps' flow ripples.
     """
-    car, plumbing, fuel, at, _ = run.solved
+    car, plumbing, fuel, _, _ = run.solved
     if not isinstance(fuel, Fuel):
         raise InputError("a list of fuels", accepted="a car with one fuel")
     made = solved_network(run, points)
@@ -333,9 +333,12 @@ def _ripple(net: Network, liquid: Liquid, steady: State, dynamics: Dynamics) -> 
     angular = 2.0 * np.pi * float(dynamics.ripple_frequency)
 
     def over_time(parts: list[tuple[float, FloatArray]]) -> OverTime:
-        return lambda time: sum(
-            sign * swing * np.sin(angular * np.reshape(time, (-1, 1)) + number) for number, (sign, swing) in enumerate(parts)
-        )
+        def ripple(time: FloatArray) -> FloatArray:
+            phases = [np.sin(angular * np.reshape(time, (-1, 1)) + number) for number in range(len(parts))]
+            terms = [sign * swing * phase for (sign, swing), phase in zip(parts, phases, strict=True)]
+            return np.asarray(np.sum(terms, axis=0), dtype=float)
+
+        return ripple
 
     return {name: over_time(parts) for name, parts in draws.items() if name in net.nodes}
 
@@ -377,7 +380,8 @@ def _ports(
     rpm = np.reshape(np.broadcast_to(run.conditions.rpm, run.conditions.shape), -1)[points]
     window = 120.0 / np.maximum(rpm, 1.0) / part.injections_per_cycle
     phase = firing_phases(len(node), firing_order, part.injections_per_cycle)
-    return Injection(phase, window, fraction, open_conductance, setup.grid.step, steady_injectors)
+    per_cycle, step = part.injections_per_cycle, setup.grid.step
+    return Injection(phase, window, fraction, open_conductance, per_cycle, step, steady_injectors)
 
 
 def _move(setup: Setup, net: Network, steady: State, dynamics: Dynamics) -> None:
@@ -402,15 +406,19 @@ def _move(setup: Setup, net: Network, steady: State, dynamics: Dynamics) -> None
             ratings.append(own)
             excess.append(np.maximum(own.droop * flow, 0.0))
             moving += list(range(group.rows.start, group.rows.stop))
-            seat = OrificeCoefficients(own.most_conductance**-2.0, np.full_like(own.most_conductance, _SLIGHT * _TYPICAL_SEAT_FLOW))
+            seat = OrificeCoefficients(
+                own.most_conductance**-2.0, np.full_like(own.most_conductance, _SLIGHT * _TYPICAL_SEAT_FLOW)
+            )
             groups.append(LinkGroup(ORIFICE, seat, group.rows))
         else:
             groups.append(group)
     regulators = None
     if moving:
         together = RegulatorRatings(
-            *(np.concatenate([np.broadcast_to(part, (len(part), nodes.flow.shape[1])) for part in parts])
-              for parts in zip(*(vars(own).values() for own in ratings), strict=True))
+            *(
+                np.concatenate([np.broadcast_to(part, (len(part), nodes.flow.shape[1])) for part in parts])
+                for parts in zip(*(vars(own).values() for own in ratings), strict=True)
+            )
         )
         regulators = RegulatorMotion(
             np.array(moving, dtype=np.intp),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.arguments import number, takes
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.network.inputs import LateWall
 
@@ -36,7 +37,7 @@ class Dynamics(Ratings):
     )
     regulator_damping: Quantity = quantity(
         "fraction",
-        "Damping of a regulator's valve over the critical one; 0.2 to 1.",
+        "Share of the critical damping that a regulator's valve has; 0.2 to 1.",
         least=0.0,
         most=10.0,
         default=0.6,
@@ -44,8 +45,8 @@ class Dynamics(Ratings):
     )
     swept_volume: Quantity = quantity(
         "volume",
-        "Volume that a regulator's diaphragm sweeps for each 100 kPa by which the pressure rises over the one at which it "
-        "opens; 5 cm2 and 0.3 mm at 10 kPa make 1.5 mL; 0.3 to 5 mL.",
+        "Volume that a regulator's diaphragm sweeps for each 100 kPa by which the pressure rises over the one at which "
+        "it opens; 5 cm2 and 0.3 mm at 10 kPa make 1.5 mL; 0.3 to 5 mL.",
         least=1e-8,
         most=1e-4,
         default=1.5e-6,
@@ -70,7 +71,7 @@ class Dynamics(Ratings):
     )
     pump_ripple: Quantity = quantity(
         "fraction",
-        "Ripple of a pump's flow from peak to peak over its mean; 0.01 for turbines, 0.03 to 0.15 for rollers and "
+        "Share of a pump's flow by which it ripples from peak to peak; 0.01 for turbines, 0.03 to 0.15 for rollers and "
         "gerotors.",
         least=0.0,
         most=1.0,
@@ -86,13 +87,12 @@ class Dynamics(Ratings):
         example="350 Hz",
     )
     wall_damping: Quantity = quantity(
-        "fraction",
-        "Loss factor of the walls of hoses and nylon tubes at their frequency of greatest loss: tangent of the angle by "
-        "which their widening lags behind the pressure; rubber 0.1 to 0.3, braided PTFE 0.05 to 0.15, nylon 0.03 to 0.1.",
+        "number",
+        "Loss factor of the walls of hoses and nylon tubes at their frequency of greatest loss: tangent of the angle "
+        "by which they lag behind the pressure; rubber 0.1 to 0.3, braided PTFE 0.05 to 0.15, nylon 0.03 to 0.1.",
         least=0.0,
         most=2.0,
         default=0.12,
-        example="0.12",
     )
     wall_frequency: Quantity = quantity(
         "frequency",
@@ -129,13 +129,19 @@ class Dynamics(Ratings):
         tangent = float(self.wall_damping)
         return 2.0 * tangent**2 + 2.0 * tangent * float(np.sqrt(tangent**2 + 1.0))
 
-    def late_wall(self, compliance: float) -> LateWall:
+    @takes({"compliance": number("compliance", 0.0, 1e-4, example="0.02 1/MPa", single=True)})
+    def late_wall(self, compliance: Quantity) -> LateWall:
         """Return the late part of a soft wall.
 
         Parameters
         ----------
-        compliance : float
+        compliance : quantity
             Share of its contents by which the wall widens for each pascal in the end, 1/Pa.
+
+        Returns
+        -------
+        LateWall
+            Compliance, 1/Pa, and time constant, s.
 
         Examples
         --------

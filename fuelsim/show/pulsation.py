@@ -1,0 +1,151 @@
+"""Pulsation as tables and pictures: ripple and spread over engine speed, spectra, cycles, what dampers buy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fuelsim.ripple.result import Pulsation
+from fuelsim.show.style import caption, figure, label_panel, legend, line_style
+from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.typing import UnitSystem
+from fuelsim.units import shown, shown_values
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = ["cycle_figure", "injectors_table", "pulsation_figure", "pulsation_table", "waterfall_figure"]
+
+_MOST_SPECTRA = 24
+"""Lines of a waterfall."""
+
+
+def pulsation_table(result: Pulsation, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per engine speed: ripple by both methods, mean pressure, spread."""
+    columns: list[Entry | Column] = [Column("rpm", result.rpm)]
+    for name, rail in result.rails.items():
+        columns.append(Entry(f"{name}_ripple", "pressure difference", rail.ripple))
+        columns.append(Entry(f"{name}_ripple_by_transfer", "pressure difference", rail.ripple_by_transfer))
+        columns.append(Entry(f"{name}_mean", "absolute pressure", rail.mean_pressure))
+    columns.append(Column("spread_percent", 100.0 * result.spread))
+    if len(result.rails) > 1:
+        columns.append(Column("spread_between_rails_percent", 100.0 * result.spread_between_rails))
+    return frame(columns, units)
+
+
+def injectors_table(result: Pulsation) -> pd.DataFrame:
+    """Return one row per engine speed: what each injector delivers over the mean of all, less 1, in percent."""
+    import pandas as pd
+
+    share = 100.0 * (result.injected / result.injected.mean(axis=0) - 1.0)
+    names = [f"{name}_{number}" for name, rail in result.rails.items() for number in range(1, len(rail.injected) + 1)]
+    columns = {"rpm": result.rpm} | {f"{name}_percent": row for name, row in zip(names, share, strict=True)}
+    return pd.DataFrame(columns)
+
+
+def pulsation_figure(result: Pulsation) -> Figure:
+    """Draw ripple of each rail by both methods, and spread of delivered fuel, against engine speed."""
+    fig, axes = figure(2, 1, width=7.5, height=2.7)
+    above, below = axes[0, 0], axes[1, 0]
+    unit = ""
+    count = len(result.rpm)
+    for number, (name, rail) in enumerate(result.rails.items()):
+        style = line_style(number, points=count)
+        values, unit = shown_values(rail.ripple, "pressure difference")
+        above.plot(result.rpm, values, label=f"{name}, waves in time", **style)
+        small, _ = shown_values(rail.ripple_by_transfer, "pressure difference")
+        thin = {**style, "linewidth": 0.9, "linestyle": ":", "marker": ""}
+        above.plot(result.rpm, small, label=f"{name}, by frequencies", **thin)
+    label_panel(above, "", f"ripple, {unit}")
+    above.set_ylim(bottom=0.0)
+    below.plot(result.rpm, 100.0 * result.spread, label="between injectors", **line_style(0, points=count))
+    if len(result.rails) > 1:
+        between = 100.0 * result.spread_between_rails
+        below.plot(result.rpm, between, label="between rails", **line_style(1, points=count))
+    label_panel(below, "engine speed, rpm", "spread of fuel, %")
+    below.set_ylim(bottom=0.0)
+    for panel in (above, below):
+        legend(panel, loc="center left", anchor=(1.0, 0.5))
+        panel.set_xlim(*_ends(result))
+    caption(fig, f"{result.car}, {result.headline}.")
+    return fig
+
+
+def _ends(result: Pulsation) -> tuple[float, float]:
+    low, high = float(result.rpm.min()), float(result.rpm.max())
+    return (low, high) if high > low else (low - 1.0, high + 1.0)
+
+
+def waterfall_figure(result: Pulsation, rail: str) -> Figure:
+    """Draw the spectrum of a rail's pressure at each engine speed, one line above the other."""
+    own = result.rails[rail]
+    solved = np.flatnonzero(np.isfinite(own.ripple))
+    kept = solved[np.unique(np.linspace(0, len(solved) - 1, min(len(solved), _MOST_SPECTRA)).astype(int))]
+    fig, axes = figure(1, 1, width=7.5, height=5.2)
+    panel = axes[0, 0]
+    amplitude, unit = shown_values(own.amplitude, "pressure difference")
+    if not len(kept):
+        label_panel(panel, "frequency, Hz", "engine speed, rpm")
+        caption(fig, f"{result.car}, {rail}: no result.")
+        return fig
+    speeds = result.rpm[kept]
+    spacing = float(np.ptp(speeds)) / max(len(kept) - 1, 1) or 100.0
+    tallest = float(np.nanmax(amplitude[:, kept])) or 1.0
+    scale = 2.5 * spacing / tallest
+    orders = 0.5 * np.arange(1, len(amplitude) + 1)
+    for point in kept[np.argsort(-result.rpm[kept], kind="stable")]:
+        frequency = np.repeat(orders * result.rpm[point] / 60.0, 3)
+        height = np.zeros((len(orders), 3))
+        height[:, 1] = amplitude[:, point]
+        line = result.rpm[point] + scale * height.ravel()
+        panel.fill_between(frequency, result.rpm[point], line, color="white", zorder=2, linewidth=0)
+        panel.plot(frequency, line, color="black", linewidth=0.9, zorder=2)
+    panel.set_xlim(0.0, min(1000.0, float(orders[-1] * result.rpm[kept].max() / 60.0)))
+    # A bar tells how tall a given amplitude is drawn.
+    bar = float(f"{0.5 * tallest:.1g}")
+    panel.annotate(
+        "", (0.985, speeds.max() + scale * bar), (0.985, speeds.max()), xycoords=("axes fraction", "data"),
+        arrowprops={"arrowstyle": "|-|", "shrinkA": 0, "shrinkB": 0},
+    )  # fmt: skip
+    panel.annotate(
+        f"amplitude {bar:g} {unit}", (0.97, speeds.max() + 0.5 * scale * bar), xycoords=("axes fraction", "data"),
+        ha="right", va="center", fontsize=8,
+    )  # fmt: skip
+    label_panel(panel, "frequency, Hz", "engine speed, rpm")
+    at = np.unravel_index(int(np.nanargmax(own.amplitude)), own.amplitude.shape)
+    strongest = f"{orders[at[0]] * result.rpm[at[1]] / 60.0:.0f} Hz"
+    largest = shown(float(np.nanmax(own.amplitude)), "pressure difference", digits=3)
+    caption(
+        fig,
+        f"{result.car}, {rail}: the strongest swing is {largest} at {strongest} and {result.rpm[at[1]]:.0f} rpm, "
+        f"{orders[at[0]]:g} times in each turn.",
+    )
+    return fig
+
+
+def cycle_figure(result: Pulsation, rpm: Sequence[float] | None) -> Figure:
+    """Draw the pressure of each rail over two turns of the crankshaft at some engine speeds."""
+    ripple = result.rails[result.worst_rail].ripple
+    solved = np.flatnonzero(np.isfinite(ripple))
+    if rpm is None:
+        points = [solved[0], solved[np.argmax(ripple[solved])], solved[-1]] if len(solved) else []
+    else:
+        points = [solved[np.argmin(np.abs(result.rpm[solved] - each))] for each in rpm]
+    points = list(dict.fromkeys(int(point) for point in points))
+    fig, axes = figure(max(len(points), 1), 1, width=7.5, height=2.1)
+    for row, point in enumerate(points):
+        panel, unit = axes[row, 0], ""
+        for number, (name, rail) in enumerate(result.rails.items()):
+            values, unit = shown_values(rail.cycle[:, point], "absolute pressure")
+            panel.plot(result.crank_angle, values, label=name, **line_style(number, points=len(values)))
+        last = row == len(points) - 1
+        label_panel(panel, "crank angle, deg" if last else "", f"{unit} absolute", f"{result.rpm[point]:.0f} rpm")
+        panel.set_xlim(0.0, 720.0)
+        panel.set_xticks(range(0, 721, 90))
+        if len(result.rails) > 1:
+            legend(panel, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.car}, '{result.layout}': pressure of the rails over two turns of the crankshaft.")
+    return fig
