@@ -13,7 +13,7 @@ from fuelsim.arguments import number, takes
 from fuelsim.finding import Finding, FindingList, Severity
 from fuelsim.interruption import WHOLE, Completion, Interruptible
 from fuelsim.shown import Shown
-from fuelsim.typing import FloatArray, Given, PointArray, UnitSystem
+from fuelsim.typing import FloatArray, Given, PlotAxes, PointArray, UnitSystem
 from fuelsim.units import shown
 from fuelsim.waves.result import LineWave
 
@@ -238,15 +238,17 @@ class Pulsation(Interruptible, Shown):
         return opener.pulsation_figure(self)
 
     @takes()
-    def waterfall(self, rail: str | None = None) -> Figure:
+    def waterfall(self, rail: str | None = None, *, ax: PlotAxes | None = None) -> Figure:
         """Draw the spectrum of a rail's pressure, one line for each engine speed, one above the other.
 
         Parameters
         ----------
         rail : str, optional
             The one that ripples most, if left out.
+        ax : matplotlib.axes.Axes, optional
+            Axes of your own; left out, it has a figure of its own.
         """
-        return opener.waterfall_figure(self, self.worst_rail if rail is None else rail)
+        return opener.waterfall_figure(self, self.worst_rail if rail is None else rail, ax)
 
     @takes({"rpm": number("engine speed", 0.0, 25_000.0, example="3000 rpm", flat=True, optional=True)})
     def plot_cycle(self, rpm: Given | None = None) -> Figure:

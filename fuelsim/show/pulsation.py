@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fuelsim.ripple.result import Pulsation
-from fuelsim.show.style import caption, figure, label_panel, legend, line_style
+from fuelsim.show.style import caption, figure, label_panel, legend, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
-from fuelsim.typing import UnitSystem
+from fuelsim.typing import PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
 
 if TYPE_CHECKING:
@@ -67,9 +67,9 @@ def pulsation_figure(result: Pulsation) -> Figure:
         below.plot(result.rpm, between, label="between rails", **line_style(1, points=count))
     label_panel(below, "engine speed, rpm", "spread of fuel, %")
     below.set_ylim(bottom=0.0)
-    for panel in (above, below):
-        legend(panel, loc="center left", anchor=(1.0, 0.5))
-        panel.set_xlim(*_ends(result))
+    for each in (above, below):
+        legend(each, loc="center left", anchor=(1.0, 0.5))
+        each.set_xlim(*_ends(result))
     caption(fig, f"{result.car}, {result.headline}.")
     return fig
 
@@ -79,17 +79,16 @@ def _ends(result: Pulsation) -> tuple[float, float]:
     return (low, high) if high > low else (low - 1.0, high + 1.0)
 
 
-def waterfall_figure(result: Pulsation, rail: str) -> Figure:
+def waterfall_figure(result: Pulsation, rail: str, ax: PlotAxes | None = None) -> Figure:
     """Draw the spectrum of a rail's pressure at each engine speed, one line above the other."""
     own = result.rails[rail]
     solved = np.flatnonzero(np.isfinite(own.ripple))
     kept = solved[np.unique(np.linspace(0, len(solved) - 1, min(len(solved), _MOST_SPECTRA)).astype(int))]
-    fig, axes = figure(1, 1, width=7.5, height=5.2)
-    panel = axes[0, 0]
+    fig, axis = panel(ax, width=7.5, height=5.2)
     amplitude, unit = shown_values(own.amplitude, "pressure difference")
     if not len(kept):
-        label_panel(panel, "frequency, Hz", "engine speed, rpm")
-        caption(fig, f"{result.car}, {rail}: no result.")
+        label_panel(axis, "frequency, Hz", "engine speed, rpm")
+        caption(fig, f"{result.car}, {rail}: no result.", ax)
         return fig
     speeds = result.rpm[kept]
     spacing = float(np.ptp(speeds)) / max(len(kept) - 1, 1) or 100.0
@@ -101,20 +100,20 @@ def waterfall_figure(result: Pulsation, rail: str) -> Figure:
         height = np.zeros((len(orders), 3))
         height[:, 1] = amplitude[:, point]
         line = result.rpm[point] + scale * height.ravel()
-        panel.fill_between(frequency, result.rpm[point], line, color="white", zorder=2, linewidth=0)
-        panel.plot(frequency, line, color="black", linewidth=0.9, zorder=2)
-    panel.set_xlim(0.0, min(1000.0, float(orders[-1] * result.rpm[kept].max() / 60.0)))
+        axis.fill_between(frequency, result.rpm[point], line, color="white", zorder=2, linewidth=0)
+        axis.plot(frequency, line, color="black", linewidth=0.9, zorder=2)
+    axis.set_xlim(0.0, min(1000.0, float(orders[-1] * result.rpm[kept].max() / 60.0)))
     # A bar tells how tall a given amplitude is drawn.
     bar = float(f"{0.5 * tallest:.1g}")
-    panel.annotate(
+    axis.annotate(
         "", (0.985, speeds.max() + scale * bar), (0.985, speeds.max()), xycoords=("axes fraction", "data"),
         arrowprops={"arrowstyle": "|-|", "shrinkA": 0, "shrinkB": 0},
     )  # fmt: skip
-    panel.annotate(
+    axis.annotate(
         f"amplitude {bar:g} {unit}", (0.97, speeds.max() + 0.5 * scale * bar), xycoords=("axes fraction", "data"),
         ha="right", va="center", fontsize=8,
     )  # fmt: skip
-    label_panel(panel, "frequency, Hz", "engine speed, rpm")
+    label_panel(axis, "frequency, Hz", "engine speed, rpm")
     at = np.unravel_index(int(np.nanargmax(own.amplitude)), own.amplitude.shape)
     strongest = f"{orders[at[0]] * result.rpm[at[1]] / 60.0:.0f} Hz"
     largest = shown(float(np.nanmax(own.amplitude)), "pressure difference", digits=3)
@@ -122,6 +121,7 @@ def waterfall_figure(result: Pulsation, rail: str) -> Figure:
         fig,
         f"{result.car}, {rail}: the strongest swing is {largest} at {strongest} and {result.rpm[at[1]]:.0f} rpm, "
         f"{orders[at[0]]:g} times in each turn.",
+        ax,
     )
     return fig
 
@@ -137,15 +137,15 @@ def cycle_figure(result: Pulsation, rpm: Sequence[float] | None) -> Figure:
     points = list(dict.fromkeys(int(point) for point in points))
     fig, axes = figure(max(len(points), 1), 1, width=7.5, height=2.1)
     for row, point in enumerate(points):
-        panel, unit = axes[row, 0], ""
+        axis, unit = axes[row, 0], ""
         for number, (name, rail) in enumerate(result.rails.items()):
             values, unit = shown_values(rail.cycle[:, point], "absolute pressure")
-            panel.plot(result.crank_angle, values, label=name, **line_style(number, points=len(values)))
+            axis.plot(result.crank_angle, values, label=name, **line_style(number, points=len(values)))
         last = row == len(points) - 1
-        label_panel(panel, "crank angle, deg" if last else "", f"{unit} absolute", f"{result.rpm[point]:.0f} rpm")
-        panel.set_xlim(0.0, 720.0)
-        panel.set_xticks(range(0, 721, 90))
+        label_panel(axis, "crank angle, deg" if last else "", f"{unit} absolute", f"{result.rpm[point]:.0f} rpm")
+        axis.set_xlim(0.0, 720.0)
+        axis.set_xticks(range(0, 721, 90))
         if len(result.rails) > 1:
-            legend(panel, loc="center left", anchor=(1.0, 0.5))
+            legend(axis, loc="center left", anchor=(1.0, 0.5))
     caption(fig, f"{result.car}, '{result.layout}': pressure of the rails over two turns of the crankshaft.")
     return fig

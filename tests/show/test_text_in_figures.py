@@ -242,6 +242,7 @@ def test_every_picture_of_one_panel_is_drawn_into_axes_of_the_user(made):
     """The pictures of several panels, and those of the sheet, have a figure of their own."""
     several = {"climate_figure", "comparison_figure", "diagnosis_figure", "drive_band_figure", "drive_figure"}
     several |= {"handover_figure", "path_figure", "pump_curve_figure", "soak_figure", "vapour_liquid_figure"}
+    several |= {"cycle_figure", "pulsation_figure"}
     assert set(PICTURES) - set(ONE_PANEL) == several
 
 
