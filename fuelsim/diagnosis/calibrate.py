@@ -32,6 +32,8 @@ __all__ = ["Calibration", "calibrate"]
 
 STEP = 1e-3
 """Step of the slopes, over the value or its range."""
+FROM_BOUND = 0.01
+"""Distance of the start from the ends of the range, over the value or its range."""
 CONFIDENCE = 0.95
 
 
@@ -164,7 +166,8 @@ def calibrate(system: System, readings: object, keys: Sequence[str]) -> Calibrat
         shown = _known(predictor.predict(moved))
         return np.asarray((shown[:, 1:] - shown[:, :1]) / step / spread[:, None])
 
-    inside = np.clip(start, low + 1e-9 * scale, high - 1e-9 * scale)
+    # The first step is as long as the distance from the origin, so that a start at 0 would end where it begins.
+    inside = np.clip(start, low + FROM_BOUND * scale, high - FROM_BOUND * scale)
     found = least_squares(misfits, inside, slopes, bounds=(low, high), x_scale=scale, max_nfev=60)
     at_fit = slopes(found.x)
     free = max(len(asked) - len(keys), 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ from fuelsim.diagnosis.diagnose import CAUTION, Diagnosis
 from fuelsim.diagnosis.readings import kind_of_reading, quantity_named
 from fuelsim.show.style import LINE_STYLES, caption, figure, label_panel, legend_below
 from fuelsim.studies.measures import value_in_words
+from fuelsim.system.conditions import CONDITIONS
+from fuelsim.units import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,14 +59,18 @@ def _size(fit: Fit, units: str | None = None) -> str:
     return "; ".join(words)
 
 
-def _where(reading: Reading) -> str:
-    """Return the point a reading is taken at, in words."""
+def _where(reading: Reading, without: Container[str] = ()) -> str:
+    """Return the point a reading is taken at, in words, without some of its conditions."""
     words = []
     for name, value in reading.at.items():
+        if name in without:
+            continue
         if name == "rpm":
             words.append(f"{float(value):.0f} rpm")  # type: ignore[arg-type]  # conditions of readings are numbers
         elif name == "load":
             words.append({0.0: "idle", 1.0: "full load"}.get(float(value), f"load {100.0 * float(value):.0f} %"))  # type: ignore[arg-type]
+        elif name in CONDITIONS:
+            words.append(f"{name.replace('_', ' ')} {shown(float(value), CONDITIONS[name].kind, digits=3)}")  # type: ignore[arg-type]
         else:
             words.append(f"{name.replace('_', ' ')} {value}")
     words += [f"{key} {value}" for key, value in reading.changes.items()]
@@ -224,9 +231,15 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     best = next((item for item in result.hypotheses if item.name != HEALTHY), result.first)
     predicted = (best.fit.predicted - result.expected) / result.spread
     left.plot(predicted, rows, linestyle="", marker="x", color=LINE_STYLES[1]["color"], label=f"with {best.name}")
-    names = [f"{reading.quantity.replace('_', ' ')}, {_where(reading)}" for reading in result.readings]
+    first = result.readings[0].at
+    shared = {
+        name
+        for name in first
+        if name not in ("rpm", "load") and all(each.at.get(name) == first[name] for each in result.readings)
+    }
+    names = [f"{reading.quantity.replace('_', ' ')}, {_where(reading, shared)}" for reading in result.readings]
     left.set_yticks(rows, names, fontsize=7)
-    label_panel(left, "less a healthy car, standard deviations", "")
+    label_panel(left, "read less healthy, standard deviations", "")
     legend_below(fig, left)
     shown_items = [item for item in result.hypotheses if item.probability >= 0.001][:MOST_ROWS]
     places = np.arange(len(shown_items))[::-1]
@@ -235,6 +248,8 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     )
     right.set_yticks(places, [item.name for item in shown_items], fontsize=8)
     right.set_xlim(0.0, 100.0)
+    # A single bar is as thick as one of several.
+    right.set_ylim(min(-0.7, len(places) - MOST_ROWS - 0.3), len(places) - 0.3)
     label_panel(right, "probability, %", "")
     caption(fig, result.sentences()[0])
     return fig

@@ -181,6 +181,19 @@ def test_calibration_gives_back_what_was_hidden_with_intervals_that_hold_it():
         fs.calibrate(FINCH, "return", {"rpm": 3000, "rail_pressure [kPa]": 300}, ["wire.other", "feed.bore"])
 
 
+def test_conditions_of_a_reading_are_told_with_their_units():
+    case = fs.hidden_fault("one")
+    told = fs.diagnose(case.system, case.readings).readings_table()["at"]
+    assert told[0] == "800 rpm, idle, tank temperature 25 °C, air temperature 25 °C"
+
+
+def test_calibration_of_one_value_leaves_its_start_at_zero():
+    """The circuit of demo car two hides 0.35 ohm (data/fault_answers.toml)."""
+    case = fs.hidden_fault("two")
+    fitted = fs.calibrate(case.system, case.readings, ["wire.other"])
+    assert fitted.values == pytest.approx([0.35], abs=0.02)
+
+
 def test_few_synthetic_cars_have_their_fault_named():
     shop = trial.Workshop(seed=3)
     shop.hidden = shop.hidden[::3]
