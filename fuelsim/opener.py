@@ -2,7 +2,8 @@
 
 Rooms import rooms above them only. A method such as ``Run.table`` or ``Car.system`` hands its object to a room below;
 it does so through this module, whose names stand in ``opener.pyi`` and load their module when first used. Only methods
-of results, of networks and of `Car` may use it, and a declared bore, which a size of the catalogue may stand for.
+may use it: of results, networks, cars and systems, of pumps, fuels and climates that draw themselves, and of a declared
+bore, which a size of the catalogue may stand for.
 """
 
 from __future__ import annotations

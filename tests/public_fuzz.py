@@ -81,6 +81,7 @@ TAKEN = {
     # Without an input the difference alone is told.
     ("tank_difference", "inputs", "empty list"),
     ("drive_band", "inputs", "empty list"),
+    ("diagnose", "tolerances", "empty list"),
     # Nothing asked, nothing answered.
     ("si", "value", "empty list"),
     ("from_si", "value", "empty list"),

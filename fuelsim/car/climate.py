@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim import opener
 from fuelsim.arguments import number, takes
 from fuelsim.data_files import data_path, read_toml
 from fuelsim.declaration import declarations
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, quantity, text
 from fuelsim.laws.atmosphere import standard_pressure
-from fuelsim.typing import FloatLike
+from fuelsim.typing import FloatLike, PlotAxes
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 __all__ = ["Climate", "hot_day", "places"]
 
@@ -103,6 +108,28 @@ class Climate(Ratings):
         below = np.interp(hour, np.arange(1.0, 25.0), _FRACTION_BELOW_HIGHEST, period=24.0)
         temperature: FloatLike = self.design_temperature - self.daily_range * below
         return temperature
+
+    @takes()
+    def plot(self, *others: Climate, ax: PlotAxes | None = None) -> Figure:
+        """Draw the temperature of the air over the day, beside that of other places.
+
+        Parameters
+        ----------
+        *others : Climate
+            Further days, a line each.
+        ax : Axes, optional
+            Axes of your own.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> hot_day("phoenix").plot(hot_day("london")).axes[0].get_xlabel()
+        'solar time, h'
+        """
+        return opener.climate_day_figure([self, *others], ax)
 
 
 @cache

@@ -199,6 +199,10 @@ class Reading(Shown):
             raise InputError(
                 "no name of a quantity", given=self.quantity, accepted="text", part="Reading", key="quantity"
             )
+        try:
+            object.__setattr__(self, "gauge", check_of(str)(self.gauge))
+        except InputError as error:
+            raise error.at(part="Reading", key="gauge") from None
         for name in ("at", "changes"):
             if not isinstance(getattr(self, name), Mapping):
                 accepted = "a mapping, such as {'rpm': 3000}"

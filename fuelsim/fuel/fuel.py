@@ -19,6 +19,7 @@ from fuelsim.fuel.calibration import fitted
 from fuelsim.fuel.molecules import blending
 from fuelsim.fuel.phase_equilibrium import laboratory
 from fuelsim.fuel.phase_equilibrium.distillation import EVAPORATED, Distillation, distil
+from fuelsim.fuel.pictures import FuelPictures
 from fuelsim.shown import html_of
 from fuelsim.typing import ActivityModel, Basis, FloatLike, Given, PointArray, Quantity, VapourModel
 
@@ -26,7 +27,7 @@ __all__ = ["Fuel", "Weathering"]
 
 
 @dataclass(frozen=True, repr=False)
-class Fuel(BoilingFuel):
+class Fuel(BoilingFuel, FuelPictures):
     """A liquid fuel of known composition; immutable, equal to another of the same composition.
 
     Make one with `Fuel.petrol`, `Fuel.from_components` or `Fuel.named`, or from another by `splash_blend`, `mix` or

@@ -29,7 +29,7 @@ from fuelsim.network.state import State
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.part import Part
 from fuelsim.shown import html_of
-from fuelsim.typing import FloatLike, Given, Quantity, UnitSystem
+from fuelsim.typing import FloatLike, Given, PlotAxes, Quantity, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -440,12 +440,7 @@ class Network:
         )  # fmt: skip
         return opener.transient_of(self, given)
 
-    @takes(
-        {
-            "frequency": number("frequency", 1e-3, 1e6, example="80 Hz", flat=True),
-            "bulk_modulus": BULK_MODULUS,
-        }
-    )
+    @takes({"frequency": number("frequency", 1e-3, 1e6, example="80 Hz", flat=True), "bulk_modulus": BULK_MODULUS})
     def frequency_response(
         self,
         liquid: Liquid,
@@ -547,7 +542,7 @@ class Network:
         )
 
     @takes()
-    def draw(self, state: State | None = None, *, point: int = 0) -> Figure:
+    def draw(self, state: State | None = None, *, point: int = 0, ax: PlotAxes | None = None) -> Figure:
         """Draw the network from left to right by distance from its reservoirs.
 
         Parameters
@@ -556,12 +551,14 @@ class Network:
             Its solution; gauge pressures in kPa and flows in L/h are then written on it.
         point : int, optional
             Which operating point, where the state has many.
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
         matplotlib.figure.Figure
         """
-        return opener.draw_network(self, state, point=point)
+        return opener.draw_network(self, state, point=point, ax=ax)
 
     @takes()
     def table(self, units: UnitSystem | None = None) -> pd.DataFrame:

@@ -30,6 +30,7 @@ __all__ = [
     "altitude_figure",
     "blend_figure",
     "distillation_figure",
+    "fuel_figure",
     "fuel_label",
     "vapour_liquid_figure",
     "vapour_pressure_figure",
@@ -160,6 +161,34 @@ def _draw_stations(axis: Axes, fuel: Fuel, stations: Mapping[str, tuple[float, f
         white = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}
         axis.annotate(name, point, xytext=offset, textcoords="offset points", ha=side, fontsize=9, bbox=white, zorder=4)
     return boiling
+
+
+def fuel_figure(fuels: Sequence[Fuel], what: str, ax: PlotAxes | None = None) -> Figure:
+    """Draw one of the curves of some fuels by its name.
+
+    Parameters
+    ----------
+    fuels : list of Fuel
+        The fuels.
+    what : str
+        One of those that `Fuel.plot` names.
+    ax : Axes, optional
+        Axes of the user's own.
+
+    Raises
+    ------
+    InputError
+        For axes given to the vapour-liquid ratios, which have two panels.
+    """
+    if what == "vapour-liquid ratio":
+        if ax is not None:
+            raise InputError("two panels do not fit one", accepted="no `ax`", key="ax")
+        return vapour_liquid_figure(fuels)
+    if what == "vapour pressure":
+        return vapour_pressure_figure(fuels, ax=ax)
+    if what == "alcohol":
+        return blend_figure(fuels, ax=ax)
+    return distillation_figure(fuels, ax=ax) if what == "distillation" else altitude_figure(fuels, ax=ax)
 
 
 class _RatioPanel(NamedTuple):

@@ -89,16 +89,27 @@ class _LeastMargin(NamedTuple):
     station: str
 
 
-def path_figure(runs: Sequence[Run], index: int | tuple[int, ...] = ()) -> Figure:
-    """Draw temperature and margin to boiling along the path from tank to first rail, layouts side by side.
+def path_figure(runs: Sequence[Run], point: int = 0) -> Figure:
+    """Draw pressure, temperature and margin to boiling along the path from tank to first rail, layouts side by side.
 
     Parameters
     ----------
     runs : sequence of Run
         One per layout, of the same conditions.
-    index : int or tuple
-        Number of the operating point; left out for runs of one point.
+    point : int
+        Number of the operating point, the last axis fastest.
+
+    Raises
+    ------
+    InputError
+        For a point that a run does not have.
     """
+    shape = runs[0].conditions.shape
+    sizes = [int(np.prod(run.conditions.shape)) for run in runs]
+    if point >= min(sizes) or any(run.conditions.shape != shape for run in runs):
+        accepted = f"0 to {sizes[0] - 1}, and runs of the same shape"
+        raise InputError("no such operating point in every run", given=point, accepted=accepted, key="point")
+    index = np.unravel_index(point, shape)
     fig, axes = figure(1, 3, width=4.6)
     pressure, warm, margin = axes[0]
     least: list[_LeastMargin] = []

@@ -6,12 +6,16 @@ import textwrap
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fuelsim.arguments import takes
 from fuelsim.car.heat_parts import Pot
 from fuelsim.car.tables import PlacedReducer, PlacedRegulator
+from fuelsim.errors import InputError
+from fuelsim.output_files import write_files
 from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
 from fuelsim.show.flow_grid import Edge, FlowGrid, flow_grid
@@ -27,7 +31,7 @@ if TYPE_CHECKING:
     from fuelsim.system.plumbing import PlannedLink
     from fuelsim.system.run import Run, System
 
-__all__ = ["system_drawing"]
+__all__ = ["Drawing", "draw_system", "system_drawing"]
 
 LEAST_SHOWN = 10.0
 """Gauge pressure below which none is written, Pa: what is left is rounding."""
@@ -63,6 +67,79 @@ def _letter_width(letter: str) -> float:
     if ord(letter) > 255:
         return SYMBOL
     return next((width for letters, width in LETTER_WIDTHS if letter in letters), OTHER_LETTER)
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A drawing that shows itself in a notebook and is saved as SVG.
+
+    Attributes
+    ----------
+    svg : str
+        One SVG element.
+
+    Examples
+    --------
+    >>> Drawing("<svg/>")
+    <Drawing: 6 characters of SVG>
+    """
+
+    svg: str
+
+    def __repr__(self) -> str:
+        return f"<Drawing: {len(self.svg)} characters of SVG>"
+
+    def _repr_svg_(self) -> str:
+        return self.svg
+
+    @takes()
+    def save(self, path: Path | str) -> Path:
+        """Write the drawing to a file.
+
+        Parameters
+        ----------
+        path : path
+            Ending in ``.svg``.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            For another ending, or a file that cannot be written.
+        """
+        path = Path(path)
+        if path.suffix.lower() != ".svg":
+            raise InputError("no file of a drawing", given=str(path), accepted="a file .svg", key="path")
+        write_files({path: self.svg.encode()})
+        return path
+
+
+def draw_system(system: System, run: Run, point: int = 0) -> Drawing:
+    """Return the layout as a drawing that shows itself.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+    run : Run
+        Results of that system.
+    point : int
+        Number of the operating point.
+
+    Raises
+    ------
+    InputError
+        For a run of another layout, or a point that it does not have.
+    """
+    points = int(np.prod(run.conditions.shape))
+    if run.layout != system.layout:
+        raise InputError("a run of another layout", given=run.layout, accepted=system.layout, key="run")
+    if point >= points:
+        raise InputError("no such operating point", given=point, accepted=f"0 to {points - 1}", key="point")
+    return Drawing(system_drawing(system, run, point))
 
 
 def system_drawing(system: System, run: Run, point: int = 0) -> str:

@@ -15,10 +15,11 @@ from fuelsim.shown import Shown
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import way_to_rail
 from fuelsim.system.run import Run, System
-from fuelsim.typing import FloatArray, UnitSystem
+from fuelsim.typing import FloatArray, PlotAxes, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["DropSplit", "split_drop"]
 
@@ -94,6 +95,28 @@ class DropSplit(Shown):
         2
         """
         return opener.drop_table(self, units)
+
+    @takes()
+    def plot(self, *, ax: PlotAxes | None = None) -> Figure:
+        """Draw what each part loses: bars at one operating point, else areas on one another over the points.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Axes of your own.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> system = fs.Car.named("finch").system("return")
+        >>> split_drop(system, system.solve(rpm=[1000, 3000, 6000])).plot().axes[0].get_xlabel()
+        'engine speed, rpm'
+        """
+        return opener.drop_figure(self, ax)
 
 
 def _weakest_rail(run: Run) -> str:

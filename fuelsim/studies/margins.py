@@ -26,7 +26,7 @@ from fuelsim.system.conditions import ONE_CONDITION, Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import Plumbing
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, Given, PointArray, TextArray, UnitSystem
+from fuelsim.typing import FloatArray, Given, PlotAxes, PointArray, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -165,13 +165,16 @@ class MarginMap(Interruptible, Shown):
         """
         return opener.margin_table(self, units)
 
-    def plot(self, station: str | None = None) -> Figure:
-        """Draw a map of two axes, or curves of one.
+    @takes()
+    def plot(self, station: str | None = None, *, ax: PlotAxes | None = None) -> Figure:
+        """Draw a curve over one axis, contours over two, or panels of contours for each value of a third.
 
         Parameters
         ----------
         station : str, optional
             One of the stations of `limit`; left out, the main pump's inlet.
+        ax : Axes, optional
+            Axes of your own, for one or two axes of the map.
 
         Returns
         -------
@@ -184,7 +187,7 @@ class MarginMap(Interruptible, Shown):
         >>> len(result.plot("rail").axes)
         1
         """
-        return opener.margin_figure(self, self.pump_inlet if station is None else station)
+        return opener.margin_figure(self, self.pump_inlet if station is None else station, ax)
 
 
 @system_or_car

@@ -31,10 +31,11 @@ from fuelsim.system.plumb import plumb
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing_paths import drawn_from, links_before, regulator_groups
 from fuelsim.system.run import System
-from fuelsim.typing import Given, UnitSystem
+from fuelsim.typing import Given, PlotAxes, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["Remedy", "RemedyGains", "remedies"]
 
@@ -142,6 +143,27 @@ class RemedyGains(Interruptible, Shown):
         [0.9]
         """
         return opener.remedy_table(self, units)
+
+    @takes()
+    def plot(self, *, ax: PlotAxes | None = None) -> Figure:
+        """Draw what each remedy gains at the pump's inlet and in the rail, the best on top.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Axes of your own.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> fan = Remedy("fan at the pump", 2.0, 0.5, 1.0, 0.2, -1.0)
+        >>> RemedyGains("return", 1.0, 320.0, 4.0, 20.0, [fan]).plot().axes[0].get_xlabel()
+        'gain in margin to boiling, K'
+        """
+        return opener.remedy_figure(self, ax)
 
 
 @dataclass(frozen=True)

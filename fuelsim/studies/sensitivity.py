@@ -20,7 +20,7 @@ from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, Given, UnitSystem
+from fuelsim.typing import FloatArray, Given, PlotAxes, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -116,14 +116,27 @@ class Sensitivity(Interruptible, Shown):
         """
         return opener.sensitivity_table(self, units)
 
-    def plot(self) -> Figure:
+    @takes()
+    def plot(self, *, ax: PlotAxes | None = None) -> Figure:
         """Draw the tornado.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
         matplotlib.figure.Figure
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> inputs = {"supply_voltage": (12.0, 14.4)}
+        >>> len(fs.sensitivity(fs.Car.named("finch").system("return"), inputs=inputs, rpm=6000).plot().axes)
+        1
         """
-        return opener.tornado_figure(self)
+        return opener.tornado_figure(self, ax)
 
 
 def _swing(base: float, ends: FloatArray) -> FloatArray:

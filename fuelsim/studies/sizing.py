@@ -22,7 +22,7 @@ from fuelsim.studies.measures import measure_named
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.studies.requirements import Requirements, Rule
 from fuelsim.system.conditions import Conditions
-from fuelsim.typing import BoolArray, FloatArray, IndexArray, TextArray, UnitSystem
+from fuelsim.typing import BoolArray, FloatArray, IndexArray, PlotAxes, TextArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -499,13 +499,15 @@ class Sizing(Interruptible, Shown):
         return -sense * self.worst[name]
 
     @takes()
-    def plot(self, first: str = "pump_power", second: str = LEAST_MARGIN) -> Figure:
+    def plot(self, first: str = "pump_power", second: str = LEAST_MARGIN, *, ax: PlotAxes | None = None) -> Figure:
         """Draw all combinations over two objectives, with the Pareto front of those that meet the requirements.
 
         Parameters
         ----------
         first, second : str
             Measures, or ``"least_margin"``.
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
@@ -520,7 +522,7 @@ class Sizing(Interruptible, Shown):
         """
         for name in (first, second):
             self.objective(name)
-        return opener.pareto_figure(self, first, second)
+        return opener.pareto_figure(self, first, second, ax)
 
     def sentence(self) -> str:
         """Return how many combinations meet the requirements, which comes first, and what rejects the others.

@@ -45,7 +45,7 @@ from fuelsim.studies.vary import points_asked
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
-from fuelsim.typing import BoolArray, FloatArray, Given, IntegerArray, PointArray, UnitSystem
+from fuelsim.typing import BoolArray, FloatArray, Given, IntegerArray, PlotAxes, PointArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -291,13 +291,15 @@ class Uncertainty(Interruptible, Shown):
         return opener.uncertain_inputs_table(self, units)
 
     @takes({"measure": choice(MEASURES_IN_ANY_STATE)})
-    def plot(self, measure: str = "injector_pressure_difference") -> Figure:
+    def plot(self, measure: str = "injector_pressure_difference", *, ax: PlotAxes | None = None) -> Figure:
         """Draw a measure over the operating points with its band, and its limit where there is one.
 
         Parameters
         ----------
         measure : str
             A key of `values`.
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
@@ -310,16 +312,18 @@ class Uncertainty(Interruptible, Shown):
         >>> "90 % of the samples" in result.plot("bypass").get_suptitle()
         True
         """
-        return opener.uncertainty_figure(self, measure)
+        return opener.uncertainty_figure(self, measure, ax)
 
     @takes()
-    def plot_indices(self, requirement: str | None = None) -> Figure:
+    def plot_indices(self, requirement: str | None = None, *, ax: PlotAxes | None = None) -> Figure:
         """Draw first-order and total Sobol' indices of a requirement's worst value.
 
         Parameters
         ----------
         requirement : str, optional
             A key of `indices`; left out, the mandatory one that is met least often.
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
@@ -339,7 +343,7 @@ class Uncertainty(Interruptible, Shown):
         >>> len(result.plot_indices("pump_voltage").axes)
         1
         """
-        return opener.indices_figure(self, requirement)
+        return opener.indices_figure(self, requirement, ax)
 
 
 def _percent(share: Interval) -> str:

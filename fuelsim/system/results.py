@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 import numpy as np
 
 from fuelsim import opener
-from fuelsim.arguments import takes
+from fuelsim.arguments import takes, whole
 from fuelsim.car.car import Car
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.fuels import FuelPerPoint
@@ -32,6 +32,7 @@ from fuelsim.typing import ArrayLike, BoolArray, FloatArray, TextArray, UnitSyst
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
+    from matplotlib.figure import Figure
 
 
 __all__ = ["RailResult", "Run", "collect"]
@@ -368,6 +369,36 @@ class Run(Shown):
         pandas.DataFrame
         """
         return opener.run_table(self, units)
+
+    @takes({"point": whole(0, 10**9)})
+    def plot(self, *others: Run, point: int = 0) -> Figure:
+        """Draw pressure, temperature and margin to boiling along the path from the tank to the first rail.
+
+        Parameters
+        ----------
+        *others : Run
+            Further runs of the same shape, such as those of other layouts, a line each.
+        point : int
+            Number of the operating point, from 0, the last axis fastest.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        InputError
+            For a point that a run does not have.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> car = fs.Car.named("finch")
+        >>> runs = [car.system(layout).solve(rpm=800, load=0) for layout in car.layouts()]
+        >>> runs[0].plot(*runs[1:]).axes[0].get_ylabel()
+        'pressure, kPa gauge'
+        """
+        return opener.path_figure([self, *others], point)
 
 
 def collect(solved: Solved, conditions: Conditions, solution: CoupledSolution, *, pumps_cut: bool = True) -> Run:

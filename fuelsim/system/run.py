@@ -8,7 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from fuelsim.arguments import takes, unchecked
+from fuelsim import opener
+from fuelsim.arguments import takes, unchecked, whole
 from fuelsim.car.car import Car
 from fuelsim.car.rating_lists import broadcast_ratings, rating_shape
 from fuelsim.errors import InputError, SolveError, nearest
@@ -156,6 +157,37 @@ class System(Shown):
             raise SolveError(solution.outcome.summary(), solution.outcome)
         solved = Solved(system.car, system.plumbing, fuel, points, from_locked)
         return collect(solved, conditions, solution)
+
+    @takes({"point": whole(0, 10**9)})
+    def draw(self, run: Run | None = None, *, point: int = 0) -> opener.Drawing:
+        """Draw the layout as it is plumbed, with sizes, pressures, temperatures and flows of one operating point.
+
+        Parameters
+        ----------
+        run : Run, optional
+            Results of this system; left out, it is solved at idle.
+        point : int, optional
+            Number of the operating point, from 0, the last axis fastest.
+
+        Returns
+        -------
+        Drawing
+            Shows itself in a notebook; `save` writes it as ``.svg``.
+
+        Raises
+        ------
+        InputError
+            For a run of another layout, or a point that it does not have.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> "return line" in fs.Car.named("finch").system("return").draw().svg
+        True
+        """
+        if run is None:
+            run = self.solve(rpm=self.car.engine.idle_speed, load=0.0)
+        return opener.draw_system(self, run, point)
 
     def filled(self, conditions: Conditions) -> Conditions:
         """Return conditions in which the car's own stand for those that were left out.

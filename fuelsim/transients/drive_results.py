@@ -275,9 +275,36 @@ class Drive(Interruptible, Shown):
         """
         return opener.heat_ledger_table([self, *others], units)
 
-    def plot(self) -> Figure:
-        """Draw tank, rail and margins against time with the events marked."""
-        return opener.drive_figure([self])
+    @takes()
+    def plot(self, *others: Drive) -> Figure:
+        """Draw tank, rail and margins against time with the events marked, this drive beside others.
+
+        Parameters
+        ----------
+        *others : Drive
+            Further drives over the same schedule, such as those of other layouts, a line each.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+        """
+        return opener.drive_figure([self, *others])
+
+    @takes()
+    def animate(self, *others: Drive) -> opener.Animation:
+        """Return the picture of the drive growing with time, which plays itself in a notebook.
+
+        Parameters
+        ----------
+        *others : Drive
+            Further drives over the same schedule, a line each.
+
+        Returns
+        -------
+        Animation
+            `save` writes it as ``.gif`` or ``.html``.
+        """
+        return opener.drive_animation([self, *others])
 
 
 class EventShare(NamedTuple):

@@ -135,9 +135,20 @@ class Soak(Interruptible, Shown):
         """
         return opener.soak_table(self, units)
 
-    def plot(self) -> Figure:
-        """Draw rail temperature, pressure and restart time against soak time."""
-        return opener.soak_figure([self])
+    @takes()
+    def plot(self, *others: Soak) -> Figure:
+        """Draw rail temperature, pressure and restart time against soak time, this soak beside others.
+
+        Parameters
+        ----------
+        *others : Soak
+            Further soaks, such as those of other layouts, a line each.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+        """
+        return opener.soak_figure([self, *others])
 
 
 @system_or_car

@@ -11,7 +11,7 @@ import numpy as np
 from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.shown import Shown
-from fuelsim.typing import FloatArray, UnitSystem
+from fuelsim.typing import FloatArray, PlotAxes, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,13 +83,15 @@ class FrequencyResponse(Shown):
         return opener.response_table(self, units)
 
     @takes()
-    def plot(self, stations: Sequence[str] | None = None) -> Figure:
+    def plot(self, stations: Sequence[str] | None = None, *, ax: PlotAxes | None = None) -> Figure:
         """Draw the amplitudes against frequency.
 
         Parameters
         ----------
         stations : list of str, optional
             Nodes to draw; up to five that swing most, if left out.
+        ax : Axes, optional
+            Axes of your own.
 
         Returns
         -------
@@ -100,4 +102,4 @@ class FrequencyResponse(Shown):
         InputError
             For an unknown node.
         """
-        return opener.response_figure(self, stations)
+        return opener.response_figure(self, stations, ax)

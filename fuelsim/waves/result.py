@@ -12,7 +12,7 @@ from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.finding import Finding, FindingList, Severity
 from fuelsim.shown import Shown
-from fuelsim.typing import FloatArray, FloatLike, UnitSystem
+from fuelsim.typing import FloatArray, FloatLike, PlotAxes, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -181,7 +181,7 @@ class Transient(Shown):
         return opener.transient_dataset(self)
 
     @takes()
-    def plot(self, stations: Sequence[str] | None = None, *, point: int = 0) -> Figure:
+    def plot(self, stations: Sequence[str] | None = None, *, point: int = 0, ax: PlotAxes | None = None) -> Figure:
         """Draw pressure against time.
 
         Parameters
@@ -190,6 +190,8 @@ class Transient(Shown):
             Nodes to draw; up to seven that swing most, if left out.
         point : int, optional
             Which point, where there are several.
+        ax : Axes, optional
+            Axes of your own, for the pressures alone.
 
         Returns
         -------
@@ -200,7 +202,7 @@ class Transient(Shown):
         InputError
             For an unknown node or point.
         """
-        return opener.transient_figure(self, stations, point)
+        return opener.transient_figure(self, stations, point, ax)
 
     @takes()
     def lines_table(self) -> pd.DataFrame:

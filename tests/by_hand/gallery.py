@@ -19,8 +19,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 import fuelsim as fs
-from fuelsim.show import commissioning, fuel_curves, heat_curves, pump_curve_figure
-from fuelsim.transients.soak import hot_soak
+from fuelsim.show import commissioning, pump_curve_figure
+from fuelsim.show.fuel_curves import vapour_pressure_figure
 
 FUELS = ("summer_e0", "summer_e10", "e85")
 LAYOUTS = ("return", "returnless_tank", "returnless_bay")
@@ -44,7 +44,7 @@ def drives():
 
 @cache
 def soaks():
-    return [hot_soak(car(), layout, duration="60 min") for layout in LAYOUTS]
+    return [fs.hot_soak(car(), layout, duration="60 min") for layout in LAYOUTS]
 
 
 @cache
@@ -97,8 +97,6 @@ def fuels():
     return [fs.Fuel.named(name) for name in FUELS]
 
 
-STATIONS = {"pump inlet": (331.0, 93e3), "rail": (346.0, 401e3)}
-
 GALLERY: dict[str, Callable[[], Figure]] = {
     "comparison": lambda: fs.compare(car()).plot(),
     "comparison_of_variants": lambda: fs.compare(
@@ -106,11 +104,20 @@ GALLERY: dict[str, Callable[[], Figure]] = {
     ).plot(),
     "comparison_of_plover": lambda: fs.compare(car("plover")).plot(),
     "climates": lambda: fs.over_climates([car()], ["kuwait", "madrid", "london"], progress=False).plot(),
-    "drives": lambda: heat_curves.drive_figure(drives()),
+    "drives": lambda: drives()[0].plot(*drives()[1:]),
     "drive": lambda: drives()[1].plot(),
     "drive_band": lambda: fs.drive_band(car(), "return", schedule(), climate=fs.hot_day("kuwait")).plot(),
-    "soaks": lambda: heat_curves.soak_figure(soaks()),
-    "path": lambda: heat_curves.path_figure(runs()),
+    "soaks": lambda: soaks()[0].plot(*soaks()[1:]),
+    "path": lambda: runs()[0].plot(*runs()[1:]),
+    "days": lambda: fs.hot_day("kuwait").plot(fs.hot_day("phoenix"), fs.hot_day("london")),
+    "remedies": lambda: fs.remedies(car(), "return").plot(),
+    "drop_split": lambda: fs.split_drop(
+        car().system("return"), car().system("return").solve(rpm=np.linspace(800.0, 5600.0, 30))
+    ).plot(),
+    "drop_split_of_a_point": lambda: fs.split_drop(car(), "return", car().system("return").solve(rpm=5400)).plot(),
+    "pump": lambda: fs.Pump.named("in_tank_220").plot(),
+    "pump_in_a_system": lambda: car().pump.plot(car().system("return")),
+    "pump_dead_ended": lambda: car().pump.plot(car().system("returnless_tank"), rpm=3000, load=0.5),
     "margin_one_axis": lambda: fs.margin_map(car(), "return", {"altitude": np.linspace(0.0, 3000.0, 7)}).plot(),
     "margin_two_axes": lambda: fs.margin_map(
         car(), "return", {"altitude": np.linspace(0.0, 3000.0, 7), "vapour_pressure": [45e3, 55e3, 65e3, 75e3]}
@@ -146,11 +153,11 @@ GALLERY: dict[str, Callable[[], Figure]] = {
     "network": lambda: readme_network().draw(),
     "network_solved": lambda: solved_network()[0].draw(solved_network()[1], point=1),
     "network_wave": lambda: wave().draw(),
-    "vapour_pressure": lambda: fuel_curves.vapour_pressure_figure(fuels(), STATIONS),
-    "vapour_liquid": lambda: fuel_curves.vapour_liquid_figure(fuels()),
-    "blend": lambda: fuel_curves.blend_figure([fs.Fuel.petrol("50 kPa"), fs.Fuel.petrol("80 kPa")]),
-    "distillation": lambda: fuel_curves.distillation_figure(fuels()),
-    "altitude": lambda: fuel_curves.altitude_figure(fuels()),
+    "vapour_pressure": lambda: vapour_pressure_figure(fuels(), {"pump inlet": (331.0, 93e3), "rail": (346.0, 401e3)}),
+    "vapour_liquid": lambda: fuels()[0].plot(*fuels()[1:], what="vapour-liquid ratio"),
+    "blend": lambda: fs.Fuel.petrol("50 kPa").plot(fs.Fuel.petrol("80 kPa"), what="alcohol"),
+    "distillation": lambda: fuels()[0].plot(*fuels()[1:], what="distillation"),
+    "altitude": lambda: fuels()[0].plot(*fuels()[1:], what="boiling tank"),
 }
 
 

@@ -24,6 +24,7 @@ from fuelsim.show import style
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.climates import ClimateRow, ClimateTable, DayResult, Verdict
 from fuelsim.studies.drive_bands import drive_band
+from fuelsim.studies.remedies import Remedy, RemedyGains
 from fuelsim.transients.drive import drive
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.soak import hot_soak
@@ -85,6 +86,11 @@ def tornado(car, fuels):
     return fs.sensitivity(car.system("return"), inputs={"feed.bore": ("5 mm", "7 mm")}, rpm=6000)
 
 
+def gains(car, fuels):
+    changes = [Remedy(name, 2.0 - number, 1.0, 1.0, 0.5, -0.3) for number, name in enumerate(HOSTILE[:2])]
+    return RemedyGains("return", 1.0, 320.0, 4.0, 20.0, changes)
+
+
 def uncertain(car, indices):
     inputs = {"feed.bore": ("5 mm", "7 mm"), "wire.other": (0.0, 0.1)}
     return fs.uncertainty(car, "return", inputs, rpm=[1000, 6000], samples=8, indices=indices, progress=False)
@@ -129,6 +135,13 @@ DRAWN = {
         (),
     ),
     "path_figure": (own_run, lambda made, draw: draw([made]), HOSTILE[1:2]),
+    "climate_day_figure": (
+        lambda car, fuels: [dataclasses.replace(hot_day("phoenix"), label=name) for name in HOSTILE],
+        lambda made, draw: draw(made),
+        HOSTILE,
+    ),
+    "remedy_figure": (gains, lambda made, draw: draw(made), HOSTILE[:2]),
+    "fuel_figure": (lambda car, fuels: fuels, lambda made, draw: draw(made, "vapour pressure"), HOSTILE),
     "margin_figure": (
         lambda car, fuels: fs.margin_map(car, "return", {"altitude": [0.0, 2000.0]}),
         lambda made, draw: draw(made),

@@ -24,6 +24,7 @@ from fuelsim.parts.part import Part
 from fuelsim.parts.pump import fuel_ratings, speed_ratings
 from fuelsim.parts.pump.assumptions import pump_assumptions
 from fuelsim.parts.pump.construct import FromBench
+from fuelsim.parts.pump.pictures import PumpPictures
 from fuelsim.parts.pump.pump_map import (
     INTERPOLATIONS,
     BenchRows,
@@ -70,7 +71,7 @@ _SINGLE = (
 
 
 @dataclass(frozen=True, eq=False)
-class Pump(FromBench, Part, Catalogued):
+class Pump(FromBench, PumpPictures, Part, Catalogued):
     """Ratings of an electric fuel pump: bench rows at one or several voltages, and ratings that no bench row gives.
 
     A `Pump` in a network runs at its bench voltage, cold and without vapour. `Pump.at` returns the same pump behind a
@@ -319,9 +320,8 @@ class Pump(FromBench, Part, Catalogued):
     def dead_head_pressure(self) -> float:
         """Pressure rise at no flow and bench voltage, Pa: that of the open relief valve where the curve exceeds it."""
         own = float(bench_curve(self._groups[-1], self.interpolation)(0.0))
-        if self.relief_pressure is None:
-            return own
-        return float(min(own, self.relief_pressure * (1.0 + self.relief_band)))
+        relief = self.relief_pressure
+        return own if relief is None else float(min(own, relief * (1.0 + self.relief_band)))
 
     @property
     def dead_head_to_withstand(self) -> float:
