@@ -251,12 +251,11 @@ def test_texts_on_one_another_and_outside_are_found():
 ONE_PANEL = [name for name, draw in PICTURES.items() if "ax" in inspect.signature(draw).parameters]
 
 
-def test_every_picture_of_one_panel_is_drawn_into_axes_of_the_user(made):
-    """The pictures of several panels, and those of the sheet, have a figure of their own."""
-    several = {"climate_figure", "comparison_figure", "diagnosis_figure", "drive_band_figure", "drive_figure"}
-    several |= {"handover_figure", "path_figure", "pump_curve_figure", "soak_figure", "vapour_liquid_figure"}
-    several |= {"cycle_figure", "pulsation_figure"}
-    assert set(PICTURES) - set(ONE_PANEL) == several
+@pytest.mark.parametrize("name", sorted(set(PICTURES) - set(ONE_PANEL)))
+def test_a_picture_without_axes_of_the_user_has_several_panels(name, made):
+    """But for those whose number of panels follows from what is drawn: speeds, pumps, wrong fuel or not."""
+    varying = {"climate_figure", "cycle_figure", "pump_curve_figure"}
+    assert name in varying or len(DRAWN[name][1](made(name), PICTURES[name]).axes) > 1
 
 
 @pytest.mark.parametrize("name", ONE_PANEL)
