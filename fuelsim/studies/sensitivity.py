@@ -10,12 +10,13 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.arguments import takes
+from fuelsim.band import Band
 from fuelsim.errors import InputError
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.shown import Shown
 from fuelsim.studies.altitude import boiling_temperature
-from fuelsim.studies.circuits import circuits
 from fuelsim.studies.measures import Measure, measure_named
+from fuelsim.studies.uncertain_inputs import tolerances
 from fuelsim.studies.vary import Changes, points_asked, solve_changed
 from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
@@ -34,6 +35,10 @@ Spread: TypeAlias = tuple[Given, Given]
 
 BELOW_BOILING = 1.0
 """How far below its boiling point the fuel stays in the warmest tank of the usual spread, K [assumed]."""
+
+
+BATTERY_ALONE_TO_ALTERNATOR = (12.0, 14.4)
+"""Voltage of the supply with the alternator failed, and charging, V."""
 
 
 @dataclass(frozen=True)
@@ -148,9 +153,8 @@ def _swing(base: float, ends: FloatArray) -> FloatArray:
 def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     """Return low and high of the inputs that are usually least certain, for the parts the layout has.
 
-    Pump flow and current within a class +-10 %, resistances, clogging, loss coefficients and bores as in
-    `uncertain_inputs`; supply from a battery alone to an alternator; the tank 10 K cooler and 10 K warmer, but not so
-    warm that its fuel boils in it.
+    Ends of the tolerances of parts in `uncertain_inputs`; supply from a battery alone to an alternator; the tank 10 K
+    cooler and 10 K warmer, but not so warm that its fuel boils in it.
 
     Parameters
     ----------
@@ -171,31 +175,21 @@ def usual_spread(system: System, conditions: Conditions) -> dict[str, Spread]:
     >>> spread["supply_voltage"]
     (12.0, 14.4)
     """
-    car, plumbing = system.car, system.plumbing
+    car = system.car
     tank = conditions.tank_temperature
     if tank is None:
         tank = car.surroundings.fuel_temperature
     altitude = car.surroundings.altitude if conditions.altitude is None else conditions.altitude
     boils = float(np.ravel(boiling_temperature(system.fuel, altitude))[0])
-    warmest = max(min(tank + 10.0, boils - BELOW_BOILING), tank)
     spread: dict[str, Spread] = {
-        "pump_wear": (0.10, -0.10),
-        "supply_voltage": (12.0, 14.4),
-        **{f"{circuit.table}.other": (0.1, 0.0) for circuit in circuits(system)},
-        "filter_clogging": (4.0, 1.0),
-        "tank_temperature": (tank - 10.0, warmest),
+        key: (band.low, band.high)
+        for item in tolerances(system)
+        if not item.added
+        for key, band in item.values.items()
+        if isinstance(band, Band)
     }
-    for holder in plumbing.holders:
-        spread[f"{holder.table}.set_pressure"] = (0.98 * holder.set_pressure, 1.02 * holder.set_pressure)
-        spread[f"{holder.table}.droop"] = (0.5 * holder.droop, 2.0 * holder.droop)
-    for line in plumbing.lines:
-        if car.value_of(line.table) is not None:
-            bore, loss = line.part.bore, line.part.loss_coefficient
-            spread[f"{line.table}.bore"] = (0.95 * bore, 1.05 * bore)
-            spread[f"{line.table}.loss_coefficient"] = (2.0 * loss, 0.5 * loss)
-    consumption = car.engine.brake_specific_fuel_consumption
-    if consumption is not None and np.ndim(consumption) == 0:
-        spread["engine.brake_specific_fuel_consumption"] = (0.9 * consumption, 1.1 * consumption)
+    spread["supply_voltage"] = BATTERY_ALONE_TO_ALTERNATOR
+    spread["tank_temperature"] = (tank - 10.0, max(min(tank + 10.0, boils - BELOW_BOILING), tank))
     return spread
 
 

@@ -28,7 +28,7 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, PointArray, Quantity
 
-__all__ = ["Distribution", "InputsGiven", "UncertainInput", "Uniform", "inputs_asked", "uncertain_inputs"]
+__all__ = ["Distribution", "InputsGiven", "UncertainInput", "Uniform", "inputs_asked", "tolerances", "uncertain_inputs"]
 
 
 @runtime_checkable
@@ -248,8 +248,8 @@ def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
     >>> [item.name for item in uncertain_inputs(Car.named("finch").system("return"))][:2]
     ['vapour tolerance of the pump', 'superheat at the pump']
     """
-    car, plumbing, memory, assumed = system.car, system.plumbing, cite("memory"), cite("assumed")
-    inputs = [UncertainInput.from_band(item) for item in band_inputs(car)]
+    memory = cite("memory")
+    inputs = [UncertainInput.from_band(item) for item in band_inputs(system.car)]
     ethanol = system.fuel.ethanol
     if ethanol > 0.5:
         sold = Band(ethanol - 0.15, ethanol, min(ethanol + 0.02, 1.0))
@@ -259,8 +259,30 @@ def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
         inputs.append(
             UncertainInput("ethanol of the fuel", "fraction", {"fuel.ethanol": sold}, memory, "shake it with water")
         )
+    return (*inputs, *tolerances(system))
+
+
+def tolerances(system: System) -> tuple[UncertainInput, ...]:
+    """Return what may differ of parts, supply and weather, for the parts the layout has: `uncertain_inputs` but fuel.
+
+    Parameters
+    ----------
+    system : System
+        A car plumbed in one layout.
+
+    Returns
+    -------
+    tuple of UncertainInput
+
+    Examples
+    --------
+    >>> from fuelsim.car.car import Car
+    >>> [item.name for item in tolerances(Car.named("finch").system("return"))][:2]
+    ['flow of the pump', 'fuel that the engine takes']
+    """
+    car, plumbing, memory, assumed = system.car, system.plumbing, cite("memory"), cite("assumed")
     flow = "flow into a can at two pressures and known volts"
-    inputs += [
+    inputs = [
         UncertainInput("flow of the pump", "fraction", {"pump_wear": Band(-0.1, 0.0, 0.2)}, memory, flow),
         UncertainInput("fuel that the engine takes", "fraction", {"fuel_demand": Band(0.9, 1.0, 1.1)}, memory,
                        "mixture and injector duty at full load"),
@@ -288,6 +310,11 @@ def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
         band = Band(0.98 * own, own, 1.02 * own)
         inputs.append(UncertainInput(f"set pressure of {holder.table}", "pressure difference", {key: band}, memory,
                                      "rail pressure at idle, hose off"))  # fmt: skip
+        droop = float(holder.droop)
+        if droop > 0.0:
+            inputs.append(UncertainInput(f"droop of {holder.table}", "pressure per flow",
+                                         {f"{holder.table}.droop": Band(0.5 * droop, droop, 2.0 * droop)}, memory,
+                                         "rail pressure at idle and with the engine off"))  # fmt: skip
     for line in plumbing.lines:
         if car.value_of(line.table) is None:
             continue
