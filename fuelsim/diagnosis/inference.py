@@ -111,6 +111,7 @@ class Model:
         quantities = [quantity_named(reading.quantity, predictor.system) for reading in readings]
         self.shifts = np.array([reading.quantity.startswith(("rail_pressure", "pressure at")) for reading in readings])
         self.scales = np.array([quantity.is_pressure for quantity in quantities])
+        self.warmth = predictor.warmth()
         columns, slices = [Column()], []
         for cause in self.causes:
             own = [] if cause.gauge else [Column.of([(cause, size)]) for size in cause.sizes(cause.positions)]
@@ -169,8 +170,13 @@ class Model:
         """
         shown = true
         for cause, size in gauges:
-            mask = self.shifts if cause.gauge == "offset" else self.scales
-            changed = shown + size if cause.gauge == "offset" else shown * size
+            mask, changed = self.scales, shown + size
+            if cause.gauge == "offset":
+                mask = self.shifts
+            elif cause.gauge == "scale":
+                changed = shown * size
+            else:
+                changed = shown * (1.0 + size * self.warmth.reshape(-1, *[1] * (changed.ndim - 1)))
             shown = np.where(mask.reshape(-1, *[1] * (changed.ndim - 1)), changed, shown)
         return np.asarray(shown)
 
@@ -257,7 +263,7 @@ class Evidence:
         positions = cause.spread(FINE)
         shown = self.model.shown(number, positions)
         misfit = self._chi_squared(shown)
-        if not cause.changes:
+        if not cause.there_or_not:
             # Once more where the weight is, so that a narrow peak is resolved.
             positions, width = _where_weight_is(positions, misfit)
             shown = self.model.shown(number, positions)
@@ -284,6 +290,8 @@ class Evidence:
         """
         tried = []
         for one, other in combinations(np.flatnonzero(self.seen).tolist(), 2):
+            if self.model.causes[one].keys & self.model.causes[other].keys:
+                continue
             effects = self._effects[one][:, :, None] + self._effects[other][:, None, :]
             tried.append((float(np.min(self._chi_squared(self.model.healthy[:, None, None] + effects))), one, other))
         tried.sort()
@@ -301,7 +309,7 @@ class Evidence:
     def _knots_of_pair(self, one: int, other: int) -> tuple[list[Column], tuple[PointArray, PointArray]]:
         """Return columns of predictions over both sizes, and the positions; a cause in a gauge needs one."""
         pair = (self.model.causes[one], self.model.causes[other])
-        places = [np.ones(1) if cause.gauge else cause.spread(KNOTS_OF_PAIR) for cause in pair]
+        places = [np.ones(1) if cause.gauge else cause.spread(min(cause.knots, KNOTS_OF_PAIR)) for cause in pair]
         columns = [
             Column.of([(cause, float(cause.sizes(np.asarray(place)))) for cause, place in zip(pair, at, strict=True)])
             for at in ((first, second) for first in places[0] for second in places[1])

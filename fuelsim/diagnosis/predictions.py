@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.declaration import declarations
-from fuelsim.diagnosis.causes import Cause, Effect
+from fuelsim.diagnosis.causes import HOT, Cause, Effect
 from fuelsim.diagnosis.readings import Reading, quantity_named
 from fuelsim.errors import InputError
 from fuelsim.studies.uncertain_inputs import UncertainInput, uncertain_inputs
+from fuelsim.studies.uncertainty_samples import with_ratings
 from fuelsim.system.conditions import Conditions
+from fuelsim.system.heat_exchange import air_around
 from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, PointArray
 
 __all__ = ["Column", "Predictor", "tolerances_of"]
+
+COOL = ZERO_CELSIUS + 20.0
+"""Temperature at which a gauge was made to show right, K."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +58,7 @@ class Column:
         --------
         >>> worn = Cause("worn", "flow lost", "fraction", 0.0, 0.6, 0.0, (Effect("pump_wear", "added"),))
         >>> Column.of([(worn, 0.2)]).effects
-        ((Effect(key='pump_wear', how='added'), 0.2),)
+        ((Effect(key='pump_wear', how='added', amount=0.0), 0.2),)
         """
         effects = tuple((effect, float(size)) for cause, size in causes for effect in cause.effects)
         changes = tuple(item for cause, _ in causes for item in cause.changes.items())
@@ -76,7 +83,7 @@ class Column:
         >>> from fuelsim.band import Band
         >>> wire = UncertainInput("wire", "resistance", {"wire.other": Band(0.0, 0.1, 0.2)})
         >>> Column.of_input(wire, 0.5).effects
-        ((Effect(key='wire.other', how='set'), 0.1),)
+        ((Effect(key='wire.other', how='set', amount=0.0), 0.1),)
         """
         how = "added" if item.added else "set"
         return cls(tuple((Effect(key, how), float(value[0])) for key, value in item.at(share).items()))
@@ -126,51 +133,96 @@ class Predictor:
         [[310000.0]]
         """
         shown = np.empty((len(self.readings), len(columns)))
-        of_changes: dict[tuple[tuple[str, Given], ...], list[int]] = {}
-        for number, column in enumerate(columns):
-            of_changes.setdefault(column.changes, []).append(number)
-        for changes, numbers in of_changes.items():
+        alike: dict[tuple[tuple[tuple[str, Given], ...], bool], list[int]] = {}
+        asked = [self._apart(column) for column in columns]
+        for number, column in enumerate(asked):
+            # Another fuel is a petrol of that ethanol, which a fuel by name need not be quite: on its own.
+            other_fuel = any(effect.key.startswith("fuel.") for effect, _ in column.effects)
+            alike.setdefault((column.changes, other_fuel), []).append(number)
+        for (changes, _), numbers in alike.items():
             for own, rows in self._groups.items():
-                part = self._solved(dict(own) | dict(changes), rows, [columns[number] for number in numbers])
+                part = self._solved(dict(own) | dict(changes), rows, [asked[number] for number in numbers])
                 shown[np.ix_(rows, numbers)] = part
         return shown
+
+    def warmth(self) -> PointArray:
+        """Return how far the engine bay is above 20 degC at each reading, at least 0, over `HOT`, (readings,)."""
+        count, place, conditions = _points(self.system, self.readings)
+        bay = np.broadcast_to(np.asarray(_own(self.system, conditions, "bay_temperature")), (count, 1))[:, 0]
+        return np.maximum(bay[place] - COOL, 0.0) / HOT
+
+    def _apart(self, column: Column) -> Column:
+        """Return a column with its effects on bench rows, which cannot be lists over points, among its changes."""
+        effects, changes = [], list(column.changes)
+        for effect, size in column.effects:
+            own = None if effect.key in declarations(Conditions) else self.system.car.value_of(effect.key)
+            if np.ndim(own) == 0:  # type: ignore[arg-type]  # a quantity, by its key
+                effects.append((effect, size))
+            else:
+                rows = effect.changed(np.asarray(own, dtype=float), size)
+                changes.append((effect.key, tuple(rows.tolist())))
+        return Column(tuple(effects), tuple(changes))
 
     def _solved(self, changes: Mapping[str, Given], rows: Sequence[int], columns: Sequence[Column]) -> FloatArray:
         """Return the predictions of some readings under causes that share what is no number."""
         system = self.system
         if changes:
-            system = System(system.car.with_values(dict(changes)), system.layout, system.fuel_in_tank)
-        points: dict[tuple[tuple[str, object], ...], int] = {}
-        place = [points.setdefault(_point(self.readings[row]), len(points)) for row in rows]
-        names = {name for point in points for name, _ in point}
-        given = {name: [dict(point).get(name) for point in points] for name in names}
-        conditions = system.filled(_conditions(given))
+            # Bench rows are one value of a car, as lists.
+            whole = {key: list(value) if isinstance(value, tuple) else value for key, value in changes.items()}
+            system = System(system.car.with_values(whole), system.layout, system.fuel_in_tank)
+        count, place, conditions = _points(system, [self.readings[row] for row in rows])
         if conditions.vapour_space_pressure is None:
             at_rest = system.solve(conditions).gauge_pressure[system.plumbing.vessel]
             conditions = conditions.with_values({"vapour_space_pressure": at_rest})
         settings, ratings = _with_effects(system, conditions, columns)
-        car = system.car.with_values(ratings) if ratings else system.car
-        run = System(car, system.layout, system.fuel_in_tank).solve(conditions.with_values(settings))
-        shape, shown = (len(points), len(columns)), []
+        run = with_ratings(system, ratings).solve(conditions.with_values(settings))
+        shape, shown = (count, len(columns)), []
         for row, point in zip(rows, place, strict=True):
             quantity = quantity_named(self.readings[row].quantity, system)
             shown.append(np.broadcast_to(quantity.of(system, run), shape)[point])
         return np.stack(shown)
 
 
-def _point(reading: Reading) -> tuple[tuple[str, object], ...]:
-    return tuple(sorted(reading.at.items()))
+class _Points(NamedTuple):
+    """Operating points of readings, their number, the one of each reading, and their conditions (points, 1)."""
+
+    number: int
+    place: list[int]
+    conditions: Conditions
 
 
-def _conditions(given: Mapping[str, list[object]]) -> Conditions:
-    """Return conditions (points, 1) from what readings give; what one of them leaves out is the car's own."""
-    values: dict[str, FloatArray] = {"rpm": np.zeros((1, 1))}
-    for name, listed in given.items():
-        if any(value is None for value in listed):
-            accepted = f"'{name}' at every reading, or at none"
-            raise InputError(f"readings with and without '{name}'", accepted=accepted, key="readings")
-        values[name] = np.array([declarations(Conditions)[name].to_si(value) for value in listed], dtype=float)[:, None]
-    return Conditions(rpm=0.0).with_values(values)
+def _points(system: System, readings: Sequence[Reading]) -> _Points:
+    """Return the operating points of readings; what one of them leaves out is the car's own."""
+    points: dict[tuple[tuple[str, object], ...], int] = {}
+    place = [points.setdefault(tuple(sorted(reading.at.items())), len(points)) for reading in readings]
+    at = [dict(point) for point in points]
+    values: dict[str, FloatArray] = {"rpm": np.zeros((len(at), 1))}
+    names = {name for point in at for name in point}
+    for name in sorted(names, key=lambda name: any(name not in point for point in at)):
+        declared = declarations(Conditions)[name]
+        if any(name not in point for point in at):
+            filled = _own(system, Conditions(rpm=0.0).with_values(values), name)
+            if filled is None:
+                accepted = f"'{name}' at every reading, or at none"
+                raise InputError(f"readings with and without '{name}'", accepted=accepted, key="readings")
+            own = np.broadcast_to(filled, (len(at), 1))[:, 0]
+        else:
+            own = np.zeros(len(at))
+        values[name] = np.array(
+            [declared.to_si(point[name]) if name in point else own[row] for row, point in enumerate(at)], dtype=float
+        )[:, None]
+    return _Points(len(at), place, system.filled(Conditions(rpm=0.0).with_values(values)))
+
+
+def _own(system: System, conditions: Conditions, name: str) -> FloatArray | None:
+    """Return a condition as given, or the car's own; None where it has none."""
+    filled = system.filled(conditions)
+    given = getattr(filled, name)
+    if given is None and name in ("bay_temperature", "underfloor_temperature"):
+        air = np.asarray(filled.air_temperature, dtype=float)
+        tank, speed = (np.asarray(value, dtype=float) for value in (filled.tank_temperature, filled.vehicle_speed))
+        given = air_around(system.car, air, tank, speed)[name.removesuffix("_temperature")]
+    return None if given is None else np.asarray(given, dtype=float)
 
 
 def _with_effects(
@@ -185,20 +237,14 @@ def _with_effects(
             if effect.key in names:
                 own = settings.get(effect.key, np.zeros(()))
                 wide = np.array(np.broadcast_to(own, np.broadcast_shapes(own.shape, (1, len(columns)))))
-                wide[:, number] = _changed(wide[:, number], effect.how, size)
+                wide[:, number] = effect.changed(wide[:, number], size)
                 settings[effect.key] = wide
             else:
                 if effect.key not in ratings:
                     base = float(system.car.value_of(effect.key) or 0.0)  # type: ignore[arg-type]  # a quantity, by its key
                     ratings[effect.key] = np.full(len(columns), base)
-                ratings[effect.key][number] = _changed(ratings[effect.key][number], effect.how, size)
+                ratings[effect.key][number] = effect.changed(ratings[effect.key][number], size)
     return settings, ratings
-
-
-def _changed(own: FloatArray, how: str, size: float) -> FloatArray:
-    if how == "added":
-        return np.asarray(own + size)
-    return np.asarray(own * size if how == "times" else np.full(np.shape(own), size))
 
 
 def tolerances_of(system: System) -> tuple[UncertainInput, ...]:

@@ -52,7 +52,7 @@ def _size(fit: Fit, units: str | None = None) -> str:
     """Return sizes of a fit's causes with their intervals, in words."""
     words = []
     for cause, size, low, high in zip(fit.causes, fit.sizes, fit.low, fit.high, strict=True):
-        if cause.changes:
+        if cause.there_or_not:
             continue
         middle, least, most = (_in_words(float(value), cause.kind, units) for value in (size, low, high))
         words.append(f"{cause.size} {middle} ({least} to {most})")

@@ -226,6 +226,11 @@ def _of_key(key: str, given: object) -> UncertainInput:
     return UncertainInput(key, kind, {key: Uniform(*ends) if len(ends) == 2 else Band(*ends)})
 
 
+def _from_memory() -> str:
+    """Return the source of tolerances that were not read anywhere."""
+    return cite("memory")
+
+
 @system_or_car
 @takes()
 def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
@@ -248,7 +253,7 @@ def uncertain_inputs(system: System) -> tuple[UncertainInput, ...]:
     >>> [item.name for item in uncertain_inputs(Car.named("finch").system("return"))][:2]
     ['vapour tolerance of the pump', 'superheat at the pump']
     """
-    memory = cite("memory")
+    memory = _from_memory()
     inputs = [UncertainInput.from_band(item) for item in band_inputs(system.car)]
     ethanol = system.fuel.ethanol
     if ethanol > 0.5:
@@ -280,7 +285,7 @@ def tolerances(system: System) -> tuple[UncertainInput, ...]:
     >>> [item.name for item in tolerances(Car.named("finch").system("return"))][:2]
     ['flow of the pump', 'fuel that the engine takes']
     """
-    car, plumbing, memory, assumed = system.car, system.plumbing, cite("memory"), cite("assumed")
+    car, plumbing, memory, assumed = system.car, system.plumbing, _from_memory(), cite("assumed")
     flow = "flow into a can at two pressures and known volts"
     inputs = [
         UncertainInput("flow of the pump", "fraction", {"pump_wear": Band(-0.1, 0.0, 0.2)}, memory, flow),

@@ -49,7 +49,7 @@ def test_a_fault_is_found_in_a_log(tmp_path):
     found = fs.diagnose(
         FINCH, "return", list(fs.steady_stretches(FINCH, "return", path, COLUMNS, least_rows=100).readings)
     )
-    assert found.first.name == "regulator set wrong or stuck"
+    assert found.first.name == "regulator set wrong"
     healthy = fs.steady_stretches(FINCH, "return", drive(FINCH), COLUMNS, least_rows=100)
     assert fs.diagnose(FINCH, "return", list(healthy.readings)).healthy
 

@@ -2,7 +2,8 @@
 
 Run by hand: ``python tests/diagnosis/trial.py [CARS] [SEED]``. The stated set of readings is `READINGS`: a pressure
 gauge on the rail, before and after the filter, a zero of that gauge, flow through the return into a can, volts and amps
-at pump and battery, a vacuum gauge before the pump, injector duty and mixture, at idle and three speeds at full load.
+at pump and battery, a vacuum gauge before the pump, injector duty and mixture, at idle and three speeds at full load,
+and the rail with the key on in a cold bay before the engine runs.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ QUANTITIES = ("rail_pressure", "bypass", "pump_voltage", "pump_current", "pressu
 READINGS = (
     *(Reading(name, 0.0, at=point) for point in POINTS for name in QUANTITIES),
     Reading("pressure at tank", 0.0, 3e3, at=POINTS[0]),
+    Reading("rail_pressure", 0.0, at={"rpm": 0, "load": 0.0, "bay_temperature": 293.15}),
     Reading("mixture", 1.0, 0.02, at=POINTS[1]),
 )
 LEAST_PRESSURE, LEAST_FLOW = 15e3, 0.08
@@ -71,7 +73,7 @@ class Workshop:
         )
 
     def size(self, cause):
-        return 1.0 if cause.changes else float(cause.sizes(np.array([self.random.uniform()]))[0])
+        return 1.0 if cause.there_or_not else float(cause.sizes(np.array([self.random.uniform()]))[0])
 
     def fault(self, cause):
         """A random size of a cause that matters, and what the gauges show."""
@@ -158,6 +160,8 @@ def two_causes(workshop, cars):
     for _ in range(cars):
         for _ in range(MOST_TRIES):
             pair = [workshop.hidden[at] for at in workshop.random.choice(len(workshop.hidden), 2, replace=False)]
+            if pair[0].keys & pair[1].keys:
+                continue
             faults = [(cause, workshop.size(cause)) for cause in pair]
             shown = workshop.shown(faults)
             each = [workshop.shown([fault]) for fault in faults]
