@@ -59,6 +59,8 @@ from fuelsim.show.pulsation import cycle_figure as cycle_figure
 from fuelsim.show.pulsation import injectors_table as injectors_table
 from fuelsim.show.pulsation import pulsation_figure as pulsation_figure
 from fuelsim.show.pulsation import pulsation_table as pulsation_table
+from fuelsim.show.pulsation import ripple_remedies_figure as ripple_remedies_figure
+from fuelsim.show.pulsation import ripple_remedies_table as ripple_remedies_table
 from fuelsim.show.pulsation import waterfall_figure as waterfall_figure
 from fuelsim.show.pump_curve_figure import pump_figure as pump_figure
 from fuelsim.show.remedies import remedy_figure as remedy_figure

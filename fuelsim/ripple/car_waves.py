@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -111,6 +112,7 @@ def car_waves(
     dampers: Mapping[str, Damper],
     steady_injectors: bool = False,
     ripple: bool = True,
+    joins: Mapping[str, tuple[str, str, Line]] = MappingProxyType({}),
 ) -> CarWaves:
     """Return the waves of a car at some points of a run.
 
@@ -129,6 +131,8 @@ def car_waves(
         Whether all injectors are held partly open in place of pulsing.
     ripple : bool, optional
         Whether the pumps' flow ripples.
+    joins : mapping of str to tuple of str, str, Line, optional
+        Lines between two stations each that the car has not.
     """
     car, plumbing, fuel, _, _ = run.solved
     if not isinstance(fuel, Fuel):
@@ -137,6 +141,9 @@ def car_waves(
     counts = {rail.name: rail.injectors.part.count for rail in plumbing.planned_rails}
     rails = tuple(rail_nodes(car, plumbing, rail, counts[rail.name]) for rail in plumbing.planned_rails)
     net, links_of_liquid = _network(made.network, plumbing, run, points, rails)
+    for name, (up, down, line) in joins.items():
+        net.connect(up, down, line, name=name)
+        links_of_liquid[name] = plumbing.planned_rails[0].bores[0].name
     liquids = {name: made.liquids[own] for name, own in links_of_liquid.items()}
     rows = {link.name: row for row, link in enumerate(plumbing.links)}
     warm = {name: float(made.temperature[rows[own]].mean()) for name, own in links_of_liquid.items()}
@@ -248,9 +255,11 @@ def _walls(
         compliance = of_rail[name].compliance if name in of_rail else 0.0
         if isinstance(part, PlumbedLine):
             compliance = float(np.mean(part.wall_compliance))
-            if part.material in _SOFT and dynamics.wall_damping > 0.0:
-                late[name] = dynamics.late_wall(compliance)
-                compliance -= late[name].compliance
+        # A rail gives way by its rubber pieces, which damp as hoses do.
+        soft = part.material in _SOFT if isinstance(part, PlumbedLine) else name in of_rail
+        if soft and dynamics.wall_damping > 0.0:
+            late[name] = unchecked(dynamics.late_wall)(compliance)
+            compliance -= late[name].compliance
         speeds[name] = float(wave_speed(density, bulk_modulus, compliance))
     return speeds, late
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.ripple.remedies import RippleRemedies
 from fuelsim.ripple.result import Pulsation
 from fuelsim.show.style import caption, figure, label_panel, legend, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
@@ -17,7 +19,15 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-__all__ = ["cycle_figure", "injectors_table", "pulsation_figure", "pulsation_table", "waterfall_figure"]
+__all__ = [
+    "cycle_figure",
+    "injectors_table",
+    "pulsation_figure",
+    "pulsation_table",
+    "ripple_remedies_figure",
+    "ripple_remedies_table",
+    "waterfall_figure",
+]
 
 _MOST_SPECTRA = 24
 """Lines of a waterfall."""
@@ -148,4 +158,38 @@ def cycle_figure(result: Pulsation, rpm: Sequence[float] | None) -> Figure:
         if len(result.rails) > 1:
             legend(axis, loc="center left", anchor=(1.0, 0.5))
     caption(fig, f"{result.car}, '{result.layout}': pressure of the rails over two turns of the crankshaft.")
+    return fig
+
+
+def ripple_remedies_table(result: RippleRemedies, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per change, the best first: greatest and mean ripple, and how they compare with none."""
+    rows = (result.remedies[0], *result.ranked)
+    ripple = np.stack([row.ripple for row in rows])
+    greatest, mean = np.nanmax(ripple, axis=1), np.nanmean(ripple, axis=1)
+    columns: list[Entry | Column] = [
+        Column("change", [row.change for row in rows]),
+        Entry("greatest_ripple", "pressure difference", greatest),
+        Column("at_rpm", result.rpm[np.nanargmax(ripple, axis=1)]),
+        Entry("mean_ripple", "pressure difference", mean),
+        Column("greatest_percent", 100.0 * greatest / greatest[0]),
+        Column("mean_percent", 100.0 * mean / mean[0]),
+        Column("where_least_help_percent", 100.0 * np.nanmax(ripple / ripple[0], axis=1)),
+    ]
+    return frame(columns, units)
+
+
+def ripple_remedies_figure(result: RippleRemedies, ax: PlotAxes | None = None) -> Figure:
+    """Draw the ripple over engine speed as it is, with the three best changes and with the worst."""
+    fig, axis = panel(ax, width=8.5, height=4.0)
+    ranked = result.ranked
+    drawn = [result.remedies[0], *ranked[:3], *ranked[3:][-1:]]
+    unit = ""
+    for number, row in enumerate(drawn):
+        values, unit = shown_values(row.ripple, "pressure difference")
+        label = textwrap.fill(row.change, 28)
+        axis.plot(result.rpm, values, label=label, **line_style(number, points=len(result.rpm)))
+    label_panel(axis, "engine speed, rpm", f"ripple of the worst rail, {unit}")
+    axis.set_ylim(bottom=0.0)
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.car}, {result.headline}.", ax)
     return fig
