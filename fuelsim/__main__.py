@@ -28,6 +28,7 @@ Or, as the first word, one of
   drive car.toml    temperature of tank and rail, margins and events in a drive, as in --phase 'jam 1 h'
   soak car.toml     pressure and vapour in the rail of a hot car that was stopped
   leak-down car.toml what is left of the pressure after the stop, or which leak fits a gauge
+  pulsation car.toml ripple of the rails over engine speed, and with --remedies what calms it
   climates car.toml what becomes of each layout on a traffic day at places
 
   power             the engine power that a pump carries, over volts and pressure
@@ -209,6 +210,13 @@ def leak_down_command(arguments: Sequence[str]) -> None:
     command(arguments)
 
 
+def pulsation_command(arguments: Sequence[str]) -> None:
+    """Compute how the rails pulsate."""
+    from fuelsim.cli.pulsation import pulsation_command as command
+
+    command(arguments)
+
+
 def climates_command(arguments: Sequence[str]) -> None:
     """Run a car through the hot day of places."""
     from fuelsim.cli.heat import climates_command as command
@@ -233,6 +241,7 @@ COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
     "schema": schema_command,
     "drive": drive_command,
     "soak": soak_command,
+    "pulsation": pulsation_command,
     "leak-down": leak_down_command,
     "climates": climates_command,
     **{name: partial(_question, name) for name in QUESTIONS},

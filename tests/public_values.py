@@ -504,6 +504,7 @@ ARGUMENTS = {
 OWN_ARGUMENTS = {
     ("boot_hole", "rpm"): lambda: 3000.0,
     ("pulsation", "rpm"): lambda: 6000.0,
+    ("ripple_remedies", "rpm"): lambda: 6000.0,
     "adverse": lambda: 0,
     "calibration": lambda: None,
     "source": lambda: "memory",

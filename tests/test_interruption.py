@@ -12,6 +12,8 @@ import pytest
 
 import fuelsim as fs
 from fuelsim.interruption import Interruptible, Interruption, interruption_held, interruption_noted, run_steps, whole
+from fuelsim.ripple import remedies
+from fuelsim.ripple import study as ripple_study
 from fuelsim.system.run import System
 from fuelsim.transients.schedule import Schedule, typical_phase
 from fuelsim.transients.shut_in_fuel import ShutInFuel
@@ -78,6 +80,14 @@ STUDIES = {
         ),
         (System, "solve"),
     ),
+    "pulsation": (
+        lambda car: fs.pulsation(car, "returnless_tank", rpm=[5000, 6000]),
+        (ripple_study, "measure"),
+    ),
+    "ripple_remedies": (
+        lambda car: fs.ripple_remedies(car, "returnless_tank", rpm=[3000]),
+        (remedies, "car_waves"),
+    ),
     "hot_soak": (
         lambda car: fs.hot_soak(car, "return", duration="30 min", output_step="1 min"),
         (ShutInFuel, "warming_rates"),
@@ -95,6 +105,8 @@ MIDDLE = {
     "compare": 5,
     "size": 2,
     "hot_soak": 150,
+    "pulsation": 2,
+    "ripple_remedies": 3,
     "drive": 150,
 }
 
@@ -130,6 +142,7 @@ def test_a_study_hands_over_what_is_finished_and_says_so_in_its_table(name, finc
 
     monkeypatch.setattr(size, "POINTS_AT_ONCE", 1)
     monkeypatch.setattr(margins, "POINTS_AT_ONCE", 1)
+    monkeypatch.setattr(ripple_study, "POINTS_AT_ONCE", 1)
     study, often = STUDIES[name]
     calls = stop_at(MIDDLE.get(name, 40), *often, monkeypatch)
     result = study(finch)
@@ -183,6 +196,7 @@ def test_what_is_finished_is_as_in_the_whole_study(finch, monkeypatch):
     from fuelsim.studies import margins
 
     monkeypatch.setattr(margins, "POINTS_AT_ONCE", 1)
+    monkeypatch.setattr(ripple_study, "POINTS_AT_ONCE", 1)
     stop_at(3, System, "solve", monkeypatch)
     part = STUDIES["margin_map"][0](finch)
     assert part.axes["altitude"].tolist() == [0.0, 1000.0]
@@ -195,6 +209,7 @@ def test_a_map_over_two_axes_is_the_same_in_parts(finch, monkeypatch):
     axes = {"altitude": [0.0, 1e3], "vapour_pressure": [5e4, 7e4]}
     at_once = fs.margin_map(finch, "return", axes)
     monkeypatch.setattr(margins, "POINTS_AT_ONCE", 1)
+    monkeypatch.setattr(ripple_study, "POINTS_AT_ONCE", 1)
     in_parts = fs.margin_map(finch, "return", axes)
     turned = fs.margin_map(finch, "return", dict(reversed(axes.items())))
     for station, limit in at_once.limit.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,7 +15,7 @@ from fuelsim.car.tables import PlumbedLine
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.line import Line
-from fuelsim.ripple.car_waves import CarWaves, car_waves
+from fuelsim.ripple.car_waves import car_waves
 from fuelsim.ripple.dynamics import Dynamics
 from fuelsim.ripple.study import run_at
 from fuelsim.ripple.transfer import swings_by_transfer

@@ -24,9 +24,9 @@ from fuelsim.system.run import System
 from fuelsim.typing import FloatArray, Given, IndexArray
 from fuelsim.waves.transient import lines_of
 
-__all__ = ["STEP", "pulsation", "run_at", "usual_speeds"]
+__all__ = ["POINTS_AT_ONCE", "STEP", "pulsation", "run_at", "usual_speeds"]
 
-_TOGETHER = 100
+POINTS_AT_ONCE = 100
 """Engine speeds computed at once."""
 STEP = number("time", 1e-6, 1e-3, example="0.1 ms", single=True)
 """Greatest time step of waves in a car, s."""
@@ -150,7 +150,7 @@ def pulsation(
         by_transfer = swings_by_transfer(waves, moving)
         return waves, measure(waves), by_transfer
 
-    parts = np.array_split(points, int(np.ceil(len(points) / _TOGETHER)))
+    parts = np.array_split(points, int(np.ceil(len(points) / POINTS_AT_ONCE)))
     finished, completion = run_steps(parts, work, doing="pulsation", of="groups of engine speeds", progress=progress)
     if not finished:
         raise KeyboardInterrupt

@@ -11,7 +11,7 @@ import numpy as np
 from fuelsim.ripple.remedies import RippleRemedies
 from fuelsim.ripple.result import Pulsation
 from fuelsim.show.style import caption, figure, label_panel, legend, line_style, panel
-from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.show.tables import Column, Entry, frame, marked
 from fuelsim.typing import PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
 
@@ -43,7 +43,7 @@ def pulsation_table(result: Pulsation, units: UnitSystem | None = None) -> pd.Da
     columns.append(Column("spread_percent", 100.0 * result.spread))
     if len(result.rails) > 1:
         columns.append(Column("spread_between_rails_percent", 100.0 * result.spread_between_rails))
-    return frame(columns, units)
+    return marked(frame(columns, units), result.completion)
 
 
 def injectors_table(result: Pulsation) -> pd.DataFrame:
@@ -175,7 +175,7 @@ def ripple_remedies_table(result: RippleRemedies, units: UnitSystem | None = Non
         Column("mean_percent", 100.0 * mean / mean[0]),
         Column("where_least_help_percent", 100.0 * np.nanmax(ripple / ripple[0], axis=1)),
     ]
-    return frame(columns, units)
+    return marked(frame(columns, units), result.completion)
 
 
 def ripple_remedies_figure(result: RippleRemedies, ax: PlotAxes | None = None) -> Figure:

@@ -20,6 +20,7 @@ TYPED = {
     "schema": ["schema"],
     "drive": ["drive", FINCH, "--layout", "return", "--phase", "jam 10 min", "--climate", "madrid"],
     "soak": ["soak", FINCH, "--layout", "return", "--duration", "10 min"],
+    "pulsation": ["pulsation", FINCH, "--layout", "returnless_tank", "--rpm", "3000", "--rpm", "6000"],
     "leak-down": ["leak-down", FINCH, "--layout", "return", "--duration", "10 min"],
     "climates": ["climates", FINCH, "--layout", "return", "--place", "london", "--no-bands"],
     "power": ["power", FINCH, "--layout", "returnless_tank"],
@@ -63,7 +64,7 @@ def test_every_subcommand_prints_json_in_the_units_asked_for(name, capsys):
 
 
 @pytest.mark.parametrize(
-    "name", ["drive", "soak", "leak-down", "climates", "power", "line", "stay", "idle", "clogging"]
+    "name", ["drive", "soak", "pulsation", "leak-down", "climates", "power", "line", "stay", "idle", "clogging"]
 )
 def test_the_text_answers_and_cautions(name, capsys):
     assert main(TYPED[name]) == 0

@@ -150,6 +150,11 @@ DRAWN = {
     "transient_figure": (wave, lambda made, draw: draw(made, None, 0), HOSTILE[1:2]),
     "pulsation_figure": (ripple, lambda made, draw: draw(made), ()),
     "waterfall_figure": (ripple, lambda made, draw: draw(made, made.worst_rail), ()),
+    "ripple_remedies_figure": (
+        lambda car, fuels: fs.ripple_remedies(car, "return_too", rpm=[3000.0, 6000.0]),
+        lambda made, draw: draw(made),
+        (),
+    ),
     "cycle_figure": (ripple, lambda made, draw: draw(made, None), ()),
     "response_figure": (response, lambda made, draw: draw(made, None), HOSTILE[1:2]),
     "uncertainty_figure": (
