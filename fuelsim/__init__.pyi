@@ -118,8 +118,10 @@ from fuelsim.system.manoeuvre import manoeuvre as manoeuvre
 from fuelsim.system.manoeuvre import pot_cover as pot_cover
 from fuelsim.system.run import Run as Run
 from fuelsim.transients.drive import drive as drive
+from fuelsim.transients.hot_restart import hot_restart as hot_restart
 from fuelsim.transients.leak_down import leak_down as leak_down
 from fuelsim.transients.leak_fit import which_leak as which_leak
+from fuelsim.transients.prime import prime as prime
 from fuelsim.transients.residual_pressure import residual_pressure_needed as residual_pressure_needed
 from fuelsim.transients.schedule import Phase as Phase
 from fuelsim.transients.schedule import Schedule as Schedule

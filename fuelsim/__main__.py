@@ -27,6 +27,7 @@ Or, as the first word, one of
 
   drive car.toml    temperature of tank and rail, margins and events in a drive, as in --phase 'jam 1 h'
   soak car.toml     pressure and vapour in the rail of a hot car that was stopped
+  prime car.toml    when the pressure is up after key-on, or after a hot soak, as in --soak '20 min'
   leak-down car.toml what is left of the pressure after the stop, or which leak fits a gauge
   pulsation car.toml ripple of the rails over engine speed, and with --remedies what calms it
   climates car.toml what becomes of each layout on a traffic day at places
@@ -203,6 +204,13 @@ def soak_command(arguments: Sequence[str]) -> None:
     command(arguments)
 
 
+def prime_command(arguments: Sequence[str]) -> None:
+    """Follow the pressure after key-on."""
+    from fuelsim.cli.start_and_stop import prime_command as command
+
+    command(arguments)
+
+
 def leak_down_command(arguments: Sequence[str]) -> None:
     """Follow the pressure left after a stop."""
     from fuelsim.cli.start_and_stop import leak_down_command as command
@@ -242,6 +250,7 @@ COMMANDS: dict[str, Callable[[Sequence[str]], None]] = {
     "drive": drive_command,
     "soak": soak_command,
     "pulsation": pulsation_command,
+    "prime": prime_command,
     "leak-down": leak_down_command,
     "climates": climates_command,
     **{name: partial(_question, name) for name in QUESTIONS},

@@ -50,9 +50,14 @@ from fuelsim.show.inverse_tables import can_stay_table as can_stay_table
 from fuelsim.show.inverse_tables import line_for_loss_table as line_for_loss_table
 from fuelsim.show.inverse_tables import longest_idle_table as longest_idle_table
 from fuelsim.show.inverse_tables import pump_power_table as pump_power_table
+from fuelsim.show.leaks_and_primes import hot_restart_figure as hot_restart_figure
+from fuelsim.show.leaks_and_primes import hot_restart_table as hot_restart_table
 from fuelsim.show.leaks_and_primes import leak_down_figure as leak_down_figure
 from fuelsim.show.leaks_and_primes import leak_down_table as leak_down_table
 from fuelsim.show.leaks_and_primes import leak_fit_table as leak_fit_table
+from fuelsim.show.leaks_and_primes import prime_figure as prime_figure
+from fuelsim.show.leaks_and_primes import prime_table as prime_table
+from fuelsim.show.leaks_and_primes import restart_remedy_table as restart_remedy_table
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.permeation_tables import permeation_table as permeation_table
 from fuelsim.show.pulsation import cycle_figure as cycle_figure

@@ -10,12 +10,14 @@ from fuelsim.cli.flags import add_car, add_common, car_given, command_parser, la
 from fuelsim.cli.heat import ONE_LAYOUT, OverTime, print_over_time
 from fuelsim.cli.json_text import json_text, table_rows
 from fuelsim.errors import InputError
+from fuelsim.transients.hot_restart import hot_restart
 from fuelsim.transients.leak_down import leak_down
 from fuelsim.transients.leak_fit import which_leak
+from fuelsim.transients.prime import prime
 from fuelsim.typing import Given
 from fuelsim.units import prefer_units
 
-__all__ = ["leak_down_command"]
+__all__ = ["leak_down_command", "prime_command"]
 
 
 def leak_down_command(arguments: Sequence[str]) -> None:
@@ -75,3 +77,54 @@ def _readings(texts: Sequence[str]) -> dict[str, Given]:
             raise InputError("no reading", given=text, accepted="each time once, as in '10 min=359 kPa'", key="--read")
         readings[time.strip()] = pressure.strip()
     return readings
+
+
+def prime_command(arguments: Sequence[str]) -> None:
+    """Follow the pressure after key-on, or after a hot soak."""
+    options = command_parser(
+        "fuelsim prime",
+        "Switch the pump on at key-on: pressure, air and vapour, what the prime leaves, and cranking. With --soak, the"
+        "\nrestart of a hot car that stood so long, up to a steady idle.",
+    )
+    add_car(options)
+    options.add_argument(
+        "--lines",
+        choices=("full", "empty", "sealed_cold", "vapour"),
+        default="full",
+        help="what stands in lines and rails; left out, full",
+    )
+    options.add_argument("--duration", default="2 s", metavar="TIME", help="duration of the prime; left out, 2 s")
+    options.add_argument("--voltage", default="12 V", metavar="V", help="at key-on; left out, 12 V")
+    options.add_argument("--crank-voltage", default="9.5 V", metavar="V", help="while cranking; left out, 9.5 V")
+    options.add_argument("--bleed", default="0 mm", metavar="D", help="orifice at the rail, such as '0.5 mm'")
+    options.add_argument("--temperature", metavar="T", help="temperature of the air; left out, the car's own")
+    options.add_argument("--soak", metavar="TIME", help="restart a hot car so long after the stop, such as '20 min'")
+    options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and pictures (PNG)")
+    add_common(options, layout=ONE_LAYOUT, several=True)
+    given = options.parse_args(arguments)
+    prefer_units(given.units)
+    car = car_given(given.car)
+
+    def work(layout: str) -> OverTime:
+        if given.soak is not None:
+            return hot_restart(
+                car.system(layout),
+                soak_time=given.soak,
+                prime_time=given.duration,
+                voltage=given.voltage,
+                crank_voltage=given.crank_voltage,
+                air_temperature=given.temperature,
+                bleed_diameter=given.bleed,
+                remedies=True,
+            )
+        return prime(
+            car.system(layout),
+            lines=given.lines,
+            duration=given.duration,
+            voltage=given.voltage,
+            crank_voltage=given.crank_voltage,
+            temperature=given.temperature,
+            bleed_diameter=given.bleed,
+        )
+
+    print_over_time("prime", car, given.layout, work, given.output, given.json)

@@ -1,4 +1,4 @@
-"""What is left of the pressure after a stop, as tables and pictures."""
+"""What is left of the pressure after a stop, and what a start makes of it, as tables and pictures."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fuelsim.show.style import DOTTED, caption, label_panel, legend, line_style, panel
+from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, level, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
 from fuelsim.typing import PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
@@ -16,10 +16,21 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
+    from fuelsim.transients.hot_restart import HotRestart
     from fuelsim.transients.leak_down import LeakDown
     from fuelsim.transients.leak_fit import LeakFit
+    from fuelsim.transients.prime import Prime
 
-__all__ = ["leak_down_figure", "leak_down_table", "leak_fit_table"]
+__all__ = [
+    "hot_restart_figure",
+    "hot_restart_table",
+    "leak_down_figure",
+    "leak_down_table",
+    "leak_fit_table",
+    "prime_figure",
+    "prime_table",
+    "restart_remedy_table",
+]
 
 _HOURS_FROM = 3.0 * 3600.0
 """Duration from which the axis of time is in hours, s."""
@@ -104,3 +115,127 @@ def leak_fit_table(result: LeakFit, units: UnitSystem | None = None) -> pd.DataF
         ],
         units,
     ).set_index("cause")
+
+
+def prime_table(result: Prime, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per time: phase, pressure, gas, flow of the pumps and what they have moved.
+
+    Parameters
+    ----------
+    result : Prime
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    return frame(
+        [
+            Entry("time", "time", result.time),
+            Column("phase", result.phase),
+            Entry("rail", "pressure difference", result.gauge_pressure, "gauge"),
+            Column("gas_mL", result.gas_volume * 1e6),
+            Entry("pump", "volume flow", result.pump_flow),
+            Column("pumped_mL", result.pumped * 1e6),
+        ],
+        units,
+    )
+
+
+def prime_figure(result: Prime) -> Figure:
+    """Draw pressure, and below it gas left and volume pumped, against the time since key-on.
+
+    Parameters
+    ----------
+    result : Prime
+    """
+    fig, axes = figure(2, 1, width=6.6, height=2.6)
+    above, below = axes[0, 0], axes[1, 0]
+    style = line_style(0, len(result.time)) | {"linewidth": 1.5}
+    values, unit = shown_values(result.gauge_pressure, "pressure difference")
+    above.plot(result.time, values, **style)
+    level(above, float(shown_values(result.set_pressure, "pressure difference")[0]), "set pressure")
+    label_panel(above, "", f"rail, {unit} gauge")
+    below.plot(result.time, result.gas_volume * 1e6, label="air and vapour left", **style)
+    below.plot(
+        result.time, result.pumped * 1e6, label="pumped", **(line_style(1, len(result.time)) | {"linewidth": 1.5})
+    )
+    label_panel(below, "time since key-on, s", "volume, mL")
+    legend(below, loc="center left", anchor=(1.0, 0.5))
+    for axis in (above, below):
+        axis.set_xlim(0.0, float(result.time[-1]))
+        # Where the pump is off between prime and cranking.
+        for change in result.time[1:][result.phase[1:] != result.phase[:-1]]:
+            axis.axvline(float(change), color="0.6", linewidth=0.8, linestyle=":")
+    left = shown(result.left_by_prime, "pressure difference", digits=3)
+    seconds = result.seconds_to_pressure
+    when = f"set pressure after {seconds:.2f} s" if np.isfinite(seconds) else "no set pressure"
+    caption(fig, f"Lines {result.lines.replace('_', ' ')}: {when}; the prime leaves {left}.")
+    return fig
+
+
+def hot_restart_table(result: HotRestart, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per time: pressure, vapour, temperature and flow of the pumps.
+
+    Parameters
+    ----------
+    result : HotRestart
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    return frame(
+        [
+            Entry("time", "time", result.time),
+            Entry("rail", "pressure difference", result.gauge_pressure, "gauge"),
+            Entry("rail", "temperature", result.rail_temperature),
+            Column("vapour_mL", result.gas_volume * 1e6),
+            Entry("pump", "volume flow", result.pump_flow),
+        ],
+        units,
+    )
+
+
+def restart_remedy_table(result: HotRestart) -> pd.DataFrame:
+    """Return one row per change with the seconds of its start, least cranking first.
+
+    Parameters
+    ----------
+    result : HotRestart
+    """
+    rungs = result.remedies
+    columns = (("key_on_to_pressure_s", "pressure"), ("key_on_to_liquid_s", "liquid"), ("cranked_s", "cranked"))
+    return frame(
+        [
+            Column("change", [rung.name for rung in rungs]),
+            *(Column(name, np.array([getattr(rung.times, key) for rung in rungs])) for name, key in columns),
+            Column("key_on_to_steady_idle_s", np.array([rung.times.idle for rung in rungs])),
+        ]
+    ).set_index("change")
+
+
+def hot_restart_figure(result: HotRestart, ax: PlotAxes | None = None) -> Figure:
+    """Draw the pressure after key-on up to a second after the steady idle.
+
+    Parameters
+    ----------
+    result : HotRestart
+    ax : Axes, optional
+        Axes of the user's own.
+    """
+    fig, axis = panel(ax, width=6.6, height=3.7)
+    end = result.times.idle + 1.0 if np.isfinite(result.times.idle) else float(result.time[-1])
+    shown_times = result.time <= end
+    values, unit = shown_values(result.gauge_pressure, "pressure difference")
+    axis.plot(
+        result.time[shown_times], values[shown_times], **(line_style(0, int(shown_times.sum())) | {"linewidth": 1.5})
+    )
+    level(axis, float(shown_values(result.set_pressure, "pressure difference")[0]), "set pressure")
+    for number, (word, moment) in enumerate(
+        (("liquid", result.times.liquid), ("crank", result.prime_time), ("steady idle", result.times.idle))
+    ):
+        if np.isfinite(moment):
+            style = line_style(number + 1) | {"marker": "", "linewidth": 1.2, "label": f"{word}, {moment:.2g} s"}
+            axis.axvline(float(moment), **style)
+    label_panel(axis, "time since key-on, s", f"rail, {unit} gauge")
+    axis.set_xlim(0.0, end)
+    axis.set_ylim(bottom=0.0)
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.headline.partition('; ')[2][:1].upper()}{result.headline.partition('; ')[2][1:]}.", ax)
+    return fig

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from fuelsim.studies.margins import MarginMap
     from fuelsim.system.run import Run
     from fuelsim.transients.drive_results import Drive
+    from fuelsim.transients.hot_restart import HotRestart
     from fuelsim.transients.leak_down import LeakDown
+    from fuelsim.transients.prime import Prime
     from fuelsim.transients.soak import Soak
     from fuelsim.waves.result import Transient
 
@@ -74,8 +76,8 @@ VARIABLES: dict[str, Variable] = {
     },
     **{name: Variable("W") for name in ("tank_heat_flow", "shed_heat", "burnt_heat_flow")},
     **{name: Variable("kg") for name in ("fuel_mass", "vapour_lost", "drawn_in")},
-    **{name: Variable("m3") for name in ("vapour_volume", "leaked")},
-    "bypass_flow": Variable("m3/s"),
+    **{name: Variable("m3") for name in ("vapour_volume", "leaked", "gas_volume", "pumped")},
+    **{name: Variable("m3/s") for name in ("bypass_flow", "pump_flow")},
     "altitude": Variable("m"),
     **{name: Variable("") for name in ("engine_state", "vapour_lock", "phase", "running", "out_of_fuel")},
 }
@@ -104,12 +106,12 @@ def run_dataset(run: Run) -> xr.Dataset:
     return _dataset(run, axes, coordinates, run.conditions.shape, run.headline)
 
 
-def dataset_over_time(result: Drive | LeakDown | Soak) -> xr.Dataset:
+def dataset_over_time(result: Drive | HotRestart | LeakDown | Prime | Soak) -> xr.Dataset:
     """Return a drive over its time, or a soak or leak-down over the time since the engine stopped, s.
 
     Parameters
     ----------
-    result : Drive, LeakDown or Soak
+    result : Drive, HotRestart, LeakDown, Prime or Soak
 
     Returns
     -------

@@ -21,6 +21,7 @@ TYPED = {
     "drive": ["drive", FINCH, "--layout", "return", "--phase", "jam 10 min", "--climate", "madrid"],
     "soak": ["soak", FINCH, "--layout", "return", "--duration", "10 min"],
     "pulsation": ["pulsation", FINCH, "--layout", "returnless_tank", "--rpm", "3000", "--rpm", "6000"],
+    "prime": ["prime", FINCH, "--layout", "return", "--lines", "empty"],
     "leak-down": ["leak-down", FINCH, "--layout", "return", "--duration", "10 min"],
     "climates": ["climates", FINCH, "--layout", "return", "--place", "london", "--no-bands"],
     "power": ["power", FINCH, "--layout", "returnless_tank"],
@@ -64,7 +65,8 @@ def test_every_subcommand_prints_json_in_the_units_asked_for(name, capsys):
 
 
 @pytest.mark.parametrize(
-    "name", ["drive", "soak", "pulsation", "leak-down", "climates", "power", "line", "stay", "idle", "clogging"]
+    "name",
+    ["drive", "soak", "pulsation", "prime", "leak-down", "climates", "power", "line", "stay", "idle", "clogging"],
 )
 def test_the_text_answers_and_cautions(name, capsys):
     assert main(TYPED[name]) == 0

@@ -134,6 +134,16 @@ DRAWN = {
         lambda made, draw: draw([made]),
         (),
     ),
+    "prime_figure": (
+        lambda car, fuels: fs.prime(car, "return_too", lines="vapour"),
+        lambda made, draw: draw(made),
+        (),
+    ),
+    "hot_restart_figure": (
+        lambda car, fuels: fs.hot_restart(car, "return_too", leak_flow="20 mL/h"),
+        lambda made, draw: draw(made),
+        (),
+    ),
     "path_figure": (own_run, lambda made, draw: draw([made]), HOSTILE[1:2]),
     "climate_day_figure": (
         lambda car, fuels: [dataclasses.replace(hot_day("phoenix"), label=name) for name in HOSTILE],

@@ -10,7 +10,9 @@ import pytest
 import fuelsim as fs
 from fuelsim.show.xarray_data import VARIABLES
 from fuelsim.transients.drive_results import Drive
+from fuelsim.transients.hot_restart import HotRestart
 from fuelsim.transients.leak_down import LeakDown
+from fuelsim.transients.prime import Prime
 from fuelsim.transients.soak import Soak
 
 xarray = pytest.importorskip("xarray")
@@ -20,6 +22,9 @@ NOT_OVER_THE_AXES = {
     *("heat_sources", "events", "ledger", "mass_error", "interpolation_error", "completion", "restart"),
     *("shut_in_volume", "pressure_before", "lowest_pressure", "lost", "elastic_volume", "pressure_per_kelvin"),
     *("limits", "check_valve_assumed", "samples"),
+    *("lines", "set_pressure", "volume", "seconds_to_pressure", "seconds_to_liquid", "liquid_band", "moved_by_prime"),
+    *("left_by_prime", "rated_flow", "shares", "soak_time", "before_temperature", "before_pressure", "before_vapour"),
+    *("prime_time", "times", "quickest", "slowest", "remedies"),
 }
 
 
@@ -63,7 +68,7 @@ def test_drives_soaks_maps_and_comparisons_have_their_axes():
     assert float(rail) == compared.full_load["returnless_tank"].pressure["rail"][1, 1]
 
 
-@pytest.mark.parametrize("kind", [fs.Run, Drive, LeakDown, Soak], ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("kind", [fs.Run, Drive, HotRestart, LeakDown, Prime, Soak], ids=lambda kind: kind.__name__)
 def test_every_variable_of_a_result_has_its_unit(kind):
     for item in dataclasses.fields(kind):
         assert item.name in VARIABLES or item.name in NOT_OVER_THE_AXES, item.name

@@ -1,0 +1,252 @@
+"""What a start needs to know of a stopped car: the room to be filled, and the pumps that fill it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from fuelsim.constants import GRAVITY
+from fuelsim.numerics.pointwise import greatest_at_each_point
+from fuelsim.parts.pump.pump import Pump
+from fuelsim.system.plumbing import PlannedLink, Plumbing
+from fuelsim.system.plumbing_paths import drawn_from, way_to_rail
+from fuelsim.system.vessels import vessels_before
+from fuelsim.transients.pump_start import StartingPump, starting_pump
+from fuelsim.transients.rail_filling import Filling, PumpAtWork
+from fuelsim.transients.shut_in_course import RESEAT
+from fuelsim.transients.shut_in_fuel import ShutInFuel
+from fuelsim.typing import BoolArray, FloatLike, PointArray
+
+__all__ = [
+    "CRANK_VOLTAGE",
+    "KEY_ON_VOLTAGE",
+    "PRIME_TIME",
+    "DrawnFuel",
+    "StoppedPump",
+    "drawn_fuel",
+    "filling_of",
+    "pumps_at_work",
+    "stopped_pumps",
+]
+
+KEY_ON_VOLTAGE = 12.0
+"""Voltage at key-on, before the engine turns, V: 11.8 to 12.3 [battery_pages]."""
+CRANK_VOLTAGE = 9.5
+"""Voltage while the starter turns, V: 9 to 11, in the cold 9 to 10 [battery_pages]."""
+PRIME_TIME = 2.0
+"""Duration of the pump's run at key-on, s: 1.5 to 2 [service_manuals_e]."""
+BOUND_RATIO = 3.0
+"""V/L over that tolerated, with cool fuel from the tank, from which a pump is vapour-bound and never fills the rail
+[assumed]."""
+GREATEST_OVER_SET = 1.3
+"""Greatest pressure over the set pressure for which a starting pump is tabulated (numerical)."""
+GREATEST_VOLTAGE = 16.0
+"""Greatest supply voltage for which it is, V (numerical)."""
+
+
+class StoppedPump(NamedTuple):
+    """A pump that feeds the rails, as it will start.
+
+    Attributes
+    ----------
+    link : PlannedLink
+        The pump.
+    start : StartingPump
+        How it starts.
+    suction_volume : float
+        Volume of its suction line, m3.
+    """
+
+    link: PlannedLink[Pump]
+    start: StartingPump
+    suction_volume: float
+
+
+class DrawnFuel(NamedTuple):
+    """Fuel that a pump draws at each time of a soak, (times,) each.
+
+    Attributes
+    ----------
+    first_share, later_share : array
+        Flow over that on cool fuel without vapour: of what stands in the suction line, of fuel from tank or pot.
+    first_ratio : array
+        V/L of what stands in the suction line.
+    bound : bool array
+        Whether even the fuel from tank or pot vapour-binds the pump.
+    """
+
+    first_share: PointArray
+    later_share: PointArray
+    first_ratio: PointArray
+    bound: BoolArray
+
+
+def stopped_pumps(fuel: ShutInFuel) -> list[StoppedPump]:
+    """Return the pumps that deliver into the rails; where a reducer stands between, those before it.
+
+    Parameters
+    ----------
+    fuel : ShutInFuel
+        The stopped car.
+    """
+    plumbing = fuel.system.plumbing
+    loss = _loss_to_rail(fuel)
+    density = float(fuel.system.fuel.density(293.15))
+    pumps = []
+    for link in _pumps_of_rails(plumbing):
+        rail = plumbing.rails[0]
+        lift = plumbing.heights[rail] - plumbing.heights[drawn_from(plumbing, link.upstream)]
+        zone = plumbing.zone(link.upstream)
+        start = starting_pump(
+            link.part,
+            plumbing.wires[link.name],
+            greatest_gauge=GREATEST_OVER_SET * fuel.set_pressure,
+            greatest_voltage=GREATEST_VOLTAGE,
+            tank_gauge=float(fuel.car.tank.gauge_pressure(0.0)),
+            loss=loss,
+            head=GRAVITY * lift * density,
+            fuel_density=density,
+        )
+        suction = sum(
+            float(line.part.volume) for line in plumbing.suction_lines if plumbing.zone(line.downstream) == zone
+        )
+        pumps.append(StoppedPump(link, start, suction))
+    return pumps
+
+
+def _pumps_of_rails(plumbing: Plumbing) -> list[PlannedLink[Pump]]:
+    with_rails = {plumbing.zone(rail) for rail in plumbing.rails}
+    ends = with_rails | {
+        plumbing.zone(link.upstream) for link in plumbing.reducers if plumbing.zone(link.downstream) in with_rails
+    }
+    return [link for link in plumbing.pumps if plumbing.zone(link.downstream) in ends] or [plumbing.main_pump]
+
+
+def _loss_to_rail(fuel: ShutInFuel) -> float:
+    """Return the loss between pump and rail over the square of the flow, at idle, Pa s2/m6."""
+    run, plumbing = fuel.run_before, fuel.system.plumbing
+    way = way_to_rail(plumbing, plumbing.rails[0])
+    if not way:
+        return 0.0
+    flow = float(run.flow[way[0].name])
+    start, end = way[0].upstream, plumbing.rails[0]
+    head = GRAVITY * (plumbing.heights[end] - plumbing.heights[start]) * float(fuel.system.fuel.density(293.15))
+    lost = float(run.pressure[start]) - float(run.pressure[end]) - head
+    return max(lost, 0.0) / flow**2 if flow > 0.0 else 0.0
+
+
+def drawn_fuel(fuel: ShutInFuel, pump: StoppedPump, time: PointArray) -> DrawnFuel:
+    """Return what a pump draws at each time of a soak.
+
+    Parameters
+    ----------
+    fuel : ShutInFuel
+        The stopped car.
+    pump : StoppedPump
+        One of its pumps.
+    time : array (times,)
+        Time since the stop, s, ascending from 0.
+    """
+    plumbing, tables, link = fuel.system.plumbing, fuel.tables, pump.link
+    pots = [name for name in vessels_before(plumbing, link.upstream) if name in plumbing.pots]
+    # A pump that draws from several pots at once starts with the hottest.
+    of_pots = [fuel.pot_temperature(pot, time) for pot in pots]
+    of_vessel = greatest_at_each_point(of_pots) if of_pots else np.full(time.shape, fuel.tank_temperature)
+    of_suction = np.asarray(fuel.feed_temperature(time)) if pump.suction_volume else of_vessel
+    pressure = np.full(time.shape, fuel.atmospheric_pressure + float(fuel.car.tank.gauge_pressure(0.0)))
+    ratios = [tables.vapour_liquid_ratio_after_drop(own, pressure) for own in (of_suction, of_vessel)]
+    running = link.part.at()
+    shares = [
+        np.asarray(running.with_inlet(vapour_liquid_ratio=ratio, fuel_temperature=own).flow_factor)
+        for ratio, own in zip(ratios, (of_suction, of_vessel), strict=True)
+    ]
+    bound = np.asarray(ratios[1] > BOUND_RATIO * link.part.tolerated_vapour)
+    return DrawnFuel(shares[0], np.where(bound, 0.0, shares[1]), np.asarray(ratios[0]), bound)
+
+
+def pumps_at_work(
+    pumps: Sequence[StoppedPump],
+    drawn: Sequence[DrawnFuel],
+    points: int,
+    *,
+    circuit_share: PointArray | None = None,
+    spins_up: BoolArray | None = None,
+    constant_flow: PointArray | None = None,
+) -> list[PumpAtWork]:
+    """Return the pumps with what they draw, at some points.
+
+    Parameters
+    ----------
+    pumps : sequence of StoppedPump
+        The pumps.
+    drawn : sequence of DrawnFuel
+        What each draws, (points,) or one value.
+    points : int
+        Number of points.
+    circuit_share : array (points,), optional
+        Resistance of the circuit over its own; 1 if left out.
+    spins_up : bool array (points,), optional
+        Whether motors take time to come to speed; they do if left out.
+    constant_flow : array (points,), optional
+        Flow in place of the pumps' own, m3/s, NaN for none.
+    """
+    ones, none = np.ones(points), np.full(points, np.nan)
+    share = ones if circuit_share is None else circuit_share
+    return [
+        PumpAtWork(
+            start=pump.start,
+            first_share=own.first_share * ones,
+            later_share=own.later_share * ones,
+            suction_volume=pump.suction_volume / (1.0 + own.first_ratio) * ones,
+            circuit=pump.start.circuit_resistance * share,
+            spins_up=np.ones(points, dtype=bool) if spins_up is None else spins_up,
+            constant_flow=none if constant_flow is None else constant_flow / len(pumps),
+        )
+        for pump, own in zip(pumps, drawn, strict=True)
+    ]
+
+
+def filling_of(
+    fuel: ShutInFuel,
+    feed_temperature: FloatLike,
+    film: PointArray,
+    *,
+    bleed_area: float = 0.0,
+    reseat_step: float = RESEAT,
+) -> Filling:
+    """Return what is filled.
+
+    Parameters
+    ----------
+    fuel : ShutInFuel
+        The stopped car.
+    feed_temperature : float or array (points,)
+        Temperature of the fuel that comes, K.
+    film : array (points,)
+        Heat transfer from condensing vapour, W/m2/K.
+    bleed_area : float
+        Area of a bleed times its discharge coefficient, m2.
+    reseat_step : float
+        Pressure that is lost as the pump stops and valves shut, Pa.
+    """
+    plumbing = fuel.system.plumbing
+    regulator = plumbing.regulator
+    return Filling(
+        volume=fuel.volume,
+        rail_volume=fuel.rail_volume,
+        elastic_volume=fuel.elastic_volume,
+        film_area=float(sum(float(rail.line().bore * rail.line().length) for rail in fuel.rails.values())),
+        set_pressure=fuel.set_pressure,
+        droop=0.0 if regulator is None else float(np.max(regulator.part.droop)),
+        vents_rail=plumbing.sweeps_rail,
+        spills=regulator is not None,
+        bleed_area=bleed_area,
+        reseat_step=reseat_step,
+        atmospheric_pressure=fuel.atmospheric_pressure,
+        feed_temperature=feed_temperature + np.zeros(len(film)),
+        density=float(fuel.tables.density(float(np.max(fuel.start_temperatures)))),
+        film=film,
+        tables=fuel.tables,
+    )
