@@ -74,6 +74,7 @@ from fuelsim.ripple.dynamics import Dynamics as Dynamics
 from fuelsim.ripple.remedies import ripple_remedies as ripple_remedies
 from fuelsim.ripple.study import pulsation as pulsation
 from fuelsim.show.catalogue_tables import catalogue as catalogue
+from fuelsim.show.questions import questions as questions
 from fuelsim.show.saved_results import load as load
 from fuelsim.show.source_tables import source_table as source_table
 from fuelsim.show.source_tables import unknown_figures as unknown_figures

@@ -12,7 +12,7 @@ __all__ = [
     "ZERO_CELSIUS",
 ]
 
-VERSION = "0.1.0"
+VERSION = "0.2.0"
 """Version of fuelsim, as in ``pyproject.toml``."""
 GRAVITY = 9.80665
 """Standard acceleration of gravity, m/s2 (exact; 3rd CGPM, 1901)."""

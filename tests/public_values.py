@@ -635,6 +635,7 @@ OWN_ARGUMENTS = {
     ("UncertainInput.at", "shares"): lambda: [0.1, 0.9],
     ("UncertainInput.from_band", "item"): lambda: fs.band_inputs(car())[0],
     ("Outcome.at", "points"): lambda: np.array([0]),
+    ("questions", "about"): lambda: "pump",
     ("catalogue", "kind"): lambda: "pumps",
     ("can_stay", "part"): lambda: "feed",
     ("clogging_of", "flow"): lambda: "120 L/h",

@@ -50,7 +50,7 @@ def test_the_sdist_holds_data_tests_and_notebooks(tmp_path):
 
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-DELIVERED_WITH = {"markupsafe": "jinja2"}
+DELIVERED_WITH = {"markupsafe": "jinja2", "PIL": "matplotlib"}
 """A package that another one brings as part of itself."""
 OPTIONAL = {"xarray"}
 """Packages asked for only where a user calls for them, each with an error of its own where it is missing."""
