@@ -61,6 +61,8 @@ from fuelsim.show.leaks_and_primes import restart_remedy_table as restart_remedy
 from fuelsim.show.network_drawing import draw_network as draw_network
 from fuelsim.show.permeation_tables import permeation_table as permeation_table
 from fuelsim.show.pulsation import cycle_figure as cycle_figure
+from fuelsim.show.pulsation import event_figure as event_figure
+from fuelsim.show.pulsation import event_table as event_table
 from fuelsim.show.pulsation import injectors_table as injectors_table
 from fuelsim.show.pulsation import pulsation_figure as pulsation_figure
 from fuelsim.show.pulsation import pulsation_table as pulsation_table

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fuelsim.ripple.events import PressureEvent
 from fuelsim.ripple.remedies import RippleRemedies
 from fuelsim.ripple.result import Pulsation
 from fuelsim.show.style import caption, figure, label_panel, legend, line_style, panel
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "cycle_figure",
+    "event_figure",
+    "event_table",
     "injectors_table",
     "pulsation_figure",
     "pulsation_table",
@@ -192,4 +195,37 @@ def ripple_remedies_figure(result: RippleRemedies, ax: PlotAxes | None = None) -
     axis.set_ylim(bottom=0.0)
     legend(axis, loc="center left", anchor=(1.0, 0.5))
     caption(fig, f"{result.car}, {result.headline}.", ax)
+    return fig
+
+
+def event_table(result: PressureEvent, units: UnitSystem | None = None) -> pd.DataFrame:
+    """Return one row per time: manifold and every station, there and the other way."""
+    columns: list[Entry | Column] = [
+        Column("time_ms", 1e3 * result.time),
+        Entry("manifold", "absolute pressure", result.manifold_pressure),
+    ]
+    columns += [Entry(name, "absolute pressure", values) for name, values in result.pressure.items()]
+    columns += [Entry(f"{name}_other_way", "absolute pressure", values) for name, values in result.back.items()]
+    return frame(columns, units)
+
+
+def event_figure(result: PressureEvent, ax: PlotAxes | None = None) -> Figure:
+    """Draw the pressure of the rail that swings most and of the manifold over time, there and the other way."""
+    fig, axis = panel(ax, width=8.0, height=4.2)
+    unit = ""
+    swings = {name: float(np.ptp(values)) for name, values in result.pressure.items()}
+    inner = [name for name in swings if "_bore" not in name]
+    first = max(inner, key=lambda name: swings[name])
+    drawn = {
+        f"{first}, there": result.pressure[first],
+        f"{first}, the other way": result.back[first],
+        "manifold, there": result.manifold_pressure,
+    }
+    for number, (label, pressures) in enumerate(drawn.items()):
+        values, unit = shown_values(pressures, "absolute pressure")
+        axis.plot(1e3 * result.time, values, label=label, **line_style(number, points=len(result.time)))
+    label_panel(axis, "time, ms", f"{unit} absolute")
+    axis.set_xlim(0.0, 1e3 * float(result.time[-1]))
+    legend(axis, loc="center left", anchor=(1.0, 0.5))
+    caption(fig, f"{result.headline}.", ax)
     return fig

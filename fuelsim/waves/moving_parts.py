@@ -134,8 +134,18 @@ class RegulatorMotion:
         self._sign = np.where(self.controls_up, 1.0, -1.0)[:, None]
         self._matrix = step_matrix(frequency, damping_ratio, step)
         self._swept, self._step = swept, step
+        self.rate_at(ratings.difference)
+
+    def rate_at(self, difference: FloatArray) -> None:
+        """Let the droop count at another pressure difference.
+
+        Parameters
+        ----------
+        difference : array (regulators, points)
+            Pa.
+        """
         # The excess at which the seat stands wide open.
-        self._most = ratings.droop * ratings.most_conductance * np.sqrt(ratings.difference)
+        self._most = self.ratings.droop * self.ratings.most_conductance * np.sqrt(difference)
 
     def openings(self) -> LinkArray:
         """Return the conductances of the seats over those of the wide-open ones, (regulators, points); 0 where shut."""
@@ -215,6 +225,10 @@ class RotorMotion:
         if self._count % self._every:
             return
         self.settled = self.settled + self._share * (flow - self.settled)
+        self.renew()
+
+    def renew(self) -> None:
+        """Put the steady law as it is now into the linear one."""
         self.linear.source[:] = self.linear.resistance * self.settled - steady_loss(self.group, self.settled)[0]
 
 

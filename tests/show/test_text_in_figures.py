@@ -165,6 +165,13 @@ DRAWN = {
         lambda made, draw: draw(made),
         (),
     ),
+    "event_figure": (
+        lambda car, fuels: fs.pressure_event(
+            car, "return_too", fs.Conditions(rpm=3000, load=0.5), fs.Conditions(rpm=3000), duration="40 ms"
+        ),
+        lambda made, draw: draw(made),
+        (),
+    ),
     "cycle_figure": (ripple, lambda made, draw: draw(made, None), ()),
     "response_figure": (response, lambda made, draw: draw(made, None), HOSTILE[1:2]),
     "uncertainty_figure": (
