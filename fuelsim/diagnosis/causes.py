@@ -136,8 +136,9 @@ class Cause:
 
     @property
     def keys(self) -> frozenset[str]:
-        """Keys of the car file and conditions that it changes; two causes of one key are not tried together."""
-        return frozenset(effect.key for effect in self.effects) | frozenset(self.changes)
+        """Keys, conditions or gauges that it changes; two causes of one key are not tried together."""
+        own = frozenset(effect.key for effect in self.effects) | frozenset(self.changes)
+        return own | {f"gauge {self.gauge}"} if self.gauge else own
 
     @property
     def positions(self) -> PointArray:

@@ -12,16 +12,19 @@ from scipy import stats
 
 from fuelsim import opener, units
 from fuelsim.arguments import takes
+from fuelsim.declaration import declarations
 from fuelsim.diagnosis.causes import HEALTHY, Cause, causes_of
 from fuelsim.diagnosis.inference import Fit, Model, alike
 from fuelsim.diagnosis.predictions import Column, Predictor, tolerances_of
-from fuelsim.diagnosis.readings import Reading, readings_asked
+from fuelsim.diagnosis.readings import Reading, kind_of_reading, readings_asked
 from fuelsim.errors import InputError
 from fuelsim.shown import Shown
+from fuelsim.studies.altitude import boiling_temperature
 from fuelsim.studies.uncertain_inputs import UncertainInput
+from fuelsim.system.conditions import Conditions
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
-from fuelsim.typing import FloatArray, PointArray, UnitSystem
+from fuelsim.typing import PointArray, UnitSystem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,6 +42,22 @@ PSI = float(units.convert("1 psi", "pressure difference")) / 1e3
 """Kilopascals in a pound per square inch."""
 _FACTOR = 1.35
 """Ratio within which readings count as given in another unit."""
+MISTAKEN_UNITS = {
+    "pressure difference": (
+        (1.0 / PSI, "psi", "kPa"),
+        (PSI, "kPa", "psi"),
+        (1e-3, "kPa", "Pa"),
+        (0.01, "bar", "kPa"),
+    ),
+    "volume flow": ((1.0 / 60.0, "L/min", "L/h"), (60.0, "L/h", "L/min"), (1e-3, "L/h", "mL/h")),
+}
+"""By kind: factor by which all readings are off, the unit they were in, and the one they were given in."""
+_LEAST_COMPARED = {"pressure difference": (50e3, 1), "volume flow": (20.0 / 3.6e6, 2)}
+"""By kind the expected value from which a unit is judged, SI, and how many readings that takes."""
+SLOWEST = 50.0
+"""Least speed of an engine that turns, rpm: starters reach 150 and more."""
+ABOVE_BOILING = 15.0
+"""How far above its boiling point the fuel of a tank may be given, K."""
 CAUTION = (
     "Petrol under pressure burns and injures: relieve it before a line is opened or a gauge fitted, and leave such "
     "work to licensed practice where local rules ask for it."
@@ -100,6 +119,8 @@ class Diagnosis(Shown):
         none where nothing is wrong.
     unseen : tuple of str
         Causes that would not move these readings, whatever their size: nothing is said about them.
+    repeated : int
+        Number of readings that were given again, equal in all, and count once.
     """
 
     system: System
@@ -109,6 +130,7 @@ class Diagnosis(Shown):
     hypotheses: tuple[Likely, ...]
     group: tuple[str, ...]
     unseen: tuple[str, ...]
+    repeated: int = 0
 
     @property
     def first(self) -> Likely:
@@ -253,7 +275,9 @@ def diagnose(
     >>> diagnose(Car.named("finch"), "return", table).healthy
     True
     """
-    asked = readings_asked(readings, system)
+    given = readings_asked(readings, system)
+    _require_points(system, given)
+    asked = _each_once(given)
     if len(asked) > MOST_READINGS:
         accepted = f"at most {MOST_READINGS}: means of steady stretches, as `fs.steady_stretches` makes of a log"
         raise InputError(f"{len(asked)} readings", accepted=accepted, key="readings")
@@ -262,7 +286,9 @@ def diagnose(
         causes_of(system) if causes is None else causes,
         tolerances_of(system) if tolerances is None else tolerances,
     )
-    _require_unit(asked, model.healthy, model.scales)
+    kinds = np.array([kind_of_reading(reading.quantity) for reading in asked])
+    for kind, mistakes in MISTAKEN_UNITS.items():
+        _require_unit(asked, np.where(kinds == kind, model.healthy, np.nan), kind, mistakes)
     evidence = model.against(asked)
     fits = evidence.fits()
     singles = fits[1:]
@@ -281,26 +307,60 @@ def diagnose(
         hypotheses=tuple(ranked),
         group=tuple(fit.name for fit in alike(singles)) if ranked[0].fit.causes else (),
         unseen=tuple(cause.name for cause, seen in zip(model.causes, evidence.seen, strict=True) if not seen),
+        repeated=len(given) - len(asked),
     )
 
 
-def _require_unit(readings: Sequence[Reading], expected: PointArray, is_pressure: FloatArray) -> None:
-    """Refuse pressures that are all about one factor of units away from what they should be."""
+def _each_once(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Return readings without those that repeat another in all; they tell nothing more than it does."""
+    kept: dict[tuple[object, ...], Reading] = {}
+    for reading in readings:
+        at, changes = (
+            tuple(sorted((key, str(value)) for key, value in each.items())) for each in (reading.at, reading.changes)
+        )
+        kept.setdefault((reading.quantity, reading.number, reading.sigma, at, changes, reading.gauge), reading)
+    return tuple(kept.values())
+
+
+def _require_points(system: System, readings: Sequence[Reading]) -> None:
+    """Refuse operating points that no car has: engine speeds in thousands, fuel far above its boiling point."""
+    declared = declarations(Conditions)
+    boils: float | None = None
+    for reading in readings:
+        speed = float(declared["rpm"].to_si(reading.at.get("rpm", 0.0)))
+        if 0.0 < speed < SLOWEST:
+            accepted = f"rpm from {SLOWEST:.0f}, or 0 with the engine off"
+            raise InputError(
+                "an engine speed that no engine runs at", given=f"{speed:g} rpm", accepted=accepted, key="rpm"
+            )
+        if "tank_temperature" in reading.at:
+            tank = float(declared["tank_temperature"].to_si(reading.at["tank_temperature"]))
+            if boils is None:
+                boils = float(np.ravel(boiling_temperature(system.fuel, system.car.surroundings.altitude))[0])
+            if tank > boils + ABOVE_BOILING:
+                shown = units.shown(tank, "temperature", digits=3)
+                accepted = f"less than {units.shown(boils + ABOVE_BOILING, 'temperature', digits=3)}; degF as degC?"
+                raise InputError(
+                    "a tank far above its fuel's boiling point", given=shown, accepted=accepted, key="tank_temperature"
+                )
+
+
+def _require_unit(
+    readings: Sequence[Reading], expected: PointArray, kind: str, mistakes: Sequence[tuple[float, str, str]]
+) -> None:
+    """Refuse readings of a kind that are all about one factor of units away from what they should be."""
     values = np.array([reading.number for reading in readings])
-    known = np.asarray(is_pressure, dtype=bool) & np.isfinite(expected) & (expected > 50e3) & (values > 0.0)
-    if not np.any(known):
+    least, fewest = _LEAST_COMPARED[kind]
+    known = np.isfinite(expected) & (np.nan_to_num(expected) > least) & (values > 0.0)
+    if np.sum(known) < fewest:
         return
     ratio = values[known] / expected[known]
-    for factor, given, meant in (
-        (1.0 / PSI, "psi", "kPa"),
-        (PSI, "kPa", "psi"),
-        (1e-3, "kPa", "Pa"),
-        (0.01, "bar", "kPa"),
-    ):
+    for factor, given, meant in mistakes:
         if np.all((ratio > factor / _FACTOR) & (ratio < factor * _FACTOR)):
-            first = units.shown(float(values[known][0]), "pressure difference")
+            first = units.shown(float(values[known][0]), kind)
+            words = "pressures" if kind == "pressure difference" else "flows"
             raise InputError(
-                f"pressures that are all about {factor:.3g} times what this car can have, such as {first}",
+                f"{words} that are all about {factor:.3g} times what this car can have, such as {first}",
                 accepted=f"the right unit: they look like {given} given as {meant}",
                 key="readings",
             )

@@ -227,7 +227,8 @@ class Reading(Shown):
         least, most = PLAUSIBLE.get(kind, ANY)
         if not least <= value <= most:
             accepted = f"{units.shown(least, kind, digits=3)} to {units.shown(most, kind, digits=3)}"
-            raise InputError("no plausible reading", given=self.value, accepted=accepted, part="Reading", key="value")
+            given = units.shown(value, kind, digits=4)
+            raise InputError("no plausible reading", given=given, accepted=accepted, part="Reading", key="value")
         object.__setattr__(self, "value", value)
         if self.uncertainty is None:
             floor = FLOORS.get(kind, 0.0) if kind != "number" else 0.01
@@ -478,6 +479,11 @@ def numbers_of_column(cells: pd.Series, name: str, unit: str, file: str) -> Floa
         accepted = f"'{name} [{_example(kind)}]'"
         raise InputError("a column without its unit", given=name, accepted=accepted, file=file, key="readings")
     values = np.asarray(numbers, dtype=float)
+    if np.any(np.isinf(values)):
+        row = int(np.flatnonzero(np.isinf(values))[0])
+        raise InputError(
+            "no number", given=f"row {row}: infinite", accepted="a number, or an empty cell", file=file, key=name
+        )
     known_cells = np.isfinite(values)
     converted = np.full(values.shape, np.nan)
     if np.any(known_cells):

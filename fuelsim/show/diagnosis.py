@@ -33,8 +33,8 @@ __all__ = [
     "stretches_table",
 ]
 
-MOST_ROWS = 8
-"""Hypotheses in a picture."""
+MOST_ROWS, LEAST_ROWS, LEAST_SEEN = 8, 4, 0.001
+"""Hypotheses in a picture, at most and at least, and the probability from which one is drawn in any case."""
 _DIGITS = 3
 
 
@@ -102,6 +102,8 @@ def diagnosis_sentences(result: Diagnosis) -> list[str]:
         if len(result.group) > 1 and first.name in result.group:
             others = [name for name in result.group if name != first.name]
             lines.append(f"These readings do not tell it from: {', '.join(others)}.")
+    if result.repeated:
+        lines.append(f"Given more than once and counted once: {result.repeated} readings.")
     for item in result.next_readings[:1]:
         system = result.system
         kind = quantity_named(item.reading.quantity, system).kind
@@ -227,10 +229,17 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     rows = np.arange(count)[::-1]
     left.axvspan(-2.0, 2.0, color="#dddddd", label="a healthy car, 19 of 20")
     left.axvline(0.0, color="black", linewidth=1.0)
-    left.plot(result.deviations, rows, linestyle="", marker="o", color=LINE_STYLES[0]["color"], label="read")
+    # The gauge alone; the width of the healthy band is that of gauge and tolerances of the car.
+    gauges = 2.0 * np.array([reading.sigma for reading in result.readings]) / result.spread
+    left.errorbar(
+        result.deviations, rows, xerr=gauges, linestyle="", marker="o", color=LINE_STYLES[0]["color"],
+        elinewidth=1.0, capsize=2.0, label="read, with the gauge's 95 %",
+    )  # fmt: skip
     best = next((item for item in result.hypotheses if item.name != HEALTHY), result.first)
     predicted = (best.fit.predicted - result.expected) / result.spread
-    left.plot(predicted, rows, linestyle="", marker="x", color=LINE_STYLES[1]["color"], label=f"with {best.name}")
+    left.plot(
+        predicted, rows, linestyle="", marker="x", color=LINE_STYLES[1]["color"], label=f"with {best.name}", zorder=3
+    )
     first = result.readings[0].at
     shared = {
         name
@@ -241,11 +250,19 @@ def diagnosis_figure(result: Diagnosis) -> Figure:
     left.set_yticks(rows, names, fontsize=7)
     label_panel(left, "read less healthy, standard deviations", "")
     legend_below(fig, left)
-    shown_items = [item for item in result.hypotheses if item.probability >= 0.001][:MOST_ROWS]
+    seen = sum(item.probability >= LEAST_SEEN for item in result.hypotheses)
+    shown_items = result.hypotheses[: min(max(seen, LEAST_ROWS), MOST_ROWS)]
     places = np.arange(len(shown_items))[::-1]
     right.barh(
         places, [100.0 * item.probability for item in shown_items], color=LINE_STYLES[0]["color"], alpha=0.8, height=0.5
     )
+    for place, item in zip(places, shown_items, strict=True):
+        inside = item.probability > 0.8
+        right.annotate(
+            _percent(item.probability), (100.0 * item.probability, place), fontsize=8, va="center",
+            xytext=(-4 if inside else 4, 0), textcoords="offset points", ha="right" if inside else "left",
+            color="white" if inside else "black",
+        )  # fmt: skip
     right.set_yticks(places, [item.name for item in shown_items], fontsize=8)
     right.set_xlim(0.0, 100.0)
     # A single bar is as thick as one of several.

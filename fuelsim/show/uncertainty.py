@@ -292,11 +292,12 @@ def indices_figure(result: Uncertainty, requirement: str | None = None, ax: Plot
     about, others = measure_named(name).about, len(total) - len(order)
     label_panel(axis, f"share of the variance of the worst {about}", "")
     legend(axis, loc="lower right")
+    most = 100.0 * max(float(np.max(np.delete(total, order), initial=0.0)), 0.0)
     first, share = result.inputs[order[-1]].name, 100.0 * float(indices.total.value[0][order[-1]])
     caption(
         fig,
-        f"{first.capitalize()} decides most about {about}: {share:.0f} % of its variance. The {others} inputs that are "
-        "not drawn have less than 0.5 % each.",
+        f"{first.capitalize()} decides most about {about}: {share:.0f} % of its variance."
+        + (f" The {others} inputs that are not drawn have at most {most:.1f} % each." if others else ""),
         ax,
     )
     return fig

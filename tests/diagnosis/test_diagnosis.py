@@ -162,6 +162,13 @@ def test_two_faults_at_once_are_found_where_no_single_one_fits():
         ({"rail_pressure [kPa]": [44.0, 45.0, 44.0]}, "psi given as kPa"),
         ({"rail_pressure [kPa]": ["high", 300.0, 300.0]}, "row 0: 'high'"),
         ({"rail_pressure": [300.0, 300.0, 300.0]}, r"rail_pressure \[kPa\]"),
+        ({"bypass [L/h]": [2.4, 1.9, 1.6]}, "L/min given as L/h"),
+        ({"bypass [L/h]": [8640.0, 6800.0, 5700.0]}, "no plausible reading"),
+        ({"rpm": [0.8, 3.0, 6.0], "rail_pressure [kPa]": [245.0, 309.0, 308.0]}, "rpm from 50"),
+        ({"rail_pressure [kPa]": [245.0, np.inf, 308.0]}, "infinite"),
+        ({"rail_pressure [kPa]": [-245.0, 309.0, 308.0]}, "no plausible reading"),
+        ({"load": [0, 100, 100], "rail_pressure [kPa]": [245.0, 309.0, 308.0]}, "write 1 for 100 %"),
+        ({"tank_temperature [degC]": [95, 95, 95], "rail_pressure [kPa]": [245.0, 309.0, 308.0]}, "degF"),
         ({"rail_presure [kPa]": [300.0, 300.0, 300.0]}, "rail_pressure"),
         ({"rail_pressure [kg]": [300.0, 300.0, 300.0]}, "kg"),
         ({"rpm": [np.nan, 3000, 6000], "rail_pressure [kPa]": [300.0, 300.0, 300.0]}, "row 1"),
@@ -181,6 +188,14 @@ def test_wrong_readings_get_one_clear_message(change, words):
 def test_what_is_no_readings_is_refused(readings):
     with pytest.raises(fs.InputError):
         fs.diagnose(RETURN, readings)
+
+
+def test_readings_that_are_given_twice_count_once_and_it_is_said():
+    once = {"rpm": [800, 6000], "load": [0, 1], "rail_pressure [kPa]": [245.0, 150.0]}
+    twice = fs.diagnose(RETURN, {key: values * 2 for key, values in once.items()})
+    assert (len(twice.readings), twice.repeated) == (2, 2)
+    assert "counted once: 2 readings" in " ".join(twice.sentences())
+    assert twice.first.probability == pytest.approx(fs.diagnose(RETURN, once).first.probability)
 
 
 def test_one_row_is_enough_and_a_hundred_thousand_are_too_many():
