@@ -94,8 +94,8 @@ def prime_command(arguments: Sequence[str]) -> None:
         help="what stands in lines and rails; left out, full",
     )
     options.add_argument("--duration", default="2 s", metavar="TIME", help="duration of the prime; left out, 2 s")
-    options.add_argument("--voltage", default="12 V", metavar="V", help="at key-on; left out, 12 V")
-    options.add_argument("--crank-voltage", default="9.5 V", metavar="V", help="while cranking; left out, 9.5 V")
+    options.add_argument("--voltage", metavar="V", help="at key-on; left out, the car's own")
+    options.add_argument("--crank-voltage", metavar="V", help="while cranking; left out, the car's own")
     options.add_argument("--bleed", default="0 mm", metavar="D", help="orifice at the rail, such as '0.5 mm'")
     options.add_argument("--temperature", metavar="T", help="temperature of the air; left out, the car's own")
     options.add_argument("--soak", metavar="TIME", help="restart a hot car so long after the stop, such as '20 min'")

@@ -24,6 +24,7 @@ from fuelsim.studies.commissioning import (
 from fuelsim.studies.measures import MEASURES
 from fuelsim.studies.proving import altitude_in_words
 from fuelsim.system.plumbing_paths import filling_links, pumps_side_by_side, pumps_to_rails, regulator_groups
+from fuelsim.transients.service_limits import GREATEST_FALL
 from fuelsim.typing import FloatArray
 from fuelsim.units import shown
 
@@ -33,8 +34,6 @@ if TYPE_CHECKING:
 
 __all__ = ["commissioning_steps"]
 
-LEAK_DOWN = 55e3
-"""Greatest fall of pressure in five minutes, Pa: one maker's service limit [service_manual_1990s_a]."""
 LOOSEST_LEAK_DOWN = 180e3
 """Greatest fall of pressure in five minutes that any maker allows, Pa: from 430 to more than 250 kPa; others allow none
 in two minutes from 330 to 370 kPa [service_manuals_d]."""
@@ -42,6 +41,10 @@ BARE_BELOW = 2.0
 """Acceleration beyond which no manoeuvre of a car is looked at, g [assumed]."""
 VOLTS_OFF = "0.3 V"
 """By how much the volts at a pump may differ from those predicted [assumed]."""
+
+
+_IN_OWN_WEATHER = ("Prime", "Leak check")
+"""Steps that are predicted for the car's own weather only."""
 
 
 def commissioning_steps(sheet: HandOver) -> tuple[Step, ...]:
@@ -59,7 +62,7 @@ def commissioning_steps(sheet: HandOver) -> tuple[Step, ...]:
     measured_there = {step.what: step.predicted for step in _measured(sheet, sheet.workshop, sheet.workshop_hose_off)}
     return (
         *(
-            replace(step, workshop=measured_there.get(step.what, ""))
+            replace(step, workshop="" if step.what in _IN_OWN_WEATHER else measured_there.get(step.what, ""))
             for step in _measured(sheet, sheet.run, sheet.hose_off)
         ),
         _dead_head(sheet.dead_head),
@@ -187,7 +190,7 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
             "Prime",
             "Key on without starting, extinguisher at hand: most controllers let the pump run for 1 to 2 s. Look at"
             " every joint while it runs; again, until the pressure stands.",
-            "",
+            _primed(sheet),
             "dry paper at each joint",
             "stop at the first drop",
         ),
@@ -204,9 +207,9 @@ def _before_the_engine_runs(sheet: HandOver, key_on: _Point) -> list[Step]:
         ),
         Step(
             "Leak check",
-            "Stop the pump, read the gauge after 5 minutes.",
-            "",
-            f"falls at most {shown(LEAK_DOWN, 'pressure difference', digits=3)}",
+            "Stop the pump, read the gauge at once and after 5 minutes.",
+            _left_after_stop(sheet),
+            f"falls at most {shown(GREATEST_FALL, 'pressure difference', digits=3)}",
             _leak_down_limits(),
         ),
         *(
@@ -412,10 +415,33 @@ def _hot_restart(sheet: HandOver) -> Step:
     )
     seconds = float(sheet.soak.restart.seconds_to_liquid[-1])
     again = (
-        f"at least {shown(seconds, 'time', digits=2)} from key-on to liquid at the injectors"
+        f"{shown(seconds, 'time', digits=2)} from key-on to liquid at the injectors"
         if np.isfinite(seconds)
         else "the pump is bound by vapour until it cools"
     )
     predicted = f"{left} gauge left; the rail, at {rail}, needs {needed} to stay liquid; {again}"
-    source = cite("computed", "a sound system's leak, no spin-up of the pump", rests_on="soak_peak")
+    source = cite("computed", "a sound system's leak, spin-up and cranking volts", rests_on="soak_peak")
     return Step("Hot restart", how, predicted, "starts without long cranking", f"{height}; {source}")
+
+
+def _left_after_stop(sheet: HandOver) -> str:
+    """Return the pressure left in the cold car as the pump stops and five minutes later."""
+    if sheet.leak_down is None:
+        return ""
+    at_once, later = (
+        shown(float(pressure), "pressure difference", digits=3)
+        for pressure in (sheet.leak_down.gauge_pressure[0], sheet.leak_down.gauge_pressure[-1])
+    )
+    assumed = ", a sound check valve assumed" if sheet.leak_down.check_valve_assumed else ""
+    return f"{at_once} gauge as it stops, {later} after 5 minutes with a good car's leak{assumed}"
+
+
+def _primed(sheet: HandOver) -> str:
+    """Return what one prime makes of empty lines, and when full ones are under pressure."""
+    if sheet.prime is None or sheet.first_fill is None:
+        return ""
+    left = shown(sheet.first_fill.left_by_prime, "pressure difference", digits=3)
+    moved = f"{sheet.first_fill.moved_by_prime * 1e6:.3g} of {sheet.first_fill.volume * 1e6:.3g} mL"
+    seconds = sheet.prime.seconds_to_pressure
+    when = f"at set pressure {seconds:.2g} s after key-on" if np.isfinite(seconds) else "not at set pressure"
+    return f"2 s fill {moved} of empty lines and leave {left} gauge; full ones are {when}"

@@ -39,7 +39,10 @@ from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.system.plumbing_paths import regulator_groups, ways_back
 from fuelsim.system.run import Run, System
+from fuelsim.transients.leak_down import LeakDown, leak_down
+from fuelsim.transients.prime import Prime, prime
 from fuelsim.transients.residual_pressure import residual_pressure_needed
+from fuelsim.transients.service_limits import SERVICE_TIME
 from fuelsim.transients.soak import Soak, hot_soak
 from fuelsim.typing import FloatArray, Given, UncertaintyAsked
 from fuelsim.units import shown
@@ -188,6 +191,10 @@ class HandOver(Shown):
         none is needed.
     soak : Soak or None
         The first 20 minutes after a stop at hot idle; None where the car does not run before it.
+    leak_down : LeakDown or None
+        The five minutes after a stop of the cold car; None where it does not run before it.
+    prime, first_fill : Prime or None
+        Key-on of the cold car, its lines full and without pressure, and empty; None where it does not idle.
     reused : tuple of str
         Tables of parts that the car has already and that are to stay.
     quarter_tank : mapping of str to float, or None
@@ -222,6 +229,9 @@ class HandOver(Shown):
     dead_head: DeadHead
     residual_pressure: float
     soak: Soak | None
+    leak_down: LeakDown | None
+    prime: Prime | None
+    first_fill: Prime | None
     quarter_tank: Mapping[str, float] | None
     reused: tuple[str, ...]
     decision: Decision | None = None
@@ -419,6 +429,9 @@ def hand_over(
         dead_head=_dead_head(system),
         residual_pressure=float(residual_pressure_needed(system.fuel, HOT_RAIL, atmosphere)),
         soak=_soak(system, run),
+        leak_down=leak_down(system, duration=SERVICE_TIME) if _idles(run) else None,
+        prime=prime(system, crank_time=0.0) if _idles(run) else None,
+        first_fill=prime(system, lines="empty", crank_time=0.0) if _idles(run) else None,
         reused=reused_tables(system, reused),
         quarter_tank=uncovering_accelerations(car, fuel_volume=0.25 * car.tank.volume) if car.plan else None,
         decision=decision,
@@ -465,9 +478,14 @@ def _in_workshop(car: Car, asked: Conditions, temperature: float) -> Conditions:
     )
 
 
+def _idles(run: Run) -> bool:
+    """Whether the engine idles at the sheet's operating points."""
+    return bool(run.engine_state[IDLE_POINT] != EngineState.STOPPED and run.outcome.has_values[IDLE_POINT])
+
+
 def _soak(system: System, run: Run) -> Soak | None:
     """Return the soak after a stop at hot idle, if the engine idles."""
-    if run.engine_state[IDLE_POINT] == EngineState.STOPPED or not run.outcome.has_values[IDLE_POINT]:
+    if not _idles(run):
         return None
     return whole(hot_soak(system.car, system.layout, duration=SOAK_TIME))
 

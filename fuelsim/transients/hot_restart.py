@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -19,10 +18,10 @@ from fuelsim.system.run import System
 from fuelsim.transients.leak_down import LEAK
 from fuelsim.transients.rail_filling import CRANK_TIME, FILMS, NO_GAS, STEADY_FRACTION, FilledRail
 from fuelsim.transients.restart import Starting, restarted
-from fuelsim.transients.shut_in_course import BLEED_DISCHARGE, GOOD_LEAK, Leaks, idle_before_stop, shut_in_course
+from fuelsim.transients.shut_in_course import GOOD_LEAK, Leaks, idle_before_stop, shut_in_course
 from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.stagnant_rail import rails_of
-from fuelsim.transients.start_of_pumps import CRANK_VOLTAGE, KEY_ON_VOLTAGE, PRIME_TIME
+from fuelsim.transients.start_of_pumps import PRIME_TIME
 from fuelsim.transients.world import SOAK_PEAK
 from fuelsim.typing import BoolArray, FloatArray, PlotAxes, PointArray, UnitSystem
 from fuelsim.units import shown
@@ -223,8 +222,8 @@ def hot_restart(
     *,
     soak_time: Quantity = 1200.0,
     prime_time: Quantity = PRIME_TIME,
-    voltage: Quantity = KEY_ON_VOLTAGE,
-    crank_voltage: Quantity = CRANK_VOLTAGE,
+    voltage: Quantity = None,
+    crank_voltage: Quantity = None,
     air_temperature: Quantity = None,
     altitude: Quantity = None,
     tank_temperature: Quantity = None,
@@ -243,8 +242,8 @@ def hot_restart(
         Time from the stop to key-on, s.
     prime_time : float or str
         Duration of the pump's run at key-on, after which the engine is cranked, s.
-    voltage, crank_voltage : float or str
-        Supply voltage at key-on and while cranking, V.
+    voltage, crank_voltage : float or str, optional
+        Supply voltage at key-on and while cranking, V; the car's own if left out.
     air_temperature, tank_temperature : float or str, optional
         Temperatures of the ambient air and of the tank, K; the car's own if left out.
     altitude : float or str, optional
@@ -283,7 +282,13 @@ def hot_restart(
         float(leak_flow),
         float(bleed_diameter),
         float(peak_bay_rise),
-        Starting(float(prime_time), float(np.max(voltage)), float(np.max(crank_voltage))),
+        Starting.of(
+            system.car,
+            prime_time=float(prime_time),
+            voltage=_single(voltage),
+            crank_voltage=_single(crank_voltage),
+            bleed_area=_bleed_area(float(bleed_diameter)),
+        ),
     )
     own = _started(system, given, FILMS)
     rungs: list[RestartRemedy] = []
@@ -349,12 +354,7 @@ def _started(system: System, given: _Given, films: tuple[float, ...]) -> _Starte
             raise KeyboardInterrupt
     state = fuel.state(time, course.temperatures, course.net_lost)
     last = type(state)(*(np.asarray(values)[..., -1:] for values in state))
-    starting = Starting(
-        given.starting.prime_time,
-        given.starting.voltage,
-        given.starting.crank_voltage,
-        BLEED_DISCHARGE * 0.25 * math.pi * given.bleed**2,
-    )
+    starting = given.starting
     after = starting.prime_time + CRANK_TIME + _SHOWN_AFTER
     start = restarted(fuel, time[-1:], course.temperatures[:, -1:], last, starting, films, not_before=after)
     held = start.filling.set_pressure
@@ -411,11 +411,22 @@ def _replaced(
     given: _Given, *, leak: float | None = None, bleed: float | None = None, prime_time: float | None = None
 ) -> _Given:
     starting = given.starting
-    return _Given(
-        given.conditions,
-        given.soak_time,
-        given.leak if leak is None else leak,
-        given.bleed if bleed is None else bleed,
-        given.peak_bay_rise,
-        Starting(starting.prime_time if prime_time is None else prime_time, starting.voltage, starting.crank_voltage),
+    if bleed is not None:
+        starting = replace(starting, bleed_area=_bleed_area(bleed))
+    if prime_time is not None:
+        starting = replace(starting, prime_time=prime_time)
+    return replace(
+        given,
+        leak=given.leak if leak is None else leak,
+        bleed=given.bleed if bleed is None else bleed,
+        starting=starting,
     )
+
+
+def _single(voltage: Quantity) -> float | None:
+    return None if voltage is None else float(np.max(voltage))
+
+
+def _bleed_area(diameter: float) -> float:
+    """Return the area of an orifice times its discharge coefficient, m2."""
+    return Leaks().with_bleed(diameter).bleed_area

@@ -9,6 +9,7 @@ import numpy as np
 
 from fuelsim import opener
 from fuelsim.arguments import VOLTAGE, Quantity, number, takes
+from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
 from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.plumbed_car import system_or_car
@@ -17,8 +18,6 @@ from fuelsim.transients.rail_filling import FILMS, FilledRail, Filling, Inside, 
 from fuelsim.transients.shut_in_course import BLEED_DISCHARGE, RESEAT, idle_before_stop
 from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.start_of_pumps import (
-    CRANK_VOLTAGE,
-    KEY_ON_VOLTAGE,
     PRIME_TIME,
     StoppedPump,
     drawn_fuel,
@@ -190,10 +189,10 @@ def prime(
     *,
     lines: Literal["full", "empty", "sealed_cold", "vapour"] = "full",
     duration: Quantity = PRIME_TIME,
-    voltage: Quantity = KEY_ON_VOLTAGE,
+    voltage: Quantity = None,
     pause: Quantity = 1.0,
     crank_time: Quantity = 3.0,
-    crank_voltage: Quantity = CRANK_VOLTAGE,
+    crank_voltage: Quantity = None,
     gauge_pressure: Quantity = 0.0,
     cooled_by: Quantity = 50.0,
     rail_temperature: Quantity = 363.15,
@@ -215,8 +214,8 @@ def prime(
         `rail_temperature` full of it.
     duration : float or str
         Duration of the prime, s: 1.5 to 2 [service_manuals_e].
-    voltage, crank_voltage : float or str
-        Supply voltage at key-on and while cranking, V.
+    voltage, crank_voltage : float or str, optional
+        Supply voltage at key-on and while cranking, V; the car's own if left out.
     pause, crank_time : float or str
         Time between prime and cranking, and of cranking, s.
     gauge_pressure : float or str
@@ -269,7 +268,9 @@ def prime(
     bleed = BLEED_DISCHARGE * 0.25 * np.pi * float(bleed_diameter) ** 2
     filling = filling_of(fuel, cold, film, bleed_area=bleed, reseat_step=float(reseat_step))
     bench = max(pump.link.part.bench_voltage for pump in pumps)
-    by_speed = any(pump.start.by_speed for pump in pumps)
+    supply = system.car.supply or Supply()
+    at_key_on = float(np.max(supply.key_on_voltage if voltage is None else voltage))
+    cranking = float(np.max(supply.cranking_voltage if crank_voltage is None else crank_voltage))
     rated = sum(_rated_flow(pump, fuel.set_pressure) for pump in pumps)
     source = np.full(_POINTS, np.nan)
     source[-1] = rated
@@ -285,15 +286,13 @@ def prime(
     )
 
     def supplied(volts: float) -> PointArray:
-        if by_speed:
-            return np.full(_POINTS, max(float(pump.start.drive[-1]) for pump in pumps))
         return np.array([volts, volts, volts, volts, bench, volts])
 
     demand = float(run.burnt_flow)
     phases = [
-        Phase(float(duration), supplied(float(voltage)), 0.0, cranking=False),
+        Phase(float(duration), supplied(at_key_on), 0.0, cranking=False),
         Phase(float(pause), np.zeros(_POINTS), 0.0, cranking=False),
-        Phase(float(crank_time), supplied(float(crank_voltage)), demand, cranking=True),
+        Phase(float(crank_time), supplied(cranking), demand, cranking=True),
     ]
     inside = _inside(filling, lines, cold, float(gauge_pressure), float(cooled_by), float(rail_temperature))
     filled = fill(filling, at_work, inside, phases)

@@ -78,7 +78,7 @@ class StartingPump:
         state : array (points,)
             Back-EMF, V, or speed, rpm.
         supply : array (points,)
-            Supply voltage, V; of a speed-controlled pump its speed, rpm; 0 switched off.
+            Supply voltage, V; 0 switched off. A speed-controlled pump goes to its greatest speed with any.
         circuit : array (points,)
             Resistance of the circuit, ohm.
         gauge : array (points,)
@@ -92,7 +92,8 @@ class StartingPump:
         J R/k2, exactly over a step of constant pressure. Without current it runs out in the same way, against I0 alone.
         """
         if self.by_speed:
-            after = supply + (state - supply) * math.exp(-seconds / self.time_constant)
+            target = np.where(supply > 0.0, self.drive[-1], 0.0)
+            after = target + (state - target) * math.exp(-seconds / self.time_constant)
             return after, after
         load = np.interp(gauge, self.gauge, self.current)
         total = self.winding_resistance + circuit
@@ -108,7 +109,7 @@ class StartingPump:
     def settled(self, supply: PointArray, circuit: PointArray, gauge: PointArray) -> PointArray:
         """Return the drive of a pump that has come to speed; parameters as in `step`."""
         if self.by_speed:
-            return supply
+            return np.where(supply > 0.0, self.drive[-1], 0.0)
         load = np.interp(gauge, self.gauge, self.current)
         return np.maximum(supply - circuit * load, 0.0)
 

@@ -67,7 +67,7 @@ class Phase(NamedTuple):
     duration : float
         s.
     voltage : array (points,)
-        Supply voltage, V, or speed of a speed-controlled pump, rpm; 0 with the pump switched off.
+        Supply voltage, V; 0 with the pump switched off.
     demand : float
         Flow that the injectors would take as liquid at the set pressure, m3/s.
     cranking : bool

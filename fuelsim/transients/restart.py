@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fuelsim.car.car import Car
 from fuelsim.numerics.pointwise import greatest_at_each_point
+from fuelsim.parts.supply import Supply
 from fuelsim.shown import Shown
 from fuelsim.transients.rail_filling import FILMS, FilledRail, Filling, Phase, fill
 from fuelsim.transients.shut_in_course import RESEAT
 from fuelsim.transients.shut_in_fuel import ShutInFuel, ShutInState
 from fuelsim.transients.start_of_pumps import (
-    CRANK_VOLTAGE,
-    KEY_ON_VOLTAGE,
     PRIME_TIME,
     DrawnFuel,
     drawn_fuel,
@@ -29,8 +29,6 @@ from fuelsim.typing import FloatArray, PointArray
 
 __all__ = ["Restart", "Restarted", "Starting", "restart_times", "restarted"]
 
-CHARGING_VOLTAGE = 13.8
-"""Supply voltage once the engine runs, V: 13.2 to 14.4 [battery_pages]."""
 LONGEST_CRANK = 60.0
 """Time after the prime beyond which a start counts as failed, s [assumed]."""
 
@@ -68,16 +66,51 @@ class Starting:
     ----------
     prime_time : float
         Duration of the pump's run at key-on, s.
-    voltage, crank_voltage : float
-        Supply voltage at key-on and while cranking, V.
+    voltage, crank_voltage, idle_voltage : float
+        Supply voltage at key-on, while cranking and once the engine runs, V.
     bleed_area : float
         Area of a bleed at the rail times its discharge coefficient, m2.
     """
 
-    prime_time: float = PRIME_TIME
-    voltage: float = KEY_ON_VOLTAGE
-    crank_voltage: float = CRANK_VOLTAGE
+    prime_time: float
+    voltage: float
+    crank_voltage: float
+    idle_voltage: float
     bleed_area: float = 0.0
+
+    @classmethod
+    def of(
+        cls,
+        car: Car,
+        *,
+        prime_time: float = PRIME_TIME,
+        voltage: float | None = None,
+        crank_voltage: float | None = None,
+        bleed_area: float = 0.0,
+    ) -> Starting:
+        """Return how a car is started, at the voltages of its own supply where none are given.
+
+        Parameters
+        ----------
+        car : Car
+            The car; a typical battery where it has no table of its supply.
+        prime_time, voltage, crank_voltage, bleed_area : float, optional
+            As the attributes.
+
+        Examples
+        --------
+        >>> import fuelsim as fs
+        >>> Starting.of(fs.Car.named("finch")).crank_voltage
+        10.0
+        """
+        supply = car.supply or Supply()
+        return cls(
+            prime_time=prime_time,
+            voltage=float(np.max(supply.key_on_voltage)) if voltage is None else voltage,
+            crank_voltage=float(np.max(supply.cranking_voltage)) if crank_voltage is None else crank_voltage,
+            idle_voltage=float(np.max(supply.idle_voltage)),
+            bleed_area=bleed_area,
+        )
 
 
 @dataclass(frozen=True)
@@ -153,7 +186,7 @@ def restarted(
     phases = [
         Phase(starting.prime_time, starting.voltage * ones, 0.0, cranking=False),
         Phase(3.0, starting.crank_voltage * ones, demand, cranking=True),
-        Phase(LONGEST_CRANK - 3.0, CHARGING_VOLTAGE * ones, demand, cranking=True),
+        Phase(LONGEST_CRANK - 3.0, starting.idle_voltage * ones, demand, cranking=True),
     ]
     at_work = pumps_at_work(pumps, spread_drawn, points)
     filled = fill(filling, at_work, inside, phases, until_liquid=True, not_before=not_before)
@@ -168,6 +201,6 @@ def restart_times(fuel: ShutInFuel, time: PointArray, rail_temperatures: FloatAr
     fuel, time, rail_temperatures, state
         As in `restarted`.
     """
-    start = restarted(fuel, time, rail_temperatures, state, Starting())
+    start = restarted(fuel, time, rail_temperatures, state, Starting.of(fuel.car))
     held = start.filling.set_pressure
     return Restart(start.filled.seconds_to_pressure(held), start.filled.seconds_to_liquid(held), start.pump_vapour)

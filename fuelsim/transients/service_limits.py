@@ -6,12 +6,12 @@ from typing import NamedTuple
 
 from fuelsim.sources import cite
 
-__all__ = ["SERVICE_TIME", "ServiceLimit", "service_limits"]
+__all__ = ["GREATEST_FALL", "SERVICE_TIME", "ServiceLimit", "service_limits"]
 
 SERVICE_TIME = 300.0
 """Time after the stop at which manuals read the gauge, s [service_manuals_d]."""
 GREATEST_FALL = 55e3
-"""Greatest fall within the service time, Pa [service_manuals_d]."""
+"""Greatest fall within the service time, Pa: one maker's limit [service_manual_1990s_a]."""
 LEAST_LEFT = ((235e3, 275e3, 147e3), (430e3, 510e3, 250e3))
 """Least and greatest set pressure of a kind of system, and the least pressure left after the service time, Pa
 [service_manuals_d]."""
@@ -54,12 +54,10 @@ def service_limits(set_pressure: float, before: float, left: float) -> tuple[Ser
     >>> [limit.met for limit in service_limits(450e3, 450e3, 412e3)]
     [True, True]
     """
-    source = cite("service_manuals_d")
-    fall = ServiceLimit(
-        "fall within 5 min of the stop", GREATEST_FALL, before - left, before - left <= GREATEST_FALL, source
-    )
+    lost, source = before - left, cite("service_manual_1990s_a")
+    fall = ServiceLimit("fall within 5 min of the stop", GREATEST_FALL, lost, lost <= GREATEST_FALL, source)
     least = tuple(
-        ServiceLimit("pressure left after 5 min", limit, left, left >= limit, source)
+        ServiceLimit("pressure left after 5 min", limit, left, left >= limit, cite("service_manuals_d"))
         for low, high, limit in LEAST_LEFT
         if low <= set_pressure <= high
     )

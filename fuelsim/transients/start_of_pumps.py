@@ -20,8 +20,6 @@ from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.typing import BoolArray, FloatLike, PointArray
 
 __all__ = [
-    "CRANK_VOLTAGE",
-    "KEY_ON_VOLTAGE",
     "PRIME_TIME",
     "DrawnFuel",
     "StoppedPump",
@@ -31,10 +29,6 @@ __all__ = [
     "stopped_pumps",
 ]
 
-KEY_ON_VOLTAGE = 12.0
-"""Voltage at key-on, before the engine turns, V: 11.8 to 12.3 [battery_pages]."""
-CRANK_VOLTAGE = 9.5
-"""Voltage while the starter turns, V: 9 to 11, in the cold 9 to 10 [battery_pages]."""
 PRIME_TIME = 2.0
 """Duration of the pump's run at key-on, s: 1.5 to 2 [service_manuals_e]."""
 BOUND_RATIO = 3.0

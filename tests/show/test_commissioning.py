@@ -291,3 +291,13 @@ def test_the_hot_restart_is_predicted_after_20_minutes_of_soak(sheet):
     step = next(step for step in sheet.steps if step.what == "Hot restart")
     assert f"{float(soak.rail_gauge_pressure[-1]) / 1e3:.3g} kPa gauge left" in step.predicted
     assert f"{float(soak.rail_temperature[-1]) - 273.15:.3g} °C" in step.predicted
+
+
+def test_prime_and_leak_check_are_predicted(sheet):
+    """The gauge as the pump stops, five minutes later, and what one prime makes of empty lines."""
+    predicted = {step.what: step.predicted for step in sheet.steps}
+    left = fs.leak_down(sheet.system, duration="5 min")
+    for pressure in (left.gauge_pressure[0], left.pressure_at("5 min")):
+        assert f"{float(pressure) / 1e3:.3g} kPa" in predicted["Leak check"]
+    first = fs.prime(sheet.system, lines="empty")
+    assert f"{first.moved_by_prime * 1e6:.3g} of {first.volume * 1e6:.3g} mL" in predicted["Prime"]
