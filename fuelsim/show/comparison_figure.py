@@ -52,14 +52,20 @@ def comparison_figure(result: Comparison) -> Figure:
     (pressure, bypass), (inlet, rail) = axes
     tank = temperatures(result.tank_temperature)
     set_pressures = []
-    stops = [False, False]
+    stops = [False] * 4
     for name, style in _styles(result).items():
         at_car = result.at_car[name]
         style["label"] = layout_title(name, result.car)
         full_load = slice(1, None)
-        difference = at_car.injector_pressure_difference[full_load]
-        pressure.plot(result.rpm, shown_values(difference, "pressure difference")[0], **style)
-        bypass.plot(result.rpm, shown_values(at_car.bypass_flow[full_load], "volume flow")[0], **style)
+        difference = at_car.while_running(at_car.injector_pressure_difference)[full_load]
+        for number, (axis, values) in enumerate(
+            (
+                (pressure, shown_values(difference, "pressure difference")[0]),
+                (bypass, shown_values(at_car.while_running(at_car.bypass_flow)[full_load], "volume flow")[0]),
+            )
+        ):
+            axis.plot(result.rpm, values, **style)
+            stops[number] |= end_mark(axis, result.rpm, np.asarray(values))
         if name in result.samples:
             _draw_bands((pressure, bypass), result, name, style)
         style |= {"markevery": 1}
@@ -67,7 +73,7 @@ def comparison_figure(result: Comparison) -> Figure:
             ((inlet, _least_inlet_margin(result, name)), (rail, _rail_margin(result.idle[name])))
         ):
             axis.plot(tank, differences(kelvin), **style)
-            stops[number] |= end_mark(axis, tank, differences(kelvin))
+            stops[2 + number] |= end_mark(axis, tank, differences(kelvin))
         held = at_car.plumbing.held_at(at_car.plumbing.rails[0])
         if held.set_pressures:
             set_pressures.append(float(np.max(shown_values(held.held_pressure(), "pressure difference")[0])))
@@ -85,11 +91,13 @@ def comparison_figure(result: Comparison) -> Figure:
     speed, tank_label = "engine speed, rpm", f"tank temperature, {temperature_unit()}"
     margin = f"margin to boiling, {difference_unit()}"
     pressure_unit, flow_unit = (shown_values(0.0, kind)[1] for kind in ("pressure difference", "volume flow"))
-    stopped = [" (✖: engine stops if hotter)" if each else "" for each in stops]
-    label_panel(pressure, speed, f"rail minus manifold, {pressure_unit}", "Full load: injector pressure difference")
-    label_panel(bypass, speed, f"bypass flow, {flow_unit}", "Full load: bypass through the regulator")
-    label_panel(inlet, tank_label, margin, f"Pump inlet: least margin, idle to red line{stopped[0]}")
-    label_panel(rail, tank_label, margin, f"Rail at idle{stopped[1]}")
+    beyond = ("faster", "faster", "hotter", "hotter")
+    stopped = [f" (✖: engine stops if {word})" if each else "" for word, each in zip(beyond, stops, strict=True)]
+    pressure_label = f"rail minus manifold, {pressure_unit}"
+    label_panel(pressure, speed, pressure_label, f"Full load: injector pressure difference{stopped[0]}")
+    label_panel(bypass, speed, f"bypass flow, {flow_unit}", f"Full load: bypass through the regulator{stopped[1]}")
+    label_panel(inlet, tank_label, margin, f"Pump inlet: least margin, idle to red line{stopped[2]}")
+    label_panel(rail, tank_label, margin, f"Rail at idle{stopped[3]}")
     tell_coinciding((pressure, bypass, inlet, rail))
     legend_below(fig, pressure)
     early = f"{str(result.completion).capitalize()}. " if result.interrupted else ""

@@ -62,6 +62,11 @@ def sheet(name: str = "heron", layout: str = "return"):
     return fs.hand_over(car(name), layout)
 
 
+@cache
+def pulsation():
+    return fs.pulsation(car("plover"), "pot", rpm=[1000, 2000, 3000, 4000, 5000, 6000])
+
+
 def readme_network():
     net = fs.Network()
     net.add_reservoir("tank", pressure="101.325 kPa")
@@ -99,6 +104,9 @@ def fuels():
 
 GALLERY: dict[str, Callable[[], Figure]] = {
     "comparison": lambda: fs.compare(car()).plot(),
+    "comparison_that_stops": lambda: fs.compare(
+        car("finch").with_values({"pump": "in_tank_throttle_body", "rail_regulator.set_pressure": "100 kPa"})
+    ).plot(),
     "comparison_of_variants": lambda: fs.compare(
         car(), ["return"], variants=fs.vary("feed.bore", ["4 mm", "5 mm", "6.5 mm", "8 mm"])
     ).plot(),
@@ -153,6 +161,13 @@ GALLERY: dict[str, Callable[[], Figure]] = {
     "network": lambda: readme_network().draw(),
     "network_solved": lambda: solved_network()[0].draw(solved_network()[1], point=1),
     "network_wave": lambda: wave().draw(),
+    "prime": lambda: fs.prime(car(), "return").plot(),
+    "hot_restart": lambda: fs.hot_restart(car(), "return").plot(),
+    "leak_down": lambda: fs.leak_down(car(), "return").plot(),
+    "pulsation": lambda: pulsation().plot(),
+    "waterfall": lambda: pulsation().waterfall(),
+    "cycle": lambda: pulsation().plot_cycle(),
+    "ripple_remedies": lambda: fs.ripple_remedies(car(), "return", rpm=[1000, 4000], progress=False).plot(),
     "vapour_pressure": lambda: vapour_pressure_figure(fuels(), {"pump inlet": (331.0, 93e3), "rail": (346.0, 401e3)}),
     "vapour_liquid": lambda: fuels()[0].plot(*fuels()[1:], what="vapour-liquid ratio"),
     "blend": lambda: fs.Fuel.petrol("50 kPa").plot(fs.Fuel.petrol("80 kPa"), what="alcohol"),
