@@ -70,6 +70,7 @@ from fuelsim.parts.valves import LossCurve as LossCurve
 from fuelsim.parts.valves import ShutOffValve as ShutOffValve
 from fuelsim.parts.valves import ThrottleValve as ThrottleValve
 from fuelsim.parts.wire import Wire as Wire
+from fuelsim.ripple.along import wave_along as wave_along
 from fuelsim.ripple.dynamics import Dynamics as Dynamics
 from fuelsim.ripple.events import pressure_event as pressure_event
 from fuelsim.ripple.remedies import ripple_remedies as ripple_remedies

@@ -96,6 +96,9 @@ from fuelsim.show.uncertainty import indices_figure as indices_figure
 from fuelsim.show.uncertainty import uncertain_inputs_table as uncertain_inputs_table
 from fuelsim.show.uncertainty import uncertainty_figure as uncertainty_figure
 from fuelsim.show.uncertainty import uncertainty_table as uncertainty_table
+from fuelsim.show.wave_along import wave_along_figure as wave_along_figure
+from fuelsim.show.wave_along import wave_along_table as wave_along_table
+from fuelsim.show.wave_along import wave_animation as wave_animation
 from fuelsim.show.xarray_data import comparison_dataset as comparison_dataset
 from fuelsim.show.xarray_data import dataset_over_time as dataset_over_time
 from fuelsim.show.xarray_data import margin_dataset as margin_dataset

@@ -510,6 +510,7 @@ OWN_ARGUMENTS = {
     ("pressure_event", "after"): lambda: fs.Conditions(rpm=3000),
     ("pressure_event", "duration"): lambda: "20 ms",
     ("pressure_event", "over"): lambda: "5 ms",
+    ("wave_along", "rpm"): lambda: 6000.0,
     ("ripple_remedies", "rpm"): lambda: 6000.0,
     "adverse": lambda: 0,
     "calibration": lambda: None,

@@ -165,6 +165,11 @@ DRAWN = {
         lambda made, draw: draw(made),
         (),
     ),
+    "wave_along_figure": (
+        lambda car, fuels: fs.wave_along(car, "return_too", 6000),
+        lambda made, draw: draw(made),
+        (),
+    ),
     "event_figure": (
         lambda car, fuels: fs.pressure_event(
             car, "return_too", fs.Conditions(rpm=3000, load=0.5), fs.Conditions(rpm=3000), duration="40 ms"
