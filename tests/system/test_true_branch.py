@@ -159,6 +159,16 @@ CONDUCTANCE = 1.5  # W/K of that line
 AROUND = 353.15
 
 
+def test_a_second_state_is_told_point_by_point():
+    system = fs.Car.named("heron").with_values(WARM_LINE).system("return")
+    tanks = ["20 degC", "44 degC"]
+    at = fs.Conditions(rpm=2500, load=0.3, tank_temperature=tanks, underfloor_temperature=AROUND)
+    told = system.solve(at).second_state
+    alone = [bool(system.solve(at.with_values({"tank_temperature": tank})).second_state) for tank in tanks]
+    assert told.tolist() == alone
+    assert told[1]
+
+
 def test_both_states_of_one_pump_and_one_line_by_hand():
     """Heat balance of the line by hand: flowing fuel takes UA (T_s - T) / (m c), creeping fuel has T_s at its end.
 

@@ -132,3 +132,17 @@ def test_rounds_are_about_three_up_to_46_degrees_and_some_tens_near_a_fold(name,
         assert np.mean(run.outcome.iterations[:19]) < 3.5
         assert np.all(run.outcome.iterations[19:] <= 60)
     assert np.mean(rounds) < 9.0
+
+
+@pytest.mark.parametrize("station", ["pump_inlet", "return_inlet"])
+def test_fuel_at_rest_stands_in_hydrostatic_balance_with_the_tank(station):
+    """Stevin's law with the density of the fuel model: a stopped pump leaves the columns that open ways leave."""
+    system = fs.Car.named("finch").system("return")
+    run = system.solve(rpm=1000, load=0.2, supply_voltage="0 V", tank_temperature="20 degC")
+    assert run.engine_state == "stopped"
+    heights = system.plumbing.heights
+    density = float(system.fuel.density(float(run.temperature[station])))
+    column = density * 9.80665 * (heights["tank"] - heights[station])
+    difference = float(run.gauge_pressure[station] - run.gauge_pressure["tank"])
+    assert abs(column) > 400.0
+    assert difference == pytest.approx(column, rel=2e-3)
