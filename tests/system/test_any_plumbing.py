@@ -322,3 +322,11 @@ def test_the_curve_of_a_jet_pump_is_its_law_and_its_slope_the_derivative():
     between = (flow[1:] + flow[:-1]) / 2.0
     slope = np.interp(between, flow, np.ravel(c.slope))
     assert slope == pytest.approx(np.diff(np.ravel(c.rise)) / np.diff(flow), rel=1e-3)
+
+
+def test_each_rail_tells_its_pressure_over_the_manifold():
+    """By definition; the manifold of an idling engine is far below the atmosphere."""
+    run = fs.Car.named("plover").system("no_pot").solve(rpm=[850, 4000], load=[0.0, 1.0], tank_temperature="20 degC")
+    for rail in run.by_rail.values():
+        np.testing.assert_allclose(rail.pressure_difference, rail.pressure - run.pressure["manifold"], rtol=1e-12)
+        assert rail.pressure_difference[0] > rail.gauge_pressure[0] + 30e3

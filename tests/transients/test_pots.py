@@ -95,6 +95,23 @@ def test_every_plumbing_of_an_invented_v8_goes_on_a_drive_with_a_stop(plover, la
     assert result.plot()
 
 
+def test_fuel_and_heat_are_kept_where_the_rails_return_to_the_tank_past_the_pot(plover):
+    runs = [
+        ["tank", "lift_strainer", "lift", "lift_line", "pot"],
+        ["pot", "left_pump", "left_check", "tee"],
+        ["tee", "main_filter", "feed_line", "front"],
+        ["front", "left_feed", "left_rail", "left_rear"],
+        ["left_rear", "rail_end", "return_hose", "tank"],
+        ["pot", "overflow", "tank"],
+    ]
+    past_the_pot = plover.with_plumbing("past_the_pot", runs=runs, title="return past the pot")
+    result = drive(past_the_pot, "past_the_pot", Schedule.of([typical_phase("jam", "6 min", plover)]))
+    assert result.mass_error < 1e-6
+    assert result.ledger.error < 1e-3
+    burnt = result.fuel_mass[0] - result.fuel_mass[-1]
+    assert 0.0 < burnt < 2.0  # kg; the pump moves 10 kg in this time, nearly all of which comes back
+
+
 def test_a_pot_follows_its_steady_mix_by_the_time_its_fuel_takes_to_be_renewed(plover):
     """A mixed vessel follows a ramp late by its residence time, V/Q of what is lifted (stirred tank)."""
     result = drive(plover, "pot", Schedule.of([typical_phase("jam", "10 min", plover)]))
