@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 __all__ = ["commissioning_steps"]
 
+AT_ONCE = 0.01
+"""Time below which a start counts as at once, s (numerical)."""
 LOOSEST_LEAK_DOWN = 180e3
 """Greatest fall of pressure in five minutes that any maker allows, Pa: from 430 to more than 250 kPa; others allow none
 in two minutes from 330 to 370 kPa [service_manuals_d]."""
@@ -415,7 +417,9 @@ def _hot_restart(sheet: HandOver) -> Step:
     )
     seconds = float(sheet.soak.restart.seconds_to_liquid[-1])
     again = (
-        f"{shown(seconds, 'time', digits=2)} from key-on to liquid at the injectors"
+        "liquid at the injectors at once"
+        if seconds < AT_ONCE
+        else f"{shown(seconds, 'time', digits=2)} from key-on to liquid at the injectors"
         if np.isfinite(seconds)
         else "the pump is bound by vapour until it cools"
     )

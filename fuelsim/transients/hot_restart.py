@@ -365,7 +365,9 @@ def _times(filled: FilledRail, held: float, prime_time: float) -> tuple[StartTim
     """Return the seconds of each point."""
     pressure, liquid = filled.seconds_to_pressure(held), filled.seconds_to_liquid(held)
     fires = np.maximum(liquid, prime_time + CRANK_TIME)
-    unsteady = (filled.gas_share >= NO_GAS) | (filled.gauge < (1.0 - STEADY_FRACTION) * held)
+    # Where nothing holds the pressure below that of the pump at rest, an idle is steady at what it comes to.
+    steady = np.minimum(held, filled.gauge[-1])
+    unsteady = (filled.gas_share >= NO_GAS) | (filled.gauge < (1.0 - STEADY_FRACTION) * steady)
     # The last time at which it was not steady, and one step.
     settled = [_after_last(filled.time, unsteady[:, point]) for point in range(unsteady.shape[1])]
     idle = np.maximum(fires, settled)

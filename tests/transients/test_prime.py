@@ -8,6 +8,7 @@ from scipy.integrate import solve_ivp
 
 import fuelsim as fs
 from fuelsim.parts.wire import Wire
+from fuelsim.transients import rail_filling
 from fuelsim.transients.pump_start import starting_pump
 
 LITRE_PER_HOUR = 1.0 / 3.6e6
@@ -154,3 +155,14 @@ def test_remedies_are_told_each_alone_with_the_car_as_it_is():
     assert by_name["shield over the rail"].liquid < start.times.liquid
     assert by_name["prime of 5 s"].cranked <= by_name["as it is"].cranked
     assert len(start.remedy_table()) == 6
+
+
+@pytest.mark.parametrize("lines", ["empty", "vapour"])
+def test_half_the_step_moves_no_time_by_more_than_one_percent(line_of_236, lines, monkeypatch):
+    given = {"lines": lines, "duration": "8 s", "crank_time": "0 s"}
+    whole = fs.prime(line_of_236, "return", **given)
+    halved = tuple((until, 0.5 * step) for until, step in rail_filling._STEPS)
+    monkeypatch.setattr(rail_filling, "_STEPS", halved)
+    half = fs.prime(line_of_236, "return", **given)
+    assert whole.seconds_to_pressure == pytest.approx(half.seconds_to_pressure, rel=0.01)
+    assert whole.seconds_to_liquid == pytest.approx(half.seconds_to_liquid, rel=0.01)
