@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Animation", "drive_animation", "growing"]
 
-FRAMES = 40
+FRAMES = 30
 MILLISECONDS = 120
 """Time between frames."""
 DOTS_PER_INCH = 80
@@ -52,6 +52,9 @@ class Animation:
     """
 
     def __init__(self, figure: Figure, panels: Iterable[Axes], moments: Sequence[float]) -> None:
+        # The layout is worked out once and stands: in every frame it would take most of the time.
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")
         self.figure = figure
         self.moments = tuple(float(moment) for moment in moments)
         self._panels = list(panels)
