@@ -14,7 +14,7 @@ nbclient = pytest.importorskip("nbclient")
 
 FOLDER = Path(__file__).parents[1] / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
-QUICKEST = "find_the_fault"
+QUICKEST = "size_pump_and_lines"
 """The notebook that the test command runs; it runs the others as `pytest -m long`."""
 LARGEST = 600_000
 OF_A_MACHINE = re.compile(r"/home/|/root/|/tmp/|/Users/|[A-Z]:\\|site-packages")
