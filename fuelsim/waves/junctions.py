@@ -9,7 +9,7 @@ a wave crosses in half a step. The flows of the links are found by Newton's iter
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
@@ -242,7 +242,7 @@ class Junctions:
         self.rotors: tuple[Rotors, ...] = ()
         self._close, self._predicts = _CLOSE, True
         self._least_flow = _SMALL_FLOW
-        self._solve_one = _one_by_one if pressure.shape[1] == 1 and len(flow) > 1 else None
+        self._solve_one = _solver_of_one() if pressure.shape[1] == 1 and len(flow) > 1 else None
 
     def add_ports(self, ports: Ports) -> None:
         """Add orifices that open and shut; `solve` is given their conductances.
@@ -278,6 +278,7 @@ class Junctions:
             rows = regulators.rows
             self._controlled = np.where(regulators.controls_up, links.up[rows], links.down[rows])
             self._at_controlled = _incidence(self._controlled, len(self.pressure))
+            self._controls = self._at_controlled.sum(axis=1)[:, None]
             self._controlled_head = np.where(
                 regulators.controls_up[:, None], links.up_head[rows], links.down_head[rows]
             )
@@ -333,7 +334,7 @@ class Junctions:
             known = known + self._at_ports @ (slope * before - passed)
         if regulators is not None:
             taking, constant = regulators.flow_in(down, reference)
-            admittance = admittance + taking * self._at_controlled.sum(axis=1)[:, None]
+            admittance = admittance + taking * self._controls
             known = known - self._at_controlled @ (constant - taking * self._controlled_head)
         if self.cavitates:
             known = known - self.cavity / self.step
@@ -419,7 +420,8 @@ class Junctions:
         diagonal = np.arange(len(residual))
         matrix[diagonal, diagonal] += equation.flow_slope
         if self._solve_one is not None:
-            return self._solve_one(matrix[:, :, 0], residual)
+            found: LinkArray = self._solve_one(matrix[:, :, 0], residual)[2]
+            return found
         solved = np.linalg.solve(matrix.transpose(2, 0, 1), residual.T[:, :, None])[:, :, 0].T
         result: LinkArray = np.asarray(solved, dtype=float)
         return result
@@ -431,7 +433,7 @@ class Junctions:
         through = flow if opening is None else flow / np.maximum(opening, _LEAST_OPENING)
         residual, slope = p_down - p_up, np.zeros_like(flow)
         up_slope, down_slope, reference_slope = self._ones, self._ones, self._zeros
-        if not self._plain or opening is not None:
+        if not self._plain:
             up_slope, down_slope, reference_slope = up_slope.copy(), down_slope.copy(), reference_slope.copy()
         for group in links.groups:
             rows = group.rows
@@ -461,12 +463,14 @@ class Junctions:
                 up_slope[rows], down_slope[rows] = found.up_slope, found.down_slope
                 reference_slope[rows] = found.reference_slope
         if opening is not None:
-            slope = slope / np.maximum(opening, _LEAST_OPENING)
+            slope /= np.maximum(opening, _LEAST_OPENING)
         if self._inertial:
             residual = residual + self._inertia * (flow - self.flow) - self._push
             slope = slope + self._inertia
         if opening is not None:
             shut = opening <= 0.0
+            if not shut.any():
+                return LinkEquation(residual, slope, up_slope, down_slope, reference_slope)
             residual, slope = np.where(shut, SHUT_SLOPE * flow, residual), np.where(shut, SHUT_SLOPE, slope)
             up_slope, down_slope = np.where(shut, 0.0, up_slope), np.where(shut, 0.0, down_slope)
             reference_slope = np.where(shut, 0.0, reference_slope)
@@ -494,12 +498,12 @@ class Junctions:
         return energy
 
 
-def _one_by_one(matrix: FloatArray, residual: LinkArray) -> LinkArray:
-    """Solve the equations of one point, without what numpy's solver does for many."""
+def _solver_of_one() -> Callable[[FloatArray, LinkArray], tuple[FloatArray, IndexArray, LinkArray, int]]:
+    """Return LAPACK's solver for the equations of one point, without what numpy's does for many."""
     from scipy.linalg.lapack import dgesv
 
-    solved: LinkArray = dgesv(matrix, residual)[2]
-    return solved
+    solver: Callable[[FloatArray, LinkArray], tuple[FloatArray, IndexArray, LinkArray, int]] = dgesv
+    return solver
 
 
 def _kinks_of(links: Links, count: int) -> Kinks | None:

@@ -113,6 +113,7 @@ def march(
     _keep(record, 0, sweep, nodes)
     step = sweep.step
     up, down = nodes.line_up, nodes.line_down
+    come, sizes, delivered = np.zeros_like(nodes.outflow), np.zeros_like(nodes.outflow), np.zeros_like(nodes.port_flow)
     for first in range(1, steps + 1, _BLOCK):
         numbers = np.arange(first, min(first + _BLOCK, steps + 1))
         times: FloatArray = numbers.astype(float) * step
@@ -127,9 +128,12 @@ def march(
             sweep.leave(nodes.pressure[up], nodes.pressure[down])
             np.maximum(record.highest, sweep.pressure, out=record.highest)
             np.minimum(record.lowest, sweep.pressure, out=record.lowest)
-            delivered = nodes.port_flow.sum(axis=0)
-            record.inflow += step * (nodes.outflow.sum(axis=0) - draw.sum(axis=0) - delivered)
-            record.passed += step * (np.abs(nodes.outflow).sum(axis=0) + np.abs(draw).sum(axis=0) + delivered)
+            # Added up by node and port, and over these once at the end.
+            come += nodes.outflow
+            come -= draw
+            sizes += np.abs(nodes.outflow)
+            sizes += np.abs(draw)
+            delivered += nodes.port_flow
             if sweep.cavitates or nodes.cavitates:
                 np.maximum(record.largest_cavity, sweep.cavity, out=record.largest_cavity)
                 np.maximum(record.largest_node_cavity, nodes.cavity, out=record.largest_node_cavity)
@@ -139,6 +143,8 @@ def march(
                 observe(number)
             if number % keep_every == 0:
                 _keep(record, number // keep_every, sweep, nodes)
+    record.inflow += step * (come.sum(axis=0) - delivered.sum(axis=0))
+    record.passed += step * (sizes.sum(axis=0) + delivered.sum(axis=0))
     record.time[:] = np.arange(len(record.time)) * (keep_every * step)
     return record
 
