@@ -275,6 +275,12 @@ def causes_of(system: System) -> tuple[Cause, ...]:
                 Cause(f"vacuum hose of the regulator{table} off, or its diaphragm torn", "there", "number", 0.0, 1.0,
                       0.0, changes={f"{holder.table}.reference": "atmosphere"})
             )  # fmt: skip
+    causes += [
+        Cause(f"leaking {words}", "leak at 300 kPa over that of a sound one", "volume flow", 0.0, 5e-8, 0.0,
+              (Effect(f"leak_down.{key}", _ADDED),), logarithmic=True, knots=9)
+        for words, key in (("check valve", "check_valve_leak"), ("regulator seat", "regulator_leak"),
+                           ("injectors", "injector_leak"))
+    ]  # fmt: skip
     ethanol = float(system.fuel.ethanol)
     least, most = (0.0, ethanol) if ethanol > 0.5 else (ethanol, 0.85)
     causes += [

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
+from fuelsim.band import Band
 from fuelsim.constants import ZERO_CELSIUS
 from fuelsim.declaration import declarations
 from fuelsim.diagnosis.causes import HOT, Cause, Effect
+from fuelsim.diagnosis.leaks import LEAKS, left_after, pressure_left
 from fuelsim.diagnosis.readings import Reading, quantity_named
 from fuelsim.errors import InputError
+from fuelsim.sources import cite
 from fuelsim.studies.uncertain_inputs import UncertainInput, uncertain_inputs
 from fuelsim.studies.uncertainty_samples import with_ratings
 from fuelsim.system.conditions import Conditions
@@ -64,6 +67,20 @@ class Column:
         changes = tuple(item for cause, _ in causes for item in cause.changes.items())
         return cls(effects, changes)
 
+    def without(self, keys: Collection[str]) -> Column:
+        """Return the column without its effects on some keys.
+
+        Parameters
+        ----------
+        keys : collection of str
+
+        Examples
+        --------
+        >>> Column(((Effect("pump_wear", "added"), 0.2),)).without(["pump_wear"])
+        Column(effects=(), changes=())
+        """
+        return Column(tuple(item for item in self.effects if item[0].key not in keys), self.changes)
+
     @classmethod
     def of_input(cls, item: UncertainInput, share: float) -> Column:
         """Return the column of an input at a share of its distribution.
@@ -109,6 +126,8 @@ class Predictor:
         """Numbers of the readings by what was changed for them."""
         groups: dict[tuple[tuple[str, Given], ...], list[int]] = {}
         for number, reading in enumerate(self.readings):
+            if number in self._left:
+                continue
             groups.setdefault(tuple(sorted(reading.changes.items(), key=lambda item: item[0])), []).append(number)
         return groups
 
@@ -133,6 +152,50 @@ class Predictor:
         [[310000.0]]
         """
         shown = np.empty((len(self.readings), len(columns)))
+        self._after_the_stop(columns, shown)
+        steady = [column.without(LEAKS) for column in columns]
+        alone = list(dict.fromkeys(steady))
+        of_alone = self._running(alone)
+        rows = [row for row in range(len(self.readings)) if row not in self._left]
+        shown[rows] = of_alone[rows][:, [alone.index(column) for column in steady]]
+        return shown
+
+    @cached_property
+    def _left(self) -> list[int]:
+        """Numbers of the readings of the pressure left after a stop."""
+        return [row for row, reading in enumerate(self.readings) if left_after(reading.quantity) is not None]
+
+    def _after_the_stop(self, columns: Sequence[Column], shown: FloatArray) -> None:
+        """Fill in the readings of the pressure left after a stop; what only moves the running car moves none."""
+        if not self._left:
+            return
+        # Without flow a regulator's droop does not matter.
+        held = {
+            f"{holder.table}.{key}" for holder in self.system.plumbing.holders for key in ("set_pressure", "reference")
+        }
+        moved = held | set(LEAKS)
+        found: dict[Column, FloatArray] = {}
+        for number, column in enumerate(columns):
+            moving = Column(
+                tuple(item for item in column.effects if item[0].key in moved),
+                tuple(item for item in column.changes if item[0] in moved),
+            )
+            if moving not in found:
+                found[moving] = self._left_with(moving)
+            shown[self._left, number] = found[moving]
+
+    def _left_with(self, column: Column) -> FloatArray:
+        values: dict[str, float] = {}
+        for effect, size in column.effects:
+            own = LEAKS[effect.key] if effect.key in LEAKS else float(self.system.car.value_of(effect.key) or 0.0)  # type: ignore[arg-type]  # a quantity, by its key
+            values[effect.key] = float(effect.changed(values.get(effect.key, own), size))
+        return pressure_left(
+            self.system, [self.readings[row].quantity for row in self._left], dict(column.changes), values
+        )
+
+    def _running(self, columns: Sequence[Column]) -> FloatArray:
+        """Return what the gauges show of a running car; NaN for readings after a stop."""
+        shown = np.full((len(self.readings), len(columns)), np.nan)
         alike: dict[tuple[tuple[tuple[str, Given], ...], bool], list[int]] = {}
         asked = [self._apart(column) for column in columns]
         for number, column in enumerate(asked):
@@ -279,4 +342,7 @@ def tolerances_of(system: System) -> tuple[UncertainInput, ...]:
         }
         if values:
             made.append(replace(item, values=values))
+    key, sound = "leak_down.check_valve_leak", LEAKS["leak_down.check_valve_leak"]
+    made.append(UncertainInput("leak of a sound check valve", "volume flow", {key: Band(0.0, sound, 2.0 * sound)},
+                               cite("assumed"), "pressure left 20 min after a stop"))  # fmt: skip
     return tuple(made)

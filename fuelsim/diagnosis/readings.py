@@ -14,6 +14,7 @@ import pandas as pd
 from fuelsim import units
 from fuelsim.arguments import check_of
 from fuelsim.declaration import declarations
+from fuelsim.diagnosis.leaks import left_after
 from fuelsim.errors import InputError, nearest, shortened
 from fuelsim.shown import Shown
 from fuelsim.studies.measures import MEASURES_IN_ANY_STATE
@@ -91,7 +92,9 @@ def quantity_named(name: str, system: System) -> Quantity:
     ----------
     name : str
         A measure (`fuelsim.studies.measures`), ``"supply_voltage"``, ``"mixture"``, or ``"pressure at"`` and
-        ``"temperature at"`` a station, ``"flow in"`` a link, ``"current of"`` and ``"voltage of"`` a pump.
+        ``"temperature at"`` a station, ``"flow in"`` a link, ``"current of"`` and ``"voltage of"`` a pump; or
+        ``"rail_pressure after 20 min"``, the pressure left since a cold engine stopped, ``", feed clamped"`` after it
+        where a hose was clamped.
     system : System
         The car in its layout.
 
@@ -114,6 +117,9 @@ def quantity_named(name: str, system: System) -> Quantity:
     for own in (_BATTERY, _MIXTURE):
         if name == own.name:
             return own
+    if left_after(name) is not None:
+        # Not of a steady run: `leaks.pressure_left` follows it.
+        return Quantity(name, "pressure difference", lambda _system, run: np.full(run.conditions.shape, np.nan))
     if name in MEASURES_IN_ANY_STATE:
         measure = MEASURES_IN_ANY_STATE[name]
         return Quantity(name, measure.kind, measure.at_points)
@@ -264,6 +270,8 @@ def kind_of_reading(name: str) -> str | None:
     """
     if name in MEASURES_IN_ANY_STATE:
         return MEASURES_IN_ANY_STATE[name].kind
+    if left_after(name) is not None:
+        return "pressure difference"
     known = {own.name: own.kind for own in (_BATTERY, _MIXTURE)}
     return known.get(name) or next((kind for words, (kind, _) in _PLACES.items() if name.startswith(f"{words} ")), None)
 

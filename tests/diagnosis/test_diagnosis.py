@@ -125,6 +125,28 @@ def test_a_stuck_regulator_a_wrong_fuel_and_air_before_the_pump_are_found(faulty
     assert not found.healthy
 
 
+@pytest.mark.long
+def test_a_leak_is_found_by_the_pressure_left_and_which_seat_it_is_by_clamping_hoses():
+    """Trade: clamp the feed, then the return, and see with which of them the pressure stays."""
+    times = ("5 min", "20 min")
+
+    def read(leaks, clamped):
+        suffix = f", {clamped} clamped" if clamped else ""
+        course = fs.leak_down(RETURN, duration="20 min", clamped=clamped, **leaks)
+        return {f"rail_pressure after {time}{suffix} [kPa]": float(course.pressure_at(time)) / 1e3 for time in times}
+
+    faulty = {"check_valve_leak": "0.1 mL/min"}
+    table = {"rpm": 0.0, "load": 0.0} | read(faulty, "")
+    group = fs.diagnose(RETURN, table).group
+    assert {"leaking check valve", "leaking injectors"} <= set(group)
+    told = fs.diagnose(RETURN, table | read(faulty, "feed") | read(faulty, "return"))
+    assert told.group == ("leaking check valve",)
+    assert told.first.fit.low[0] <= 0.1e-6 / 60.0 <= told.first.fit.high[0]
+    assert fs.diagnose(RETURN, {"rpm": 0.0, "load": 0.0} | read({}, "")).healthy
+    with pytest.raises(fs.InputError, match="after 20 min"):
+        fs.diagnose(RETURN, {"rpm": 0.0, "rail_pressure after a while, lid clamped [kPa]": 200.0})
+
+
 def test_a_gauge_that_changes_with_the_heat_of_the_bay_is_told_from_one_out_of_scale_by_a_cold_reading():
     """Trade: read it before the first start of the day too."""
     hot = table_of(FINCH)

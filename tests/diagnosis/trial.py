@@ -34,8 +34,8 @@ READINGS = (
 LEAST_PRESSURE, LEAST_FLOW = 15e3, 0.08
 """Least effect of a hidden fault: on the rail at any point, Pa, or at full load as a share of bypass or duty."""
 MOST_TRIES = 200
-WITHOUT = {"blocked tank vent"}
-"""Causes whose greatest size has a smaller effect on these readings."""
+WITHOUT = {"blocked tank vent", "leaking check valve", "leaking regulator seat", "leaking injectors"}
+"""Causes whose greatest size has a smaller effect on these readings, or none on those of a running car."""
 
 
 @dataclass
