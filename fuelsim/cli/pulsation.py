@@ -55,9 +55,7 @@ def pulsation_command(arguments: Sequence[str]) -> None:
             content = {"car": car.name, "layout": layout, "sentence": result.headline, "files": written}
             return json_text("pulsation", {**content, "table": table_rows(table)})
         parts = ["\n".join(wrapped(f"{car.name}: {result.headline}")), _printed(result)]
-        if written:
-            parts.append(f"written: {', '.join(written)}")
-        return cautioned(parts)
+        return cautioned(parts, end="\n".join(wrapped(f"written: {', '.join(written)}")) if written else "")
 
     timed.finish(result.completion, write)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from fuelsim.arguments import number, takes
 from fuelsim.fields import Quantity, Ratings, quantity
 from fuelsim.network.inputs import LateWall
+from fuelsim.parts.batches import require_single
 
 __all__ = ["Dynamics"]
 
@@ -118,6 +119,10 @@ class Dynamics(Ratings):
         default=30e-6,
         example="30 mL",
     )
+
+    def check(self) -> None:
+        """Check that every figure is one value."""
+        require_single(self, [item.name for item in fields(self)])
 
     @property
     def late_share(self) -> float:

@@ -217,7 +217,7 @@ def pressure_event(
     filled = [system.filled(each) for each in (before, after)]
     run = system.solve(_both(*filled))
     if len(points_of(run)) < len(filled):
-        raise InputError("the engine does not run before and after", given=run.outcome.sentence())
+        raise InputError("the engine does not run before and after", given=run.outcome.summary())
     moving = Dynamics() if dynamics is None else dynamics
     waves = car_waves(
         run,

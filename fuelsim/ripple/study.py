@@ -28,9 +28,11 @@ __all__ = ["POINTS_AT_ONCE", "STEP", "pulsation", "run_at", "usual_speeds"]
 
 POINTS_AT_ONCE = 100
 """Engine speeds computed at once."""
-STEP = number("time", 1e-6, 1e-3, example="0.1 ms", single=True)
+STEP = number("time", 1e-5, 1e-3, example="0.1 ms", single=True)
 """Greatest time step of waves in a car, s."""
 _MOST_SPEEDS = 1000
+_LEAST_SPEED = 100.0
+"""Engine speed below which a cycle takes longer than waves matter, rpm."""
 
 
 def usual_speeds(car: Car, count: int) -> FloatArray:
@@ -63,12 +65,19 @@ def run_at(
         Where the engine runs at none of them, or for a grid of conditions.
     """
     asked = usual_speeds(system.car, speeds) if rpm is None else np.atleast_1d(np.asarray(rpm, dtype=float))
+    if np.any(asked < _LEAST_SPEED):
+        raise InputError(
+            "an engine that hardly turns",
+            given=float(asked.min()),
+            accepted=f"{_LEAST_SPEED:.0f} rpm or more",
+            key="rpm",
+        )
     if asked.ndim != 1 or len(asked) > _MOST_SPEEDS:
         raise InputError(f"{asked.size:,} engine speeds", accepted=f"a list of up to {_MOST_SPEEDS:,}", key="rpm")
     run = system.solve(Conditions(rpm=asked, load=load, tank_temperature=tank_temperature))
     points = points_of(run)
     if not len(points):
-        raise InputError("the engine does not run", given=run.outcome.sentence(), accepted="speeds at which it does")
+        raise InputError("the engine does not run", given=run.outcome.summary(), accepted="speeds at which it does")
     return run, points
 
 

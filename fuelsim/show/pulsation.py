@@ -42,7 +42,7 @@ def pulsation_table(result: Pulsation, units: UnitSystem | None = None) -> pd.Da
     for name, rail in result.rails.items():
         columns.append(Entry(f"{name}_ripple", "pressure difference", rail.ripple))
         columns.append(Entry(f"{name}_ripple_by_transfer", "pressure difference", rail.ripple_by_transfer))
-        columns.append(Entry(f"{name}_mean", "absolute pressure", rail.mean_pressure))
+        columns.append(Entry(f"{name}_mean", "absolute pressure", rail.mean_pressure, "absolute"))
     columns.append(Column("spread_percent", 100.0 * result.spread))
     if len(result.rails) > 1:
         columns.append(Column("spread_between_rails_percent", 100.0 * result.spread_between_rails))
@@ -202,10 +202,12 @@ def event_table(result: PressureEvent, units: UnitSystem | None = None) -> pd.Da
     """Return one row per time: manifold and every station, there and the other way."""
     columns: list[Entry | Column] = [
         Column("time_ms", 1e3 * result.time),
-        Entry("manifold", "absolute pressure", result.manifold_pressure),
+        Entry("manifold", "absolute pressure", result.manifold_pressure, "absolute"),
     ]
-    columns += [Entry(name, "absolute pressure", values) for name, values in result.pressure.items()]
-    columns += [Entry(f"{name}_other_way", "absolute pressure", values) for name, values in result.back.items()]
+    columns += [Entry(name, "absolute pressure", values, "absolute") for name, values in result.pressure.items()]
+    columns += [
+        Entry(f"{name}_other_way", "absolute pressure", values, "absolute") for name, values in result.back.items()
+    ]
     return frame(columns, units)
 
 

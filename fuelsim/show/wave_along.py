@@ -31,9 +31,9 @@ def wave_along_table(result: WaveAlong, units: UnitSystem | None = None) -> pd.D
         Entry("place", "length", result.place),
         Column("station", [names.get(round(float(place), 9), "") for place in result.place]),
         Entry("swing", "pressure difference", np.ptp(result.pressure, axis=0)),
-        Entry("highest", "absolute pressure", result.pressure.max(axis=0)),
-        Entry("lowest", "absolute pressure", result.pressure.min(axis=0)),
-        Entry("steady", "absolute pressure", result.steady),
+        Entry("highest", "absolute pressure", result.pressure.max(axis=0), "absolute"),
+        Entry("lowest", "absolute pressure", result.pressure.min(axis=0), "absolute"),
+        Entry("steady", "absolute pressure", result.steady, "absolute"),
     ]
     return frame(columns, units)
 
