@@ -165,6 +165,18 @@ def test_several_rails_soak_at_their_own_temperatures_and_share_a_pressure(plove
     assert len(soak.table()) == len(soak.time)
 
 
+def test_vapour_holds_the_bubble_pressure_of_the_hottest_rail_that_still_has_liquid(plover):
+    """Two vessels joined: liquid of the hotter one boils first, and holds the pressure until it is gone."""
+    system = plover.system("no_pot")
+    shut_in = ShutInFuel.after(system, system.solve(rpm=850, load=0.0), 20.0, inlet_dry=True)
+    hot, cool = shut_in.rail_volumes
+    lost = np.linspace(0.0, 0.12, 1201)
+    state = shut_in.state(0.0, np.repeat([[375.0], [350.0]], lost.size, axis=1), lost)
+    for vapour, temperature in ((0.3 * hot, 375.0), (hot + 0.3 * cool, 350.0)):
+        pressure = np.interp(vapour, state.vapour_volume, state.pressure)
+        assert pressure == pytest.approx(float(system.fuel.bubble_pressure(temperature)), rel=0.02)
+
+
 def test_two_pumps_restart_a_rail_in_half_the_time_of_one(plover):
     """Equal pumps side by side deliver twice the flow at any pressure. After an hour there is so much to fill that the
     10 to 20 ms in which their motors come to speed hardly count."""
