@@ -170,7 +170,9 @@ def test_the_same_numbers_come_from_an_executor():
     with ThreadPoolExecutor(2) as executor:
         assert over_climates([FINCH], ["london", "madrid"], ["return"], executor=executor, **asked) == plain
     cell = Cell("london", FINCH, "return")
-    work = pickle.loads(pickle.dumps(functools.partial(climates._row, bands=False, wrong_fuel=False)))
+    work = pickle.loads(
+        pickle.dumps(functools.partial(climates._row, bands=False, wrong_fuel=False, uncertainty=False))
+    )
     assert pickle.loads(pickle.dumps(work(cell))) == plain.rows[0]
 
 
