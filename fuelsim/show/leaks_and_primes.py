@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fuelsim.show.style import DOTTED, caption, figure, label_panel, legend, level, line_style, panel
 from fuelsim.show.tables import Column, Entry, frame
+from fuelsim.transients.prime import arrival
 from fuelsim.typing import PlotAxes, UnitSystem
 from fuelsim.units import shown, shown_values
 
@@ -159,14 +161,18 @@ def prime_figure(result: Prime) -> Figure:
     )
     label_panel(below, "time since key-on, s", "volume, mL")
     legend(below, loc="center left", anchor=(1.0, 0.5))
+    changes = result.time[1:][result.phase[1:] != result.phase[:-1]]
     for axis in (above, below):
         axis.set_xlim(0.0, float(result.time[-1]))
-        # Where the pump is off between prime and cranking.
-        for change in result.time[1:][result.phase[1:] != result.phase[:-1]]:
+        for change in changes:
             axis.axvline(float(change), color="0.6", linewidth=0.8, linestyle=":")
+    bounds = [0.0, *(float(change) for change in changes), float(result.time[-1])]
+    for start, end in pairwise(bounds):
+        name = str(result.phase[np.searchsorted(result.time, 0.5 * (start + end))])
+        at = {"xy": (0.5 * (start + end), 1.0), "xycoords": below.get_xaxis_transform()}
+        below.annotate(name, xytext=(0, 3), textcoords="offset points", ha="center", fontsize=8, **at)
     left = shown(result.left_by_prime, "pressure difference", digits=3)
-    seconds = result.seconds_to_pressure
-    when = f"set pressure after {seconds:.2f} s" if np.isfinite(seconds) else "no set pressure"
+    when = arrival("set pressure", result.seconds_to_pressure, result.time)
     caption(fig, f"Lines {result.lines.replace('_', ' ')}: {when}; the prime leaves {left}.")
     return fig
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-__all__ = ["Prime", "PrimeShare", "prime"]
+__all__ = ["Prime", "PrimeShare", "arrival", "prime"]
 
 _TIME = number("time", 0.0, 60.0, example="2 s", single=True)
 _LEFT_ON = 60.0
@@ -127,8 +127,8 @@ class Prime(Shown):
         lines = self.lines.replace("_", " ")
         left = shown(self.left_by_prime, "pressure difference", digits=3)
         moved = f"{self.moved_by_prime * 1e6:.3g} mL"
-        text = f"'{self.layout}', lines {lines}: {_seconds('set pressure', self.seconds_to_pressure)}"
-        text += f", {_seconds('liquid at the injectors', self.seconds_to_liquid)}; "
+        text = f"'{self.layout}', lines {lines}: {arrival('set pressure', self.seconds_to_pressure, self.time)}"
+        text += f", {arrival('liquid at the injectors', self.seconds_to_liquid, self.time)}; "
         text += f"the prime moves {moved} and leaves {left} gauge"
         parts = [f"{share.name} {share.seconds:+.2f} s" for share in self.shares]
         return text + (f"; with the pump left on: {', '.join(parts)}" if parts else "")
@@ -162,8 +162,28 @@ class Prime(Shown):
         return opener.dataset_over_time(self)
 
 
-def _seconds(what: str, seconds: float) -> str:
-    return f"{what} after {seconds:.2f} s" if np.isfinite(seconds) else f"no {what}"
+def arrival(what: str, seconds: float, time: PointArray) -> str:
+    """Return after how many seconds something is there, or that it is not.
+
+    Parameters
+    ----------
+    what : str
+        What is awaited.
+    seconds : float
+        Time since key-on, s; NaN or infinite where it does not come.
+    time : array (times,)
+        Times looked at, s.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> arrival("set pressure", 0.314, np.array([0.0, 6.0])), arrival("set pressure", np.inf, np.array([0.0, 6.0]))
+    ('set pressure after 0.31 s', 'set pressure not within 6 s')
+    """
+    return f"{what} after {seconds:.2f} s" if np.isfinite(seconds) else f"{what} not within {time[-1]:.0f} s"
 
 
 @system_or_car
