@@ -198,3 +198,26 @@ def test_every_way_of_solving_the_pressures_agrees_with_a_dense_solver(points, s
     expected = np.linalg.solve(matrix, right.T[:, :, None])[:, :, 0].T
     found = Elimination(size, terms, width, symmetric=symmetric).solve(z, right.copy())
     assert np.abs(found - expected).max() < 1e-9 * np.abs(expected).max()
+
+
+@pytest.mark.parametrize("side", [4, 14])
+def test_a_single_point_of_a_grid_of_lines_is_that_of_many_and_keeps_mass(side):
+    """Small and large grids are solved in other ways; Kirchhoff's first law holds at every node."""
+    net = Network()
+    net.add_reservoir("tank", "400 kPa")
+    cells = [(row, column) for row in range(side) for column in range(side)]
+    for row, column in cells:
+        net.add_node(f"{row},{column}")
+    net.connect("tank", "0,0", Line(length=1.0, bore=0.012), name="supply")
+    for row, column in cells:
+        for end in ((row + 1, column), (row, column + 1)):
+            if end in cells:
+                name = f"{row},{column} to {end[0]},{end[1]}"
+                net.connect(f"{row},{column}", f"{end[0]},{end[1]}", Line(length=0.5, bore=0.008), name=name)
+    last = f"{side - 1},{side - 1}"
+    single = net.solve(PETROL, draw={last: 2e-5, "1,1": 1e-5})
+    many = net.solve(PETROL, draw={last: np.full(3, 2e-5), "1,1": np.full(3, 1e-5)})
+    assert float(single.flow["supply"]) == pytest.approx(3e-5, rel=1e-9)
+    assert float(single.pressure[last]) == pytest.approx(float(many.pressure[last][0]), rel=1e-9)
+    at_corner = [f"{side - 2},{side - 1} to {last}", f"{side - 1},{side - 2} to {last}"]
+    assert sum(float(single.flow[name]) for name in at_corner) == pytest.approx(2e-5, rel=1e-8)
