@@ -230,6 +230,10 @@ class Junctions:
         self._stub = 0.5 * pressure * np.ones_like(elastic)
         self._push = np.zeros_like(flow)
         self._ones, self._zeros = np.ones_like(flow), np.zeros_like(flow)
+        self._both_elastic, self._diagonal = 2.0 * self._elastic, np.arange(len(flow))
+        # What follows from B' alone is kept as long as the lines give the same.
+        self._met: FloatArray | None = None
+        self._by_line = self._by_node = self._by_lines = np.zeros(0)
         self.cavity = np.zeros_like(pressure)
         self.cavitates = False
         self.outflow = np.zeros_like(pressure)
@@ -318,10 +322,12 @@ class Junctions:
             opening = opened
         for rotor in self.rotors:
             rotor.advance(self.flow[rotor.linear.rows])
-        by_line = 1.0 / met
-        by_node, lines_in = self._at_ends @ by_line, self._at_ends @ (arrives * by_line)
-        admittance = by_node * self._no_lines + self._held
-        known = lines_in + 2.0 * self._elastic * self._stub + self._joint * self.pressure - draw
+        if met is not self._met:
+            self._met, self._by_line = met, 1.0 / met
+            self._by_node = self._at_ends @ self._by_line
+            self._by_lines = self._by_node * self._no_lines + self._held
+        by_node, lines_in, admittance = self._by_node, self._at_ends @ (arrives * self._by_line), self._by_lines
+        known = lines_in + self._both_elastic * self._stub + self._joint * self.pressure - draw
         ports, slope = self.ports, None
         if ports is not None and conductance is not None:
             # Linear in the pressure about that of the last step.
@@ -417,8 +423,7 @@ class Junctions:
         if self._refers:
             at_reference = np.concatenate([yields, np.zeros((1, yields.shape[1]))])[links.reference]
             matrix = matrix + (equation.reference_slope * at_reference)[:, None] * self._into_reference
-        diagonal = np.arange(len(residual))
-        matrix[diagonal, diagonal] += equation.flow_slope
+        matrix[self._diagonal, self._diagonal] += equation.flow_slope
         if self._solve_one is not None:
             found: LinkArray = self._solve_one(matrix[:, :, 0], residual)[2]
             return found
@@ -430,7 +435,8 @@ class Junctions:
         """Return residual and slopes of all links, with the inertia of lumped lines."""
         links = self.links
         p_up, p_down = pressure[links.up], pressure[links.down]
-        through = flow if opening is None else flow / np.maximum(opening, _LEAST_OPENING)
+        opened = None if opening is None else np.maximum(opening, _LEAST_OPENING)
+        through = flow if opened is None else flow / opened
         residual, slope = p_down - p_up, np.zeros_like(flow)
         up_slope, down_slope, reference_slope = self._ones, self._ones, self._zeros
         if not self._plain:
@@ -462,8 +468,8 @@ class Junctions:
                 residual[rows], slope[rows] = found.residual, found.flow_slope * scale
                 up_slope[rows], down_slope[rows] = found.up_slope, found.down_slope
                 reference_slope[rows] = found.reference_slope
-        if opening is not None:
-            slope /= np.maximum(opening, _LEAST_OPENING)
+        if opened is not None:
+            slope /= opened
         if self._inertial:
             residual = residual + self._inertia * (flow - self.flow) - self._push
             slope = slope + self._inertia

@@ -134,6 +134,18 @@ class LineSweep:
             self._late_end = self._late_flow[self._ends]
             self._follows = step / (sections.late.time + step)
             self.late_pressure = pressure.copy()
+        self._take_resistance()
+
+    def _take_resistance(self) -> None:
+        """Work out once what follows from B' until the friction is found anew."""
+        self._met_ends = self.met[self._ends]
+        if self._late_flow is not None:
+            self._met_late = self.met * self._late_flow
+            self._halves = 2.0 + self._met_late
+            # What the walls at the ends take in is counted among the line's own admittance.
+            self._met_late_ends = self._met_ends * self._late_end
+            self._together = 1.0 + self._met_late_ends
+            self._met_ends = self._met_ends / self._together
 
     def _resistance(self) -> FloatLike:
         """Return the resistance of one reach's steady friction at the flows, Pa s/m3."""
@@ -160,16 +172,14 @@ class LineSweep:
             if s.unsteady is not None:
                 self.met = self.met + 0.5 * s.unsteady.resistance
                 self.push = 0.5 * s.unsteady.remembered()
+            self._take_resistance()
         if s.unsteady is None:
             arrives = np.concatenate([self.backward[s.first], self.forward[s.last]])
         else:
             arrives = np.concatenate([(self.backward + self.push)[s.first], (self.forward - self.push)[s.last]])
-        met = self.met[self._ends]
-        if self._late_flow is None:
-            return arrives, met
-        # What the walls at the ends take in is counted among the line's own admittance.
-        together = 1.0 + met * self._late_end
-        return (arrives + met * self._late_end * self.late_pressure[self._ends]) / together, met / together
+        if self._late_flow is not None:
+            arrives = (arrives + self._met_late_ends * self.late_pressure[self._ends]) / self._together
+        return arrives, self._met_ends
 
     def leave(self, up: FloatArray, down: FloatArray) -> None:
         """Send all waves on to the next section, with the pressures that the ends have taken.
@@ -183,10 +193,13 @@ class LineSweep:
         forward, backward = self.forward - self.push, self.backward + self.push
         late = self._late_flow
         halves: FloatLike = 2.0
-        pressure = 0.5 * (forward + backward)
-        if late is not None:
-            halves = 2.0 + met * late
-            pressure = (forward + backward + met * late * self.late_pressure) / halves
+        pressure = forward + backward
+        if late is None:
+            pressure *= 0.5
+        else:
+            halves = self._halves
+            pressure += self._met_late * self.late_pressure
+            pressure /= halves
         pressure[self._ends] = self._bounds
         if self.cavitates or bool((pressure < s.vapour_pressure).any()):
             pressure = np.maximum(pressure - self.cavity * met / (halves * self.step), s.vapour_pressure)
