@@ -57,3 +57,39 @@ def test_blips_end_where_they_began_and_dip_as_often():
 def test_an_event_takes_one_operating_point_each():
     with pytest.raises(fs.InputError, match="one in 'before'"):
         fs.pressure_event(fs.Car.named("finch"), "return", fs.Conditions(rpm=[1000, 2000]), fs.Conditions(rpm=3000))
+
+
+def test_blips_pull_the_pump_s_inlet_deeper_behind_a_clogged_strainer():
+    """The strainer alone stands between tank and inlet; its viscous share of the drop is ten times as large when spent."""
+    deepest = {}
+    for clogging in (1.0, 10.0):
+        car = fs.Car.named("finch").with_values({"strainer.clogging": clogging})
+        event = fs.pressure_event(
+            car, "return", fs.Conditions(rpm=2500, load=0.1), fs.Conditions(rpm=2500), hold="20 ms", over="5 ms",
+            blips=2, duration="0.1 s",
+        )  # fmt: skip
+        assert abs(event.mass_error) < 1e-9
+        deepest[clogging] = float(event.pressure["pump_inlet"].min())
+    assert deepest[10.0] < deepest[1.0] - 1e3
+
+
+def test_a_second_pump_that_is_staged_on_brings_the_rail_to_the_steady_answer_of_both():
+    car = fs.Car.named("finch").with_values({
+        "pumps.second": fs.Pump.named("in_tank_220"),
+        "filters.second_strainer": fs.Car.named("finch").strainer,
+        "check_valves.first_check": fs.CheckValve(),
+        "check_valves.second_check": fs.CheckValve(),
+        "pump_stages.second": fs.PumpStage(demand_on="30 L/h", demand_off="20 L/h"),
+    })  # fmt: skip
+    runs = [
+        ["tank", "strainer", "pump", "first_check", "tee"],
+        ["tank", "second_strainer", "second", "second_check", "tee"],
+        ["tee", "filter", "feed", "rail", "rail_regulator", "return_line", "tank"],
+    ]
+    system = car.with_plumbing("two", runs=runs).system("two")
+    before, after = fs.Conditions(rpm=5000, load=0.1), fs.Conditions(rpm=5000, load=1.0)
+    both, alone = system.solve(after), system.solve(before)
+    assert float(alone.flow["second"]) == pytest.approx(0.0, abs=1e-7)
+    event = fs.pressure_event(system, before, after, duration="0.3 s")
+    assert abs(event.mass_error) < 1e-9
+    assert event.pressure["rail"][-100:].mean() == pytest.approx(float(both.pressure["rail"]), rel=2e-3)
