@@ -9,6 +9,8 @@ __all__ = ["FuelsimError", "InputError", "RangeError", "SolveError", "nearest", 
 
 LONGEST_NAME = 200
 """Characters of a name that are compared with the known ones."""
+LONGEST_PATH = 240
+"""Characters of the path of a file that a message shows."""
 LONGEST_LIST = 360
 """Characters of the accepted names that a message lists, so that it stays one that a person reads."""
 
@@ -71,7 +73,7 @@ class InputError(FuelsimError, ValueError):
 
     def __str__(self) -> str:
         location = [
-            f"file {self.file}" if self.file else "",
+            f"file {cut(self.file, LONGEST_PATH)}" if self.file else "",
             f"part '{self.part}'" if self.part else "",
             f"{self.function}()" if self.function else "",
             f"{'argument' if self.function else 'key'} '{cut(self.key)}'" if self.key else "",

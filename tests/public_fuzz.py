@@ -70,6 +70,12 @@ TAKEN = {
     ("Network.add_reservoir", "height", "negative length"),
     # Lists that may be empty, and mappings.
     *((name, "fittings", "empty list") for name in ("LineSize.line",)),
+    ("ColdMixture.factor", "cranks", "empty list"),
+    ("PlumbingDescription", "heights", "mapping"),
+    ("hand_over", "reused", "empty list"),
+    ("leak_down", "clamped", "empty text"),
+    ("uncertainty", "measures", "empty list"),
+    ("questions", "about", "empty text"),
     *((name, "inputs", "empty list") for name in ("event_band", "lock_temperatures", "over_bands")),
     # Results keep the points that have no value; another unit does not give them one.
     *(
@@ -183,7 +189,8 @@ def is_right_to_take(function, argument, bad):
     thing = getattr(fuelsim, function, None)
     rating = inspect.isclass(thing) and issubclass(thing, Ratings) and declarations(thing)[argument].form == "text"
     named = argument == "name" and function in NAMES
-    return (rating or named or argument in FREE_TEXT) and bad in TEXTS
+    advice = (function, argument) == ("UncertainInput", "measure")
+    return (rating or named or advice or argument in FREE_TEXT) and bad in TEXTS
 
 
 class TooLong(BaseException):

@@ -275,6 +275,8 @@ def diagnose(
     >>> diagnose(Car.named("finch"), "return", table).healthy
     True
     """
+    if causes is not None and not causes:
+        raise InputError("no causes", given=causes, accepted="at least one; left out, the usual ones", key="causes")
     given = readings_asked(readings, system)
     _require_points(system, given)
     asked = _each_once(given)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -321,7 +322,9 @@ def readings_asked(readings: object, system: System) -> tuple[Reading, ...]:
     [300000.0, 280000.0]
     """
     if isinstance(readings, Sequence) and not isinstance(readings, str):
-        made = tuple(readings)
+        made = tuple(itertools.islice(readings, LONGEST + 1))
+        if len(made) > LONGEST:
+            raise InputError("too many readings", accepted=f"at most {LONGEST:,}", key="readings")
     else:
         made = _from_table(read_table(readings, LONGEST), str(readings) if isinstance(readings, (str, Path)) else "")
     if not made:
