@@ -130,7 +130,7 @@ class Prime(Shown):
         text = f"'{self.layout}', lines {lines}: {arrival('set pressure', self.seconds_to_pressure, self.time)}"
         text += f", {arrival('liquid at the injectors', self.seconds_to_liquid, self.time)}; "
         text += f"the prime moves {moved} and leaves {left} gauge"
-        parts = [f"{share.name} {share.seconds:+.2f} s" for share in self.shares]
+        parts = [f"{share.name} {round(share.seconds, 2) + 0.0:+.2f} s" for share in self.shares]
         return text + (f"; with the pump left on: {', '.join(parts)}" if parts else "")
 
     def table(self, units: UnitSystem | None = None) -> pd.DataFrame:
