@@ -153,3 +153,11 @@ def test_a_binary_file_is_refused(tmp_path):
     path.write_bytes(bytes(range(256)))
     with pytest.raises(InputError, match="not text"):
         read_bench(path)
+
+
+def test_a_pump_of_one_point_and_its_dead_head_falls_as_the_class_does():
+    """By hand: q/q0 = 1 - 0.6 x - 0.4 x2 of the share x of the dead-head pressure, the bend of the class tables."""
+    pump = Pump.from_two_points(("150 L/h", "400 kPa"), ("0 L/h", "800 kPa"))
+    share = np.array([0.0, 0.25, 0.75, 0.95])
+    expected = 150.0 * (1.0 - 0.6 * share - 0.4 * share**2) / (1.0 - 0.3 - 0.1)
+    assert pump.at().flow(share * 800e3) / L_H == pytest.approx(expected, rel=0.01, abs=1.0)
