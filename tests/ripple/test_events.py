@@ -60,7 +60,7 @@ def test_an_event_takes_one_operating_point_each():
 
 
 def test_blips_pull_the_pump_s_inlet_deeper_behind_a_clogged_strainer():
-    """The strainer alone stands between tank and inlet; the viscous share of its drop is ten times as large when spent."""
+    """The strainer alone stands between tank and inlet; a spent one has ten times the viscous share of the drop."""
     deepest = {}
     for clogging in (1.0, 10.0):
         car = fs.Car.named("finch").with_values({"strainer.clogging": clogging})
