@@ -406,7 +406,7 @@ class _Finder(ast.NodeVisitor):
         name = node.func.id if isinstance(node.func, ast.Name) else ""
         self.visit(node.func)
         # Declarations of ratings, and checks of arguments, give their range by position.
-        ranged = (self.declares and not self.inside_function) or "within" in name
+        ranged = (self.declares and not self.inside_function) or "within" in name or name == "number"
         if ranged:
             self.apart.append("a range, a default or an example")
         for value in node.args:

@@ -60,6 +60,7 @@ def test_jet_pump_sucks_less_against_lift_and_nothing_past_stall():
     assert ratio[0] == 3.0
     assert ratio[lift > 10.001e3] == pytest.approx(0.0)
     assert entrainment_ratio(0.0, 0.0, 3.0, 0.2) == 0.0
+    assert entrainment_ratio(60e3, -10e3, 3.0, 0.2) == 3.0  # a tank that pushes helps no further than no lift
 
 
 def test_vent_lets_in_air_below_and_vapour_above_the_atmosphere():

@@ -32,7 +32,7 @@ def test_a_concave_form_fits_the_class_tables_better_than_a_plane_does(name):
     assert 3.5 * L_H < fit.plane_rms_error < 6.5 * L_H
     assert 1225e3 < fit.plane_dead_head < 1355e3
     assert Pump.from_fit(fit).dead_head_pressure < 830e3
-    assert "L/h rms" in str(fit)
+    assert f"concave fit {fit.rms_error / L_H:.1f} L/h rms" in str(fit)
 
 
 def test_scattered_rows_are_fitted_falling_and_concave():
