@@ -3,7 +3,6 @@
 from fuelsim.car.read import read_car as read_car
 from fuelsim.car.write import car_text as car_text
 from fuelsim.diagnosis.diagnose import Diagnosis as Diagnosis
-from fuelsim.diagnosis.sheet import diagnose_sheet as diagnose_sheet
 from fuelsim.diagnosis.sheet import returned_sheet as returned_sheet
 from fuelsim.fuel.fuel import Fuel as Fuel
 from fuelsim.parts.line_size import named_bore as named_bore

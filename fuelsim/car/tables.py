@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 from fuelsim.arguments import VOLUME_FLOW, takes, unchecked
-from fuelsim.car.walls import WALLS
+from fuelsim.car.walls import SOFT_WALLS, WALLS
 from fuelsim.errors import InputError, nearest
 from fuelsim.fields import Quantity, Ratings, choice, count, origin, quantity, table, text
 from fuelsim.laws.friction import LineCoefficients
@@ -322,8 +322,7 @@ class PlumbedLine(Line):
     @property
     def permeated(self) -> FloatLike:
         """Mass flow of fuel that passes through the wall, kg/s; NaN where it is not known."""
-        metal = self.material not in ("rubber", "nylon", "ptfe")
-        flux = (0.0 if metal else np.nan) if self.permeation is None else self.permeation
+        flux = (np.nan if self.material in SOFT_WALLS else 0.0) if self.permeation is None else self.permeation
         permeated: FloatLike = flux * np.pi * self.bore * self.length
         return permeated
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["WALLS", "WallMaterial"]
+__all__ = ["SOFT_WALLS", "WALLS", "WallMaterial"]
 
 
 class WallMaterial(NamedTuple):
@@ -45,3 +45,5 @@ WALLS = {
     "ptfe": WallMaterial(0.25, 0.4, 1.2e-3, 1.0e-8),
 }
 """Walls of lines: `steel` is plated, `ptfe` a thin liner under a steel braid."""
+SOFT_WALLS = frozenset({"rubber", "nylon", "ptfe"})
+"""Walls that are no metal: they widen late, and fuel passes through them."""

@@ -28,7 +28,15 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-__all__ = ["ONE_LAYOUT", "OverTime", "climates_command", "drive_command", "print_over_time", "soak_command"]
+__all__ = [
+    "ONE_LAYOUT",
+    "OverTime",
+    "climates_command",
+    "drive_command",
+    "print_over_time",
+    "soak_command",
+    "write_asked",
+]
 
 ONE_LAYOUT = "the layout; may be repeated; left out, the first the car has the parts for"
 ROWS = 9
@@ -147,8 +155,10 @@ def climates_command(arguments: Sequence[str]) -> None:
     table = flat_table(result.table())
 
     def write() -> str:
-        files = {"climates.csv": table.to_csv(index=False).encode(), "climates.png": png_bytes(result.plot())}
-        written = _write(given.output, files)
+        written = write_asked(
+            given.output,
+            lambda: {"climates.csv": table.to_csv(index=False).encode(), "climates.png": png_bytes(result.plot())},
+        )
         if given.json:
             return json_text("climates", {"car": car.name, "cells": table_rows(table), "files": written})
         kept = ("place", "layout", "outcome", "hottest_tank")
@@ -202,12 +212,15 @@ def print_over_time(
     timed = Work()
     results, completion = run_steps(chosen, work, doing=command, of="layouts")
 
-    def write() -> str:
-        files: dict[str, bytes] = {}
+    def files() -> dict[str, bytes]:
+        made: dict[str, bytes] = {}
         for layout, result in zip(chosen, results, strict=False):
-            files[f"{layout}_{command}.csv"] = result.table().to_csv(index=False).encode()
-            files[f"{layout}_{command}.png"] = png_bytes(result.plot())
-        written = _write(output, files)
+            made[f"{layout}_{command}.csv"] = result.table().to_csv(index=False).encode()
+            made[f"{layout}_{command}.png"] = png_bytes(result.plot())
+        return made
+
+    def write() -> str:
+        written = write_asked(output, files)
         if as_json:
             rows = {
                 layout: {
@@ -255,10 +268,19 @@ def _moments(table: pd.DataFrame) -> str:
     return some.map(lambda cell: cell if isinstance(cell, str) else f"{cell:.3g}").to_string(index=False)
 
 
-def _write(output: str | None, files: Mapping[str, bytes]) -> list[str]:
+def write_asked(output: str | None, make: Callable[[], Mapping[str, bytes]]) -> list[str]:
+    """Write files into the folder that ``--output`` names, and return their paths; without one none are made.
+
+    Parameters
+    ----------
+    output : str or None
+    make : function
+        Returns the contents of the files by their names.
+    """
     if not output:
         return []
-    write_folder(Path(output), dict(files))
+    files = dict(make())
+    write_folder(Path(output), files)
     return [str(Path(output) / name) for name in files]
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from fuelsim.cli.cautioned import cautioned
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
 from fuelsim.cli.flags import add_car, add_common, car_given, command_parser, layout_given
+from fuelsim.cli.heat import write_asked
 from fuelsim.cli.json_text import json_text, table_rows
-from fuelsim.output_files import check_folder, write_folder
+from fuelsim.output_files import check_folder
 from fuelsim.ripple.remedies import RippleRemedies, ripple_remedies
 from fuelsim.ripple.result import Pulsation
 from fuelsim.ripple.study import pulsation, usual_speeds
@@ -49,7 +49,7 @@ def pulsation_command(arguments: Sequence[str]) -> None:
     result = study(car.system(layout), rpm=rpm, load=given.load)
 
     def write() -> str:
-        written = _written(given.output, layout, result)
+        written = write_asked(given.output, lambda: _files(layout, result))
         table = result.table()
         if given.json:
             content = {"car": car.name, "layout": layout, "sentence": result.headline, "files": written}
@@ -77,22 +77,17 @@ def _printed(result: Pulsation | RippleRemedies) -> str:
     return table[kept].iloc[::step].rename(columns=headings).to_string(index=False)
 
 
-def _written(output: str | None, layout: str, result: Pulsation | RippleRemedies) -> list[str]:
-    """Write tables and pictures into a folder, and return their paths."""
-    if not output:
-        return []
+def _files(layout: str, result: Pulsation | RippleRemedies) -> dict[str, bytes]:
+    """Return tables and pictures by the names of their files."""
     if isinstance(result, RippleRemedies):
-        files = {
+        return {
             f"{layout}_remedies.csv": result.table().to_csv(index=False).encode(),
             f"{layout}_remedies.png": png_bytes(result.plot()),
         }
-    else:
-        files = {
-            f"{layout}_pulsation.csv": result.table().to_csv(index=False).encode(),
-            f"{layout}_injectors.csv": result.injectors_table().to_csv(index=False).encode(),
-            f"{layout}_pulsation.png": png_bytes(result.plot()),
-            f"{layout}_waterfall.png": png_bytes(result.waterfall()),
-            f"{layout}_cycles.png": png_bytes(result.plot_cycle()),
-        }
-    write_folder(Path(output), files)
-    return [str(Path(output) / name) for name in files]
+    return {
+        f"{layout}_pulsation.csv": result.table().to_csv(index=False).encode(),
+        f"{layout}_injectors.csv": result.injectors_table().to_csv(index=False).encode(),
+        f"{layout}_pulsation.png": png_bytes(result.plot()),
+        f"{layout}_waterfall.png": png_bytes(result.waterfall()),
+        f"{layout}_cycles.png": png_bytes(result.plot_cycle()),
+    }

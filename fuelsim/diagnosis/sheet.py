@@ -14,7 +14,7 @@ from fuelsim.errors import InputError, nearest
 from fuelsim.studies.commissioning import CAN, HandOver, Taken
 from fuelsim.typing import Given
 
-__all__ = ["ReturnedSheet", "diagnose_sheet", "measured_cells", "readings_of_sheet", "returned_sheet"]
+__all__ = ["ReturnedSheet", "measured_cells", "readings_of_sheet", "returned_sheet"]
 
 CHECK, MEASURED = "check", "measured"
 """Columns of the sheet that are read."""
@@ -177,34 +177,3 @@ def returned_sheet(sheet: HandOver, measured: Path | str) -> ReturnedSheet:
     """
     cells = measured_cells(sheet, measured)
     return ReturnedSheet(cells, diagnose(sheet.system, list(readings_of_sheet(sheet, cells, str(measured)))))
-
-
-def diagnose_sheet(sheet: HandOver, measured: Path | str) -> Diagnosis:
-    """Return what the readings of a filled-in sheet say of the car.
-
-    Parameters
-    ----------
-    sheet : HandOver
-    measured : path
-        The commissioning CSV with its column "measured" filled in.
-
-    Returns
-    -------
-    Diagnosis
-
-    Raises
-    ------
-    InputError
-        For a cell that cannot be read, or a sheet without readings.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from fuelsim.car.car import Car
-    >>> from fuelsim.studies.commissioning import hand_over
-    >>> path = Path(tempfile.mkdtemp()) / "sheet.csv"
-    >>> _ = path.write_text('check,measured\\n"Return flow, key on",60 s\\n')
-    >>> diagnose_sheet(hand_over(Car.named("finch")), path).healthy
-    False
-    """
-    return returned_sheet(sheet, measured).diagnosis

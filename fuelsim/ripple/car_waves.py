@@ -11,6 +11,7 @@ import numpy as np
 from fuelsim.arguments import unchecked
 from fuelsim.car.car import Car
 from fuelsim.car.tables import PlumbedLine
+from fuelsim.car.walls import SOFT_WALLS
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError, nearest
 from fuelsim.fuel.fuel import Fuel
@@ -46,7 +47,6 @@ from fuelsim.waves.transient import Setup, prepare
 
 __all__ = ["CarWaves", "car_waves", "stations_of"]
 
-_SOFT = ("rubber", "nylon", "ptfe")
 """Materials of walls that widen late."""
 _CLEAR_OF_BOILING = 0.98
 """Share of the steady pressure above which no vapour pressure is taken: where a run says that fuel boils, the waves
@@ -256,7 +256,7 @@ def _walls(
         if isinstance(part, PlumbedLine):
             compliance = float(np.mean(part.wall_compliance))
         # A rail gives way by its rubber pieces, which damp as hoses do.
-        soft = part.material in _SOFT if isinstance(part, PlumbedLine) else name in of_rail
+        soft = part.material in SOFT_WALLS if isinstance(part, PlumbedLine) else name in of_rail
         if soft and dynamics.wall_damping > 0.0:
             late[name] = unchecked(dynamics.late_wall)(compliance)
             compliance -= late[name].compliance

@@ -26,7 +26,7 @@ from fuelsim.system.plumbing import MANIFOLD
 from fuelsim.system.run import System
 from fuelsim.typing import BoolArray, FloatArray, Given, PlotAxes, PointArray, UnitSystem
 from fuelsim.units import shown
-from fuelsim.waves.junctions import Junctions, LinkGroup
+from fuelsim.waves.junctions import Junctions, LinearGroup, LinkGroup
 from fuelsim.waves.march import march
 from fuelsim.waves.moving_parts import RegulatorMotion, RotorMotion
 
@@ -285,18 +285,16 @@ class _Change:
         if self.regulators is not None and self.differences is not None:
             mixed = (1.0 - share) * self.differences + share * _swapped(self.differences)
             self.regulators.rate_at(mixed)
-        groups = [_blended(each, share) if isinstance(each, LinkGroup) else each for each in self.groups]
-        self.nodes.links = replace(self.nodes.links, groups=groups)
+        groups: list[LinkGroup | LinearGroup] = [
+            _blended(each, share) if isinstance(each, LinkGroup) else each for each in self.groups
+        ]
         for (rotor, group), resistance in zip(self.rotors, self.resistances, strict=True):
             rotor.group = _blended(group, share)
             mixed = np.broadcast_to(resistance, rotor.linear.source.shape)
             rotor.linear = rotor.linear._replace(resistance=(1.0 - share) * mixed + share * _swapped(mixed))
             rotor.renew()
-            self.nodes.links = replace(
-                self.nodes.links,
-                groups=[rotor.linear if getattr(each, "rows", None) == rotor.linear.rows else each for each in groups],
-            )
-            groups = list(self.nodes.links.groups)
+            groups = [rotor.linear if getattr(each, "rows", None) == rotor.linear.rows else each for each in groups]
+        self.nodes.links = replace(self.nodes.links, groups=groups)
 
 
 def _blended(group: LinkGroup, share: float) -> LinkGroup:

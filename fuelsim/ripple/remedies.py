@@ -12,6 +12,7 @@ from fuelsim import opener
 from fuelsim.arguments import takes
 from fuelsim.car.car import Car
 from fuelsim.car.tables import PlumbedLine
+from fuelsim.car.walls import SOFT_WALLS
 from fuelsim.interruption import WHOLE, Completion, Interruptible, run_steps
 from fuelsim.parts.damper import Damper
 from fuelsim.parts.line import Line
@@ -23,8 +24,8 @@ from fuelsim.shown import Shown
 from fuelsim.system.conditions import CONDITIONS, ONE_CONDITION
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.plumbing import Plumbing
-from fuelsim.system.run import System
-from fuelsim.typing import Given, PlotAxes, PointArray, UnitSystem
+from fuelsim.system.run import Run, System
+from fuelsim.typing import Given, IndexArray, PlotAxes, PointArray, UnitSystem
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -35,7 +36,6 @@ __all__ = ["RippleRemedies", "RippleRemedy", "ripple_remedies"]
 
 _WIDER = 1.5
 """Bore of a wider rail over its own."""
-_METALS = ("steel", "rusty_steel", "painted_steel", "aluminium")
 _SPEEDS = 40
 _STEP = 1e-4
 
@@ -195,9 +195,14 @@ def ripple_remedies(
     tried = Damper() if damper is None else damper
     changes = _changes(system, tried)
 
+    def run_of(changed: System) -> tuple[Run, IndexArray]:
+        return run_at(changed, rpm, load, tank_temperature, _SPEEDS)
+
+    # Dampers and joins change nothing of the steady run.
+    as_it_is = run_of(system)
+
     def work(change: _Change) -> RippleRemedy:
-        changed = system if change.car is system.car else System(change.car, system.layout)
-        run, points = run_at(changed, rpm, load, tank_temperature, _SPEEDS)
+        run, points = as_it_is if change.car is system.car else run_of(System(change.car, system.layout))
         waves = car_waves(
             run,
             points,
@@ -215,10 +220,8 @@ def ripple_remedies(
     remedies, completion = run_steps(changes, work, doing="ripple", of="changes", progress=progress)
     if not remedies:
         raise KeyboardInterrupt
-    speeds = run_at(system, rpm, load, tank_temperature, _SPEEDS)[0].conditions.rpm
-    return RippleRemedies(
-        system.car.name, system.layout, np.atleast_1d(np.asarray(speeds, dtype=float)), tuple(remedies), completion
-    )
+    speeds = np.atleast_1d(np.asarray(as_it_is[0].conditions.rpm, dtype=float))
+    return RippleRemedies(system.car.name, system.layout, speeds, tuple(remedies), completion)
 
 
 def _changes(system: System, damper: Damper) -> list[_Change]:
@@ -237,7 +240,11 @@ def _changes(system: System, damper: Damper) -> list[_Change]:
     changes.append(_Change("rails half as wide again", car.with_values(wider), {}, {}))
     for link in plumbing.feed_lines:
         part = link.part
-        if isinstance(part, PlumbedLine) and part.material in _METALS and plumbing.zone(link.downstream) in zones:
+        if (
+            isinstance(part, PlumbedLine)
+            and part.material not in SOFT_WALLS
+            and plumbing.zone(link.downstream) in zones
+        ):
             hose = car.with_values({f"{link.table}.material": "rubber"})
             changes.append(_Change(f"rubber hose for {link.name}", hose, {}, {}))
     return changes + _crossover(car, plumbing)

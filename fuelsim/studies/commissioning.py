@@ -293,7 +293,7 @@ class HandOver(Shown):
         >>> hand_over(Car.named("finch")).diagnose(path).healthy
         True
         """
-        return opener.diagnose_sheet(self, measured)
+        return opener.returned_sheet(self, measured).diagnosis
 
     def report(self, path: Path | str, measured: Path | str | None = None) -> Path:
         """Write the sheet as one self-contained HTML file and three CSV files beside it.

@@ -18,7 +18,7 @@ from fuelsim.system.run import System
 from fuelsim.transients.leak_down import LEAK
 from fuelsim.transients.rail_filling import CRANK_TIME, FILMS, NO_GAS, STEADY_FRACTION, FilledRail
 from fuelsim.transients.restart import Starting, restarted
-from fuelsim.transients.shut_in_course import GOOD_LEAK, Leaks, idle_before_stop, shut_in_course
+from fuelsim.transients.shut_in_course import GOOD_LEAK, Leaks, bleed_area, idle_before_stop, shut_in_course
 from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.stagnant_rail import rails_of
 from fuelsim.transients.start_of_pumps import PRIME_TIME
@@ -287,7 +287,7 @@ def hot_restart(
             prime_time=float(prime_time),
             voltage=_single(voltage),
             crank_voltage=_single(crank_voltage),
-            bleed_area=_bleed_area(float(bleed_diameter)),
+            bleed_area=bleed_area(float(bleed_diameter)),
         ),
     )
     own = _started(system, given, FILMS)
@@ -414,7 +414,7 @@ def _replaced(
 ) -> _Given:
     starting = given.starting
     if bleed is not None:
-        starting = replace(starting, bleed_area=_bleed_area(bleed))
+        starting = replace(starting, bleed_area=bleed_area(bleed))
     if prime_time is not None:
         starting = replace(starting, prime_time=prime_time)
     return replace(
@@ -427,8 +427,3 @@ def _replaced(
 
 def _single(voltage: Quantity) -> float | None:
     return None if voltage is None else float(np.max(voltage))
-
-
-def _bleed_area(diameter: float) -> float:
-    """Return the area of an orifice times its discharge coefficient, m2."""
-    return Leaks().with_bleed(diameter).bleed_area

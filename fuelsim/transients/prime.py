@@ -15,7 +15,7 @@ from fuelsim.system.conditions import ONE_CONDITION
 from fuelsim.system.plumbed_car import system_or_car
 from fuelsim.system.run import System
 from fuelsim.transients.rail_filling import FILMS, FilledRail, Filling, Inside, Phase, fill
-from fuelsim.transients.shut_in_course import BLEED_DISCHARGE, RESEAT, idle_before_stop
+from fuelsim.transients.shut_in_course import RESEAT, bleed_area, idle_before_stop
 from fuelsim.transients.shut_in_fuel import ShutInFuel
 from fuelsim.transients.start_of_pumps import (
     PRIME_TIME,
@@ -285,7 +285,7 @@ def prime(
     pumps = stopped_pumps(fuel)
     drawn = [drawn_fuel(fuel, pump, np.zeros(1)) for pump in pumps]
     film = np.array([FILMS[1], FILMS[0], FILMS[2], *(FILMS[1] for _ in range(_POINTS - 3))])
-    bleed = BLEED_DISCHARGE * 0.25 * np.pi * float(bleed_diameter) ** 2
+    bleed = bleed_area(float(bleed_diameter))
     filling = filling_of(fuel, cold, film, bleed_area=bleed, reseat_step=float(reseat_step))
     bench = max(pump.link.part.bench_voltage for pump in pumps)
     supply = system.car.supply or Supply()

@@ -25,6 +25,7 @@ __all__ = [
     "Leaks",
     "ShutInCourse",
     "WaysOut",
+    "bleed_area",
     "idle_before_stop",
     "shut_in_course",
 ]
@@ -102,7 +103,7 @@ class Leaks:
         diameter : float
             Diameter of the orifice, m.
         """
-        return replace(self, bleed_area=BLEED_DISCHARGE * 0.25 * math.pi * diameter**2)
+        return replace(self, bleed_area=bleed_area(diameter))
 
     def at(self, gauge: float, density: float, set_pressure: float) -> WaysOut:
         """Return the flow by each way with liquid there, m3/s.
@@ -123,6 +124,24 @@ class Leaks:
             bleed = self.bleed_area * math.sqrt(2.0 * gauge / density) * gauge / (gauge + BLEED_ROUNDING)
         relief = STEEP * max(gauge - set_pressure, 0.0)
         return WaysOut(self.check_valve * share, self.regulator * share, self.injectors * share, bleed, relief)
+
+
+def bleed_area(diameter: float) -> float:
+    """Return the area of a bleed orifice times its discharge coefficient, m2.
+
+    Parameters
+    ----------
+    diameter : float
+        m.
+
+    Examples
+    --------
+    0.65 of a circle of 0.5 mm, pi/4 0.25 mm2:
+
+    >>> round(bleed_area(0.5e-3) * 1e6, 4)  # mm2
+    0.1276
+    """
+    return BLEED_DISCHARGE * 0.25 * math.pi * diameter**2
 
 
 def idle_before_stop(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fuelsim import units
 from fuelsim.fields import Ratings
-from fuelsim.parts.pump.pump_types import PumpType
+from fuelsim.parts.pump.pump_types import FULL_SPEED_VOLTAGE, PumpType
 from fuelsim.sources import cite
 
 __all__ = ["pump_assumptions"]
@@ -57,7 +57,8 @@ def pump_assumptions(
     if tables == 1 and pump.value_of("voltage_exponent") is None:
         sentences.append(f"flow against voltage or speed from the class of pump, one table only (typical, {recalled})")
     if pump.value_of("speed") is not None and pump.value_of("full_speed_voltage") is None:
-        sentences.append("highest speed reached down to 85 % of the voltage of the test (assumed)")
+        share = f"{100.0 * FULL_SPEED_VOLTAGE:.0f} %"
+        sentences.append(f"highest speed reached down to {share} of the voltage of the test (assumed)")
     if pump.value_of("inlet_head_required") is None:
         low, middle, high = (pressure(value) for value in kind.inlet_head)
         sentences.append(f"inlet head of {middle}, {low} to {high}, for quiet running ({recalled}, low confidence)")
