@@ -15,6 +15,7 @@ import argparse
 import contextlib
 import hashlib
 import importlib
+import itertools
 import json
 import math
 import os
@@ -35,7 +36,17 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 from recorder import Ordered, Recorder
-from source_changes import KINDS, Change, assigned_at, changed, changes_of, drawn, functions_reading, readers_of
+from source_changes import (
+    KINDS,
+    Change,
+    assigned_at,
+    changed,
+    changes_of,
+    drawn,
+    functions_reading,
+    names_made_of,
+    readers_of,
+)
 
 HERE = Path(__file__).resolve().parent
 ROOMS = ("numerics", "laws", "network", "parts", "system", "transients")
@@ -168,7 +179,7 @@ def order_of(change: Change, folder: Path, known: Known) -> list[str]:
     naming: set[str] = set()
     if not functions:
         # A constant, a rating or a default is read by functions, here or in other modules, or by tests themselves.
-        names = assigned_at(source, change.line)
+        names = names_made_of(source, assigned_at(source, change.line))
         words = re.compile(rf"\b({'|'.join(map(re.escape, sorted(names)))})\b") if names else None
         for path in sorted(package.rglob("*.py")) if words else ():
             text = path.read_text(encoding="utf-8")
@@ -201,14 +212,21 @@ def by_file(order: list[str], known: Known, room: str) -> list[str]:
     return sorted(order, key=lambda test: (rank[test.partition("::")[0]], known.seconds[test]))
 
 
-def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
+def within_budget(order: list[str], known: Known, budget: float) -> list[str]:
+    """Return the first tests that together take at most a time, s; the very first in any case."""
+    ends = itertools.accumulate(known.seconds[test] for test in order)
+    return [test for number, (test, end) in enumerate(zip(order, ends, strict=True)) if number == 0 or end <= budget]
+
+
+def judged(change: Change, folder: Path, known: Known, limit: float, budget: float = math.inf) -> Answer:
     """Make a change in the copy, run the tests until one fails, undo it, and return what they said.
 
-    A test that fails without the change too says nothing: it is left out from then on.
+    A test that fails without the change too says nothing: it is left out from then on. With a budget of time, s, only
+    the first tests within it run.
     """
     start = time.monotonic()
     while True:
-        answer = _tested_with(change, folder, known, limit)
+        answer = _tested_with(change, folder, known, limit, budget)
         test = answer.by
         if not answer.noticed or test not in known.seconds or test in known.sound:
             return answer._replace(seconds=time.monotonic() - start)
@@ -220,11 +238,11 @@ def judged(change: Change, folder: Path, known: Known, limit: float) -> Answer:
         del known.entered[test], known.seconds[test]
 
 
-def _tested_with(change: Change, folder: Path, known: Known, limit: float) -> Answer:
+def _tested_with(change: Change, folder: Path, known: Known, limit: float, budget: float) -> Answer:
     """Return what the tests say to a change, which is undone afterwards."""
     path = folder / "fuelsim" / change.path
     source = path.read_text(encoding="utf-8")
-    order = order_of(change, folder, known)
+    order = within_budget(order_of(change, folder, known), known, budget)
     later = by_file(order, known, change.path.partition("/")[0])
     files = list(dict.fromkeys(test.partition("::")[0] for test in later))
     rank = {test: number for number, test in enumerate(later)}
@@ -274,6 +292,7 @@ def main() -> None:
     parser.add_argument("--only", default="", help="change only lines whose key holds this text")
     parser.add_argument("--first", type=int, default=1, help="number of the first change that is made")
     parser.add_argument("--limit", type=float, default=900.0, help="processor time of one run of tests, s")
+    parser.add_argument("--budget", type=float, default=math.inf, help="tests of this time in all per change, s")
     parser.add_argument("--map", type=Path, help="file that keeps which functions each test enters")
     given = parser.parse_args()
     # Children are forked, which threads of a linear algebra library would not survive.
@@ -305,7 +324,7 @@ def main() -> None:
                 counts["apart"] += 1
                 print(f"{number:4d} apart     {change.key}\n              {apart}", flush=True)
                 continue
-            answer = judged(change, folder, known, given.limit)
+            answer = judged(change, folder, known, given.limit, given.budget)
             counts["noticed" if answer.noticed else "not noticed"] += 1
             if not answer.noticed:
                 left.append((change, answer))

@@ -13,7 +13,17 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-__all__ = ["KINDS", "Change", "assigned_at", "changed", "changes_of", "drawn", "functions_reading", "readers_of"]
+__all__ = [
+    "KINDS",
+    "Change",
+    "assigned_at",
+    "changed",
+    "changes_of",
+    "drawn",
+    "functions_reading",
+    "names_made_of",
+    "readers_of",
+]
 
 KINDS = ("operator", "number")
 """`operator`: arithmetic, comparison, logic and signs. `number`: a numeric literal made 10 % larger."""
@@ -44,7 +54,7 @@ _COMPARISONS: dict[type[ast.cmpop], tuple[str, str]] = {
     ast.NotIn: ("not in", "in"),
 }
 _LOGIC: dict[type[ast.boolop], tuple[str, str]] = {ast.And: ("and", "or"), ast.Or: ("or", "and")}
-_RANGE_KEYWORDS = {"least", "most", "example", "accepted", "tol", "rtol", "atol", "xtol", "max_step"}
+_RANGE_KEYWORDS = {"least", "most", "default", "example", "accepted", "tol", "rtol", "atol", "xtol", "max_step"}
 _UNSOURCED = ("[assumed]", "[memory]", "[common_practice]", "Assumed", "umerical")
 _RANGE_WORDS = {
     "TOLERANCE",
@@ -222,6 +232,34 @@ def assigned_at(source: str, line: int) -> set[str]:
     return names
 
 
+def names_made_of(source: str, names: set[str]) -> set[str]:
+    """Return names, and those that a module assigns from them, step by step.
+
+    Parameters
+    ----------
+    source : str
+        Text of the module.
+    names : set of str
+        Such as those of `assigned_at`.
+
+    Returns
+    -------
+    set of str
+
+    Examples
+    --------
+    >>> sorted(names_made_of("A = 1.0\\nB = {'a': A}\\nC = B['a']\\nD = 2.0\\n", {"A"}))
+    ['A', 'B', 'C']
+    """
+    reached = set(names)
+    for node in ast.parse(source).body:
+        if isinstance(node, ast.Assign | ast.AnnAssign) and node.value is not None:
+            read = {found.id for found in ast.walk(node.value) if isinstance(found, ast.Name)}
+            if read & reached:
+                reached |= assigned_at(source, node.lineno)
+    return reached
+
+
 def functions_reading(source: str, names: set[str]) -> set[str]:
     """Return the functions of a module in which one of some names occurs.
 
@@ -313,9 +351,10 @@ class _Finder(ast.NodeVisitor):
             words = ""
             if isinstance(statement, ast.Assign | ast.AnnAssign):
                 line = statement.lineno - 1
-                while line > 0 and self.lines[line - 1].startswith("#"):
+                # A comment speaks of the statements below it up to an empty line.
+                while line > 0 and self.lines[line - 1].strip():
                     line -= 1
-                    words += self.lines[line]
+                    words += self.lines[line] if self.lines[line].startswith("#") else ""
                 if isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant):
                     words += str(after.value.value)
             unsourced = any(mark in words for mark in _UNSOURCED)
@@ -414,7 +453,7 @@ class _Finder(ast.NodeVisitor):
         if ranged:
             self.apart.pop()
         for keyword in node.keywords:
-            outside = keyword.arg in _RANGE_KEYWORDS or (keyword.arg == "default" and self.declares)
+            outside = keyword.arg in _RANGE_KEYWORDS
             if outside:
                 self.apart.append("a range, a tolerance, a default or an example")
             self.visit(keyword.value)

@@ -12,8 +12,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 import noticed_changes
-from noticed_changes import PROJECT, ROOMS, Known, judged, known_of, order_of, reason_of, reasons
-from source_changes import KINDS, assigned_at, changed, changes_of, drawn, functions_reading, readers_of
+from noticed_changes import PROJECT, ROOMS, Known, judged, known_of, order_of, reason_of, reasons, within_budget
+from source_changes import KINDS, assigned_at, changed, changes_of, drawn, functions_reading, names_made_of, readers_of
 
 SOURCE = '''
 LIMIT = 2.0
@@ -82,6 +82,22 @@ def test_a_constant_bears_on_the_functions_that_read_it():
     assert assigned_at(SOURCE, 2) == {"LIMIT"}
     assert functions_reading(SOURCE, {"LIMIT"}) == {"inside"}
     assert readers_of(SOURCE, 14) == {"area"}
+
+
+def test_a_comment_speaks_of_the_constants_below_it_up_to_an_empty_line():
+    source = "# Both [assumed].\nHEAD = 2.0\nSHARE = 0.5\n\nBORE = 0.008\n"
+    assert [bool(change.apart) for change in changes_of(source, "a.py")] == [True, True, False]
+
+
+def test_a_constant_bears_on_what_is_made_of_it():
+    source = "A = 1.0\nB = {'a': A}\n\n\ndef f():\n    return B['a']\n"
+    assert functions_reading(source, names_made_of(source, assigned_at(source, 1))) == {"f"}
+
+
+def test_a_budget_of_time_keeps_the_first_tests():
+    known = Known({}, {"slow": 3.0, "quick": 1.0, "last": 2.0}, [], {}, set())
+    assert within_budget(["quick", "last", "slow"], known, 3.0) == ["quick", "last"]
+    assert within_budget(["slow", "quick"], known, 1.0) == ["slow"]
 
 
 def test_listed_reasons_belong_to_changes_that_exist():
