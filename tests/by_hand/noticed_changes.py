@@ -45,6 +45,7 @@ from source_changes import (
     drawn,
     functions_reading,
     names_made_of,
+    one_per_line,
     readers_of,
 )
 
@@ -292,6 +293,7 @@ def main() -> None:
     parser.add_argument("--only", default="", help="change only lines whose key holds this text")
     parser.add_argument("--first", type=int, default=1, help="number of the first change that is made")
     parser.add_argument("--limit", type=float, default=900.0, help="processor time of one run of tests, s")
+    parser.add_argument("--one-per-line", action="store_true", help="with --only: one change of each line, by seed")
     parser.add_argument("--budget", type=float, default=math.inf, help="tests of this time in all per change, s")
     parser.add_argument("--map", type=Path, help="file that keeps which functions each test enters")
     given = parser.parse_args()
@@ -316,6 +318,8 @@ def main() -> None:
                 for change in changes_of(path.read_text(encoding="utf-8"), path.relative_to(package).as_posix())
                 if given.only in change.key and change.kind == given.kind
             ]
+            if given.one_per_line:
+                found = one_per_line(found, given.seed)
         else:
             found = drawn(package, given.rooms, given.kind, given.changes, given.seed)
         for number, change in enumerate(found[given.first - 1 :], given.first):

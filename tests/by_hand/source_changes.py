@@ -22,6 +22,7 @@ __all__ = [
     "drawn",
     "functions_reading",
     "names_made_of",
+    "one_per_line",
     "readers_of",
 ]
 
@@ -179,6 +180,26 @@ def drawn(folder: Path, rooms: Sequence[str], kind: str, count: int, seed: int) 
             name = path.relative_to(folder).as_posix()
             every += [change for change in changes_of(path.read_text(encoding="utf-8"), name) if change.kind == kind]
     return random.Random(seed).sample(every, min(count, len(every)))
+
+
+def one_per_line(changes: Sequence[Change], seed: int) -> list[Change]:
+    """Return one change of each line, drawn at random: what no test enters is found with a part of the changes.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+    seed : int
+        Seed of the draw.
+
+    Returns
+    -------
+    list of Change
+    """
+    of_line: dict[tuple[str, int], list[Change]] = {}
+    for change in changes:
+        of_line.setdefault((change.path, change.line), []).append(change)
+    choice = random.Random(seed)
+    return [choice.choice(group) for group in of_line.values()]
 
 
 def readers_of(source: str, line: int) -> set[str]:

@@ -13,7 +13,17 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import noticed_changes
 from noticed_changes import PROJECT, ROOMS, Known, judged, known_of, order_of, reason_of, reasons, within_budget
-from source_changes import KINDS, assigned_at, changed, changes_of, drawn, functions_reading, names_made_of, readers_of
+from source_changes import (
+    KINDS,
+    assigned_at,
+    changed,
+    changes_of,
+    drawn,
+    functions_reading,
+    names_made_of,
+    one_per_line,
+    readers_of,
+)
 
 SOURCE = '''
 LIMIT = 2.0
@@ -75,6 +85,12 @@ def test_one_seed_draws_one_set_of_changes():
     first, again, other = (drawn(folder, ROOMS, "operator", 20, seed) for seed in (1, 1, 2))
     assert first == again
     assert first != other
+
+
+def test_one_change_of_each_line_can_be_drawn():
+    changes = changes_of(SOURCE, "a.py")
+    some = one_per_line(changes, seed=1)
+    assert sorted(change.line for change in some) == sorted({change.line for change in changes})
 
 
 def test_a_constant_bears_on_the_functions_that_read_it():
