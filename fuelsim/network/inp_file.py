@@ -125,7 +125,10 @@ class InpFile:
         heads = {"PSI": _FOOT / _PSI_PER_FOOT, "METERS": 1.0, "KPA": _FOOT / _PSI_PER_FOOT / 6.895}
         if pressure not in heads:
             raise self._refused("a pressure unit", pressure, ", ".join(heads))
-        self._pressure_head = heads["PSI" if us else pressure]
+        self._pressure_head = heads[pressure]
+        if pressure != "METERS":
+            # A gauge shows the pressure of the liquid, whose column is the higher the lighter it is.
+            self._pressure_head /= float(self._option("SPECIFIC GRAVITY", "1.0"))
 
     def _refused(self, what: str, given: str, accepted: str) -> InputError:
         return InputError(f"{what} cannot be read", given=given, accepted=accepted, file=self._name)
@@ -171,11 +174,19 @@ class InpFile:
         words = key.split()
         for row in self._rows("TIMES"):
             if [word.upper() for word in row[: len(words)]] == words:
-                value, *unit = row[len(words) :]
-                hours = sum(float(part) / 60.0**power for power, part in enumerate(value.split(":")))
-                scale = {"S": 1.0 / 3600.0, "M": 1.0 / 60.0, "H": 1.0, "D": 24.0}
-                return hours * (scale.get(unit[0][0].upper(), 1.0) if unit else 1.0)
+                return self._time(row[len(words) :])
         return default
+
+    def _time(self, words: list[str]) -> float:
+        """Return a time or an hour of the day, h, that is written as a number or hours:minutes and perhaps a unit."""
+        value, unit = words[0], words[1].upper() if len(words) > 1 else "HOURS"
+        try:
+            hours = sum(float(part) / 60.0**power for power, part in enumerate(value.split(":")))
+        except ValueError:
+            raise self._refused("a time", " ".join(words), "hours, or hours:minutes") from None
+        if unit in ("AM", "PM"):
+            return hours % 12.0 + (12.0 if unit == "PM" else 0.0)
+        return hours * {"S": 1.0 / 3600.0, "M": 1.0 / 60.0, "D": 24.0}.get(unit[0], 1.0)
 
     def _factor(self, pattern: str | None) -> float:
         """Return the multiplier of a pattern at hour 0."""
@@ -243,9 +254,9 @@ class InpFile:
             words = [word.upper() for word in row]
             if words[0] not in ("LINK", "PIPE", "PUMP", "VALVE") or len(words) < 6:
                 raise self._refused("a control", " ".join(row), "LINK name status IF NODE tank ABOVE or BELOW level")
-            if "TIME" in words or "CLOCKTIME" in words:
-                after = words[words.index("TIME") + 1] if "TIME" in words else "1"
-                if float(after.split(":")[0]) == 0.0 and set(after) <= set("0:."):
+            if words[4] in ("TIME", "CLOCKTIME"):
+                start = self._hours("START CLOCKTIME", 0.0) if words[4] == "CLOCKTIME" else 0.0
+                if self._time(words[5:]) == start:
                     status[row[1]] = words[2]
                 continue
             node, sense, level = row[5], words[6], self._number(row, 7) * self._length_unit
@@ -313,7 +324,7 @@ class InpFile:
             return (HeadLoss(tuple(flow[positive].tolist()), tuple(head[positive].tolist())),)
         setting = float(status) if status else self._number(row, 5)
         if kind == "TCV":
-            return (OpenValve(bore, max(setting, minor)),)
+            return (OpenValve(bore, setting),)
         if kind == "FCV":
             return (FlowControl(bore, setting * self._flow_unit, minor),)
         if kind == "PRV":
