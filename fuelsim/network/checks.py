@@ -112,7 +112,7 @@ def dead_head_pressures(network: Elements, liquid: Liquid) -> dict[str, float]:
         visited.add((node, used))
         best[node] = max(best.get(node, 0.0), rise)
         for after, name, more in around[node]:
-            if name not in used:
+            if name not in used and after not in network.reservoirs:
                 stack.append((after, rise + more, used | {name} if more else used))
     return best
 
@@ -143,17 +143,12 @@ def set_pressures_beyond_dead_head(network: Elements, liquid: Liquid) -> list[Fi
 def float_valves_forced_open(network: Elements, liquid: Liquid) -> list[Finding]:
     """Find float valves whose inlet may stand at more than their floats hold: behind a reducer its set pressure."""
     reach = dead_head_pressures(network, liquid)
-    reduced = {
-        link.down: float(np.max(link.part.set_pressure))
-        for link in network.links.values()
-        if isinstance(link.part, ReducingRegulator)
-    }
     findings = []
     for name, link in network.links.items():
         limit = getattr(link.part, "flooding_pressure", None)
         if limit is None:
             continue
-        held, most = float(np.min(limit)), _standing_pressure(network, link.up, reduced, reach)
+        held, most = float(np.min(limit)), _standing_pressure(network, link.up, reach)
         if held < most:
             findings.append(
                 Finding(
@@ -169,19 +164,20 @@ def float_valves_forced_open(network: Elements, liquid: Liquid) -> list[Finding]
     return findings
 
 
-def _standing_pressure(network: Elements, node: str, reduced: Mapping[str, float], reach: Mapping[str, float]) -> float:
+def _standing_pressure(network: Elements, node: str, reach: Mapping[str, float]) -> float:
     """Return the greatest gauge pressure at a node without flow, Pa: what reducers hold, if they stand on every way."""
     stack, seen, greatest = [node], {node}, 0.0
     while stack:
         here = stack.pop()
-        if here in reduced:
-            greatest = max(greatest, reduced[here])
-            continue
-        before = [link.up for link in network.links.values() if link.down == here and link.up not in seen]
-        if not before:  # a way without a reducer
+        before = [link for link in network.links.values() if link.down == here]
+        if here in network.reservoirs or not before:  # a way without a reducer
             return reach.get(node, 0.0)
-        seen.update(before)
-        stack += before
+        for link in before:
+            if isinstance(link.part, ReducingRegulator):
+                greatest = max(greatest, float(np.max(link.part.set_pressure)))
+            elif link.up not in seen:
+                seen.add(link.up)
+                stack.append(link.up)
     return greatest
 
 
@@ -278,8 +274,10 @@ def _pressures_of_others(network: Elements, rises: Mapping[str, float], pump: st
             if not rises[name] and link.part.law is not CHECK_VALVE:
                 ways.append((link.down, link.up, 0.0))
             for start, stop, rise in ways:
+                if start not in best or stop in network.reservoirs:
+                    continue
                 # A loop with a pump would add its rise without end.
-                reached = min(best[start] + rise, limit) if start in best else -1.0
-                if stop not in network.reservoirs and reached > best.get(stop, -1.0):
+                reached = min(best[start] + rise, limit)
+                if stop not in best or reached > best[stop]:
                     best[stop], changed = reached, True
     return best

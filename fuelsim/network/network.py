@@ -516,7 +516,7 @@ class Network:
         Parameters
         ----------
         liquid : Liquid, optional
-            Petrol of 740 kg/m3 and 0.6 mm2/s if not given.
+            If not given, that of the file the network was read from, or petrol of 740 kg/m3 and 0.6 mm2/s.
 
         Returns
         -------
@@ -531,7 +531,7 @@ class Network:
         elements = self.elements
         checks.check_there_is_a_reservoir(elements)
         checks.check_every_node_reaches_a_reservoir(elements)
-        liquid = liquid or Liquid(density=740.0, kinematic_viscosity=0.6e-6)
+        liquid = liquid or self.liquid or Liquid(density=740.0, kinematic_viscosity=0.6e-6)
         return FindingList(
             [
                 *checks.set_pressures_beyond_dead_head(elements, liquid),
