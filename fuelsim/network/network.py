@@ -305,7 +305,7 @@ class Network:
         if inputs is None:
             inputs = LinkInputs(list(self.links), [link.part for link in self.links.values()], liquids)
         single = isinstance(liquid, Liquid)
-        density: FloatLike = liquids[0].density if liquids else 1.0
+        density: FloatLike = liquids[0].density if liquids else np.nan  # without a link nothing depends on it
         draws = draws_of(elements, draw, mass_draw, density, single)
         size = inputs.check_lengths(
             plan.topology.laws,
