@@ -70,9 +70,9 @@ def rail_nodes(car: Car, plumbing: Plumbing, rail: PlannedRail, count: int) -> R
     table = car.part(rail.table.rpartition(".")[2])
     if not isinstance(table, Rail):
         raise TypeError(f"{rail.table} is no rail")
-    start = rail.name if rail.inlet is None else rail.inlet.upstream
+    start = rail.inlet.upstream
     end = rail.name if rail.outlet is None else rail.outlet.downstream
-    through = rail.inlet is not None and rail.outlet is not None
+    through = rail.outlet is not None
     spaces = max(count - 1, 1)
     if through and count in (1, 2):
         spaces = 2

@@ -176,8 +176,7 @@ class _Liquid:
     @property
     def rails(self) -> tuple[str, ...]:
         """The rails and their inlets."""
-        bores = [bore.upstream for rail in self.plumbing.planned_rails for bore in (rail.inlet,) if bore is not None]
-        return (*bores, *self.plumbing.rails)
+        return (*(rail.inlet.upstream for rail in self.plumbing.planned_rails), *self.plumbing.rails)
 
     @property
     def stations(self) -> list[str]:

@@ -374,7 +374,7 @@ def _solve(
 def _stations(plumbing: Plumbing) -> tuple[str, ...]:
     """Return the tank, the pots, both ends of every pump, and every rail with its inlet."""
     pumps = [station for pump in plumbing.pumps for station in (pump.upstream, pump.downstream)]
-    rails = [bore.upstream for rail in plumbing.planned_rails for bore in (rail.inlet,) if bore is not None]
+    rails = [rail.inlet.upstream for rail in plumbing.planned_rails]
     return tuple(dict.fromkeys((plumbing.vessel, *plumbing.pots, *pumps, *rails, *plumbing.rails)))
 
 

@@ -65,7 +65,7 @@ def plumb(car: Car, name: str) -> Plumbing:
     layout = layout_named(car, name)
     runs = [tuple(item for item in run if not _left_out(car, item)) for run in layout.runs]
     stations = _stations(car, layout, runs)
-    built = _Links(car, layout, stations, {name for run in runs for name in run[1:]})
+    built = _Links(car, layout, stations)
     for run in runs:
         built.add_run(run, {other[0] for other in runs})
     pots = {item: part for run in runs for item in run if isinstance(part := car.part(item), Pot)}
@@ -151,13 +151,6 @@ def _stations(car: Car, layout: Layout, runs: Iterable[tuple[str, ...]]) -> _Sta
         if members[0] in of_end:
             continue
         vessels = [name for name in members if name == VESSEL or isinstance(car.part(name), Pot)]
-        if len(vessels) > 1:
-            raise InputError(
-                f"'{vessels[0]}' and '{vessels[1]}' are joined without a part between them",
-                accepted="a line between two vessels",
-                key=f"plumbing.{layout.name}.runs",
-                file=car.file,
-            )
         renamed = [layout.names[name] for name in members if name in layout.names]
         named = [*vessels, *(name for name in members if name in points or name in rails), *renamed]
         station = named[0] if named else next((preferred[name] for name in members if name in preferred), members[0])
@@ -169,8 +162,8 @@ def _stations(car: Car, layout: Layout, runs: Iterable[tuple[str, ...]]) -> _Sta
 class _Links:
     """Makes the links of the runs one by one."""
 
-    def __init__(self, car: Car, layout: Layout, stations: _Stations, reached_rails: set[str]) -> None:
-        self.car, self.layout, self.station, self.reached_rails = car, layout, stations.of_end, reached_rails
+    def __init__(self, car: Car, layout: Layout, stations: _Stations) -> None:
+        self.car, self.layout, self.station = car, layout, stations.of_end
         self.links: list[PlannedLink[Part]] = []
         self.rails: list[PlannedRail] = []
         self.also_named: dict[str, str] = {}
@@ -181,11 +174,11 @@ class _Links:
         """Add the links of one run; a rail at which another run starts does not end here."""
         for index, name in enumerate(run):
             part = _part(self.car, name)
-            if part is None or isinstance(part, Pot) or (index == 0 and name in self.reached_rails):
+            # A rail at which a run starts belongs to the run that leads to it.
+            if part is None or isinstance(part, Pot) or index == 0:
                 continue
             if isinstance(part, Rail):
-                last = index == len(run) - 1 and name not in starts
-                self._add_rail(part, name, first=index == 0, last=last)
+                self._add_rail(part, name, last=index == len(run) - 1 and name not in starts)
             elif isinstance(part, JetPump):
                 self._add_jet(part, name)
             elif isinstance(part, Part):
@@ -232,7 +225,7 @@ class _Links:
         self.links.append(PlannedLink(name, table, inlet, outlet, part.nozzle()))
         self.links.append(PlannedLink(f"{name}_suction", table, VESSEL, outlet, JetSuction(jet=part)))
 
-    def _add_rail(self, part: Rail, name: str, *, first: bool, last: bool) -> None:
+    def _add_rail(self, part: Rail, name: str, *, last: bool) -> None:
         table = self._table(name)
         exchange = _exchange(self.car, part)
         if self.layout.injectors_at_rail_end:
@@ -240,23 +233,22 @@ class _Links:
             self._add_injected(part, name, "injectors", bore, None)
             return
         half = part.line().with_values({"length": 0.5 * part.length})
-        if not first and not last:
+        if not last:
             exchange = replace(
                 exchange,
                 conductance=0.5 * exchange.conductance,
                 engine_conductance=0.5 * exchange.engine_conductance,
             )
-        inlet = outlet = None
-        if not first:
-            station = self.station[f"{name}_inlet"]
-            inlet = PlannedLink[Part](f"{name}_inlet_bore", table, station, name, half, exchange)
+        station = self.station[f"{name}_inlet"]
+        inlet = PlannedLink[Part](f"{name}_inlet_bore", table, station, name, half, exchange)
+        outlet = None
         if not last:
             station = self.station[f"{name}_outlet"]
             outlet = PlannedLink[Part](f"{name}_outlet_bore", table, name, station, half, exchange)
         self._add_injected(part, name, f"{name}_injectors", inlet, outlet)
 
     def _add_injected(
-        self, part: Rail, name: str, label: str, inlet: PlannedLink[Part] | None, outlet: PlannedLink[Part] | None
+        self, part: Rail, name: str, label: str, inlet: PlannedLink[Part], outlet: PlannedLink[Part] | None
     ) -> None:
         own = replace(self.car.injectors, count=self.shares[name])
         injectors = PlannedLink[Injectors](label, "injectors", name, MANIFOLD, own)
@@ -355,8 +347,8 @@ def _heights(
     """Return the height of every station, m above the tank's floor.
 
     Heights that the layout gives hold. Pumps, rails, pots and coolers (which hang where the pump does) fix the height
-    of their stations; a filter, valve or regulator that does not touch the tank has both ends at one height; what is
-    left stands at the height of the next station downstream.
+    of their stations, and injectors deliver at the height of their rail; a filter, valve or regulator that does not
+    touch the tank has both ends at one height; what is left stands at the height of the next station downstream.
     """
     fixed = {
         stations.of_end[end]: float(height)
@@ -376,7 +368,7 @@ def _heights(
             given = {link.downstream: car.pump_height}
         elif isinstance(part, Rail):
             given = {link.upstream: part.height, link.downstream: part.height}
-        elif link.downstream == MANIFOLD:
+        elif link.downstream == MANIFOLD and link.discharge is None:
             given = {MANIFOLD: _rail_height(car, link.upstream)}
         elif isinstance(link.part, OverflowLine) and link.upstream in heights and link.downstream != VESSEL:
             given = {link.downstream: heights[link.upstream]}

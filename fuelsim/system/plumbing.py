@@ -85,8 +85,8 @@ class PlannedRail:
         Key of the car's table that holds its ratings.
     injectors : PlannedLink
         Its share of the car's injectors.
-    inlet : PlannedLink or None
-        Bore up to the injectors; None for a rail that is fed from its far end only.
+    inlet : PlannedLink
+        Bore up to the injectors.
     outlet : PlannedLink or None
         Bore behind the injectors; None for a rail that is dead-ended, or whose injectors stand at its end.
     """
@@ -94,13 +94,13 @@ class PlannedRail:
     name: str
     table: str
     injectors: PlannedLink[Injectors]
-    inlet: PlannedLink[Part] | None
+    inlet: PlannedLink[Part]
     outlet: PlannedLink[Part] | None
 
     @property
     def bores(self) -> tuple[PlannedLink[Part], ...]:
         """The bores, in the direction of flow."""
-        return tuple(link for link in (self.inlet, self.outlet) if link is not None)
+        return (self.inlet,) if self.outlet is None else (self.inlet, self.outlet)
 
 
 class PlannedControl(NamedTuple):
@@ -515,8 +515,7 @@ class Plumbing:
     def stations_to_rail(self) -> tuple[str, ...]:
         """Tank, inlet and outlet of the main pump, rail's inlet and rail, of the way to the first rail."""
         pump, rail = self.main_pump, self.planned_rails[0]
-        inlet = () if rail.inlet is None else (rail.inlet.upstream,)
-        return (VESSEL, pump.upstream, pump.downstream, *inlet, rail.name)
+        return (VESSEL, pump.upstream, pump.downstream, rail.inlet.upstream, rail.name)
 
     @cached_property
     def under_pressure(self) -> dict[str, PressureRating]:
