@@ -208,7 +208,7 @@ def test_trim_lengthens_and_shortens_the_pulse_by_its_share():
 
 def test_vapour_in_the_rail_asks_for_a_longer_pulse():
     """V/L of 1.5 halves what an injector passes, 1/sqrt(1 + 2 x 1.5): 55 % of the demand is then a pulse 10 % longer,
-    45 % one that is 10 % shorter. At V/L of 4 a third passes: two thirds would be a pulse twice as long, past the limit."""
+    45 % one that is 10 % shorter. At V/L of 4 a third passes: two thirds would take twice the pulse, past the limit."""
     injectors = Injectors(count=4, static_flow="220 mL/min")
     demand = np.array([0.002])
     controller, _ = openings(0.25, demand, injectors)
