@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 from fuelsim.cli.console import ConsoleError, complain, silence
-from fuelsim.cli.flags import Parser, add_car, add_common, command_parser
+from fuelsim.cli.flags import Parser, add_car, add_common, add_uncertainty, command_parser
 from fuelsim.errors import FuelsimError, InputError, nearest, printable
 
 DESCRIPTION = """\
@@ -59,6 +59,7 @@ def parser() -> Parser:
     options = command_parser("fuelsim", DESCRIPTION)
     add_car(options)
     options.add_argument("--output", metavar="FOLDER", help="folder to write into; left out, fuelsim_<car> here")
+    add_uncertainty(options, "samples of what is not known beside the answer, 512 or another 8 times a power of two")
     add_common(options, layout="compare this layout only; may be repeated", several=True)
     return options
 
@@ -70,7 +71,7 @@ def compare_command(arguments: Sequence[str]) -> None:
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.output, given.layout, given.json)
+    run(given.car, given.output, given.layout, given.json, given.uncertainty)
 
 
 def new_command(arguments: Sequence[str]) -> None:
@@ -171,13 +172,14 @@ def report_command(arguments: Sequence[str]) -> None:
         help="a part that the car has already and that is to stay beside the tank, as in feed; the buy list says"
         " whether it may; may be repeated",
     )
+    add_uncertainty(options, "bands beside the predicted values, of 512 samples or another 8 times a power of two")
     add_common(options, layout=ONE_LAYOUT)
     given = options.parse_args(arguments)
     from fuelsim.cli.report import run
     from fuelsim.units import prefer_units
 
     prefer_units(given.units)
-    run(given.car, given.layout, given.output, given.workshop, ["tank", *given.reuse], given.json)
+    run(given.car, given.layout, given.output, given.workshop, ["tank", *given.reuse], given.json, given.uncertainty)
 
 
 def schema_command(arguments: Sequence[str]) -> None:

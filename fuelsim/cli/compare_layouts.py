@@ -16,11 +16,13 @@ from fuelsim.cli.early_stop import Work
 from fuelsim.cli.json_text import findings_rows, json_text, table_rows
 from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.html import CAUTIONS
-from fuelsim.show.report import decision_lines, stopped_early
+from fuelsim.show.report import decision_lines, sample_sentences, stopped_early
 from fuelsim.show.style import png_bytes
 from fuelsim.show.tables import STOPPED_EARLY, marked
+from fuelsim.show.uncertainty import band_rows
 from fuelsim.studies.compare import compare
 from fuelsim.studies.comparison import Comparison
+from fuelsim.typing import UncertaintyAsked
 from fuelsim.units import shown
 
 if TYPE_CHECKING:
@@ -31,7 +33,13 @@ __all__ = ["run"]
 DEMO_CAR = "heron"
 
 
-def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None, as_json: bool = False) -> None:
+def run(
+    car_file: str | None,
+    output: str | None,
+    layouts: Sequence[str] | None,
+    as_json: bool = False,
+    uncertainty: UncertaintyAsked = False,
+) -> None:
     """Read the car, compare its layouts, print the tables and sentences, write the folder.
 
     Raises
@@ -45,7 +53,7 @@ def run(car_file: str | None, output: str | None, layouts: Sequence[str] | None,
     folder = Path(output) if output else Path(f"fuelsim_{_file_name(car.name)}")
     check_folder(folder)
     work = Work()
-    result = _decided(compare(car, layouts))
+    result = _decided(compare(car, layouts, uncertainty=uncertainty))
 
     def write() -> str:
         files, said = contents(result), _json(result, folder) if as_json else text(result)
@@ -77,6 +85,8 @@ def contents(result: Comparison) -> dict[str, bytes]:
         "layouts.csv": result.table().to_csv().encode(),
         "vapour.csv": result.vapour_table().to_csv().encode(),
     }
+    if result.samples:
+        files["uncertainty.csv"] = result.uncertainty_table().to_csv(index=False).encode()
     for layout in result.layouts:
         for name, run in (("full_load", result.full_load[layout]), ("idle", result.idle[layout])):
             table = marked(run.table(), result.completion)
@@ -95,6 +105,9 @@ def _json(result: Comparison, folder: Path) -> str:
             "sentences": result.sentences(),
             "layouts": table_rows(result.table()),
             "vapour": table_rows(result.vapour_table()),
+            "uncertainty": {
+                layout: [row._asdict() for row in band_rows(samples)] for layout, samples in result.samples.items()
+            },
             "findings": {layout: findings_rows(result.findings(layout)) for layout in result.layouts},
             "folder": str(folder),
         },
@@ -111,11 +124,23 @@ def text(result: Comparison) -> str:
     parts += [["Pressure, bypass, injectors, electrics; at the car's own tank temperature", *table.splitlines()]]
     parts += [["Vapour over the tank's temperature; the least margins to boiling, idle to red line"], *_vapour(result)]
     parts.append(["What limits each layout", *(f"- {sentence}" for sentence in result.sentences())])
+    if result.samples:
+        parts.append(["How sure", *(f"- {line}" for line in _how_sure(result))])
     heading, *listed = shared_findings({layout: result.findings(layout) for layout in result.layouts})
     judged = "checks at idle and full load, requirements cold to hot and new to worn"
     parts.append([f"{heading}; {judged}", *listed])
     parts.append(["Cautions", *(f"- {caution}" for caution in CAUTIONS)])
     return "\n\n".join("\n".join(line for each in part for line in wrapped(each)) for part in parts)
+
+
+def _how_sure(result: Comparison) -> list[str]:
+    """Return of each layout how often all is met, and each requirement that not every sample meets."""
+    lines = sample_sentences(result)
+    for layout, samples in result.samples.items():
+        for item, row in zip(samples.by_requirement, band_rows(samples)[-len(samples.by_requirement) :], strict=True):
+            if item.met.value < 1.0:
+                lines.append(f"{layout}: {row.requirement}, wanted {row.wanted}: {row.band}, met by {row.met} %")
+    return [*lines, "Bands hold 90 % of the samples; shares stand with their 95 % interval of confidence."]
 
 
 def _vapour(result: Comparison) -> list[list[str]]:

@@ -13,7 +13,7 @@ from fuelsim.errors import InputError
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
 
-__all__ = ["Parser", "add_car", "add_common", "car_given", "command_parser", "layout_given"]
+__all__ = ["Parser", "add_car", "add_common", "add_uncertainty", "car_given", "command_parser", "layout_given"]
 
 EPILOGUE = """\
 Petrol burns and its vapour explodes; lines hold pressure. The figures are a design aid: they do not show that a car is
@@ -67,6 +67,27 @@ def add_common(command: argparse.ArgumentParser, *, layout: str = "", several: b
         help="units of tables, figures and findings: 'metric workshop', 'US workshop' or 'SI'",
     )
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+
+
+def add_uncertainty(command: argparse.ArgumentParser, about: str) -> None:
+    """Add ``--uncertainty``, with or without a number of samples.
+
+    Parameters
+    ----------
+    command : ArgumentParser
+        Parser of the subcommand.
+    about : str
+        What is sampled, and how many samples are usual.
+    """
+    command.add_argument(
+        "--uncertainty",
+        nargs="?",
+        type=int,
+        const=True,
+        default=False,
+        metavar="SAMPLES",
+        help=f"how sure the answer is: {about}; after the car file, or with a number of its own",
+    )
 
 
 def add_car(command: argparse.ArgumentParser) -> None:

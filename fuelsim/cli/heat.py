@@ -11,7 +11,7 @@ from fuelsim.car.climate import hot_day
 from fuelsim.cli.cautioned import cautioned
 from fuelsim.cli.console import wrapped
 from fuelsim.cli.early_stop import Work
-from fuelsim.cli.flags import add_car, add_common, car_given, command_parser, layout_given
+from fuelsim.cli.flags import add_car, add_common, add_uncertainty, car_given, command_parser, layout_given
 from fuelsim.cli.json_text import flat_table, json_text, table_rows
 from fuelsim.errors import InputError
 from fuelsim.interruption import Completion, run_steps
@@ -19,6 +19,7 @@ from fuelsim.output_files import check_folder, write_folder
 from fuelsim.show.style import png_bytes
 from fuelsim.studies.climates import over_climates, traffic_day
 from fuelsim.transients.drive import drive
+from fuelsim.transients.drive_results import Drive, DriveSamples
 from fuelsim.transients.schedule import DrivingKind, Schedule, typical_phase
 from fuelsim.transients.soak import hot_soak
 from fuelsim.typing import Given
@@ -43,6 +44,8 @@ ROWS = 9
 """Moments of a drive or soak that are printed."""
 _SECONDS_BELOW = 120.0
 """Duration below which moments are printed in seconds, s."""
+_ENDS_OF_SHARES = ["happens_low_percent", "happens_high_percent"]
+"""Columns of samples that are not printed: the intervals of shares, which the files hold."""
 HEADINGS = {
     "phase": "phase",
     "tank": "tank",
@@ -87,6 +90,7 @@ def drive_command(arguments: Sequence[str]) -> None:
     options.add_argument("--start", default="13 h", metavar="TIME", help="time of day at the start, such as '10 h'")
     options.add_argument("--tank-temperature", metavar="T", help="fuel at the start; left out, that of the air")
     options.add_argument("--output", metavar="FOLDER", help="folder for tables (CSV) and pictures (PNG)")
+    add_uncertainty(options, "drives of samples of what is not known, 16 or another 8 times a power of two")
     add_common(options, layout=ONE_LAYOUT, several=True)
     given = options.parse_args(arguments)
     prefer_units(given.units)
@@ -95,7 +99,14 @@ def drive_command(arguments: Sequence[str]) -> None:
     climate = None if given.climate is None else hot_day(given.climate)
 
     def work(layout: str) -> OverTime:
-        return drive(car, layout, schedule, climate=climate, tank_temperature=given.tank_temperature)
+        return drive(
+            car,
+            layout,
+            schedule,
+            climate=climate,
+            tank_temperature=given.tank_temperature,
+            uncertainty=given.uncertainty,
+        )
 
     print_over_time("drive", car, given.layout, work, given.output, given.json)
 
@@ -217,6 +228,8 @@ def print_over_time(
         for layout, result in zip(chosen, results, strict=False):
             made[f"{layout}_{command}.csv"] = result.table().to_csv(index=False).encode()
             made[f"{layout}_{command}.png"] = png_bytes(result.plot())
+            if (samples := _samples(result)) is not None:
+                made[f"{layout}_samples.csv"] = samples.table().to_csv(index=False).encode()
         return made
 
     def write() -> str:
@@ -227,6 +240,7 @@ def print_over_time(
                     "sentence": result.headline,
                     "events": [str(event) for event in getattr(result, "events", [])],
                     "table": table_rows(result.table()),
+                    "samples": [] if (samples := _samples(result)) is None else table_rows(samples.table()),
                 }
                 for layout, result in zip(chosen, results, strict=False)
             }
@@ -237,9 +251,22 @@ def print_over_time(
             events = getattr(result, "events", [])
             parts += ["\n".join(line for event in events for line in wrapped(f"- {event}"))] if events else []
             parts.append(_moments(result.table()))
+            if (samples := _samples(result)) is not None:
+                parts.append(f"How sure: {samples.samples} samples\n{_of_samples(samples)}")
         return _text(parts, output, written)
 
     timed.finish(_joined(completion, results), write)
+
+
+def _samples(result: OverTime) -> DriveSamples | None:
+    """Return the samples of a drive, where they were asked for."""
+    return result.samples if isinstance(result, Drive) else None
+
+
+def _of_samples(samples: DriveSamples) -> str:
+    """Return the table of samples as text that fits a terminal."""
+    table = samples.table().drop(columns=_ENDS_OF_SHARES, errors="ignore")
+    return table.rename(columns=lambda name: str(name).replace("_percent", "_%")).to_string(index=False)
 
 
 def _joined(completion: Completion, results: Sequence[OverTime]) -> Completion:

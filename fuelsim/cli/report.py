@@ -16,7 +16,9 @@ from fuelsim.show.commissioning import handover_files
 from fuelsim.studies.commissioning import USUALLY_REUSED, WORKSHOP_TEMPERATURE, hand_over
 from fuelsim.studies.compare import compare
 from fuelsim.studies.parts_of_layout import reused_tables
+from fuelsim.studies.uncertainty_asked import SAMPLES, samples_asked
 from fuelsim.system.conditions import ONE_CONDITION
+from fuelsim.typing import UncertaintyAsked
 
 __all__ = ["run"]
 
@@ -28,6 +30,7 @@ def run(
     workshop: str | None = None,
     reused: Sequence[str] = USUALLY_REUSED,
     as_json: bool = False,
+    uncertainty: UncertaintyAsked = False,
 ) -> None:
     """Read the car, compute the sheet, write it, and print its findings.
 
@@ -45,6 +48,8 @@ def run(
         Parts that the car has already and that are to stay.
     as_json : bool
         Whether findings and files are printed as JSON.
+    uncertainty : bool or int
+        Whether bands stand beside the predicted values, or of how many samples.
 
     Raises
     ------
@@ -59,7 +64,15 @@ def run(
     layout = layout_given(car, layout)
     reused_tables(car.system(layout), reused)  # What is wrong is refused before layouts are compared.
     temperature = _workshop_temperature(workshop)
-    sheet = hand_over(car, layout, decision=compare(car).decision, workshop_temperature=temperature, reused=reused)
+    samples_asked(uncertainty, SAMPLES)
+    sheet = hand_over(
+        car,
+        layout,
+        decision=compare(car).decision,
+        workshop_temperature=temperature,
+        reused=reused,
+        uncertainty=uncertainty,
+    )
     written = sheet.report(path)
     if as_json:
         files = [str(file) for file in handover_files(written)]

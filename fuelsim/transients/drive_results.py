@@ -400,12 +400,12 @@ class DriveSamples(Interruptible, Shown):
 
     @property
     def figures(self) -> tuple[FigureBand, ...]:
-        """What every drive has: hottest tank, least margins to boiling, least rail pressure, vapour lost."""
+        """What every drive has: hottest tank, least margins to boiling, least rail pressure (gauge), vapour lost."""
         wanted: tuple[tuple[str, str, Callable[[Drive], float]], ...] = (
             ("hottest tank", "temperature", lambda each: float(np.max(each.tank_temperature))),
             ("least margin to boiling at the pump", "temperature difference", lambda each: _least(each.pump_margin)),
             ("least margin to boiling in the rail", "temperature difference", lambda each: _least(each.rail_margin)),
-            ("least rail pressure", "pressure difference", lambda each: _least(each.rail_gauge_pressure)),
+            ("least rail pressure (gauge)", "pressure difference", lambda each: _least(each.rail_gauge_pressure)),
             ("vapour lost", "mass", lambda each: float(each.vapour_lost[-1])),
         )
         made = []

@@ -96,6 +96,25 @@ def test_a_drive_of_two_layouts_writes_table_and_picture_of_each(folder, capsys)
     assert capsys.readouterr().out.count("tank ends at") == 2
 
 
+def test_compare_with_samples_says_how_sure_and_writes_them(folder, capsys):
+    assert main([FINCH, "--layout", "return", "--output", "out", "--uncertainty", "8"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "How sure - return: 8 samples of" in said
+    assert "interval of confidence" in said
+    table = (folder / "out" / "uncertainty.csv").read_text()
+    assert "return_met_percent" in table.splitlines()[0]
+    assert "How sure" in (folder / "out" / "report.html").read_text()
+
+
+def test_a_drive_with_samples_says_how_often_and_when(folder, capsys):
+    assert main([*TYPED["drive"], "--uncertainty", "8", "--output", "out"]) == 0
+    said = capsys.readouterr().out
+    assert "How sure: 8 samples" in said
+    assert "hottest tank" in said
+    assert max(map(len, said.partition("Cautions")[0].splitlines())) <= 100
+    assert "at_95_percent" in (folder / "out" / "return_samples.csv").read_text().splitlines()[0]
+
+
 def test_figures_of_the_command_are_those_of_python(capsys):
     main(
         ["power", FINCH, "--layout", "return", "--json", "--set-pressure", "3 bar", "--volts", "12 V", "--units", "SI"]
