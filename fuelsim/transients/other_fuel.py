@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = ["OtherFuel", "with_other_fuel"]
 
-LEAST_AIR = 10.0
+LEAST_PARTIAL_PRESSURE = 10.0
 """Partial pressure of air in a tank that boils, Pa (numerical)."""
 _TOLERANCE = np.array([getattr(ABSOLUTE_TOLERANCE, name) for name in ("temperature", "liquid", "air", "evaporated")])
 
@@ -74,8 +74,7 @@ def with_other_fuel(result: Drive, tank: Tank, fuel: TankFuel) -> OtherFuel:
     conductance = float(tank.heat_conductance)
 
     def state_of(y: FloatArray) -> TankState:
-        temperature, liquid, air, evaporated = y.tolist()
-        return TankState(temperature, max(liquid, 0.01), max(air, 1e-9), evaporated)
+        return TankState.within_bounds(*y.tolist())
 
     def rates(at: float, y: FloatArray) -> Sequence[float]:
         state = state_of(y)
@@ -90,7 +89,7 @@ def with_other_fuel(result: Drive, tank: Tank, fuel: TankFuel) -> OtherFuel:
     temperature = float(warm[0])
     liquid = float(tank.fuel_volume * fuel.density(temperature).value)
     space = vapour_space(fuel, tank.volume, temperature, liquid)
-    beside_vapour = max(float(outside[0]) - fuel.bubble_pressure(temperature, 0.0).pressure, LEAST_AIR)
+    beside_vapour = max(float(outside[0]) - fuel.bubble_pressure(temperature, 0.0).pressure, LEAST_PARTIAL_PRESSURE)
     air = beside_vapour * space / (GAS_CONSTANT * temperature)
     answer = solve_ivp(
         rates,

@@ -73,7 +73,7 @@ def vessel_rates(
     """
     tank, fuel, phase = equations.car.tank, equations.fuel, equations.world.schedule.phases[index]
     temperature, evaporated = state.temperature, state.evaporated
-    contents = TankState(temperature, max(state.liquid, 0.01), max(state.air, 1e-9), evaporated)
+    contents = TankState.within_bounds(temperature, state.liquid, state.air, evaporated)
     space = vapour_space(fuel, tank.volume, temperature, contents.liquid)
     pressure = contents.air * GAS_CONSTANT * temperature / space
     pressure += fuel.bubble_pressure(temperature, evaporated).pressure
@@ -141,7 +141,7 @@ def vessel_rates(
 
 def _air_around(pot: Pot, around: Around, tank_temperature: float) -> float:
     """Return the temperature of what surrounds a pot, K."""
-    zones = {"underfloor": around.underfloor, "bay": around.bay, "ambient": around.ambient, "tank": tank_temperature}
+    zones = {"underfloor": around.underfloor, "bay": around.bay, "tank": tank_temperature}
     return zones[pot.zone]
 
 

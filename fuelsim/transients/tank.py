@@ -24,6 +24,8 @@ DISCHARGE = 0.6
 """Discharge coefficient of the vent, a sharp-edged orifice."""
 ROUNDED_DIFFERENCE = 2.0
 """Pressure difference below which the vent's square root is rounded off, Pa (numerical)."""
+LEAST_LIQUID, LEAST_AIR = 0.01, 1e-9
+"""Liquid, kg, and air, mol, that a tank counts as holding at least (numerical: a trial step may overshoot)."""
 LEAST_VAPOUR_SPACE = 0.01
 """Vapour space of a tank that is full, as a share of the tank: beyond it the tank spills."""
 
@@ -48,6 +50,17 @@ class TankState:
     liquid: float
     air: float
     evaporated: float
+
+    @classmethod
+    def within_bounds(cls, temperature: float, liquid: float, air: float, evaporated: float) -> TankState:
+        """Return the state of a trial step of the integration, which may overshoot the end of the fuel or of the air.
+
+        Parameters
+        ----------
+        temperature, liquid, air, evaporated : float
+            As the attributes.
+        """
+        return cls(temperature, max(liquid, LEAST_LIQUID), max(air, LEAST_AIR), evaporated)
 
 
 @dataclass(frozen=True)

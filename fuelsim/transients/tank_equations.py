@@ -253,7 +253,6 @@ class Around(NamedTuple):
     pressure: float
     underfloor: float
     bay: float
-    ambient: float
     sun: float = 0.0
     road: float = 0.0
 
@@ -336,11 +335,10 @@ class TankEquations:
             temperature = float(units.convert(tank_temperature, "temperature"))
         boils = self.fuel.boiling_temperature(outside, 0.0)
         if not 240.0 < temperature < boils - 0.05:
-            celsius = boils - ZERO_CELSIUS
             raise InputError(
                 "the fuel in the tank would boil at the start" if temperature > 240.0 else "too cold a tank",
                 given=f"{temperature - ZERO_CELSIUS:.1f} degC",
-                accepted=f"below {celsius:.1f} degC, where this fuel boils at {outside / 1e3:.1f} kPa",
+                accepted=f"below {boils - ZERO_CELSIUS:.1f} degC, where this fuel boils at {outside / 1e3:.1f} kPa",
                 part="drive",
                 key="tank_temperature",
             )
@@ -430,7 +428,7 @@ class TankEquations:
         outside, floor = around.pressure, around.underfloor
         tank, fuel, phase = self.car.tank, self.fuel, self.world.schedule.phases[index]
         temperature, evaporated = state.temperature, state.evaporated
-        contents = TankState(temperature, max(state.liquid, 0.01), max(state.air, 1e-9), evaporated)
+        contents = TankState.within_bounds(temperature, state.liquid, state.air, evaporated)
         supply_temperature = state.supply_temperature if self.supply_mass else temperature
         plumbing = AT_REST
         if table is not None:
@@ -548,7 +546,6 @@ class TankEquations:
             world.atmospheric_pressure,
             world.underfloor_temperature,
             world.bay_temperature,
-            world.air_temperature,
             *onto_tank(
                 self.car,
                 self.world.sun(index, times),
