@@ -187,14 +187,13 @@ def _falls(slope: FloatArray, chords: FloatArray) -> bool:
 
 
 def _harmonic_slopes(x: FloatArray, chords: FloatArray) -> FloatArray:
+    """Return the slopes of Fritsch and Butland at three points or more; two lie on a straight line, which falls."""
     h = np.diff(x)
     slope = np.empty(len(x))
     w1, w2 = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
     slope[1:-1] = (w1 + w2) / (w1 / chords[:-1] + w2 / chords[1:])
     for end, near, far in ((0, 0, 1), (-1, -1, -2)):
-        if len(chords) == 1:
-            slope[end] = chords[0]
-            continue
+        # Both chords fall, so this is less than twice as steep as the one beside it: a cubic allows three times.
         one_sided = ((2.0 * h[near] + h[far]) * chords[near] - h[near] * chords[far]) / (h[near] + h[far])
-        slope[end] = float(np.clip(one_sided, 3.0 * chords[near], _LEAST_SECANT_RATIO * chords[near]))
+        slope[end] = min(one_sided, _LEAST_SECANT_RATIO * chords[near])
     return slope

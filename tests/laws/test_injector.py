@@ -13,6 +13,7 @@ from fuelsim.laws.injector import (
     injector_regime,
     static_flow,
 )
+from fuelsim.laws.link import SHUT_SLOPE
 
 
 def _flow(demand, conductance, difference):
@@ -90,3 +91,23 @@ def test_dead_time_goes_on_beyond_its_table_and_stays_positive():
     low, high = dead_time_at(np.array([7.0, 40.0]), 3e5, volts, times, 3e5, 0.0)
     assert low == pytest.approx(2.825e-3)
     assert high == pytest.approx(0.415e-3)
+
+
+@pytest.mark.parametrize(("part_of_capacity", "regime"), [(0.0, 2), (0.98, 0), (1.0, 1), (1.2, 1)])
+def test_injectors_that_are_asked_for_all_they_can_pass_are_saturated(part_of_capacity, regime):
+    """Their capacity at 150 kPa is that at 300 kPa over the root of two."""
+    capacity = CONDUCTANCE * np.sqrt(3e5) / np.sqrt(2.0)
+    c = InjectorCoefficients(np.array([part_of_capacity * capacity]), CONDUCTANCE)
+    pressures = (np.array([value]) for value in (2.5e5, 1e5, 0.0))
+    assert injector_regime(np.zeros(1), *pressures, c).tolist() == [regime]
+
+
+@pytest.mark.parametrize("demand", [1e-4, 1e-2, 1.0])
+def test_one_step_into_the_shut_side_does_not_reach_where_metering_takes_over(demand):
+    """At the margin of the kink the equation is still as steep as what is shut; at three times it, it meters."""
+    rated = CONDUCTANCE * np.sqrt(3e5)
+    c = InjectorCoefficients(demand * rated, CONDUCTANCE)
+    margin = INJECTOR.kinks(c).margin
+    at_margin, beyond = (injector_equation(-part * margin, 1e5, 1e5, 0.0, c).flow_slope for part in (1.0, 3.0))
+    assert at_margin == pytest.approx(SHUT_SLOPE, rel=1e-3)
+    assert beyond < 1e-2 * SHUT_SLOPE

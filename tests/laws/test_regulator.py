@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from fuelsim.laws.regulator import ReturnRegulatorCoefficients, return_regulator_regime
+from fuelsim.constants import L_PER_HOUR
+from fuelsim.laws.regulator import ReturnRegulatorCoefficients, return_regulator_equation, return_regulator_regime
 
 REGULATING, SHUT, WIDE_OPEN = 0, 1, 2
 DROOP = 2.88e8
@@ -37,3 +38,10 @@ def test_without_flow_it_is_shut():
     c = ReturnRegulatorCoefficients(3e5, DROOP, 0.0, 1e12, 0.0)
     outside = np.array([1e5])
     assert return_regulator_regime(np.zeros(1), outside, outside, outside, c).tolist() == [SHUT]
+
+
+def test_a_shut_return_regulator_leaks_3e_5_litres_per_hour_at_300_kpa():
+    """A tenth of a check valve's 1e-3 L/h at 1 MPa, in proportion to the pressure; its set pressure is far above."""
+    c = ReturnRegulatorCoefficients(9e5, DROOP, 0.0, 1e12, 0.0)
+    leak = 3e-5 * L_PER_HOUR
+    assert float(return_regulator_equation(leak, 4e5, 1e5, 1e5, c).residual) == pytest.approx(0.0, abs=1e3)
