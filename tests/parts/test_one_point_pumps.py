@@ -1,5 +1,8 @@
 """Pumps from one measured point at each voltage."""
 
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
 
 import fuelsim as fs
@@ -80,3 +83,114 @@ def test_the_bench_fluid_may_be_named_beside_the_rows():
     assert fs.Pump.from_tables({"13.5 V": rows}, bench_density="0.78 g/cm3").bench_density == pytest.approx(780.0)
     two_points = fs.Pump.from_two_points(("130 L/h", "3 bar"), ("0 L/h", "6 bar"), bench_density=780.0)
     assert two_points.bench_density == 780.0
+
+
+def line_class(free, dead, **more):
+    """A class of pumps on a straight line from its free flow, L/h, at 13.5 V to its dead-head pressure, kPa."""
+    kpa = np.array([0.0, 0.25, 0.5, 0.75]) * dead
+    return {"flow": [f"{free * (1.0 - p / dead)} L/h" for p in kpa], "pressure": [f"{p} kPa" for p in kpa]} | more
+
+
+STRAIGHT = {
+    "small": line_class(100.0, 800.0),
+    "large": line_class(400.0, 1000.0),
+    "gear": line_class(200.0, 800.0, type="gear"),
+    "controlled": line_class(180.0, 800.0, speed="6000 rpm"),
+    "two voltages": {
+        "flow": ["1 L/h", "2 L/h", "600 L/h", "900 L/h"],
+        "pressure": ["300 kPa", "0 kPa", "300 kPa", "0 kPa"],
+        "voltage": [12.0, 12.0, 13.5, 13.5],
+    },
+}
+
+
+@pytest.fixture
+def straight_classes(monkeypatch):
+    monkeypatch.setattr(one_point, "catalogue_names", lambda kind: list(STRAIGHT))
+    monkeypatch.setattr(one_point, "catalogue_entry", lambda kind, name: SimpleNamespace(values=STRAIGHT[name]))
+
+
+def completed_rows(type, **columns):
+    rows = {key: np.array(value) for key, value in one_point.completed(columns, type).items()}
+    return rows["flow"] / L_H, rows["pressure"] / 1e3, rows["voltage"]
+
+
+@pytest.mark.parametrize(
+    ("litres", "kpa", "dead_head"),
+    [
+        # At 200 kPa the classes of the kind have 75 and 320 L/h; 150 is nearer to the small one, but twice as much.
+        (150.0, 200.0, 800.0),
+        (160.0, 200.0, 1000.0),
+        # Without a pressure rise they have 100, 400 and 900.
+        (250.0, 0.0, 1000.0),
+        # Only the large one is known at 700 kPa.
+        (10.0, 700.0, 1000.0),
+    ],
+)
+def test_the_nearest_class_in_proportion_lends_its_curve(straight_classes, litres, kpa, dead_head):
+    """By hand: flows of the straight line through the point, ending where the rows of the class do, at 3/4."""
+    flow, pressure, volts = completed_rows("turbine", flow=[f"{litres} L/h"], pressure=[f"{kpa} kPa"])
+    assert flow == pytest.approx(litres * (dead_head - pressure) / (dead_head - kpa))
+    assert pressure[[0, -1]].tolist() == [0.75 * dead_head, 0.0]
+    assert np.all(np.diff(pressure) < 0.0)
+    assert kpa in pressure
+    assert set(volts) == {fs.Pump.from_curve(["0 L/h", "9 L/h"], ["9 kPa", "0 kPa"]).bench_voltage}
+
+
+def test_only_the_rows_at_the_highest_voltage_of_a_class_count(straight_classes):
+    flow, pressure, _ = completed_rows("turbine", flow=["900 L/h"], pressure=["300 kPa"], voltage=["13.5 V"])
+    assert (flow, pressure) == (pytest.approx([900.0, 1350.0]), pytest.approx([300.0, 0.0]))
+
+
+def test_a_lower_voltage_loses_the_flow_its_kind_loses(straight_classes):
+    """By hand, a gear class of 200 L/h and 800 kPa with 100 L/h at 400 kPa and 13.5 V, 80 at 12 V: the 20 L/h lost are
+    15 % the same everywhere and 85 % in proportion; a turbine's 20 L/h are the same everywhere."""
+    columns = {"flow": ["80 L/h", "100 L/h"], "pressure": ["400 kPa"] * 2, "voltage": [12.0, 13.5]}
+    flow, pressure, volts = completed_rows("gear", **columns)
+    assert volts.tolist() == [13.5] * 4 + [12.0] * 4
+    at_top = 200.0 * (1.0 - pressure[:4] / 800.0)
+    assert flow[:4] == pytest.approx(at_top)
+    assert flow[4:] == pytest.approx(at_top - 20.0 * (0.15 + 0.85 * at_top / 100.0))
+    columns = {"flow": ["35 L/h", "50 L/h"], "pressure": ["400 kPa"] * 2, "voltage": [12.0, 13.5]}
+    flow, pressure, volts = completed_rows("turbine", **columns)
+    low = volts == 12.0
+    assert flow[low] == pytest.approx(100.0 * (1.0 - pressure[low] / 800.0) - 15.0)
+    # Rows without flow are left out: none at 600 kPa, where 25 - 30 L/h would be left.
+    columns["flow"] = ["20 L/h", "50 L/h"]
+    flow, pressure, volts = completed_rows("turbine", **columns)
+    assert pressure[volts == 12.0].tolist() == [400.0, 200.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("columns", "words"),
+    [
+        ({"flow": ["0 L/h", "50 L/h"], "pressure": ["400 kPa"] * 2}, "or none"),
+        ({"flow": ["51 L/h", "50 L/h"], "pressure": ["400 kPa"] * 2}, "more flow at less voltage"),
+        ({"flow": ["5 L/h", "50 L/h"], "pressure": ["700 kPa", "400 kPa"]}, "no typical curve reaches 700000 Pa"),
+        ({"flow": ["5 L/h", "0 L/h"], "pressure": ["400 kPa"] * 2}, "no generic turbine pump delivers"),
+    ],
+)
+def test_points_without_a_curve_through_them_are_refused(straight_classes, columns, words):
+    with pytest.raises(InputError, match=words):
+        one_point.completed(columns | {"voltage": [12.0, 13.5]}, "turbine")
+    equal = {"flow": ["50 L/h", "50 L/h"], "pressure": ["400 kPa"] * 2, "voltage": [12.0, 13.5]}
+    assert len(one_point.completed(equal, "turbine")["flow"]) == 8
+
+
+@pytest.mark.parametrize(
+    ("columns", "single"),
+    [
+        ({"flow": ["50 L/h"]}, True),
+        ({"flow": ["50 L/h"], "voltage": "13.5 V"}, True),
+        ({"flow": ["50 L/h", "60 L/h"], "voltage": [12.0, 13.5]}, True),
+        ({"flow": ["50 L/h", "60 L/h"], "voltage": "13.5 V"}, False),
+        ({"flow": ["50 L/h", "60 L/h"], "voltage": [13.5, 13.5]}, False),
+        ({"flow": ["50 L/h", "60 L/h"], "voltage": [12.0, 12.0, 13.5]}, False),
+        ({"flow": ["50 L/h", "60 L/h", "70 L/h"], "voltage": [12.0, 13.5]}, False),
+        ({"flow": ["50 L/h"], "speed": [6000.0]}, False),
+        ({"flow": [], "voltage": []}, False),
+        ({"flow": ["50 metres"]}, False),
+    ],
+)
+def test_one_row_for_each_voltage_is_told_from_a_table(columns, single):
+    assert one_point.is_one_point_per_voltage(columns) is single

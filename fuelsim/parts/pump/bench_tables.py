@@ -28,7 +28,7 @@ _KINDS = {
 _COLUMNS = tuple(_KINDS)
 _FITTED_ROWS = 13
 _DEAD_HEAD_WEIGHT = 100.0
-"""Weight of a measured dead-head pressure against one bench row."""
+"""Numerical setting: weight of a measured dead-head pressure against one bench row; any large one holds it."""
 
 
 @dataclass(frozen=True)
@@ -110,9 +110,8 @@ class _Form(NamedTuple):
     def dead_head(self, relative_drive: float) -> float:
         """Return the pressure without flow, over p_max: the positive root of the parabola."""
         free = self.q0 + self.a * (relative_drive - 1.0)
-        if self.b2 <= 0.0:
-            return free / self.b1
-        return float((-self.b1 + np.sqrt(self.b1**2 + 4.0 * self.b2 * free)) / (2.0 * self.b2))
+        # Not the usual form of the root: a straight line has b2 = 0, or next to it after the fit.
+        return float(2.0 * free / (self.b1 + np.sqrt(self.b1**2 + 4.0 * self.b2 * free)))
 
 
 def fit_bench(
@@ -190,15 +189,14 @@ def _converted_rows(flow: Given, pressure: Given, drive: Given, current: Given, 
     """Return the rows in SI, checked."""
     q, p = (np.atleast_1d(units.convert(x, _KINDS[key])) for x, key in ((flow, "flow"), (pressure, "pressure")))
     v = np.asarray(units.convert(drive, _KINDS["speed" if controlled else "voltage"]), dtype=float)
-    if len(q) != len(p) or (v.ndim == 1 and len(v) != len(q)):
-        raise InputError(
-            "columns of unequal length", given=[len(q), len(p)], accepted="one length", key="pressure", part="Pump"
-        )
+    amps = None if current is None else np.atleast_1d(units.convert(current, _KINDS["current"]))
+    lengths = [len(column) for column in (q, p, v, amps) if column is not None and column.ndim > 0]
+    if len(set(lengths)) != 1:
+        raise InputError("columns of unequal length", given=lengths, accepted="one length", key="pressure", part="Pump")
     if len(q) < 3:
         raise InputError("too few rows to fit", given=len(q), accepted="at least three", key="flow", part="Pump")
     if p.max() <= 0.0:
         raise InputError("no bench row has a pressure rise", given=p.tolist(), key="pressure", part="Pump")
-    amps = None if current is None else np.atleast_1d(units.convert(current, _KINDS["current"]))
     return _Rows(q, p, np.broadcast_to(v, q.shape), amps)
 
 

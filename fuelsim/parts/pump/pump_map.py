@@ -35,6 +35,11 @@ _REVERSE_FRACTION = 0.75
 _BEYOND_FRACTION = 0.25
 """Reach of the map beyond the free flow, over the free flow."""
 _BISECTIONS = 60
+_LEAST_GAIN = 0.1
+"""Least flow gained by a volt beyond the bench rows, over the median of it: continued tables must not cross
+[assumed]."""
+_LEAST_CURRENT = 0.1
+"""Least current beyond the bench rows, over the least of theirs [assumed]."""
 _CURVE_BEND = 0.4
 """Quadratic fraction of the typical falling curve, fitted to the 255 L/h class table [memory]."""
 
@@ -204,7 +209,7 @@ def build_map(
     """
     top = groups[-1]
     base = bench_curve(top, interpolation)
-    free = _flow_at(base, 0.0, float(top.flow[-1]))
+    free = _free_flow(base, float(top.flow[-1]))
     start, stop = -_REVERSE_FRACTION * free, (1.0 + _BEYOND_FRACTION) * free
     bench_flow = np.linspace(start, stop, _MAP_POINTS)
     map_pressure = base(bench_flow)
@@ -219,8 +224,7 @@ def build_map(
             [_flows_at(bench_curve(rows, interpolation), map_pressure, free) for rows in groups[:-1]] + [bench_flow]
         )
         flow_per_drive = np.diff(at_pressure, axis=0) / np.diff(drives)[:, None]
-        # Beyond the bench rows the continued tables must not cross.
-        flow_per_drive = np.maximum(flow_per_drive, 0.1 * np.median(flow_per_drive, axis=1, keepdims=True))
+        flow_per_drive = np.maximum(flow_per_drive, _LEAST_GAIN * np.median(flow_per_drive, axis=1, keepdims=True))
 
     if top.current is None:
         map_current = estimated_current(map_pressure, free, power_at_rest, power_per_pressure, voltage)
@@ -325,9 +329,12 @@ def typical_curve(first: tuple[float, float], second: tuple[float, float]) -> tu
     return flow[::-1], pressure[::-1]
 
 
-def _flow_at(curve: Callable[[ArrayLike], FloatArray], pressure: float, span: float) -> float:
-    """Return the flow of a falling curve at one pressure."""
-    return float(bisect(lambda flow: curve(flow) > pressure, -4.0 * span, 4.0 * span, 80))
+def _free_flow(curve: Callable[[ArrayLike], FloatArray], last_flow: float) -> float:
+    """Return the flow of a falling curve without a pressure rise, however far beyond its last row it lies."""
+    most = last_flow
+    while curve(most) > 0.0:
+        most = 2.0 * most
+    return float(bisect(lambda flow: curve(flow) > 0.0, 0.0, most, 80))
 
 
 def _flows_at(curve: Callable[[ArrayLike], FloatArray], pressure: FloatArray, free: float) -> FloatArray:
@@ -343,7 +350,7 @@ def _current_at(bench_pressure: FloatArray, bench_current: FloatArray, pressure:
     slope = max(0.0, float(np.polyfit(p - p.mean(), amps, 1)[0]))
     inside = np.interp(pressure, p, amps)
     beyond = np.maximum(pressure - p[-1], 0.0) - np.maximum(p[0] - pressure, 0.0)
-    return np.asarray(np.maximum(inside + slope * beyond, 0.1 * float(amps.min())))
+    return np.asarray(np.maximum(inside + slope * beyond, _LEAST_CURRENT * float(amps.min())))
 
 
 def _current_per_drive(groups: list[BenchRows]) -> float:

@@ -141,9 +141,9 @@ class RunningPump(Part):
     rise: FloatArray
     slope: FloatArray
     vapour_handling: VapourHandling
-    wear: FloatLike = 0.0
-    vapour_liquid_ratio: FloatLike = 0.0
-    fuel_temperature: FloatLike = 293.15
+    wear: FloatLike
+    vapour_liquid_ratio: FloatLike
+    fuel_temperature: FloatLike
     viscosity: ViscosityCurve | None = None
 
     def with_inlet(self, *, vapour_liquid_ratio: FloatLike, fuel_temperature: FloatLike) -> RunningPump:
