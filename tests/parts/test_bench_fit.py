@@ -101,6 +101,12 @@ def test_a_given_dead_head_is_met_at_the_highest_voltage(kpa):
     assert fit.columns["pressure"][0] < fit.dead_head_pressure
 
 
+def test_a_given_dead_head_that_lies_on_the_form_of_the_rows_changes_nothing():
+    fit = fitted(dead_head_pressure=500e3 * (51600.0**0.5 - 60.0) / 80.0)
+    assert fit.rms_error == pytest.approx(0.0, abs=1e-6 * L_PER_HOUR)
+    assert fit.flow_per_drive == pytest.approx(20.0 * L_PER_HOUR)
+
+
 def test_rows_above_the_relief_pressure_are_left_out_and_a_current_is_never_negative():
     fit = fitted(relief_pressure="300 kPa", current=np.tile([-1.0, 0.0, 1.0, 2.0, 3.0], 2))
     pressure, current = (np.array(fit.columns[key]) for key in ("pressure", "current"))

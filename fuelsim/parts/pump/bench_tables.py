@@ -206,14 +206,12 @@ def _fitted_form(rows: _Rows, dead_head: float | None) -> _Form:
 
     q, x = rows.flow, rows.pressure / rows.pressure.max()
     v = rows.drive / rows.drive.max() - 1.0
-    several = bool(np.any(v != 0.0))
-    terms = [np.ones_like(q), -x, -(x * x)] + ([v] if several else [])
-    matrix, right = np.column_stack(terms), q.copy()
+    matrix, right = np.column_stack([np.ones_like(q), -x, -(x * x), v]), q.copy()
     if dead_head is not None:
-        row = np.array([[1.0, -dead_head, -(dead_head**2)] + [0.0] * several])
+        row = np.array([[1.0, -dead_head, -(dead_head**2), 0.0]])
         matrix, right = np.vstack([matrix, _DEAD_HEAD_WEIGHT * row]), np.append(right, 0.0)
     solved = nnls(matrix / q.max(), right / q.max())[0]
-    form = _Form(*(float(value) for value in solved), *([] if several else [0.0]))
+    form = _Form(*(float(value) for value in solved))
     if form.b1 + form.b2 <= 0.0 or form.q0 <= 0.0:
         raise InputError("the flow does not fall as the pressure grows", given=q.tolist(), key="flow", part="Pump")
     return form
@@ -249,7 +247,7 @@ def _plane(rows: _Rows) -> tuple[float, float]:
     """Return root mean square error, m3/s, and dead-head pressure, Pa, of the best plane through the rows."""
     v = rows.drive / rows.drive.max() - 1.0
     scale = float(rows.pressure.max())
-    matrix = np.column_stack([np.ones_like(v), rows.pressure / scale] + ([v] if np.any(v != 0.0) else []))
+    matrix = np.column_stack([np.ones_like(v), rows.pressure / scale, v])
     solved = np.linalg.lstsq(matrix, rows.flow, rcond=None)[0]
     error = matrix @ solved - rows.flow
     dead_head = float(-solved[0] / solved[1] * scale) if solved[1] < 0.0 else np.inf
