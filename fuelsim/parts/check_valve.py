@@ -20,7 +20,7 @@ __all__ = ["CheckValve", "SeatCoefficients", "seat_coefficients"]
 _REFERENCE_DENSITY = 740.0
 """Density at which the loss of an open seat is rated, kg/m3; its loss is proportional to density."""
 _LINEAR_SHARE = 0.03
-"""Part of the rated loss of an open seat that is proportional to flow (viscous), over the whole loss."""
+"""Part of the rated loss of an open seat that is proportional to flow (viscous), over the whole loss [assumed]."""
 
 
 class SeatCoefficients(NamedTuple):

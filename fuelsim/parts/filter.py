@@ -19,7 +19,7 @@ __all__ = ["REFERENCE_PETROL_DENSITY", "REFERENCE_PETROL_VISCOSITY", "Filter"]
 REFERENCE_PETROL_DENSITY = 745.0
 """Density of petrol near 30 degC, kg/m3: ratings are taken to be given with it [common_practice]."""
 REFERENCE_PETROL_VISCOSITY = 0.45e-3
-"""Dynamic viscosity of that petrol, Pa s."""
+"""Dynamic viscosity of that petrol, Pa s [common_practice]."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -33,9 +33,11 @@ __all__ = ["HEPTANE_DENSITY", "TYPICAL_DEAD_TIMES", "TYPICAL_DEAD_TIME_VOLTAGES"
 HEPTANE_DENSITY = 684.0
 """Density of n-heptane near 20 degC, kg/m3: injectors are rated with it at 300 kPa by custom
 of the trade [common_practice]; the scope of SAE J1832 names neither fluid nor pressure [sae_j1832]."""
-TYPICAL_DEAD_TIME_VOLTAGES = (8.0, 10.0, 12.0, 13.0, 14.0, 16.0)
-TYPICAL_DEAD_TIMES = (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3)
-"""Dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""
+TYPICAL_DEAD_TIME_VOLTAGES, TYPICAL_DEAD_TIMES = (
+    (8.0, 10.0, 12.0, 13.0, 14.0, 16.0),
+    (2.4e-3, 1.55e-3, 1.10e-3, 0.95e-3, 0.83e-3, 0.68e-3),
+)
+"""Voltages, and dead time of a high-impedance injector at these voltages and 300 kPa, s [memory]."""
 _AT_A_POINT = {
     "pressure_difference": PRESSURE_DIFFERENCE,
     "density": FUEL_DENSITY,

@@ -13,8 +13,7 @@ from fuelsim.fields import Quantity, Ratings, quantity, series
 from fuelsim.typing import ArrayLike, FloatArray
 
 __all__ = ["PumpSteps", "Supply"]
-REGULATOR_TEMPERATURE, BATTERY_TEMPERATURE = 318.15, 293.15
-"""Temperatures of regulator and battery at which the ratings hold, K."""
+
 VOLTAGE_PER_KELVIN = -0.0105
 """Change of an alternator's voltage with the temperature of its regulator, V/K: from 14.55 V at -20 degC to 13.5 V at
 80 degC, the middles of the permitted ranges [service_manuals_a]."""
@@ -22,6 +21,9 @@ VOLTAGE_PER_KELVIN = -0.0105
 # [service_manuals_b]; below -18 degC the last line goes on [assumed].
 _BATTERY_TEMPERATURES = np.array([-42.0, -18.0, -12.0, -7.0, -1.0, 10.0, 20.0]) + ZERO_CELSIUS
 _LEAST_VOLTAGES = np.array([7.7, 8.5, 8.7, 8.9, 9.1, 9.4, 9.6])
+
+REGULATOR_TEMPERATURE, BATTERY_TEMPERATURE = 45.0 + ZERO_CELSIUS, float(_BATTERY_TEMPERATURES[-1])
+"""Temperatures of regulator and battery at which the ratings hold, K."""
 
 
 @dataclass(frozen=True, eq=False)
