@@ -29,6 +29,8 @@ RAMP_TIME = 0.2
 GREATEST_TIME_CONSTANT = 0.2
 """Bound of the spin-up of a pump whose ratings imply a longer one, s (numerical)."""
 DRIVES, PRESSURES = 33, 41
+LEAST_EMF = 0.2
+"""Least back-EMF at bench voltage over that voltage [assumed]."""
 OVER_GAUGE = 1.2
 """Greatest pressure at the outlet that is tabulated over the greatest of the rail (numerical)."""
 
@@ -179,9 +181,8 @@ def starting_pump(
     >>> 0.005 < started.time_constant < 0.2
     True
     """
-    by_speed = pump.speed is not None
-    most = float(np.max(pump.bench_speed)) if by_speed and pump.bench_speed else greatest_voltage
-    drive = np.linspace(0.0, most, DRIVES)
+    by_speed = pump.bench_speed is not None
+    drive = np.linspace(0.0, greatest_voltage if pump.bench_speed is None else pump.bench_speed, DRIVES)
     gauge = np.linspace(0.0, greatest_gauge, PRESSURES)
     if by_speed:
         running = pump.at(fuel_density=fuel_density, speed=drive)
@@ -193,8 +194,7 @@ def starting_pump(
     at_outlet = np.maximum(mesh.flow(np.tile(outlet, DRIVES) - tank_gauge), 0.0).reshape(DRIVES, PRESSURES)
     at_rail = outlet - head - loss * at_outlet**2
     flow = np.array([np.interp(gauge, p, q) for p, q in zip(at_rail, at_outlet, strict=True)])
-    flow[0] = 0.0
-    flow[np.asarray(running.stands) | (drive <= 0.0)] = 0.0
+    flow[np.asarray(running.stands)] = 0.0
     bench = pump.at(fuel_density=fuel_density)
     current = np.array([float(np.max(bench.current(float(p)))) for p in gauge + head])
     winding, circuit = pump.winding_resistance, float(np.max(wire.resistance))
@@ -206,5 +206,5 @@ def _time_constant(pump: Pump, bench: RunningPump, winding: float, total: float,
     """Return J R/k2 of the motor, s, with k from its back-EMF at the speed typical of its kind."""
     speed = TYPICAL_SPEED.get(pump.type, OTHER_SPEED) * math.pi / 30.0
     free = float(np.max(bench.current(0.0)))
-    constant = max(pump.bench_voltage - winding * free, 0.2 * pump.bench_voltage) / speed
+    constant = max(pump.bench_voltage - winding * free, LEAST_EMF * pump.bench_voltage) / speed
     return min(max(inertia * total / constant**2, 1e-4), GREATEST_TIME_CONSTANT)

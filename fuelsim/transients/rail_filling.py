@@ -45,6 +45,8 @@ STEADY_FRACTION = 0.02
 """Share of the set pressure by which the pressure of a steady idle may be short [assumed]."""
 NO_GAS = 0.005
 """Share of the rail below which its gas no longer shakes the idle [assumed]."""
+BLEED_SHARE = 0.02
+"""Share of gas in the rail from which a bleed lets go of gas alone [assumed]."""
 CRANK_TIME = 0.5
 """Time of cranking before the first cylinder can fire, s: two turns at 240 rpm [assumed]."""
 HEAT_RATIO = 1.4
@@ -57,6 +59,12 @@ _ROUNDING = 1e-3
 """Gauge pressure below which it is rounding, Pa (numerical)."""
 _LEAST_GAS = 1e-13
 """Room below which gas counts as none, m3 (numerical)."""
+_VANISHING_GAS = 1e-12
+"""Room below which vapour above its bubble pressure collapses within a step, m3 (numerical)."""
+_LEAST_WET = 0.1
+"""Least share of the rail that counts as liquid for what mixes in it and for what warms (numerical)."""
+_LEAST_FILM = 0.05
+"""Least share of the rail's surface on which vapour condenses (numerical)."""
 
 
 class Phase(NamedTuple):
@@ -191,8 +199,7 @@ class Filling:
 
     def gas_volume(self, inside: Inside, pressure: PointArray) -> PointArray:
         """Return the room that air and vapour take, m3."""
-        gas = inside.air + inside.vapour
-        return np.where(gas > 0.0, gas / np.maximum(pressure, 1.0), 0.0)
+        return _over_pressure(inside.air + inside.vapour, pressure)
 
     def of_volumes(self, gauge: PointArray, air: PointArray, vapour: PointArray, temperature: PointArray) -> Inside:
         """Return what is inside at a gauge pressure, Pa, with volumes of air and vapour, m3, and a temperature, K."""
@@ -354,6 +361,11 @@ def _row(filling: Filling, inside: Inside, flow: PointArray, moved: _Moved) -> t
     return (gauge, gas, share, flow, *moved, inside.temperature)
 
 
+def _over_pressure(gas: PointArray, pressure: PointArray) -> PointArray:
+    """Return gas over its pressure; nothing where there is none, and no pressure either."""
+    return np.divide(gas, pressure, out=np.zeros(len(gas)), where=gas > 0.0)
+
+
 def _as_liquid(filling: Filling, vapour: PointArray) -> PointArray:
     """Return the volume of liquid that a vapour of some p V would be at 350 K, m3."""
     return vapour * _PER_ENERGY / filling.density
@@ -397,19 +409,20 @@ def _step(
         after.append(state)
     # Injectors pass what stands at them; gas passes with the root of the densities' ratio.
     drawn = phase.demand * np.sqrt(np.maximum(gauge, 0.0) / filling.set_pressure)
-    gas_density = np.maximum(pressure * _PER_ENERGY, 0.1)
+    gas_density = np.maximum(pressure, filling.atmospheric_pressure) * _PER_ENERGY
     injected = drawn * (1.0 - share) * seconds
     gas_out = drawn * share * np.sqrt(filling.density / gas_density) * seconds
     bled, bled_gas = _bled(filling, inside, pressure, gas, seconds)
-    give = filling.elastic_volume + gas / np.maximum(pressure, 1.0)
+    give = filling.elastic_volume + _over_pressure(gas, pressure)
     change = (flow * seconds - injected - bled) / (give - slope * seconds)
-    # The slope holds near the pressure only: a pump never sucks its own delivery back.
-    flow = np.clip(flow + slope * np.clip(change, -gauge - 1e5, 1e6), 0.0, flow + np.abs(slope) * 1e5)
+    # The pressure rises no further than the regulator lets it; the slope holds near the pressure only.
+    flow = flow + slope * np.clip(change, -1e5, _limit(filling, spill_rate) - pressure)
     pumped = flow * seconds
-    left = np.where(gas > _LEAST_GAS, np.maximum(1.0 - (gas_out + bled_gas) / np.maximum(gas, _LEAST_GAS), 0.0), 1.0)
+    gone = np.divide(gas_out + bled_gas, gas, out=np.zeros(len(gas)), where=gas > _LEAST_GAS)
+    left = np.maximum(1.0 - gone, 0.0)
     vented = _as_liquid(filling, inside.vapour * (1.0 - left))
     # What flows on through a rail or fills it mixes with what is in it.
-    wet = np.maximum(filling.rail_volume * (1.0 - share), 0.1 * filling.rail_volume)
+    wet = _wet(filling, share)
     through = pumped if filling.vents_rail else np.where(share > 0.0, pumped, injected)
     mixed = 1.0 - np.exp(-through / wet)
     temperature = inside.temperature + mixed * (filling.feed_temperature - inside.temperature)
@@ -433,11 +446,12 @@ def _bled(
         return zero, zero
     rise = np.maximum(pressure - filling.atmospheric_pressure, 0.0)
     liquid = filling.bleed_area * np.sqrt(2.0 * rise / filling.density) * seconds
-    ratio = np.clip(filling.atmospheric_pressure / np.maximum(pressure, 1.0), 0.5283, 1.0)
     kappa = HEAT_RATIO
+    choked = (2.0 / (kappa + 1.0)) ** (kappa / (kappa - 1.0))
+    ratio = np.maximum(filling.atmospheric_pressure / np.maximum(pressure, filling.atmospheric_pressure), choked)
     nozzle = np.sqrt(2.0 * kappa / (kappa - 1.0) * (ratio ** (2.0 / kappa) - ratio ** ((kappa + 1.0) / kappa)))
     speed = nozzle * np.sqrt(AIR_CONSTANT * inside.temperature)
-    has_gas = np.minimum(gas / (0.02 * filling.rail_volume), 1.0)
+    has_gas = np.minimum(gas / (BLEED_SHARE * filling.rail_volume), 1.0)
     return liquid * (1.0 - has_gas), np.minimum(filling.bleed_area * speed * seconds * has_gas, gas)
 
 
@@ -448,7 +462,6 @@ def _condensed(filling: Filling, inside: Inside, seconds: float) -> Inside:
     is k (p_v - p_b) in moles, with k = h A R T2/(p_b H2). H follows from the slope of the fuel's own bubble pressure.
     """
     pressure = filling.pressure(inside)
-    total = inside.air + inside.vapour
     gas = filling.gas_volume(inside, pressure)
     temperature = inside.temperature
     bubble = np.asarray(filling.tables.bubble_pressure(temperature))
@@ -457,18 +470,27 @@ def _condensed(filling: Filling, inside: Inside, seconds: float) -> Inside:
     warmer = np.asarray(filling.tables.bubble_pressure(temperature + 1.0))
     heat = GAS_CONSTANT * temperature**2 * np.log(warmer / bubble)
     share = np.minimum(gas / filling.rail_volume, 1.0)
-    area = filling.film_area * np.maximum(np.cbrt(share), 0.05)
+    area = filling.film_area * np.maximum(np.cbrt(share), _LEAST_FILM)
     moles_per_pressure = filling.film * area * GAS_CONSTANT * temperature**2 / (bubble * heat**2)
     energy = moles_per_pressure * GAS_CONSTANT * temperature * seconds
-    own_room = np.maximum(np.where(total > 0.0, gas, 0.0), _LEAST_GAS)
+    own_room = np.maximum(gas, _LEAST_GAS)
     vapour = (inside.vapour + energy * bubble) / (1.0 + energy / own_room)
-    vapour = np.where((pressure > bubble) & (own_room <= 10.0 * _LEAST_GAS), 0.0, vapour)
+    vapour = np.where((pressure > bubble) & (own_room <= _VANISHING_GAS), 0.0, vapour)
     condensed = _as_liquid(filling, inside.vapour - vapour)
     # What condenses warms the liquid of the rail.
-    mass = filling.density * np.maximum(filling.rail_volume * (1.0 - share), 0.1 * filling.rail_volume)
-    capacity = mass * np.asarray(filling.tables.heat_capacity(temperature))
+    capacity = filling.density * _wet(filling, share) * np.asarray(filling.tables.heat_capacity(temperature))
     warmed = temperature + condensed * filling.density / VAPOUR_MOLAR_MASS * heat / capacity
     return Inside(inside.liquid + condensed, inside.air, vapour, warmed)
+
+
+def _wet(filling: Filling, share: PointArray) -> PointArray:
+    """Return the volume of liquid in the rail at some share of gas, m3."""
+    return filling.rail_volume * np.maximum(1.0 - share, _LEAST_WET)
+
+
+def _limit(filling: Filling, spill_rate: PointArray) -> PointArray:
+    """Return the absolute pressure above which nothing is kept, Pa."""
+    return filling.atmospheric_pressure + filling.set_pressure + filling.droop * spill_rate
 
 
 def _relieved(
@@ -476,7 +498,7 @@ def _relieved(
 ) -> tuple[Inside, _Moved, PointArray, PointArray]:
     """Return what is inside after the regulator has let go what is too much, with what it let go or held back, m3."""
     zero = np.zeros(len(inside.liquid))
-    limit = filling.atmospheric_pressure + filling.set_pressure + filling.droop * spill_rate
+    limit = _limit(filling, spill_rate)
     over = filling.pressure(inside) > limit
     if not np.any(over):
         return inside, moved, zero, zero
@@ -486,7 +508,7 @@ def _relieved(
     if filling.vents_rail:
         # Gas leaves first, as much as keeps the limit.
         kept = np.where(over, np.clip(give * limit**2 + room * limit, 0.0, total), total)
-    share = np.where(total > 0.0, kept / np.where(total > 0.0, total, 1.0), 1.0)
+    share = np.divide(kept, total, out=np.ones(len(total)), where=total > 0.0)
     vented = _as_liquid(filling, inside.vapour * (1.0 - share))
     liquid = filling.volume - give * filling.atmospheric_pressure - (kept - give * limit**2) / limit
     let_go = np.where(over, np.maximum(inside.liquid - liquid, 0.0), 0.0)
