@@ -201,6 +201,10 @@ class Filling:
         """Return the room that air and vapour take, m3."""
         return _over_pressure(inside.air + inside.vapour, pressure)
 
+    def gas_share(self, gas: PointArray) -> PointArray:
+        """Return the share of the rail that a volume of gas, m3, takes: it stands in the rail first."""
+        return np.minimum(gas / self.rail_volume, 1.0)
+
     def of_volumes(self, gauge: PointArray, air: PointArray, vapour: PointArray, temperature: PointArray) -> Inside:
         """Return what is inside at a gauge pressure, Pa, with volumes of air and vapour, m3, and a temperature, K."""
         pressure = gauge + self.atmospheric_pressure
@@ -331,10 +335,7 @@ def fill(
     columns = [np.array(column) for column in zip(*rows, strict=True)]
     balance = inside.liquid - start.liquid - moved.pumped + moved.spilled + moved.injected + moved.vented
     balance = balance + _as_liquid(filling, inside.vapour) - _as_liquid(filling, start.vapour)
-    pressure = filling.pressure(inside)
-    room = filling.volume + filling.elastic_volume * (pressure - filling.atmospheric_pressure)
-    room = room - inside.liquid - filling.gas_volume(inside, pressure)
-    error = float(np.max(np.abs(balance)) + np.max(np.abs(room))) / filling.volume
+    error = float(np.max(np.abs(balance))) / filling.volume
     gauge, gas, share, pumps_flow, pumped, spilled, injected, vented, temperature = columns
     return FilledRail(
         time=np.array(times),
@@ -355,7 +356,7 @@ def fill(
 def _row(filling: Filling, inside: Inside, flow: PointArray, moved: _Moved) -> tuple[PointArray, ...]:
     pressure = filling.pressure(inside)
     gas = filling.gas_volume(inside, pressure)
-    share = np.minimum(gas / filling.rail_volume, 1.0)
+    share = filling.gas_share(gas)
     gauge = pressure - filling.atmospheric_pressure
     gauge = np.where(np.abs(gauge) < _ROUNDING, 0.0, gauge)
     return (gauge, gas, share, flow, *moved, inside.temperature)
@@ -396,7 +397,7 @@ def _step(
     pressure = filling.pressure(inside)
     gauge = pressure - filling.atmospheric_pressure
     gas = filling.gas_volume(inside, pressure)
-    share = np.minimum(gas / filling.rail_volume, 1.0)
+    share = filling.gas_share(gas)
     flow, slope, after = np.zeros(len(gauge)), np.zeros(len(gauge)), []
     for pump, state in zip(pumps, states, strict=True):
         state, drive = pump.start.step(state, phase.voltage, pump.circuit, gauge, seconds)
@@ -469,7 +470,7 @@ def _condensed(filling: Filling, inside: Inside, seconds: float) -> Inside:
         return inside
     warmer = np.asarray(filling.tables.bubble_pressure(temperature + 1.0))
     heat = GAS_CONSTANT * temperature**2 * np.log(warmer / bubble)
-    share = np.minimum(gas / filling.rail_volume, 1.0)
+    share = filling.gas_share(gas)
     area = filling.film_area * np.maximum(np.cbrt(share), _LEAST_FILM)
     moles_per_pressure = filling.film * area * GAS_CONSTANT * temperature**2 / (bubble * heat**2)
     energy = moles_per_pressure * GAS_CONSTANT * temperature * seconds

@@ -296,7 +296,7 @@ class ShutInFuel:
             "bay": np.asarray(self.bay_temperature(time)),
             "underfloor": np.asarray(self.floor_temperature(time)),
             "tank": np.full(time.shape, self.tank_temperature),
-        }.get(ratings.zone, np.full(time.shape, self.air_temperature))
+        }[ratings.zone]
         start = float(self.run_before.temperature[pot])
         capacity = float(ratings.volume * self.tables.density(start) * self.tables.heat_capacity(start))
         temperature = np.full(time.shape, start)

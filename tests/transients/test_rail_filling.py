@@ -270,6 +270,52 @@ def test_what_vanishes_is_an_error_of_the_balance(monkeypatch):
         assert filled.mass_error == pytest.approx(error, rel=1e-6)
 
 
+def test_where_nothing_gives_way_a_pump_delivers_what_leaves():
+    """Injectors take 1 mL/s at 300 kPa, a bleed of 0.05 mm2 1.464 mL/s."""
+    filling = filling_with(elastic_volume=1e-18, set_pressure=SET, bleed_area=0.05e-6, droop=1e12)
+    _, moved, flow, _ = stepped(filling, inside(filling, SET), 0.01, pumps=[pump_with(flow=4e-6)], demand=1e-6, spill=1)
+    assert flow == pytest.approx(2.464e-6, rel=1e-3)
+    assert moved.pumped == pytest.approx(2.464e-8, rel=1e-3)
+    assert moved.injected == pytest.approx(1e-8)
+    assert moved.spilled == pytest.approx(1.464e-8, rel=1e-3)
+
+
+@pytest.mark.parametrize("share", [1.0, 0.5])
+def test_a_pump_that_compresses_gas_feels_its_pressure_rise_within_the_step(share):
+    """q = q0 + dq/dp dp with dp = q t p/V: 14 mL/s less 2e-11 m3/s/Pa at 401 kPa, 8.026 mL and 0.1 s: a tenth less.
+    Of a pump twice as large that draws half vapour the same."""
+    filling = filling_with(elastic_volume=1e-18, set_pressure=1e9, volume=1e-3)
+    start = inside(filling, SET, air=2e-11 * 0.1 * (ATMOSPHERE + SET) / 0.1)
+    pump = pump_with(flow=2e-5 / share, first_share=np.array([share]), later_share=np.array([share]))
+    _, _, flow, _ = stepped(filling, start, 0.1, pumps=[pump])
+    assert flow == pytest.approx(14e-6 / 1.1)
+
+
+def test_a_pressure_that_falls_by_more_than_an_atmosphere_in_a_step_gives_the_pump_no_more_than_its_curve_there():
+    filling = filling_with(elastic_volume=1e-13, bleed_area=1e-4)
+    _, _, flow, _ = stepped(filling, inside(filling, 250e3), 0.01, pumps=[pump_with(flow=2e-5)])
+    assert flow == pytest.approx(2e-5 * (1.0 - 0.15))
+
+
+def test_where_gas_fills_the_rail_no_liquid_is_injected():
+    filling = filling_with()
+    start = inside(filling, SET, air=2.0 * RAIL)
+    after, moved, _, _ = stepped(filling, start, 1e-3, demand=1e-6)
+    assert moved.injected == 0.0
+    assert after.liquid == pytest.approx(start.liquid)
+
+
+@pytest.mark.parametrize("vents", [True, False])
+def test_the_balance_closes_while_vapour_condenses_and_leaves_by_every_way(vents):
+    filling = filling_with(tables=VOLATILE, vents_rail=vents, bleed_area=0.02e-6, elastic_volume=1e-11)
+    start = inside(filling, 110e3, air=5e-6, vapour=30e-6)
+    filled = fill(filling, [pump_with(constant=50e-6)], start, [on(0.2, demand=5e-6)])
+    assert 0.1 < filled.gas_share[-1, 0] < 0.6
+    assert filled.vented[-1, 0] > 1e-9
+    assert filled.injected[-1, 0] > 1e-7
+    assert filled.mass_error < 1e-12
+
+
 # What leaves
 
 
