@@ -31,6 +31,8 @@ _PRESSURE = number("pressure difference", -100e3, 2e6, example="359 kPa", flat=T
 TOLD_APART = 2.0
 """Chi-squared above the best below which causes are not told apart."""
 MOST_READINGS = 10_000
+_FIRST_SIZE = 0.1
+"""Size of a cause with which its fit begins (numerical)."""
 
 
 def leak_in_words(leak: float) -> str:
@@ -279,8 +281,8 @@ def _fitted(
         difference: FloatArray = (np.concatenate(fitted) - np.concatenate([run.pressure for run in runs])) / noise
         return difference
 
-    start = [0.1, *(float(run.pressure[0]) / LEAK_PRESSURE for run in runs)]
-    best = least_squares(differences, start, bounds=([0.0, *(-1.0 for _ in runs)], np.inf))
+    start = [_FIRST_SIZE, *(float(run.pressure[0]) / LEAK_PRESSURE for run in runs)]
+    best = least_squares(differences, start, bounds=([0.0, *(-np.inf for _ in runs)], np.inf))
     size = float(best.x[0]) * typical
     cools = course is _cooling
     return LeakCause(

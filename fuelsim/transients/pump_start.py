@@ -44,7 +44,7 @@ class StartingPump:
     drive : array (drives,)
         Terminal voltage, V, or speed, rpm, evenly spaced from 0.
     gauge : array (pressures,)
-        Pressure of the rail above the atmosphere, evenly spaced, Pa.
+        Pressure of the rail above the atmosphere, Pa, evenly spaced from 0.
     flow : array (drives, pressures)
         Volume flow on cool fuel without vapour, m3/s, not negative.
     current : array (pressures,)
@@ -129,12 +129,12 @@ class StartingPump:
         column, across = _cell(self.gauge, gauge)
         low = self.flow[row, column] * (1.0 - along) + self.flow[row + 1, column] * along
         high = self.flow[row, column + 1] * (1.0 - along) + self.flow[row + 1, column + 1] * along
-        return low + across * (high - low), (high - low) / (self.gauge[1] - self.gauge[0])
+        return low + across * (high - low), (high - low) / self.gauge[1]
 
 
 def _cell(grid: FloatArray, value: PointArray) -> tuple[FloatArray, PointArray]:
-    """Return the cell of an even grid in which each value lies, and where in it, 0 to 1."""
-    position = np.clip((value - grid[0]) / (grid[1] - grid[0]), 0.0, len(grid) - 1.0)
+    """Return the cell of an even grid from 0 in which each value lies, and where in it, 0 to 1."""
+    position = np.clip(value / grid[1], 0.0, len(grid) - 1.0)
     index = np.minimum(position.astype(int), len(grid) - 2)
     return index, position - index
 

@@ -271,7 +271,8 @@ class ShutInFuel:
             Time since the stop, s.
         """
         if self.constant_temperature is not None:
-            return self.constant_temperature + 0.0 * np.asarray(time)
+            kept: FloatLike = np.full(np.shape(time), self.constant_temperature)[()]
+            return kept
         floor = self.floor_temperature(time)
         start = float(self.run_before.temperature[self.system.plumbing.main_pump.downstream])
         temperature: FloatLike = floor + (start - floor) * np.exp(-time / FEED_COOLING_TIME)

@@ -186,14 +186,14 @@ def pumps_at_work(
     constant_flow : array (points,), optional
         Flow in place of the pumps' own, m3/s, NaN for none.
     """
-    ones, none = np.ones(points), np.full(points, np.nan)
-    share = ones if circuit_share is None else circuit_share
+    none = np.full(points, np.nan)
+    share = np.ones(points) if circuit_share is None else circuit_share
     return [
         PumpAtWork(
             start=pump.start,
-            first_share=own.first_share * ones,
-            later_share=own.later_share * ones,
-            suction_volume=pump.suction_volume / (1.0 + own.first_ratio) * ones,
+            first_share=np.full(points, own.first_share),
+            later_share=np.full(points, own.later_share),
+            suction_volume=np.full(points, pump.suction_volume / (1.0 + own.first_ratio)),
             circuit=pump.start.circuit_resistance * share,
             spins_up=np.ones(points, dtype=bool) if spins_up is None else spins_up,
             constant_flow=none if constant_flow is None else constant_flow / len(pumps),
@@ -239,7 +239,7 @@ def filling_of(
         bleed_area=bleed_area,
         reseat_step=reseat_step,
         atmospheric_pressure=fuel.atmospheric_pressure,
-        feed_temperature=feed_temperature + np.zeros(len(film)),
+        feed_temperature=np.full(len(film), feed_temperature),
         density=float(fuel.tables.density(float(np.max(fuel.start_temperatures)))),
         film=film,
         tables=fuel.tables,

@@ -8,6 +8,7 @@ from scipy.optimize import brentq
 
 import fuelsim as fs
 from fuelsim.parts.wire import Wire
+from fuelsim.transients import pump_start
 from fuelsim.transients.pump_start import DRIVES, PRESSURES, RAMP_TIME, StartingPump, starting_pump
 
 GIVEN = {
@@ -107,14 +108,16 @@ def started(turbine):
     return starting_pump(turbine, Wire(), **GIVEN)
 
 
-def test_the_map_holds_the_flow_into_the_rail_against_head_loss_and_what_presses_on_the_tank(turbine, started):
+@pytest.mark.parametrize("head", [3e3, 120e3])
+def test_the_map_holds_the_flow_into_the_rail_against_head_loss_and_what_presses_on_the_tank(turbine, head):
     """q = Q(V, p + head + loss q2 - tank), solved for the pump itself by scipy."""
+    started = starting_pump(turbine, Wire(), **(GIVEN | {"head": head}))
     for volts in (9.0, 13.5):
         running = turbine.at(supply_voltage=volts, fuel_density=740.0)
-        for gauge in (0.0, 150e3, 300e3):
+        for gauge in (0.0, 150e3, 350e3):
 
             def surplus(q, running=running, gauge=gauge):
-                return float(running.flow(gauge + 3e3 + 4e12 * q**2 - 5e3)) - q
+                return float(running.flow(gauge + head + 4e12 * q**2 - 5e3)) - q
 
             exact = brentq(surplus, 0.0, 1e-3)
             assert started.delivered(one(volts), one(gauge))[0] == pytest.approx(exact, rel=5e-3, abs=2e-7)
@@ -157,6 +160,13 @@ def test_the_time_constant_is_that_of_its_torque(turbine, started):
     assert started.time_constant == pytest.approx(6e-6 * no_load_speed / torque, rel=2e-3)
     heavy = starting_pump(turbine, Wire(), **GIVEN, inertia=12e-6)
     assert heavy.time_constant == pytest.approx(2.0 * started.time_constant)
+
+
+def test_a_winding_that_would_take_all_volts_leaves_a_fifth_of_them(turbine):
+    """k = 0.2 x 13.5 V/733 rad/s; 1e-6 kg m2, 2 ohm."""
+    bench = turbine.at(fuel_density=740.0)
+    constant = pump_start._time_constant(turbine, bench, 10.0, 2.0, 1e-6)
+    assert constant == pytest.approx(1e-6 * 2.0 / (2.7 / 733.04) ** 2, rel=1e-4)
 
 
 def test_a_brushless_pump_is_tabulated_over_its_speed():

@@ -72,7 +72,7 @@ def test_fuel_walls_rail_and_damper_give_way_together(finch):
     fuel = shut_in(dataclasses.replace(hose, damper=damper), "return", cold=True)
     bulk_modulus = float(fuel.system.fuel.bulk_modulus(COLD))
     by_hand = fuel.volume / bulk_modulus + 0.03e-6 * fuel.feed_volume + 2e-12 + damper.compliance
-    assert fuel.elastic_volume == pytest.approx(by_hand, rel=1e-3)
+    assert fuel.elastic_volume == pytest.approx(by_hand)
 
 
 def test_each_pressure_and_temperature_is_that_of_the_run_before(hot, cold, with_pot):
@@ -221,7 +221,7 @@ def test_a_kelvin_gains_what_the_pressure_per_kelvin_says(cold):
     )
 
 
-@pytest.mark.parametrize("temperature", [340.0, 365.0])
+@pytest.mark.parametrize("temperature", [305.0, 340.0, 365.0])
 def test_what_is_missing_boils_and_the_rail_holds_its_bubble_pressure(hot, temperature):
     """Mass is what was there less what has gone, vapour left out."""
     temperatures = np.array([temperature])
@@ -232,14 +232,14 @@ def test_what_is_missing_boils_and_the_rail_holds_its_bubble_pressure(hot, tempe
     share = float(state.vapour_volume) / hot.rail_volume
     outside = hot.atmospheric_pressure
     assert 0.2 < share < 0.5
-    held = outside + (bubble - outside) * (1.0 - share**4) if bubble > outside else bubble
-    assert float(state.pressure) == pytest.approx(held, rel=2e-3)
+    assert float(state.pressure) == pytest.approx(outside + (bubble - outside) * (1.0 - share**4), rel=2e-3)
     assert float(hot.mass(0.0, temperatures, state)) == pytest.approx(hot.start_mass - lost)
     assert state.vapour_in_rail[0] == pytest.approx(float(state.vapour_volume))
 
 
-def test_a_rail_that_has_run_dry_falls_to_the_atmosphere(hot):
-    temperatures = np.array([370.0])
+@pytest.mark.parametrize("temperature", [305.0, 370.0])
+def test_a_rail_that_has_run_dry_comes_to_the_atmosphere(hot, temperature):
+    temperatures = np.array([temperature])
     full = float(hot.full_mass(0.0, temperatures))
     state = hot.state(0.0, temperatures, hot.start_mass - full + 2.0 * hot.rail_volume * full / hot.volume)
     assert float(state.pressure) == pytest.approx(hot.atmospheric_pressure, abs=200.0)
@@ -265,6 +265,7 @@ def test_rails_alike_share_vapour_by_their_room_and_the_warmer_takes_all_first(h
     small, large = two.rail_volumes
     alike = two._shared_out(np.asarray(10e-6), np.array([50e3, 50e3]))
     assert alike == pytest.approx([4e-6, 6e-6])
+    assert two._shared_out(np.asarray(10e-6), np.array([900e3, 900e3])) == pytest.approx([4e-6, 6e-6])
     hotter = two._shared_out(np.asarray(10e-6), np.array([50e3, 100e3]))
     assert hotter == pytest.approx([0.0, 10e-6], abs=1e-12)
     over = two._shared_out(np.asarray(small + 5e-6), np.array([100e3, 50e3]))
