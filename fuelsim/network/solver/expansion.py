@@ -57,10 +57,9 @@ def expand_to_links(batch: Batch, solution: Solution) -> Solved:
         if inputs.offset is not None:
             chain_flow += inputs.offset
         flow[group.link_rows] = chain_flow
-        if losses is not None:
-            inner = [group.links[row] for row in group.inner]
-            rows.loss.update(zip(inner, losses.loss, strict=True))
-            rows.slope.update(zip(inner, losses.slope, strict=True))
+        inner = [group.links[row] for row in group.inner]
+        rows.loss.update(zip(inner, losses.loss, strict=True))
+        rows.slope.update(zip(inner, losses.slope, strict=True))
         rows.head.update(zip(group.links, inputs.head, strict=True))
     for merged in batch.merged:
         split_merged_loss(topology.laws[merged.links[0]], merged, flow, rows)

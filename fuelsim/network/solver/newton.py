@@ -85,8 +85,8 @@ class Solution:
         Flow unknown of each chain.
     pressure : array (kept nodes, points)
         Pa over the batch's datum.
-    losses : list of (LinkLosses or None)
-        For each group the losses and slopes of its links in chains of several links; None if it has none.
+    losses : list of LinkLosses
+        For each group the losses and slopes of its links in chains of several links.
     residual : array (long chains, points)
         Remaining error of each chain of several links, Pa.
     worst : int array (points,)
@@ -99,7 +99,7 @@ class Solution:
 
     flow: LinkArray
     pressure: NodeArray
-    losses: list[LinkLosses | None]
+    losses: list[LinkLosses]
     residual: LinkArray
     worst: IndexArray
     iterations: IndexArray
@@ -114,8 +114,6 @@ class Solution:
         chains, kept, size = len(batch.plan.up), len(batch.plan.contraction.kept), batch.size
         losses = [
             LinkLosses(np.empty((group.inner.size, size)), np.empty((group.inner.size, size)))
-            if group.inner.size
-            else None
             for group in batch.plan.groups
         ]
         return cls(
@@ -135,12 +133,12 @@ class Solution:
         """Store the points `chosen` of an iterate as converged, at the positions `at`."""
 
         def some(values: FloatArray) -> FloatArray:
-            return values if isinstance(chosen, slice) else values.take(chosen, axis=-1)
+            return values if isinstance(chosen, slice) else values.take(chosen, axis=1)
 
         self.flow[:, at] = some(iterate.flow)
         self.pressure[:, at] = some(iterate.pressure[: len(self.pressure)])
         for group, kept, losses in zip(plan.groups, self.losses, iterate.evaluation.losses, strict=True):
-            if kept is not None and losses is not None:
+            if losses is not None:
                 kept.loss[:, at] = some(losses.loss.take(group.inner, axis=0))
                 kept.slope[:, at] = some(losses.slope.take(group.inner, axis=0))
         self.residual[:, at] = some(iterate.evaluation.residual.take(plan.long_chains, axis=0))
@@ -157,8 +155,7 @@ class Solution:
         """Put the points of another solution, all or the chosen ones, at the positions `at`."""
         some = slice(None) if chosen is None else chosen
         for kept, losses in zip(self.losses, part.losses, strict=True):
-            if kept is not None and losses is not None:
-                kept.loss[:, at], kept.slope[:, at] = losses.loss[:, some], losses.slope[:, some]
+            kept.loss[:, at], kept.slope[:, at] = losses.loss[:, some], losses.slope[:, some]
         for name in ("flow", "pressure", "residual"):
             getattr(self, name)[:, at] = getattr(part, name)[:, some]
         for name in ("worst", "pressure_error", "flow_error", "mass_error", "converged"):
@@ -167,7 +164,7 @@ class Solution:
             self.iterations[at] += part.iterations
 
     def _store_errors(self, at: Selection, iterate: Iterate, chosen: Selection, iteration: int) -> None:
-        correction = iterate.correction if isinstance(chosen, slice) else iterate.correction.take(chosen, axis=-1)
+        correction = iterate.correction if isinstance(chosen, slice) else iterate.correction.take(chosen, axis=1)
         self.worst[at] = np.abs(correction).argmax(axis=0)
         self.iterations[at] += iteration
         self.pressure_error[at] = iterate.pressure_error[chosen]
