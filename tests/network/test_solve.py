@@ -1,0 +1,95 @@
+"""The order in which a batch is solved: what is cut off, and how many iterations a search may cost."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from plumbing import ATMOSPHERE, L_H, PETROL, pump_and_rail
+
+from fuelsim.network.network import Network
+from fuelsim.network.results import warm_start
+from fuelsim.network.solver import solve
+from fuelsim.outcome import OutcomeCode
+from fuelsim.parts.check_valve import CheckValve
+from fuelsim.parts.line import Line
+
+
+def cut_off(draw, unfed=(), undrained=()):
+    plan = SimpleNamespace(unfed=np.array(unfed, dtype=int), undrained=np.array(undrained, dtype=int))
+    draw = np.array(draw)
+    return solve._cut_off(SimpleNamespace(size=draw.shape[1], node_draw=draw, plan=plan)).tolist()
+
+
+def test_a_draw_from_a_node_that_nothing_feeds_is_cut_off_unless_some_node_is_fed():
+    draw = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [1.0, 1.0, 1.0]]
+    assert cut_off(draw) == [False, False, False]
+    assert cut_off(draw, unfed=[0]) == [True, False, False]
+    assert cut_off(draw, unfed=[0, 1]) == [True, True, False]
+    assert cut_off([[1.0, 1.0], [0.0, -1.0]], unfed=[0]) == [False, False]
+
+
+def test_what_is_fed_to_a_node_that_nothing_drains_is_cut_off_unless_some_node_draws():
+    draw = [[-1.0, 0.0, -1.0], [0.0, -1.0, 0.0], [0.0, 0.0, 1.0]]
+    assert cut_off(draw, undrained=[0]) == [True, False, False]
+    assert cut_off(draw, undrained=[0, 1]) == [True, True, False]
+
+
+@pytest.mark.parametrize(("median", "cold", "typical"), [(8, True, 8), (3, True, 5), (40, True, 15), (12, False, 8)])
+def test_a_search_costs_seventeen_times_what_a_solved_point_does(median, cold, typical):
+    """That of the batch from a cold start, between 5 and 15 iterations; 8 where there is none."""
+    of_solved = np.array([1, median, median, 100])
+    assert solve._most_iterations(of_solved, cold=cold) == 17.0 * typical
+    assert solve._most_iterations(of_solved[:0], cold=cold) == 17.0 * 8
+
+
+def plumbed():
+    net = Network()
+    net.add_reservoir("tank", pressure=ATMOSPHERE + 2e5)
+    for name in ("rail", "behind"):
+        net.add_node(name)
+    net.connect("tank", "rail", Line(length=1.0, bore=0.006), name="line")
+    net.connect("tank", "rail", Line(length=1.0, bore=0.005), name="beside")
+    net.connect("behind", "rail", CheckValve(), name="valve")
+    return net
+
+
+def test_points_that_are_cut_off_leave_the_others_as_they_are_alone():
+    draws = {"rail": np.array([1e-5, 2e-5, 3e-5]), "behind": np.array([0.0, 1e-6, 0.0])}
+    net = plumbed()
+    state = net.solve(PETROL, draws)
+    assert state.outcome.code.tolist() == [0, OutcomeCode.CUT_OFF, 0]
+    assert np.isnan(state.pressure["rail"]).tolist() == [False, True, False]
+    for point in (0, 2):
+        alone = net.solve(PETROL, {"rail": float(draws["rail"][point])})
+        assert state.flow["line"][point] == pytest.approx(alone.flow["line"], rel=1e-6)
+    first = net.solve(PETROL, {"rail": draws["rail"]})
+    again = net.solve(PETROL, draws, start=first)
+    assert again.flow["line"][[0, 2]] == pytest.approx(state.flow["line"][[0, 2]], rel=1e-5)
+    assert again.outcome.iterations[[0, 2]].max() <= 1
+
+
+def batch_like(state, size):
+    plan = SimpleNamespace(
+        topology=state.topology,
+        up=np.zeros(len(state.chain_flow)),
+        contraction=SimpleNamespace(kept=tuple(range(len(state.kept_pressure)))),
+    )
+    return SimpleNamespace(plan=plan, size=size, datum=np.array([1000.0]))
+
+
+def test_a_state_starts_a_batch_of_its_own_topology_and_as_many_points():
+    net = pump_and_rail()
+    state = net.solve(PETROL, {"rail": np.array([20.0, 60.0]) * L_H})
+    flow, pressure = warm_start(state, batch_like(state, 2))
+    assert flow.tolist() == state.chain_flow.tolist()
+    assert pressure == pytest.approx(state.kept_pressure - 1000.0)
+    assert warm_start(state, batch_like(state, 3)) is None
+    assert warm_start(None, batch_like(state, 2)) is None
+    single = net.solve(PETROL, {"rail": 20.0 * L_H})
+    flow, _ = warm_start(single, batch_like(single, 3))
+    assert flow.tolist() == np.repeat(single.chain_flow, 3, axis=1).tolist()
+    other = batch_like(state, 2)
+    other.plan.topology = plumbed().plan.topology
+    assert warm_start(state, other) is None
