@@ -159,6 +159,10 @@ def _solve(batch: Batch, start: tuple[LinkArray, NodeArray] | None) -> BatchResu
         late = remaining[solution.converged[remaining]]
         if outside.any[late].any():
             find_draw_limits(batch, solved, outside, late[:0], limits, most_iterations)
+    ends = [end.node for end in batch.plan.contraction.dead_ends]
+    if ends:
+        # Dead ends play no part in the iteration: a loss that is not a number shows in their pressures alone.
+        solution.converged &= ~np.isnan(solved.pressure[ends]).any(axis=0)
     return BatchResult(solved, outside, limits, np.zeros(batch.size, dtype=bool), sunk)
 
 
