@@ -101,6 +101,8 @@ def test_the_duty_for_a_flow_is_that_of_the_line_with_leak_and_vapour_added(wear
     pump = LINEAR.at(supply_voltage=13.0, wire_resistance=0.1, wear=wear, vapour_liquid_ratio=ratio)
     share = pump.share_delivering(60.0 * L_PER_HOUR, 350e3)
     assert share == pytest.approx(volts / (13.0 - 0.1 * current), rel=1e-3)
+    at_full = LINEAR.at(supply_voltage=13.0, wear=wear, vapour_liquid_ratio=ratio).flow("350 kPa")
+    assert at_full == pytest.approx((flow_by_hand(13.0, 350.0) - leak * L_PER_HOUR) / (1.0 + ratio), rel=1e-3)
 
 
 def test_a_leak_of_wear_stops_where_there_is_no_pressure_rise():
