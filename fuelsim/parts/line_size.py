@@ -95,8 +95,8 @@ class LineSize(Ratings, Catalogued):
     def check(self) -> None:
         """Check that the bore is given in exactly one way."""
         require_single(self, ("bore", "outside_diameter", "wall", "roughness", "working_pressure", "compliance"))
-        computed = self.outside_diameter is not None and self.wall is not None
-        if (self.bore is None) != computed or (self.outside_diameter is None) != (self.wall is None):
+        computed = self.outside_diameter is not None
+        if (self.bore is None) != computed or computed != (self.wall is not None):
             raise InputError(
                 "give the bore in one way", accepted="either bore, or outside_diameter and wall", key="bore"
             )

@@ -250,5 +250,5 @@ class PumpSteps(Ratings):
         demand = np.asarray(demand, dtype=float)
         if column is None:
             return np.full(demand.shape, otherwise)
-        step = np.clip(np.searchsorted(self.demand, demand, side="right") - 1, 0, len(column) - 1)
+        step = np.maximum(np.searchsorted(self.demand, demand, side="right") - 1, 0)
         return np.asarray(column[step])

@@ -8,6 +8,7 @@ from fuelsim.errors import InputError
 from fuelsim.laws.cold_pump import cold_pump_factors
 from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
+from fuelsim.parts.pump import pictures
 from fuelsim.parts.pump.control import PumpControl, PumpStage
 from fuelsim.parts.pump.controlled_pump import ControlledPump
 from fuelsim.parts.pump.inlet_gas import InletGas, PumpWithGas
@@ -317,8 +318,34 @@ def test_a_controlled_running_pump_is_taken_and_given_other_fuel_with_both_of_it
     assert np.asarray(taken.base_pressure).tolist() == [11e4, 9e4]
     assert np.asarray(taken.fastest.supply_voltage).tolist() == [14.0, 12.0]
     assert np.asarray(taken.slowest.supply_voltage).tolist() == [14.0, 12.0]
+    one = PumpControl(set_pressure=["300 kPa"], reference="inlet").running(straight(), supply_voltage=[12.0, 13.0])
+    assert one.take(np.array([1])).base_pressure is None
+    assert np.asarray(one.take(np.array([1])).set_pressure).tolist() == [300e3]
+    several = PumpControl(set_pressure=["300 kPa", "200 kPa", "100 kPa"], reference="inlet", droop=1e8)
+    of_each = several.running(straight(), supply_voltage=12.0).take(np.array([2, 0]))
+    assert (of_each.set_pressure.tolist(), of_each.droop) == ([100e3, 300e3], 1e8)
     warm = running.with_inlet(vapour_liquid_ratio=0.5, fuel_temperature=333.15)
     assert (warm.fastest.vapour_liquid_ratio, warm.slowest.fuel_temperature) == (0.5, 333.15)
+
+
+def test_a_regime_of_a_controlled_pump_says_its_share():
+    """At rest and at the least speed the least share, at full speed the greatest, between them what the flow needs."""
+    control = PumpControl(set_pressure="300 kPa", reference="inlet", least_share="30 %", most_share="95 %")
+    running = control.running(straight(), supply_voltage=13.5)
+    regimes = np.array(["full speed", "least speed", "stopped", "regulating", "regulating", "regulating"])
+    flow = np.array([50.0, 50.0, 50.0, 50.0, 0.0, 500.0]) * L_PER_HOUR
+    at = running.operating(flow, np.array([300e3] * 4 + [-300e3, 300e3]), regimes)
+    needed = straight().at(supply_voltage=13.5).share_delivering(50.0 * L_PER_HOUR, 300e3)
+    assert 0.4 < needed < 0.9
+    assert at.share == pytest.approx([0.95, 0.3, 0.3, float(needed), 0.3, 0.95])
+
+
+def test_a_plot_is_of_full_load_unless_told(monkeypatch):
+    asked = []
+    monkeypatch.setattr(pictures.opener, "pump_figure", lambda *arguments: asked.append(arguments[2:4]))
+    straight().plot()
+    straight().plot(rpm=3000.0, load=0.5)
+    assert asked == [(None, 1.0), (3000.0, 0.5)]
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 import fuelsim
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.pump.pump import Pump
-from fuelsim.parts.pump.pump_types import PUMP_TYPES
+from fuelsim.parts.pump.pump_types import BRUSHLESS_SPEED_EXPONENT, PUMP_TYPES
 
 
 def test_typical_inlet_heads_and_vapour_tolerances_are_those_named_as_unknown():
@@ -74,3 +74,21 @@ def test_the_power_of_a_roller_pump_is_the_middle_of_its_classes(pressure):
     powers = [12.0 * amps[pressure] / (free * 1e-3 / 3600.0) for free, amps in ROLLER_CLASSES.items()]
     roller = PUMP_TYPES["roller"]
     assert roller.power_at_rest + roller.power_per_pressure * pressure == pytest.approx(sum(powers) / 2.0, rel=0.02)
+
+
+LIFT_PUMPS = {"vane": (315.0, {0.0: 3.0, 68e3: 5.0}), "solenoid": (105.0, {0.0: 1.0, 28e3: 1.6})}
+"""Free flow in L/h at 12 V of the class and its current in A, without a pressure rise and at shut-off (from memory)."""
+
+
+@pytest.mark.parametrize("kind", LIFT_PUMPS)
+def test_the_power_of_a_lift_pump_is_that_of_its_class(kind):
+    free, amps = LIFT_PUMPS[kind]
+    (at_rest, at_shut_off), pressure = (12.0 * value / (free * 1e-3 / 3600.0) for value in amps.values()), max(amps)
+    assert PUMP_TYPES[kind].power_at_rest == pytest.approx(at_rest, rel=0.02)
+    assert PUMP_TYPES[kind].power_per_pressure == pytest.approx((at_shut_off - at_rest) / pressure, rel=0.03)
+
+
+def test_a_turbine_gains_with_its_speed_as_the_plane_through_a_published_map_does():
+    """Q = 0.06467 N - 0.1402 p - 53.1 (L/h, rpm, kPa) [pump_map_48_v]: d ln Q/d ln N at 6000 rpm and no pressure."""
+    gained = 0.06467 * 6000.0
+    assert pytest.approx(gained / (gained - 53.1), rel=0.01) == BRUSHLESS_SPEED_EXPONENT

@@ -45,6 +45,7 @@ SLOWED = {"pump": Pump(**BENCH), "set_pressure": "300 kPa"}
         (ReturnRegulator, HELD, "droop", *("0.09 Pa h/L", "0.11 Pa h/L"), *("790 kPa h/L", "810 kPa h/L")),
         (Pump, BENCH, "standing_loss", "9 Pa h/L", "11 Pa h/L", "990 kPa h/L", "1010 kPa h/L"),
         (Pump, FLOWS, "pressure", *([6e5, -1.1e5], [6e5, -9e4]), *([4.9e6, 0.0], [5.1e6, 0.0])),
+        (Pump, BENCH, "cold_flow_change", "-51 %", "-49 %", "29 %", "31 %"),
         (ControlledPump, SLOWED, "stopped_flow", "0.9 L/h", "1.1 L/h", "9900 L/h", "10100 L/h"),
         (Filter, {}, "rated_flow", "0.3 L/h", "0.4 L/h", "35900 L/h", "36100 L/h"),
         (Injectors, {"count": 4}, "static_flow", "5.9 mL/min", "6.1 mL/min", "5.9 L/min", "6.1 L/min"),
