@@ -308,7 +308,8 @@ def standing_table(largest_flow: FloatLike, loss_per_flow: FloatLike, knots: int
     """
     largest, per_flow = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (largest_flow, loss_per_flow)))
     fraction = np.linspace(0.0, 1.0, knots).reshape(-1, *(1,) * largest.ndim)
-    return PumpTable(largest, -per_flow * largest * fraction, -per_flow * np.ones_like(fraction))
+    rise = -per_flow * largest * fraction
+    return PumpTable(largest, rise, np.full_like(rise, -per_flow))
 
 
 def _monotone_slopes(x: FloatArray, y: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ from fuelsim.laws.friction import (
     friction_factor,
     line_coefficients,
     line_loss,
+    line_resistance,
     split_line_loss,
 )
 from fuelsim.liquid import Liquid
@@ -176,3 +177,18 @@ def test_lines_in_series_lose_together_what_each_loses_alone():
         assert own_loss == pytest.approx(alone, rel=1e-9)
         assert own_slope == pytest.approx(slope_alone, rel=1e-9)
     assert sum(own for own, _ in parts) == pytest.approx(loss, rel=1e-12)
+
+
+@pytest.mark.parametrize("reynolds", [(0.5, 1900.0), (2100.0, 3e4), (4e3, 1e6), (-1500.0, 1500.0, -5e4, 5e4)])
+@pytest.mark.parametrize("fittings", [(0.0, 0.0), (4.0, 800.0)])
+def test_the_resistance_of_a_line_times_its_flow_is_its_loss(reynolds, fittings):
+    """Judge: the loss that the solver uses, which is written apart from it."""
+    c = line_coefficients(2.0, 0.008, 1e-5, *fittings, 740.0, 0.6e-6)
+    flow = np.array(reynolds) / c.reynolds_per_flow
+    assert line_resistance(flow, c) * flow == pytest.approx(line_loss(flow, c)[0], rel=1e-12)
+
+
+def test_a_line_without_flow_has_the_resistance_of_laminar_flow():
+    """Hagen and Poiseuille: 128 mu L/(pi D^4)."""
+    c = line_coefficients(2.0, 0.008, 1e-5, 4.0, 0.0, 740.0, 0.6e-6)
+    assert line_resistance(np.zeros(1), c) == pytest.approx(128.0 * 740.0 * 0.6e-6 * 2.0 / (np.pi * 0.008**4))

@@ -111,3 +111,41 @@ def test_one_step_into_the_shut_side_does_not_reach_where_metering_takes_over(de
     at_margin, beyond = (injector_equation(-part * margin, 1e5, 1e5, 0.0, c).flow_slope for part in (1.0, 3.0))
     assert at_margin == pytest.approx(SHUT_SLOPE, rel=1e-3)
     assert beyond < 1e-2 * SHUT_SLOPE
+
+
+@pytest.mark.parametrize("least_conductance", [0.0, 0.5 * CONDUCTANCE])
+def test_injectors_leak_a_ten_millionth_of_their_rated_flow_at_300_kpa_in_proportion_to_the_pressure(least_conductance):
+    """By hand: with a leak of 1e-7 at 300 kPa the flow beyond the demand is 2e-7 of the rated flow at 600 kPa."""
+    rated = CONDUCTANCE * np.sqrt(3e5)
+    demand = 0.9 * rated
+    c = InjectorCoefficients(demand, CONDUCTANCE, least_conductance)
+    slopes = []
+    for difference, leak in ((3e5, 1e-7), (6e5, 2e-7)):
+        metered = injector_equation(demand + leak * rated, difference, 0.0, 0.0, c)
+        assert float(metered.residual) == pytest.approx(0.0, abs=2e-2)
+        slopes.append(float(metered.up_slope))
+    # R (q - demand - leak) with R = 300 kPa/demand: 1e-7/0.9, and the parts of both other terms, (10 Pa/d)^2 each.
+    assert slopes[1] == pytest.approx(1e-7 / 0.9, rel=0.05)
+
+
+@pytest.mark.parametrize("difference", [2.9e5, 3e5, 5e5])
+@pytest.mark.parametrize("demand", [1e-7, 1e-5, 5e-5])
+def test_injectors_with_and_without_a_shortest_pulse_are_evaluated_together_as_alone(difference, demand):
+    least = np.array([0.0, 0.3 * CONDUCTANCE])
+    flow = np.full(2, 0.8e-5)
+    together = injector_equation(flow, difference, 0.0, 0.0, InjectorCoefficients(demand, CONDUCTANCE, least))
+    for which in range(2):
+        own = InjectorCoefficients(demand, CONDUCTANCE, least[which])
+        alone = injector_equation(flow[which], difference, 0.0, 0.0, own)
+        for whole, single in zip(together, alone, strict=True):
+            assert np.broadcast_to(whole, 2)[which] == pytest.approx(float(single), rel=1e-12)
+
+
+def test_dead_time_goes_on_straight_beyond_its_table_and_stays_above_half_of_its_last_value():
+    """By hand: 0.2 ms/V below 10 V, 0.04 ms/V less above 12 V from 0.9 ms at 14.5 V on, and 0.1 ms per 100 kPa."""
+    volts, times = np.array([10.0, 12.0, 14.5]), np.array([1.4e-3, 1.0e-3, 0.9e-3])
+    at = np.array([9.0, 11.0, 14.5, 16.0, 50.0])
+    expected = np.array([1.6e-3, 1.2e-3, 0.9e-3, 0.84e-3, 0.45e-3])
+    assert dead_time_at(at, 3e5, volts, times, 3e5, 1e-9) == pytest.approx(expected)
+    assert dead_time_at(at, 4e5, volts, times, 3e5, 1e-9) == pytest.approx(expected + 1e-4)
+    assert dead_time_at(at, 0.0, volts, times, 3e5, 1e-8).tolist() == [0.0] * 5

@@ -13,7 +13,9 @@ from fuelsim.laws.motor import (
     _Drives,
     drive_delivering,
     duty_giving,
+    hot_flow_factor,
     loaded_voltage,
+    relief_limited_rise,
     running_curve,
 )
 
@@ -98,24 +100,140 @@ def test_a_pump_too_slow_to_deliver_keeps_a_thousandth_of_its_flow_and_no_pressu
     assert slope[:, 0] == pytest.approx(-2e10)
 
 
-def test_a_curved_pump_behind_a_wire_meets_the_same_equations_without_bisection(monkeypatch):
+@pytest.mark.parametrize(("supply", "wire"), [(9.0, 0.3), (14.0, 1.5)])
+def test_a_curved_pump_behind_a_wire_meets_the_same_equations_without_bisection(monkeypatch, supply, wire):
     """Judge: scipy on q(s) = s + A(s) (V(s) - V_bench), V = U - R I(s), tables straight between their nine rows."""
     monkeypatch.delattr(motor, "_bisected")
     part = np.linspace(0.0, 1.0, 9)
     grid = STRAIGHT.free_flow * part
     curved = STRAIGHT._replace(
         step=float(grid[1]),
-        pressure=4e5 * (1.0 - part**3),
+        pressure=4e5 * (1.0 - part),
         current=8.0 - 4.0 * part**2,
         flow_per_drive=1e-6 * (1.0 + 0.5 * part**2)[None],
     )
 
     def delivered(bench_flow):
-        voltage = 9.0 - 0.3 * np.interp(bench_flow, grid, curved.current)
+        voltage = supply - wire * np.interp(bench_flow, grid, curved.current)
         return bench_flow + np.interp(bench_flow, grid, curved.flow_per_drive[0]) * (voltage - 13.5)
 
-    largest, rise, _ = running_curve(curved, 9.0, 0.3, 1.0, knots=7)
+    largest, rise, slope = running_curve(curved, supply, wire, 1.0, knots=7)
     assert largest[0] == pytest.approx(delivered(curved.free_flow), rel=1e-12)
-    for flow, pressure in zip(np.linspace(0.0, largest[0], 7)[:-1], rise[:-1, 0], strict=True):
-        bench_flow = brentq(lambda s, flow=flow: delivered(s) - flow, 0.0, curved.free_flow, xtol=1e-18)
-        assert pressure == pytest.approx(np.interp(bench_flow, grid, curved.pressure), abs=1.0)
+    for flow, pressure, steepness in zip(np.linspace(0.0, largest[0], 7)[:-1], rise[:, 0], slope[:, 0], strict=False):
+        at = brentq(lambda s, flow=flow: delivered(s) - flow, 0.0, curved.free_flow, xtol=1e-18)
+        assert pressure == pytest.approx(4e5 - 2e10 * at, abs=1.0)
+        gained = (delivered(at + 1e-10) - delivered(at - 1e-10)) / 2e-10
+        assert steepness == pytest.approx(-2e10 / gained, rel=1e-6)
+
+
+def test_a_pump_that_its_controller_holds_at_a_voltage_gains_no_flow_from_the_wire():
+    """By hand: V = 13.5 V - 0.5 ohm (8 A - 0.2 s) reaches the 10 V that are asked for at s = 5 mL/s, q = 1.5 mL/s."""
+    largest, rise, slope = running_curve(STRAIGHT, 13.5, 0.5, 1.0, knots=34, greatest_drive=10.0)
+    assert largest == pytest.approx(16.5e-6)
+    flow = np.linspace(0.0, 16.5e-6, 34)
+    held = flow > 1.5e-6
+    assert np.all(held[4:])
+    assert not np.any(held[:3])
+    assert rise[held, 0] == pytest.approx(4e5 - 2e10 * (flow[held] + 3.5e-6), abs=1e-3)
+    assert slope[held, 0] == pytest.approx(-2e10)
+    assert slope[:3, 0] == pytest.approx(-2e10 / 1.1)
+
+
+def test_a_locked_motor_has_the_voltage_that_its_winding_leaves_at_every_flow():
+    """Ohm's law: 2 V over 0.5 ohm and 0.4 ohm leave 0.889 V, where the current of the bench would leave none."""
+    slow = STRAIGHT._replace(winding_resistance=0.4)
+    largest, rise, slope = running_curve(slow, 2.0, 0.5, 1.0, knots=5)
+    lacking = 13.5e-6 - 1e-6 * 2.0 * 0.4 / 0.9
+    assert largest == pytest.approx(2e-5 - lacking)
+    assert rise[:, 0] == pytest.approx(4e5 - 2e10 * (np.linspace(0.0, largest[0], 5) + lacking), abs=1e-3)
+    assert slope[:, 0] == pytest.approx(-2e10)
+
+
+def test_two_bench_voltages_give_the_flow_of_either_in_its_own_range_behind_a_wire():
+    """Judge: scipy on q(s) = s + 1 mL/s/V (10 V - 13.5 V) + 2 mL/s/V (V - 10 V) below 10 V, 1 mL/s/V above, in mL/s.
+
+    V = 12 V - 0.5 ohm (8 A - 0.2 s) passes 10 V at s = 20 mL/s; with 11 V all of the curve is below it.
+    """
+    several = STRAIGHT._replace(
+        flow_per_drive=np.array([[2e-6] * 3, [1e-6] * 3]),
+        edges=np.array([-np.inf, 10.0, np.inf]),
+        free_flow=4e-5,
+        pressure=np.array([8e5, 4e5, 0.0]),
+        step=2e-5,
+        current=np.array([8.0, 4.0, 0.0]),
+    )
+
+    def delivered(bench_flow, supply):
+        voltage = supply - 0.5 * (8.0 - 0.2e6 * bench_flow)
+        return bench_flow - 3.5e-6 + (1e-6 if voltage > 10.0 else 2e-6) * (voltage - 10.0)
+
+    for supply in (11.0, 12.0, 14.5):
+        largest, rise, slope = running_curve(several, supply, 0.5, 1.0, knots=9)
+        assert largest[0] == pytest.approx(delivered(4e-5, supply), rel=1e-12)
+        for flow, pressure, steepness in zip(np.linspace(0.0, largest[0], 9), rise[:, 0], slope[:, 0], strict=True):
+            at = brentq(lambda s, supply=supply, flow=flow: delivered(s, supply) - flow, -1e-5, 5e-5, xtol=1e-18)
+            assert pressure == pytest.approx(8e5 - 2e10 * at, abs=1.0)
+            # A volt more for each 10 mL/s of bench flow: 1 and 1.1 or 1.2 of delivered flow for 1 of bench flow.
+            gained = 1.1 if supply - 0.5 * (8.0 - 0.2e6 * at) > 10.0 else 1.2
+            assert steepness == pytest.approx(-2e10 / gained, rel=1e-6)
+
+
+RELIEF, BAND, FULL = 7e5, 0.08, 2e-4
+"""Pa, of that pressure, and m3/s: from 756 kPa without flow a straight line to 700 kPa at 200 mL/s."""
+
+
+def limited(own, largest=FULL, full=FULL, knots=2001):
+    """The relief valve's curve over a falling curve given as a function of flow in mL/s, and what both pieces are."""
+    flow = np.linspace(0.0, largest, knots)
+    rise = own(1e6 * flow)
+    slope = np.gradient(rise, flow, edge_order=2)
+    held, held_slope = relief_limited_rise(rise[:, None], slope[:, None], np.array([largest]), RELIEF, BAND, full)
+    line = RELIEF * (1.0 + BAND) - RELIEF * BAND * flow / full
+    return flow, rise, line, held[:, 0], held_slope[:, 0]
+
+
+CURVES = {
+    "steep": lambda q: 9e5 - 2e3 * q,
+    "low": lambda q: 6e5 - 1e3 * q,
+    "flatter than the line": lambda q: 7.35e5 - 100.0 * q,
+    "bent": lambda q: 8e5 - 8.0 * q**2,
+}
+
+
+@pytest.mark.parametrize("own", CURVES.values(), ids=CURVES)
+@pytest.mark.parametrize(("largest", "full"), [(FULL, FULL), (1.5 * FULL, FULL), (0.7 * FULL, 0.9 * FULL)])
+def test_a_relief_valve_leaves_the_lower_of_two_curves_rounded_over_a_quarter_of_its_band(own, largest, full):
+    """By hand: a quarter of the band is 14 kPa; where both curves meet a parabola that wide lies 3.5 kPa lower."""
+    _, rise, line, held, _ = limited(own, largest, full)
+    width = 14e3
+    below = np.minimum(rise, line) - held
+    apart = np.abs(rise - line) >= width
+    assert below[apart] == pytest.approx(0.0, abs=1e-9)
+    assert np.all(below[np.abs(rise - line) < 0.9 * width] > 0.0)
+    for meet in np.flatnonzero(np.diff(np.sign(rise - line))):
+        assert below[meet] == pytest.approx(3.5e3, rel=0.02)
+
+
+@pytest.mark.parametrize("own", CURVES.values(), ids=CURVES)
+def test_the_slope_of_a_curve_with_a_relief_valve_is_its_derivative(own):
+    flow, rise, _, held, slope = limited(own)
+    assert slope == pytest.approx(np.gradient(held, flow, edge_order=2), rel=1e-2, abs=1e-5 * rise[0] / FULL)
+
+
+def test_pumps_with_and_without_need_of_their_relief_valve_are_limited_together_as_alone():
+    flow = np.linspace(0.0, FULL, 33)
+    rise = np.stack([own(1e6 * flow) for own in CURVES.values()], axis=1)
+    slope = np.gradient(rise, flow, axis=0)
+    largest = np.full(len(CURVES), FULL)
+    together = relief_limited_rise(rise, slope, largest, RELIEF, BAND, FULL)
+    for column in range(len(CURVES)):
+        own = (rise[:, [column]], slope[:, [column]], largest[[column]])
+        alone = relief_limited_rise(*own, RELIEF, BAND, FULL)
+        for one, other in zip(together, alone, strict=True):
+            assert one[:, column] == pytest.approx(other[:, 0], rel=1e-12)
+
+
+def test_hot_fuel_takes_its_loss_over_each_40_kelvin_and_at_most_half_of_the_flow():
+    """By hand from 20 degC on; the ends are those that the law states."""
+    kelvin = np.array([253.15, 293.15, 333.15, 373.15, 1000.0, 0.0])
+    assert hot_flow_factor(kelvin, 0.08) == pytest.approx([1.08, 1.0, 0.92, 0.84, 0.5, 1.1])

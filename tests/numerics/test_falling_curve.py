@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.interpolate import CubicSpline, PchipInterpolator, interp1d
 
-from fuelsim.numerics.falling_curve import _falls, curve_value, falling_curve
+from fuelsim.numerics.falling_curve import _falls, curve_value, falling_curve, straight_value
 
 STEPS = st.lists(st.tuples(st.floats(0.02, 1.0), st.floats(0.01, 1.0)), min_size=1, max_size=9)
 
@@ -125,7 +125,9 @@ def test_a_cubic_piece_falls_where_its_slope_has_no_sign_change():
     """Judge: the slope of the Hermite cubic itself at 4001 places; both answers occur hundreds of times."""
     x = np.linspace(0.0, 1.0, 4001)
     answers = []
-    for a, b in np.random.default_rng(5).uniform(-0.3, 6.0, (1500, 2)):
+    # The last two fall although they lie outside the ellipse, near a straight line.
+    random = np.random.default_rng(5).uniform(-0.3, 6.0, (1500, 2))
+    for a, b in (*random, (0.9, 1.103), (1.103, 0.9)):
         # Value 0 at 0 and -1 at 1, slopes -a and -b: p' = -a (1 - 4x + 3x^2) - b (3x^2 - 2x) - 6x (1 - x).
         steepest = np.max(-a * (1.0 - 4.0 * x + 3.0 * x**2) - b * (3.0 * x**2 - 2.0 * x) - 6.0 * x * (1.0 - x))
         if abs(steepest) < 1e-3 and min(a, b) > 0.0 and steepest > 0.0:
@@ -144,3 +146,43 @@ def test_a_piece_that_is_flat_at_one_end_may_be_three_times_as_steep_at_the_othe
     steep = max(a, b)
     assert (np.max((1.0 - x) * ((3.0 * steep - 6.0) * x - steep)) <= 1e-12) == falls
     assert _falls(np.array([-a, -b]), np.array([-1.0])) == falls
+
+
+def test_a_parabola_that_flattens_out_goes_on_with_three_tenths_of_its_last_secant():
+    """By hand: (x - 3.05)^2 falls by 0.3 over the last half, 0.6 on average; it is bent the other way than a pump."""
+    x = np.array([0.0, 1.0, 2.5, 3.0])
+    value, slope = curve_value(falling_curve(x, (x - 3.05) ** 2), [3.5, 5.0])
+    assert slope == pytest.approx(-0.18, rel=1e-9)
+    assert value == pytest.approx([0.0025 - 0.09, 0.0025 - 0.36], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "y", [[9.0, 8.5, 7.0, 6.2, 2.0], [9.0, 8.99, 4.0, 3.9, 0.0], [9.0, 4.0, 2.0, 1.6, 1.55], [9.0, 8.0, 5.0]]
+)
+def test_a_curve_is_the_same_in_other_units_and_from_another_origin(y):
+    """Along 2.5 x + 3 and 1e5 y - 7: beyond both ends too."""
+    x, y = np.array([0.0, 1.0, 2.5, 3.0, 5.0])[: len(y)], np.array(y)
+    at = np.linspace(-4.0, 8.0, 97)
+    value, slope = curve_value(falling_curve(x, y), at)
+    elsewhere = curve_value(falling_curve(2.5 * x + 3.0, 1e5 * y - 7.0), 2.5 * at + 3.0)
+    assert elsewhere[0] == pytest.approx(1e5 * value - 7.0, rel=1e-9, abs=1e-4)
+    assert elsewhere[1] == pytest.approx(4e4 * slope, rel=1e-9, abs=1e-6)
+
+
+def test_straight_lines_through_uneven_points_go_on_beyond_both_ends():
+    """Judge: scipy's interp1d with extrapolation."""
+    x, y = np.array([1.0, 1.5, 4.0, 6.0]), np.array([9.0, 8.0, 2.0, 1.5])
+    at = np.linspace(-2.0, 9.0, 45)
+    judge = interp1d(x, y, fill_value="extrapolate")
+    assert straight_value(at, x, y) == pytest.approx(judge(at), rel=1e-12)
+
+
+def test_a_curve_falls_where_each_of_its_pieces_does():
+    random = np.random.default_rng(6)
+    answers = []
+    for _ in range(200):
+        slope, chords = -random.uniform(0.0, 3.6, 4), np.array([-1.0, -1.1, -0.9])
+        pieces = [_falls(slope[i : i + 2], chords[i : i + 1]) for i in range(3)]
+        answers.append(_falls(slope, chords))
+        assert answers[-1] == all(pieces)
+    assert 20 < sum(answers) < 180
