@@ -7,7 +7,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 import fuelsim as fs
-from fuelsim.laws.cold_pump import PETROL_VISCOSITY_RATIO, ColdPump, cold_pump_factors
+from fuelsim.laws.cold_pump import PETROL_VISCOSITY_RATIO, ColdPump, ViscosityCurve, cold_pump_factors
 from fuelsim.parts.catalogue_parts import catalogue_names
 from fuelsim.parts.pump.pump_types import COLD_BANDS, PUMP_TYPES
 
@@ -91,3 +91,16 @@ def test_petrol_s_viscosity_ratio_is_that_of_heptane():
         for kelvin in (253.15, 293.15)
     )
     assert pytest.approx(cold / warm, rel=0.05) == PETROL_VISCOSITY_RATIO
+
+
+def test_one_fuel_per_point_has_the_viscosity_of_each_fuel_alone():
+    """Its logarithm is straight between the knots: by hand the root of both ratios in the middle of a cell."""
+    knots = np.array([233.15, 253.15, 293.15])
+    ratios = np.array([[4.0, 9.0], [2.25, 4.0], [1.0, 1.0]])
+    each = ViscosityCurve(knots, np.log(ratios))
+    assert each.ratio(np.array([243.15, 273.15])) == pytest.approx([3.0, 2.0])
+    assert each.ratio(np.array([200.0, 300.0])) == pytest.approx([4.0, 1.0])
+    at = np.array([238.0, 260.0])
+    for point in range(2):
+        alone = ViscosityCurve(knots, np.log(ratios[:, point])).ratio(at[point])
+        assert each.ratio(at)[point] == pytest.approx(float(alone), rel=1e-12)

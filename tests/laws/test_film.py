@@ -22,6 +22,7 @@ from fuelsim.laws.film import (
     line_conductance_in_air,
     outside_coefficient,
     radiation_coefficient,
+    shield_factor,
 )
 
 
@@ -158,3 +159,43 @@ def test_a_line_in_air_has_the_surface_temperature_at_which_both_films_carry_the
     expected = line_conductance(inside, outside(surface), bore, outer, wall)
     own = line_conductance_in_air(inside, fuel, air, air_speed, bore, outer, wall, emissivity)
     assert float(own) == pytest.approx(float(expected), rel=1e-3)
+
+
+@pytest.mark.parametrize("temperature", [230.0, 288.15, 350.0])
+def test_viscosity_and_conductivity_of_air_are_those_of_the_standard_atmosphere(temperature):
+    """Judge: ``fluids.ATMOSPHERE_1976``, formulas of the US Standard Atmosphere [us_standard_atmosphere_1976]."""
+    air = air_properties(temperature)
+    assert air.conductivity == pytest.approx(fluids.ATMOSPHERE_1976.thermal_conductivity(temperature), rel=1e-6)
+    viscosity = fluids.ATMOSPHERE_1976.viscosity(temperature)
+    assert air.kinematic_viscosity * air.density == pytest.approx(viscosity, rel=1e-6)
+
+
+@pytest.mark.parametrize("speed", [0.0, 0.005, 0.05, 1.0, 30.0])
+@pytest.mark.parametrize(("surface", "air"), [(300.0, 300.0), (380.0, 300.0), (280.0, 330.0)])
+def test_the_outside_film_joins_the_laws_of_still_and_moving_air_and_radiation_by_their_third_powers(
+    speed, surface, air
+):
+    """Judges: ``fluids`` for air at film temperature, ``ht`` for both films and radiation; 0.3 is the air's at rest."""
+    diameter, film = 0.01, 0.5 * (surface + air)
+    atmosphere = fluids.ATMOSPHERE_1976
+    density = 101325.0 * 0.0289644 / (8.31432 * film)
+    nu = atmosphere.viscosity(film) / density
+    conductivity = atmosphere.thermal_conductivity(film)
+    prandtl = 1006.0 * atmosphere.viscosity(film) / conductivity
+    grashof = fluids.Grashof(L=diameter, beta=1.0 / film, T1=surface, T2=air, nu=nu)
+    free = ht.conv_free_immersed.Nu_horizontal_cylinder_Churchill_Chu(Pr=prandtl, Gr=abs(grashof))
+    forced = ht.conv_external.Nu_cylinder_Churchill_Bernstein(Re=speed * diameter / nu, Pr=prandtl)
+    both = (free**3 + (forced - 0.3) ** 3) ** (1.0 / 3.0) * conductivity / diameter
+    radiation = 0.8 * 5.670374e-8 * (surface**2 + air**2) * (surface + air)
+    own = outside_coefficient(diameter, speed, surface, air, 0.8)
+    assert float(own) == pytest.approx(both + radiation, rel=2e-4)
+
+
+def test_unless_told_otherwise_lines_are_of_rubber_exhausts_of_scaled_steel_and_shields_of_used_foil():
+    """Emissivities of 0.9, 0.8 and 0.2 [emissivity_tables]."""
+    line = (900.0, 318.0, 331.0, 0.0, 0.0087, 0.0147, 0.2)
+    assert line_conductance_in_air(*line) == line_conductance_in_air(*line, emissivity=0.9)
+    assert outside_coefficient(0.01, 0.0, 320.0, 330.0) == outside_coefficient(0.01, 0.0, 320.0, 330.0, 0.9)
+    assert shield_factor(1) == shield_factor(1, exhaust_emissivity=0.8, surface_emissivity=0.9, shield_emissivity=0.2)
+    told = {"exhaust_emissivity": 0.8, "surface_emissivity": 0.9, "shield_emissivity": 0.2}
+    assert exhaust_flux(673.0, 330.0, 0.2, shields=1) == exhaust_flux(673.0, 330.0, 0.2, shields=1, **told)

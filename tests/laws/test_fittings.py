@@ -119,3 +119,13 @@ def test_a_wrong_fitting_is_one_clear_error(changes, key):
     with pytest.raises(InputError) as caught:
         Fitting(**changes)
     assert (caught.value.part, caught.value.key) == ("Fitting", key)
+
+
+@pytest.mark.parametrize("joining", [True, False])
+def test_a_tee_branches_at_right_angles_unless_told_otherwise(joining):
+    """Judge: ``fluids`` with 90 and 45 degrees."""
+    given = (0.008, 0.006, 2e-5, 1e-5)
+    judge = fluids.fittings.K_branch_converging_Crane if joining else fluids.fittings.K_branch_diverging_Crane
+    assert law.tee_losses(*given, joining=joining).branch == pytest.approx(judge(*given, 90.0), rel=1e-9)
+    oblique = law.tee_losses(*given, np.pi / 4, joining=joining).branch
+    assert oblique == pytest.approx(judge(*given, 45.0), rel=1e-9)

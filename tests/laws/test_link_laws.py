@@ -205,6 +205,12 @@ def test_check_valve_is_continuous_at_cracking_and_holds_back():
     assert check_valve_regime(flow, 0.0, 0.0, 0.0, coefficients).tolist() == [1, 1, 1, 1]
 
 
+def test_a_check_valve_is_called_shut_below_a_hundredth_of_a_litre_per_hour():
+    coefficients = CheckValveCoefficients(3e3, 1e8, 1e13)
+    flow = np.array([0.0098, 0.0102]) * L_H
+    assert check_valve_regime(flow, 0.0, 0.0, 0.0, coefficients).tolist() == [1, 0]
+
+
 def test_what_is_shut_leaks_too_little_to_read():
     leak = 1e6 / SHUT_SLOPE
     assert leak == pytest.approx(1e-3 * L_H)

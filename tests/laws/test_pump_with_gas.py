@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fuelsim.laws.pump_with_gas import (
+    PUMP_WITH_GAS,
     PumpWithGasCoefficients,
     displaced,
     pump_with_gas_equation,
@@ -36,3 +37,8 @@ def test_the_pump_stands_on_its_curve_at_the_volume_it_displaces(flow, inlet):
     outlet = inlet + 4e5 * (1.0 - volume * flow / 1e-4)
     at = (np.array([[flow]]), np.array([[inlet]]), np.array([[outlet]]), np.array([[0.0]]))
     assert float(pump_with_gas_equation(*at, DOUBLED).residual[0, 0]) == pytest.approx(0.0, abs=1e-4)
+
+
+def test_with_as_much_gas_as_liquid_half_of_the_run_out_flow_is_the_end_of_the_curve():
+    kinks = PUMP_WITH_GAS.kinks(DOUBLED)
+    assert (kinks.low, kinks.high) == (0.0, 0.5e-4)
