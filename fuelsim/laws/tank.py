@@ -98,8 +98,7 @@ def _area_below(level: FloatArray, half: FloatArray, length: FloatArray, depth: 
         return 0.5 * inside**2 + depth * np.maximum(end - depth, 0.0)
 
     flat = half < 1e-9 * depth
-    safe = np.where(flat, 1.0, half)
-    tilted = (filled(level + half) - filled(level - half)) / (2.0 * safe) * length
+    tilted = (filled(level + half) - filled(level - half)) / (2.0 * np.where(flat, np.nan, half)) * length
     return np.where(flat, np.clip(level, 0.0, depth) * length, tilted)
 
 

@@ -32,7 +32,7 @@ SETS = 8
 CONFIDENCE = 0.95
 """Level of the intervals."""
 _END = 1e-12
-"""Distance of the probabilities from 0 and 1, so that distributions without ends stay finite."""
+"""Numerical guard: distance of the probabilities from 0 and 1, so that distributions without ends stay finite."""
 
 
 class Interval(NamedTuple):

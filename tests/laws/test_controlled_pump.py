@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fuelsim.laws.controlled_pump import CONTROLLED_PUMP, ControlledPumpCoefficients, controlled_pump_regime
+from fuelsim.laws.controlled_pump import (
+    CONTROLLED_PUMP,
+    ControlledPumpCoefficients,
+    controlled_pump_equation,
+    controlled_pump_regime,
+)
 from fuelsim.laws.pump_curve import standing_table
 
 REGULATING, FULL_SPEED = 0, 1
@@ -36,3 +41,15 @@ def test_with_as_much_gas_as_liquid_a_pump_holds_what_its_curve_gives_at_twice_t
 def test_with_as_much_gas_as_liquid_half_of_the_run_out_flow_is_the_end_of_the_curve():
     kinks = CONTROLLED_PUMP.kinks(DOUBLED)
     assert (kinks.low, kinks.high) == (0.0, 5e-5)
+
+
+def test_unless_told_otherwise_a_pump_takes_in_no_gas_and_holds_its_pressure_above_its_inlet():
+    """By hand: 350 kPa above an inlet of 150 kPa, at 20 mL/s; its curve ends at its run-out flow of 100 mL/s."""
+    told = DOUBLED._asdict()
+    for name in ("base_pressure", "above_inlet", "displaced", "displaced_slope", "inlet_pressure"):
+        del told[name]
+    c = ControlledPumpCoefficients(**told)
+    inlet, outlet = np.full((1, 1), 1.5e5), np.full((1, 1), 5e5)
+    equation = controlled_pump_equation(np.full((1, 1), 2e-5), inlet, outlet, outlet, c)
+    assert float(equation.residual[0, 0]) == pytest.approx(0.0, abs=0.1)
+    assert CONTROLLED_PUMP.kinks(c).high == 1e-4

@@ -72,3 +72,49 @@ def test_what_always_or_never_happened_has_the_bound_of_independent_trials(happe
     """Judge: Clopper and Pearson's bound, 0.025 ** (1 / 100) = 0.9638 for 100 of 100."""
     interval = share_interval(np.full(100, happens), 4)
     assert (float(interval.low), float(interval.high)) == pytest.approx((low, high), abs=5e-4)
+
+
+@pytest.mark.parametrize(("method", "is_net"), [("sobol", True), ("latin hypercube", False)])
+def test_sobol_points_fill_every_elementary_box_of_the_square_and_latin_hypercubes_do_not(method, is_net):
+    """Sobol' points in two dimensions are a (0, m, 2)-net in base 2 (Niederreiter 1992) [memory]: one in each box."""
+    for part in probabilities(2, 64, 4, 7, method).reshape(4, 64, 2):
+        boxes = [
+            np.histogram2d(*part.T, bins=(2**first, 2 ** (6 - first)), range=((0.0, 1.0), (0.0, 1.0)))[0]
+            for first in range(1, 6)
+        ]
+        assert all(np.all(each == 1.0) for each in boxes) == is_net
+
+
+def test_samples_at_the_very_ends_stay_within_the_reach_of_distributions_without_ends(monkeypatch):
+    class Ends:
+        def __init__(self, dimensions, **settings):
+            self.dimensions = dimensions
+
+        def random(self, samples):
+            return np.repeat([[0.0], [1.0]], self.dimensions, axis=1)
+
+    monkeypatch.setattr(stats.qmc, "LatinHypercube", Ends)
+    low, high = probabilities(1, 2, 1, 0, "latin hypercube").ravel()
+    assert 0.0 < low < 1e-9
+    assert 0.0 < 1.0 - high < 1e-9
+
+
+def test_a_share_has_student_s_interval_of_the_shares_of_its_sets():
+    """Judge: ``scipy.stats.ttest_1samp``; the sets take turns."""
+    happens = (np.random.default_rng(4).random(4000) < 0.3).astype(float)
+    shares = np.array([happens[first::8].mean() for first in range(8)])
+    judge = stats.ttest_1samp(shares, 0.0).confidence_interval(0.95)
+    assert np.ravel(share_interval(happens, 8)) == pytest.approx([shares.mean(), judge.low, judge.high], rel=1e-12)
+
+
+def test_a_share_never_lies_outside_none_and_all():
+    """By hand: sets with shares of 1 and 0.25, whose interval with one degree of freedom is far wider."""
+    interval = share_interval(np.array([1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 1.0]), 2)
+    assert np.ravel(interval).tolist() == [0.625, 0.0, 1.0]
+
+
+def test_a_share_of_samples_that_make_no_whole_sets_has_the_bounds_of_independent_trials():
+    """Judge: Clopper and Pearson's bounds as quantiles of beta distributions, 3 of 10."""
+    interval = share_interval(np.array([1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]), 4)
+    judge = [0.3, stats.beta.ppf(0.025, 3, 8), stats.beta.ppf(0.975, 4, 7)]
+    assert np.ravel(interval) == pytest.approx(judge, rel=1e-9)
