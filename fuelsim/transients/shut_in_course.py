@@ -313,7 +313,7 @@ class _Equations:
             return self.pressure_and_liquid(t, y)[0] - self.fuel.opens_inwards_at
         rates = np.asarray(self.rates(t, y))
         now, soon = (float(self.drawn_in(np.array([at]), (y + (at - t) * rates)[:, None])[0]) for at in (t, t + _SHORT))
-        return (soon - now) / _SHORT
+        return soon - now
 
     def integrated(self, begin: float, y: PointArray, time: PointArray, interruption: Interruption) -> _Piece:
         """Integrate from a beginning up to the last of some times, to where the valve turns, or to Ctrl-C."""

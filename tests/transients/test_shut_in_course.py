@@ -11,6 +11,7 @@ from scipy.integrate import solve_ivp
 import fuelsim as fs
 from fuelsim.interruption import interruption_noted
 from fuelsim.transients.shut_in_course import (
+    GOOD_LEAK,
     STEEP,
     Leaks,
     ShutInCourse,
@@ -170,6 +171,32 @@ def test_a_car_that_cools_draws_fuel_in_and_keeps_the_pressure_at_which_its_valv
 def test_a_dry_inlet_lets_nothing_in(hot):
     dry = dataclasses.replace(hot, opens_inwards_at=0.0)
     assert np.all(course_of(dry, Leaks(), [0.0, 21_600.0, 43_200.0]).drawn_in == 0.0)
+
+
+def test_a_good_car_s_leak_fits_what_service_manuals_say_within_two_kilopascal():
+    """372 kPa as it stops, 359 after 10 minutes and 310 after an hour, with 0.2 L shut in behind a rubber hose."""
+    car = fs.Car.named("finch").with_values({"feed.material": "rubber", "feed.length": "4.2 m", "feed.bore": "7 mm"})
+    system = car.system("returnless_tank")
+    fuel = ShutInFuel.after(system, idle_before_stop(system, COLD, None, COLD), 0.0, constant_temperature=COLD)
+    assert fuel.volume == pytest.approx(0.2e-3, rel=0.01)
+    for time, published in ((600.0, 359e3), (3600.0, 310e3)):
+        assert 372e3 * np.exp(-GOOD_LEAK * time / (fuel.elastic_volume * REFERENCE)) == pytest.approx(
+            published, abs=2e3
+        )
+
+
+def test_an_interrupted_course_keeps_the_times_that_are_finished(cold):
+    class AfterAMinute:
+        def event(self):
+            def came(t, y):
+                return 60.5 - t
+
+            came.terminal = True
+            return came
+
+    course = shut_in_course(cold, Leaks(1e-10), np.array([0.0, 30.0, 60.0, 90.0]), AfterAMinute())
+    assert len(course.drawn_in) == 3
+    assert course.temperatures.shape == (1, 3)
 
 
 # The equations
