@@ -8,7 +8,7 @@ import numpy as np
 
 from fuelsim.constants import GAS_CONSTANT
 from fuelsim.transients.pump_start import StartingPump
-from fuelsim.transients.rail_filling import Filling, Phase, PumpAtWork
+from fuelsim.transients.rail_filling import FilledRail, Filling, Phase, PumpAtWork
 
 ATMOSPHERE = 101325.0
 SET = 300e3
@@ -79,3 +79,19 @@ def on(seconds, demand=0.0):
 
 def off(seconds, demand=0.0):
     return Phase(seconds, np.zeros(1), demand, cranking=demand > 0.0)
+
+
+def filled_with(gauge, time, phase=None, **columns):
+    """A run whose gauge pressure is given, (times, points); what is not given is zero."""
+    shape = np.shape(gauge)
+    values = {
+        name: np.zeros(shape)
+        for name in ("gas", "gas_share", "flow", "pumped", "spilled", "injected", "vented", "temperature")
+    }
+    return FilledRail(
+        time=np.asarray(time),
+        gauge=np.asarray(gauge),
+        phase=np.zeros(len(time), int) if phase is None else np.asarray(phase),
+        mass_error=1e-10,
+        **(values | columns),
+    )

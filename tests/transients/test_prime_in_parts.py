@@ -7,12 +7,12 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from simple_filling import ATMOSPHERE, RAIL, SET, VOLUME, WARM, SingleSubstance, filling_with, pump_with
+from simple_filling import ATMOSPHERE, RAIL, SET, VOLUME, WARM, SingleSubstance, filled_with, filling_with, pump_with
 
 import fuelsim as fs
 from fuelsim.parts.supply import Supply
 from fuelsim.transients.prime import Prime, PrimeShare, _explained, _inside, _rated_flow, _result, arrival
-from fuelsim.transients.rail_filling import FILMS, FilledRail, fill
+from fuelsim.transients.rail_filling import FILMS, fill
 from fuelsim.transients.shut_in_course import idle_before_stop
 from fuelsim.transients.start_of_pumps import PRIME_TIME
 
@@ -60,22 +60,6 @@ def test_rails_full_of_vapour_are_at_its_bubble_pressure_and_hot():
     assert held.vapour == pytest.approx(np.full(6, 200e3 * RAIL))
     assert not np.any(held.air)
     assert held.temperature == pytest.approx(np.full(6, WARM))
-
-
-def filled_with(gauge, time, phase=None, **columns):
-    """A run of six points; what is not given is zero."""
-    shape = np.shape(gauge)
-    values = {
-        name: np.zeros(shape)
-        for name in ("gas", "gas_share", "flow", "pumped", "spilled", "injected", "vented", "temperature")
-    }
-    return FilledRail(
-        time=np.asarray(time),
-        gauge=np.asarray(gauge),
-        phase=np.zeros(len(time), int) if phase is None else np.asarray(phase),
-        mass_error=1e-10,
-        **(values | columns),
-    )
 
 
 def reached_at(*seconds):
