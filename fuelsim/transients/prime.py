@@ -346,18 +346,21 @@ def _rated_flow(pump: StoppedPump, gauge: float) -> float:
 
 def _inside(filling: Filling, lines: str, cold: float, gauge: float, cooled_by: float, hot: float) -> Inside:
     """Return what stands in lines and rails at key-on."""
-    one, none = np.ones(_POINTS), np.zeros(_POINTS)
+
+    def held(gauge: float, air: float, vapour: float, temperature: float) -> Inside:
+        return filling.of_volumes(*(np.full(_POINTS, value) for value in (gauge, air, vapour, temperature)))
+
     bubble = float(filling.tables.bubble_pressure(cold)) - filling.atmospheric_pressure
     if lines == "empty":
-        return filling.of_volumes(none, filling.volume * one, none, cold * one)
+        return held(0.0, filling.volume, 0.0, cold)
     if lines == "sealed_cold":
         density = filling.tables.density
         void = filling.volume * (1.0 - float(density(cold + cooled_by)) / float(density(cold)))
-        return filling.of_volumes(bubble * one, none, void * one, cold * one)
+        return held(bubble, 0.0, void, cold)
     if lines == "vapour":
         bubble = float(filling.tables.bubble_pressure(hot)) - filling.atmospheric_pressure
-        return filling.of_volumes(bubble * one, none, filling.rail_volume * one, hot * one)
-    return filling.of_volumes(gauge * one, none, none, cold * one)
+        return held(bubble, 0.0, filling.rail_volume, hot)
+    return held(gauge, 0.0, 0.0, cold)
 
 
 def _result(

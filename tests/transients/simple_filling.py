@@ -52,9 +52,9 @@ def filling_with(**changes):
 def pump_with(flow=0.0, zero_flow_pressure=1e6, constant=np.nan, **changes):
     """A pump at speed at once, whose flow falls along a straight line, or one of constant flow."""
     start = StartingPump(
-        drive=np.array([0.0, 12.0]),
+        drive=np.array([0.0, 6.0, 12.0]),
         gauge=np.linspace(0.0, zero_flow_pressure, 3),
-        flow=flow * np.array([[0.0, 0.0, 0.0], [1.0, 0.5, 0.0]]),
+        flow=flow * np.outer([0.0, 0.5, 1.0], [1.0, 0.5, 0.0]),
         current=np.zeros(3),
         winding_resistance=0.5,
         circuit_resistance=0.1,
