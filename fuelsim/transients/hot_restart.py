@@ -44,7 +44,7 @@ SHIELD_SHARE = 0.4
 
 
 _TOLD = 1e-9
-"""Volume of vapour that is told, m3."""
+"""Least volume of vapour that is told, m3 (numerical)."""
 _SHOWN_AFTER = 1.5
 """Time after the first firing that is shown at the least, s."""
 

@@ -44,7 +44,7 @@ def course(gauge, share):
 
 
 def test_pressure_counts_from_95_percent_liquid_from_5_percent_of_gas_and_idle_from_98_and_half_a_percent():
-    (times,) = _times(course([0.0, 0.96, 0.97, 0.97, 0.99, 1.0], [0.5, 0.3, 0.04, 0.01, 0.001, 0.0]), SET, 0.5)
+    (times,) = _times(course([0.0, 0.96, 0.97, 0.97, 0.99, 1.0], [0.5, 0.3, 0.04, 0.004, 0.001, 0.0]), SET, 0.5)
     assert times == StartTimes(1.0, 2.0, 4.0, 1.5)
     (late,) = _times(course([0.0, 0.96, 0.97, 0.99, 0.99, 1.0], [0.5, 0.3, 0.04, 0.01, 0.006, 0.0]), SET, 0.5)
     assert late.idle == 5.0
@@ -194,6 +194,7 @@ def test_remedies_are_sorted_by_cranking_then_by_liquid(finch, monkeypatch, star
 
     monkeypatch.setattr(hot_restart_module, "_started", brief)
     result = fs.hot_restart(finch, "return", remedies=True)
+    assert result.soak_time == 20.0 * 60.0
     assert asked == [FILMS] + [(FILMS[1],)] * 6
     assert [(rung.times.cranked, rung.times.liquid) for rung in result.remedies] == [
         (0.5, 4.0), (1.0, 1.0), (1.0, 1.5), (1.0, 2.0), (2.0, 3.0), (9.0, 9.0)

@@ -61,10 +61,7 @@ def test_what_is_given_is_asked_of_the_shut_in_fuel(finch, asked):
         regulator_leak="2 mL/min", injector_leak="3 mL/min", reseat_step="5 kPa", peak_bay_rise="20 K",
     )  # fmt: skip
     ((fuel, leaks, time, given),) = asked
-    a_minute = 1e-6 / 60.0
-    assert (leaks.check_valve, leaks.regulator, leaks.injectors) == pytest.approx(
-        (a_minute, 2.0 * a_minute, 3.0 * a_minute)
-    )
+    assert leaks == Leaks(*(pytest.approx(leak * 1e-6 / 60.0) for leak in (1.0, 2.0, 3.0)))
     assert given == {"reseat_step": 5e3}
     assert time[-1] == 100.0
     assert len(time) == 241
