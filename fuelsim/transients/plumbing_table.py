@@ -132,7 +132,7 @@ def _plumbing_states(run: Run) -> FloatArray:
         rail_gauge_pressure=least_at_each_point([rail.gauge_pressure for rail in run.by_rail.values()]),
         near_limit=near_limit(run).astype(float),
     )
-    return np.where(not_running(run)[:, None], np.nan, np.stack(states, axis=-1))
+    return np.where(not_running(run)[:, None], np.nan, np.column_stack(states))
 
 
 def times_within(duration: float, *, climbs: bool) -> FloatArray:
@@ -145,8 +145,7 @@ def times_within(duration: float, *, climbs: bool) -> FloatArray:
     climbs : bool
         Whether the altitude changes; there is no road beyond the end of a climb, so that the grid ends with it.
     """
-    later = SETTLING_TIMES[-1] + STEP * np.arange(1, 2 + max(int((duration - SETTLING_TIMES[-1]) / STEP), 0))
-    grid = np.concatenate([SETTLING_TIMES, later])
+    grid = np.concatenate([SETTLING_TIMES, np.arange(SETTLING_TIMES[-1] + STEP, duration + STEP, STEP)])
     grid = grid[: max(int(np.searchsorted(grid, duration)), 1) + 1]
     return np.append(grid[:-1], duration) if climbs else grid
 

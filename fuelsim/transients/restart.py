@@ -29,8 +29,9 @@ from fuelsim.typing import FloatArray, PointArray
 
 __all__ = ["Restart", "Restarted", "Starting", "restart_times", "restarted"]
 
-LONGEST_CRANK = 60.0
-"""Time after the prime beyond which a start counts as failed, s [assumed]."""
+CRANK, LONGEST_CRANK = 3.0, 60.0
+"""Time after the prime from which the engine is taken to run, and beyond which a start counts as failed, s
+[assumed]."""
 
 
 @dataclass(frozen=True)
@@ -185,8 +186,8 @@ def restarted(
     ones = np.ones(points)
     phases = [
         Phase(starting.prime_time, starting.voltage * ones, 0.0, cranking=False),
-        Phase(3.0, starting.crank_voltage * ones, demand, cranking=True),
-        Phase(LONGEST_CRANK - 3.0, starting.idle_voltage * ones, demand, cranking=True),
+        Phase(CRANK, starting.crank_voltage * ones, demand, cranking=True),
+        Phase(LONGEST_CRANK - CRANK, starting.idle_voltage * ones, demand, cranking=True),
     ]
     at_work = pumps_at_work(pumps, spread_drawn, points)
     filled = fill(filling, at_work, inside, phases, until_liquid=True, not_before=not_before)

@@ -100,7 +100,7 @@ _TYPICAL: dict[str, Driving] = {
     "climb": Driving(0.55, 0.75, 50.0 / 3.6),
     "jam": Driving(None, 0.0, 2.0 / 3.6),
 }
-"""Assumed, for a car of ordinary gearing."""
+"""Kinds of driving of a car of ordinary gearing [assumed]."""
 
 
 @takes()

@@ -30,6 +30,8 @@ PICK_UP_VOLUME = 1e-3
 """Volume around the pick-up in which returned fuel lingers, m3 [assumed]."""
 POT_BOILING_CONDUCTANCE = 500.0
 """Heat that boils off in a pot per kelvin above its boiling point, W/K (numerical; it overshoots by less than 1 K)."""
+BOILS_ALONE = 0.1
+"""Excess over the tank's temperature from which fuel apart from it boils by a balance of its own, K (numerical)."""
 WORLD_STEP = 60.0
 """Time between the points on which the world is interpolated within a phase, s."""
 
@@ -508,7 +510,7 @@ class TankEquations:
             heat = share * plumbing.returned_heat - (plumbing.supply - share * plumbing.returned) * excess_enthalpy
             into_tank = (1.0 - share) * (plumbing.returned_heat + plumbing.returned * excess_enthalpy)
         boils = temperature
-        if temperature > tank_temperature + 0.1:
+        if temperature > tank_temperature + BOILS_ALONE:
             boils = fuel.boiling_temperature(outside, state.evaporated)
         latent_heat = fuel.vapour(temperature, state.evaporated).latent_heat
         boiled = max(temperature - boils, 0.0) * POT_BOILING_CONDUCTANCE / latent_heat
@@ -554,4 +556,4 @@ class TankEquations:
                 underfloor_temperature=world.underfloor_temperature,
             ),
         )
-        return _Outside(float(times[1] - times[0]), [Around(*row) for row in np.stack(columns, axis=-1).tolist()])
+        return _Outside(float(times[1]), [Around(*row) for row in np.column_stack(columns).tolist()])

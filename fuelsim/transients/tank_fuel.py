@@ -35,9 +35,11 @@ __all__ = [
 WEATHERED = (0.0, 0.02, 0.05, 0.10, 0.16, 0.24)
 """Mass fractions evaporated for which the fuel's boiling is computed, and at which the fuel has tables."""
 WEATHERING_TEMPERATURE = 318.15
-"""Temperature at which the light ends are taken out, K: a hot tank."""
+"""Temperature at which the light ends are taken out, K: a hot tank [assumed]."""
 CENTRE, WIDTH = 315.0, 45.0
 """Temperatures enter the polynomials as (T - CENTRE)/WIDTH, K."""
+COLDEST, HOTTEST = 230.0, 400.0
+"""Temperatures between which a boiling point is searched for, K (numerical)."""
 ORDER_T, ORDER_W = 4, 4
 """Orders of the polynomials in temperature and in the mass fraction evaporated."""
 
@@ -213,7 +215,7 @@ class TankFuel:
         for _ in range(30):
             bubble = self.bubble_pressure(temperature, evaporated)
             step = bubble.pressure * math.log(pressure / bubble.pressure) / bubble.by_temperature
-            temperature = min(max(temperature + step, 230.0), 400.0)
+            temperature = min(max(temperature + step, COLDEST), HOTTEST)
             if abs(step) < 1e-7:
                 break
         return temperature

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["StageWeight", "WeatheringPlumbing", "stage_weights"]
 
 WORTH_WEATHERING = 3e-3
-"""Mass fraction evaporated up to which a table is that of the fresh fuel, taken at an equal distance to boiling."""
+"""Mass fraction evaporated up to which a table is that of the fresh fuel, taken at an equal distance to boiling
+(numerical: it saves the second stage in most drives)."""
 TABULATED = (0, 2, 4, 5)
 """Stages of evaporation at which the plumbing is tabulated, by their number in `WEATHERED`."""
 _KNOTS: list[float] = [WORTH_WEATHERING, *(WEATHERED[stage] for stage in TABULATED[1:])]

@@ -110,6 +110,95 @@ def test_grid_times_are_close_while_the_air_settles_and_then_an_hour_apart():
     assert times_within(9000.0, climbs=True).tolist() == [0.0, 150.0, 450.0, 1000.0, 4600.0, 8200.0, 9000.0]
 
 
+# ---- what is solved when it is asked for ---------------------------------------------------------------------------
+
+
+class Asked:
+    """A plumbing whose results are the conditions it is asked for; it counts them."""
+
+    def __init__(self, fuel):
+        self.fuel, self.points = fuel, 0
+
+    def stage(self, number):
+        return self
+
+    def solve(self, conditions):
+        self.points += len(conditions.tank_temperature)
+        return conditions
+
+
+def conditions_as_states(conditions):
+    """Supply and returned flow stand for temperature and pressure of the tank, the heat for the rail's altitude."""
+    states = np.zeros((len(conditions.tank_temperature), FIELDS))
+    states[:, 0], states[:, 1] = conditions.tank_temperature, conditions.vapour_space_pressure
+    states[:, 2] = conditions.altitude
+    return states
+
+
+@pytest.fixture
+def asked(fuel, monkeypatch):
+    """Tables of a phase of many hours, of which three times are solved at once."""
+    monkeypatch.setattr("fuelsim.transients.plumbing_table._plumbing_states", conditions_as_states)
+    monkeypatch.setattr("fuelsim.transients.plumbing_table.AHEAD", 3)
+    phases = [Phase(name="up", duration="2 h", end_altitude="1500 m"), Phase(name="on", duration="2 min")]
+    plumbing = Asked(fuel)
+    world = World(fs.Car.named("finch"), Schedule.of(phases), None)
+    return plumbing, tabulate_plumbing(plumbing, world, PRESSURES), world
+
+
+def checked(asked, phase, time, margin):
+    """Ask one cell, and hold its state against the conditions there."""
+    _, tables, world = asked
+    driving = world.at(phase, np.array([time]))
+    outside = float(driving.atmospheric_pressure[0])
+    for pressure in PRESSURES:
+        temperature = tables[phase].fuel.boiling_temperature(outside + pressure, 0.0) - margin
+        state = tables[phase].at(time, temperature, pressure, 0.0)
+        assert state.supply == pytest.approx(temperature, abs=0.02)
+        assert state.returned == pytest.approx(pressure)
+        assert state.returned_heat == pytest.approx(float(driving.altitude[0]), abs=1e-6)
+        assert state.near_limit == 0.0
+
+
+@pytest.mark.parametrize("first", [5.7, 20.0])
+def test_cells_are_complete_whatever_was_asked_before(asked, first):
+    """Along time, across from one phase into the next, and between the parts near and far from boiling, which meet at
+    6 K: each grid point is solved with its own conditions."""
+    for phase, time, margin in (
+        (0, 0.0, first),
+        (0, 0.0, 5.7),
+        (0, 150.0, 20.0),
+        (0, 450.0, 5.7),
+        (0, 1000.0, 0.5),
+        (0, 4600.0, 8.0),
+        (0, 7200.0, 5.7),
+        (1, 150.0, 5.7),
+        (1, 0.0, 50.0),
+        (0, 4600.0, 5.7),
+    ):
+        checked(asked, phase, time, margin)
+
+
+def test_nothing_is_solved_twice_or_before_it_is_near(asked):
+    plumbing, tables, _ = asked
+    near, far = len(MARGINS) - 12, 12
+    assert MARGINS[near] == 6.0
+    checked(asked, 0, 0.0, 20.0)
+    assert plumbing.points == 3 * 2 * far
+    checked(asked, 0, 150.0, 20.0)  # the second and third time are known
+    assert plumbing.points == 3 * 2 * far
+    checked(asked, 0, 0.0, 2.0)
+    assert plumbing.points == 3 * 2 * (far + near)
+    checked(asked, 0, 450.0, 20.0)
+    checked(asked, 0, 450.0, 2.0)
+    solved = plumbing.points
+    assert solved > 3 * 2 * (far + near)
+    for margin in (2.0, 20.0, 5.7):
+        checked(asked, 0, 450.0, margin)
+    assert plumbing.points == solved
+    assert {phase for phase, _ in tables[0].stages[0]._near} == {0}
+
+
 # ---- grid points beside direct solves --------------------------------------------------------------------------------
 
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 import fuelsim as fs
 from fuelsim.car.layouts import layouts
+from fuelsim.interruption import WHOLE, Completion
+from fuelsim.transients import soak as soak_module
 from fuelsim.transients.residual_pressure import residual_pressure_needed
 from fuelsim.transients.shut_in_course import GOOD_LEAK
 from fuelsim.transients.soak import hot_soak
 from fuelsim.transients.stagnant_rail import rail_heat_capacity, rail_warming_rate
+from fuelsim.transients.world import bay_rise_after_stop
 
 ATMOSPHERE = 101325.0
 
@@ -117,3 +122,65 @@ def test_a_rail_holds_heat_by_its_mass_and_its_fuel(finch):
     rate = rail_warming_rate(rail, 330.0, 350.0, 370.0, capacity)
     heat = float(rail.air_conductance) * 20.0 + float(rail.engine_conductance) * 40.0
     assert rate == pytest.approx(heat / capacity, rel=1e-12)
+
+
+def test_a_soak_says_of_each_time_what_the_shut_in_fuel_is_like(finch):
+    """Judges: the fuel's own bubble pressure, the climate of the bay after a stop, and the geometry of the rail."""
+    soak = hot_soak(finch, "return", duration="25 min", output_step="400 s", leak_flow="2 mL/h")
+    assert soak.time.tolist() == [0.0, 375.0, 750.0, 1125.0, 1500.0]
+    tables = finch.fuel.fuel().tables()
+    bubble = tables.bubble_pressure(soak.rail_temperature)
+    assert soak.pressure_needed + ATMOSPHERE == pytest.approx(bubble, rel=1e-4)
+    (rail,) = [soak.by_rail[name] for name in soak.by_rail]
+    assert rail.temperature == pytest.approx(soak.rail_temperature)
+    assert rail.pressure_needed == pytest.approx(soak.pressure_needed)
+    assert rail.volume == pytest.approx(np.pi / 4.0 * finch.rail.bore**2 * finch.rail.length)
+    rise = soak.bay_temperature - float(finch.surroundings.air_temperature)
+    assert rise == pytest.approx(bay_rise_after_stop(soak.time, float(finch.surroundings.bay_rise)), abs=1.5)
+    assert soak.completion == WHOLE
+    assert soak.headline.startswith("'return', 1500 s: rail up to ")
+    assert rail.headline == "5 times"
+
+
+def test_a_leak_loses_its_flow_over_the_time_while_the_pressure_stands(finch):
+    """Leak in proportion to pressure: volume = integral of q p/300 kPa (by hand); without heat nothing boils."""
+    cool = finch.with_values(
+        {
+            "rail.air_conductance": 0.0,
+            "rail.engine_conductance": 0.0,
+            "feed.heat_conductance": 0.0,
+            "return_line.heat_conductance": 0.0,
+        }
+    )
+    soak = hot_soak(cool, "returnless_tank", duration="30 min", leak_flow="1 mL/h", output_step="60 s")
+    flow = 1e-6 / 3600.0 * soak.rail_gauge_pressure / 300e3
+    # What the valves let back as they shut comes before.
+    assert 0.0 < soak.leaked[0] < 0.1e-6
+    assert soak.leaked[-1] - soak.leaked[0] == pytest.approx(np.trapezoid(flow, soak.time), rel=5e-3)
+
+
+def test_a_bay_that_is_let_rise_further_makes_the_rail_hotter(finch):
+    cool, hot = (
+        hot_soak(finch, "return", duration="20 min", output_step="20 min", peak_bay_rise=rise)
+        for rise in ("40 K", "80 K")
+    )
+    assert hot.rail_temperature[-1] > cool.rail_temperature[-1] + 5.0
+
+
+def test_ctrl_c_keeps_the_minutes_that_are_finished(finch, monkeypatch):
+    """The course ends early, as it does after Ctrl-C: 20 of 60 minutes are kept, and told."""
+    course_of = soak_module.shut_in_course
+
+    def cut(fuel, leaks, time, interruption):
+        course = course_of(fuel, leaks, time[:3], interruption)
+        interruption.came = True
+        return course
+
+    monkeypatch.setattr(soak_module, "shut_in_course", cut)
+    soak = hot_soak(finch, "return", duration="1 h", output_step="10 min")
+    assert soak.completion == Completion(20.0, 60.0, "min", interrupted=True)
+    assert soak.time.tolist() == [0.0, 600.0, 1200.0]
+    at_once = SimpleNamespace(temperatures=np.zeros((1, 1)))
+    monkeypatch.setattr(soak_module, "shut_in_course", lambda *asked: at_once)
+    with pytest.raises(KeyboardInterrupt):
+        hot_soak(finch, "return", duration="1 h", output_step="10 min")

@@ -363,6 +363,7 @@ def test_the_air_within_a_phase_is_that_of_the_world_and_straight_between_the_mi
             assert around.bay == pytest.approx(float(there.bay_temperature[0]), abs=0.1)
             assert around.underfloor == pytest.approx(float(there.underfloor_temperature[0]), abs=0.1)
             assert around.sun == pytest.approx(100.0 * float(world.sun(index, np.array([time]))[0]), rel=0.01)
+    assert [len(equations.outside(index).values) for index in range(3)] == [11, 12, 11]
     # The road under a parked car is shaded.
     assert equations.outside(1).at(0.0).road > 5.0
     assert equations.outside(2).at(0.0).road == 0.0

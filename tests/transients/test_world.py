@@ -30,6 +30,8 @@ def test_the_bay_of_a_cool_car_rises_to_its_peak_after_a_stop_and_not_beyond(pea
     """Judge: scipy's search for the maximum of what is returned; it begins and ends at nothing."""
     best = minimize_scalar(lambda t: -one(bay_rise_after_stop(t, 0.0, peak)), bounds=(60.0, 3600.0), method="bounded")
     assert -best.fun == pytest.approx(peak, rel=1e-6)
+    # The engine's own warmth counts in: at that time a bay that was warm at the stop is at the peak too.
+    assert one(bay_rise_after_stop(best.x, 35.0, peak)) == pytest.approx(peak, rel=1e-4)
     assert one(bay_rise_after_stop(0.0, 0.0, peak)) == pytest.approx(0.0, abs=1e-12)
     assert one(bay_rise_after_stop(1e6, 0.0, peak)) == pytest.approx(0.0, abs=1e-9)
 
@@ -124,6 +126,7 @@ def test_air_around_hot_parts_follows_a_change_of_driving_like_an_exponential(fi
     assert one(world.at(0, [0.0]).underfloor_temperature) == pytest.approx(air + float(around.underfloor_rise))
     assert one(settled.bay_temperature) == pytest.approx(air + float(around.cruising_bay_rise), abs=0.05)
     assert one(settled.underfloor_temperature) == pytest.approx(air + float(around.cruising_underfloor_rise), abs=0.05)
+    assert one(first.underfloor_temperature) == pytest.approx(air + float(around.underfloor_rise), abs=0.05)
     half = world.at(1, [600.0 * np.log(2.0)])
     middle = 0.5 * (one(first.bay_temperature) + one(settled.bay_temperature))
     assert one(half.bay_temperature) == pytest.approx(middle)
