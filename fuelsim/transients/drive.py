@@ -59,7 +59,7 @@ from fuelsim.transients.stagnant_rail import (
     rails_of,
     stagnant_rail_temperature,
 )
-from fuelsim.transients.tank_equations import TankEquations, Trajectory
+from fuelsim.transients.tank_equations import LEAST_FUEL, TankEquations, Trajectory
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.weathering_plumbing import WeatheringPlumbing
 from fuelsim.transients.world import World
@@ -307,7 +307,7 @@ class _Collection:
             over_vapour_limit=by_pump,
             engine_state=plumbing.engine_state,
             stops=trajectory.stops,
-            fuel_mass=fuel_mass,
+            pick_up_bare=bool(states.liquid[-1] <= LEAST_FUEL * (1.0 + 1e-3)),
             npsh_required={link.name: float(link.part.npsh_required) for link in pumps},
             pot_level=levels,
             pot_empty={

@@ -17,9 +17,6 @@ __all__ = ["Event", "EventName", "Signals", "find_events"]
 
 NEARLY_BOILING = 0.15
 """Distance to its boiling point within which a tank counts as boiling, K: all heat then goes into vapour."""
-NO_FUEL = 0.5
-"""Mass of fuel below which a drive that has ended ended for want of fuel, kg."""
-
 LOW_LEVEL = 0.25
 """Level of a pot that is low, as a share of its volume."""
 
@@ -92,8 +89,8 @@ class Signals:
         Words of `EngineState`; empty where the engine is switched off.
     stops : tuple of Stop
         When the engine stopped of itself and was restarted.
-    fuel_mass : array
-        Mass of fuel on board, kg.
+    pick_up_bare : bool
+        Whether the drive ended for want of fuel in the tank.
     npsh_required : dict of str to float
         NPSH that each pump requires, Pa.
     pot_level : dict of str to array
@@ -111,7 +108,7 @@ class Signals:
     over_vapour_limit: dict[str, BoolArray]
     engine_state: TextArray
     stops: tuple[Stop, ...]
-    fuel_mass: PointArray
+    pick_up_bare: bool
     npsh_required: dict[str, float]
     pot_level: dict[str, PointArray]
     pot_empty: dict[str, BoolArray]
@@ -150,7 +147,7 @@ def find_events(signals: Signals) -> list[Event]:
         if np.any(empty):
             gone = f"{_of('pot', pot)} is empty: the pumps behind it have nothing to draw, and the engine stops"
             events.append(Event(float(signals.time[int(np.argmax(empty))]), EventName.POT_EMPTY, gone, pot))
-    if signals.fuel_mass[-1] < NO_FUEL and signals.time[-1] > 0.0:
+    if signals.pick_up_bare:
         events.append(Event(float(signals.time[-1]), EventName.FUEL_EXHAUSTED, "the pick-up is bare"))
     return sorted(events, key=lambda event: event.time)
 

@@ -16,6 +16,7 @@ from fuelsim.transients.pot_equations import vessel_rates
 from fuelsim.transients.pot_table import PotTable
 from fuelsim.transients.tank_equations import (
     ABSOLUTE_TOLERANCE,
+    LEAST_FUEL,
     POT_TOLERANCE,
     PotVector,
     Stop,
@@ -31,17 +32,15 @@ if TYPE_CHECKING:
 
 __all__ = ["EMPTY_LEVEL", "forward_jacobian", "integrate"]
 
-LEAST_FUEL = 0.3
-"""Mass of fuel at which the pick-up is bare and the drive ends, kg."""
 EMPTY_LEVEL = 1e-3
-"""Level at which a pot is empty, as a share of its volume."""
+"""Level at which a pot is empty, as a share of its volume (numerical)."""
 RELATIVE_TOLERANCE = 1e-5
 FINER = 32
 """Parts of an output step within which an engine's stop is bracketed."""
 FIRST_REACH = 30
 """Output steps integrated at once after an engine has stopped or been restarted; doubled while nothing happens."""
 RELATIVE_DIFFERENCE = 1e-9
-"""Step of forward differences over the value of the state: below 1 mPa in the tank."""
+"""Step of forward differences over the value of the state: below 1 mPa in the tank (numerical)."""
 LONGEST_STEP = 300.0
 """Longest step of the integration, s: no phase is stepped over."""
 _TANK = len(TankVector._fields)
@@ -125,7 +124,7 @@ def integrate(
 
 def _trajectory(parts: list[tuple[int, _Stretch]], starts: PointArray, stops: tuple[Stop, ...]) -> Trajectory:
     """Return stretches, each with the number of its phase, as one trajectory."""
-    states = np.concatenate([stretch.values for _, stretch in parts], axis=-1)
+    states = np.concatenate([stretch.values for _, stretch in parts], axis=1)
     each = [(index, stretch, np.ones(stretch.times.shape)) for index, stretch in parts]
     return Trajectory(
         np.concatenate([starts[index] + stretch.times for index, stretch, _ in each]),
@@ -167,15 +166,16 @@ class _Phase:
         if table is not None and self.judged:
             self._judge_start(table, start)
         while True:
-            end = grid[min(int(np.searchsorted(grid, begin, side="right")) + reach - 1, len(grid) - 1)]
+            end = grid[min(int(np.searchsorted(grid, begin, side="right")) + reach, len(grid) - 1)]
             runs_on = None if self.stopped else table
             answer = self._solved(runs_on, begin, float(end), y, grid)
             stretch = _Stretch(answer.t, answer.y, out_of_fuel, self.stopped)
             at = _EventTimes(*answer.t_events)
             ran_empty = answer.status == 1 and len(at.pot_left) > 0
             ended = answer.status == 1 and not ran_empty
-            if ran_empty:
-                stretch = stretch.until(float(at.pot_left[0]), _EventTimes(*answer.y_events).pot_left[0])
+            for times, states in zip(at[:2], answer.y_events[:2], strict=True):
+                if len(times):
+                    stretch = stretch.until(float(times[0]), states[0])
             changed = None if table is None or not self.judged else self._change(table, stretch, answer.sol)
             if changed is not None:
                 stretch, ran_empty, ended, reach = changed, False, False, FIRST_REACH

@@ -40,7 +40,7 @@ NEIGHBOURS = (4, 1)
 WARMER, COOLER = 6, 4
 """Cells of a warmer and of a cooler tank solved with the one asked for."""
 AHEAD = 4000.0
-"""Grid times so soon after those of the cell are solved with it, s."""
+"""Grid times so soon after the beginning of the cell are solved with it, s (numerical: longer than any cell)."""
 
 _Key = tuple[int, ...]
 
@@ -120,7 +120,7 @@ class PotTable:
         """Solve the corners of a cell, of its neighbours, and of those that a tank comes to as it warms."""
         i, k, tank, *pots = cell
         width = NEIGHBOURS[0] if len(pots) == 1 else NEIGHBOURS[1]
-        soon = [later for later, time in enumerate(self.times) if later > i and time <= self.times[i + 1] + AHEAD]
+        soon = [later for later, time in enumerate(self.times) if later > i and time <= self.times[i] + AHEAD]
         warming = range(max(tank - WARMER, 0), min(tank + COOLER + 2, len(MARGINS)))
         along_pots = [range(max(j - width, 0), min(j + width + 2, len(MARGINS))) for j in pots]
         wanted = product((i, *soon), (k, k + 1), warming, *along_pots)
@@ -141,7 +141,7 @@ class PotTable:
         )
         near = near_limit(run).astype(float)
         flows = vessel_flows(run, self.pots, fuel, tank_temperature, pot_temperatures, near)
-        rows = np.stack([np.asarray(column, dtype=float) for column in columns_of(flows)], axis=-1)
+        rows = np.column_stack([np.asarray(column, dtype=float) for column in columns_of(flows)])
         rows[not_running(run)] = np.nan
         for point, row in zip(points, rows, strict=True):
             self._rows[(number, *point)] = row

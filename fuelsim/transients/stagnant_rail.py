@@ -25,7 +25,8 @@ __all__ = [
 ENGINE_DECAY_TIME = 7200.0
 """Time constant with which the engine's metal cools, s [assumed]."""
 TYPICAL_TEMPERATURE = 340.0
-"""Temperature at which the fuel's properties are taken for the heat capacity of a rail, K."""
+"""Temperature at which the fuel's properties are taken for the heat capacity of a rail, K [assumed]: 30 K more make it
+2 % larger."""
 
 
 def rails_of(system: System) -> dict[str, Rail]:

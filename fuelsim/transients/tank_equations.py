@@ -24,12 +24,14 @@ from fuelsim.typing import BoolArray, Given, IndexArray, PointArray, Values
 if TYPE_CHECKING:
     from fuelsim.car.car import Car
 
-__all__ = ["Around", "PotVector", "Stop", "TankEquations", "TankVector", "Trajectory"]
+__all__ = ["LEAST_FUEL", "Around", "PotVector", "Stop", "TankEquations", "TankVector", "Trajectory"]
 
 PICK_UP_VOLUME = 1e-3
 """Volume around the pick-up in which returned fuel lingers, m3 [assumed]."""
 POT_BOILING_CONDUCTANCE = 500.0
 """Heat that boils off in a pot per kelvin above its boiling point, W/K (numerical; it overshoots by less than 1 K)."""
+LEAST_FUEL = 0.3
+"""Mass of fuel at which the pick-up is bare and the drive ends, kg [assumed]."""
 BOILS_ALONE = 0.1
 """Excess over the tank's temperature from which fuel apart from it boils by a balance of its own, K (numerical)."""
 WORLD_STEP = 60.0
@@ -327,7 +329,7 @@ class TankEquations:
         Raises
         ------
         InputError
-            If the fuel would boil at once, or is colder than 240 K.
+            If the fuel would boil at once, or is colder than 240 K, or so little that the pick-up is bare.
         """
         world = self.world.at(0, np.zeros(1))
         outside = float(world.atmospheric_pressure[0])
@@ -346,6 +348,14 @@ class TankEquations:
             )
         tank, thermal = self.car.tank, GAS_CONSTANT * temperature
         liquid = float(tank.fuel_volume * self.fuel.density(temperature).value)
+        if liquid <= LEAST_FUEL:
+            raise InputError(
+                "the pick-up is bare at the start",
+                given=f"{liquid:.2f} kg",
+                accepted=f"above {LEAST_FUEL:g} kg of fuel",
+                part="drive",
+                key="tank.fuel_volume",
+            )
         space = vapour_space(self.fuel, tank.volume, temperature, liquid)
         vapour = self.fuel.bubble_pressure(temperature, 0.0).pressure
         nothing = TankVector(*[0.0] * len(TankVector._fields))

@@ -212,6 +212,14 @@ def test_the_drive_ends_when_the_fuel_is_gone(finch):
     result = drive(car, "return", Schedule.of([typical_phase("motorway", "3 h", car)]))
     assert result.time[-1] < 3 * 3600.0
     assert result.events[-1].name == "fuel exhausted"
+    # Its end is told too where a minute takes more than what the pick-up cannot reach.
+    full_load = Phase(name="full load", duration="1 h", rpm=6000.0, load=1.0, vehicle_speed="150 km/h")
+    fast = drive(car, "return", Schedule.of([full_load]), tank_temperature="20 degC")
+    assert fast.events[-1].name == "fuel exhausted"
+    assert fast.events[-1].time == fast.time[-1]
+    assert fast.fuel_mass[-1] == pytest.approx(0.3, abs=1e-4)
+    used = fast.fuel_mass[0] - fast.fuel_mass[-1]
+    assert (fast.fuel_mass[-3] - fast.fuel_mass[-2]) == pytest.approx(60.0 * used / fast.time[-1], rel=0.05)
 
 
 def test_a_stopped_engine_moves_no_fuel(finch):

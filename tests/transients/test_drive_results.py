@@ -108,7 +108,7 @@ def test_figures_are_the_worst_of_each_drive_over_the_samples():
     assert figures["hottest tank"].quantiles == pytest.approx([310.0, 312.0, 314.0])
     assert figures["least margin to boiling at the pump"].quantiles == pytest.approx([5.0, 7.0, 9.0])
     assert "least margin to boiling in the rail" not in figures
-    assert figures["least rail pressure"].quantiles == pytest.approx([2e5] * 3)
+    assert figures["least rail pressure (gauge)"].quantiles == pytest.approx([2e5] * 3)
     assert figures["vapour lost"].quantiles == pytest.approx([0.02] * 3)
     middle = study.tank_temperatures(np.array([0.0, 50.0, 100.0]))
     assert middle[1] == pytest.approx([300.0, 306.0, 312.0])

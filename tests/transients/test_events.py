@@ -27,7 +27,7 @@ def signals(**changes):
         "over_vapour_limit": {"pump": np.zeros(5, dtype=bool)},
         "engine_state": np.full(5, "fed", dtype=object),
         "stops": (),
-        "fuel_mass": steady(16.0),
+        "pick_up_bare": False,
         "npsh_required": {"pump": 3e3},
         "pot_level": {},
         "pot_empty": {},
@@ -88,16 +88,8 @@ def test_an_empty_pot_is_told_at_the_first_time_it_is_empty():
     assert told(pot_level={"pot": steady(1.0)}, pot_empty={"pot": np.zeros(5, dtype=bool)}) == []
 
 
-@pytest.mark.parametrize(("left", "ends"), [(0.49, True), (0.51, False)])
-def test_a_drive_that_ends_with_half_a_kilogram_ended_for_want_of_fuel(left, ends):
-    """The pick-up falls bare at 0.3 kg."""
-    mass = np.linspace(16.0, left, 5)
-    assert told(fuel_mass=mass) == ([(EventName.FUEL_EXHAUSTED, 240.0, "")] if ends else [])
-
-
-def test_a_start_without_fuel_is_no_end_of_a_drive():
-    short = signals(time=np.zeros(5), fuel_mass=steady(0.1))
-    assert find_events(short) == []
+def test_a_drive_that_ends_for_want_of_fuel_says_so_at_its_end():
+    assert told(pick_up_bare=True) == [(EventName.FUEL_EXHAUSTED, 240.0, "")]
 
 
 def test_events_come_in_order_of_time_and_several_parts_are_told_apart():

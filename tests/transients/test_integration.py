@@ -126,9 +126,10 @@ def test_a_drive_ends_as_the_pick_up_falls_bare():
     start = equations.start(AIR).liquid
     result = integrated(equations, [Steady(burnt=1e-3), Steady(burnt=1e-3)])
     assert 900.0 < (start - 0.3) / 1e-3 < 1500.0
-    assert result.time[-1] <= (start - 0.3) / 1e-3 < result.time[-1] + STEP
+    assert result.time[-1] == pytest.approx((start - 0.3) / 1e-3, abs=3.0)  # a little evaporates
+    assert result.states.liquid[-1] == pytest.approx(0.3, abs=1e-6)
     assert set(result.phase) == {0}
-    assert np.all(result.states.liquid > 0.3 - 1e-6)
+    assert np.all(np.diff(result.time) > 0.0)
 
 
 def test_ctrl_c_keeps_what_is_finished():

@@ -115,6 +115,19 @@ def test_a_tank_colder_than_what_the_fuel_s_fits_reach_is_refused(kelvin, refuse
         assert equations.start(kelvin).temperature == kelvin
 
 
+@pytest.mark.parametrize(("litres", "refused"), [(0.35, True), (0.5, False)])
+def test_a_tank_whose_pick_up_is_bare_is_refused_at_the_start(litres, refused):
+    """0.35 L of petrol are 0.26 kg, less than the 0.3 kg at which a drive ends; nothing would end it later."""
+    car = fs.Car.named("finch").with_values({"tank.fuel_volume": f"{litres} L"})
+    world = World(car, Schedule.of([Phase(name="a", duration="1 h")]), None)
+    equations = TankEquations(car, world, tank_fuel(car.fuel.fuel()))
+    if refused:
+        with pytest.raises(fs.InputError, match="bare"):
+            equations.start("20 degC")
+    else:
+        assert equations.start("20 degC").liquid > 0.3
+
+
 @pytest.mark.parametrize("running", [True, False])
 @pytest.mark.parametrize("gauge", [-40.0, 600.0])
 @pytest.mark.parametrize("variant", list(VARIANTS))
