@@ -72,7 +72,7 @@ def require_one_batch(ratings: Ratings, keys: Iterable[str]) -> None:
         if value is None or np.ndim(value) == 0:
             continue
         length = np.shape(value)[-1]
-        if np.ndim(value) > 1 or length == 0:
+        if np.ndim(value) > 1:
             raise InputError("not a list of values", given=np.asarray(value).tolist(), accepted="one row", key=key)
         if first is not None and length not in (1, first[1]) and first[1] != 1:
             raise InputError(

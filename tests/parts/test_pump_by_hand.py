@@ -8,6 +8,7 @@ from fuelsim.errors import InputError
 from fuelsim.laws.cold_pump import cold_pump_factors
 from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
+from fuelsim.numerics.cubic import STEEPEST_RATIO
 from fuelsim.parts.pump import pictures
 from fuelsim.parts.pump.control import PumpControl, PumpStage
 from fuelsim.parts.pump.controlled_pump import ControlledPump
@@ -395,3 +396,14 @@ def test_two_tables_need_no_assumption_of_the_voltage():
         voltage=[13.5, 13.5, 12.0, 12.0],
     )
     assert "one table only" not in " ".join(two.assumptions)
+
+
+@pytest.mark.parametrize("interpolation", ["smooth", "straight"])
+def test_the_slopes_of_a_ragged_table_stay_within_what_keeps_its_cubic_falling(interpolation):
+    """Three times the flatter chord beside a knot suffices [fritsch_carlson_1980]; it takes less, to the full."""
+    flow, pressure = np.array([0.0, 80.0, 160.0, 195.0, 200.0]), np.array([600.0, 590.0, 560.0, 300.0, 0.0])
+    running = Pump(flow=flow * L_PER_HOUR, pressure=pressure * KPA, interpolation=interpolation).at()
+    chord = np.diff(running.rise[:, 0]) / np.diff(np.linspace(0.0, running.largest_flow[0], len(running.rise)))
+    flatter = np.maximum(np.append(chord[:1], chord), np.append(chord, chord[-1:]))
+    assert np.max(running.slope[:, 0] / flatter) == pytest.approx(STEEPEST_RATIO, rel=1e-9)
+    assert STEEPEST_RATIO <= 3.0

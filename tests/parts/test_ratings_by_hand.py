@@ -386,3 +386,30 @@ def test_a_wire_that_no_pump_has_is_refused(size):
 
 def test_an_orifice_is_a_part_of_its_hole():
     assert isinstance(Orifice(diameter="1 mm"), Part)
+
+
+@pytest.mark.parametrize(
+    ("lists", "key"),
+    [
+        ({"rated_flow": [1e-5], "rated_drop": [8e3, 9e3], "clogging": [1.0, 2.0, 3.0]}, "clogging"),
+        ({"rated_flow": [1e-5, 2e-5], "rated_drop": [8e3], "clogging": [1.0, 2.0, 3.0]}, "clogging"),
+        ({"rated_flow": [1e-5, 2e-5], "rated_drop": [8e3, 9e3, 1e4]}, "rated_drop"),
+        ({"clogging": [[1.0, 2.0]]}, "clogging"),
+        ({"clogging": []}, "clogging"),
+        ({"terminal_drop": [5e4, 6e4]}, "terminal_drop"),
+        ({"terminal_drop": [5e4]}, "terminal_drop"),
+    ],
+)
+def test_lists_over_points_are_of_one_length_or_one_value(lists, key):
+    with pytest.raises(InputError) as caught:
+        Filter(**lists)
+    assert caught.value.key == key
+    Filter(rated_flow=[1e-5], rated_drop=[8e3, 9e3], viscous_share=0.8, clogging=[1.0, 2.0])
+    Filter(rated_flow=[1e-5, 2e-5], rated_drop=[8e3], clogging=[1.0, 2.0])
+
+
+def test_a_gauge_reads_a_vacuum_and_below_sea_level():
+    """The standard atmosphere at -400 m has 106.22 kPa, 4.90 kPa more than sea level (US Standard Atmosphere 1976)."""
+    assert Gauge().reading("-60 kPa", "20 degC") == -60e3
+    low = Gauge(case="sealed").reading("300 kPa", "20 degC", -400.0)
+    assert low - 300e3 == pytest.approx(4.90e3, abs=20.0)

@@ -105,6 +105,16 @@ def test_the_duty_for_a_flow_is_that_of_the_line_with_leak_and_vapour_added(wear
     assert at_full == pytest.approx((flow_by_hand(13.0, 350.0) - leak * L_PER_HOUR) / (1.0 + ratio), rel=1e-3)
 
 
+@pytest.mark.parametrize("ratio", [10.0, 1e6, np.inf])
+def test_a_pump_full_of_vapour_would_need_the_duty_of_ten_times_its_free_flow(ratio):
+    """By hand: V = (10 (A 14 V - C) + B 300 kPa + C)/A, I = 4 A + 6 A 300/700 + E (V - 14 V), no more is searched."""
+    volts = (10.0 * (A * 14.0 - C) + B * 300.0 + C) / A
+    current = 4.0 + 6.0 * 300.0 / 700.0 + E * (volts - 14.0)
+    pump = dataclasses.replace(LINEAR.at(supply_voltage=13.0, wire_resistance=0.1), vapour_liquid_ratio=ratio)
+    share = pump.share_delivering(36.0 * L_PER_HOUR, 300e3)
+    assert share == pytest.approx(volts / (13.0 - 0.1 * current), rel=1e-3)
+
+
 def test_a_leak_of_wear_stops_where_there_is_no_pressure_rise():
     """Laminar leak in proportion to the rise: none without one, and a pump better than its table leaks nothing."""
     sound = LINEAR.at(supply_voltage=13.0)
