@@ -168,6 +168,7 @@ def test_speeds_taken_from_a_batch_are_those_speeds_and_a_share_is_one_of_the_hi
     batch = pump.at(speed=np.array([0.5, 0.75, 1.0]) * top)
     assert batch.share == pytest.approx([0.5, 0.75, 1.0])
     assert batch.take(np.array([2, 0])).share == pytest.approx([1.0, 0.5])
+    assert batch.operating(np.full(3, 1e-5), np.full(3, 4e5)).share == pytest.approx([0.5, 0.75, 1.0])
     assert pump.at(supply_voltage=0.0).share == 0.0
     assert LINEAR.at(duty=[0.0, 0.6]).share.tolist() == [0.0, 0.6]
 

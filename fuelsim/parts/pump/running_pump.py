@@ -216,7 +216,7 @@ class RunningPump(Part):
     def share(self) -> PointArray:
         """Fraction of time switched on, or speed over the highest tested; 0 for a pump that is switched off."""
         greatest = self.ratings.bench_speed
-        driven = self.duty if self.speed is None or greatest is None else np.asarray(self.speed) / greatest
+        driven = self.duty if greatest is None else np.asarray(self.speed) / greatest
         return np.where(self.switched_on, driven, 0.0)
 
     @property
@@ -501,7 +501,7 @@ class RunningPump(Part):
 
     @property
     def _scaled_flow(self) -> PointArray:
-        return np.atleast_1d(self.largest_flow * self.flow_factor)
+        return np.atleast_1d(self._coefficients.largest_flow)
 
     def _loss(self, flow: PointArray) -> tuple[PointArray, PointArray]:
         c = self._coefficients
