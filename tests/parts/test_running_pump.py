@@ -187,8 +187,13 @@ def test_a_pump_too_slow_for_anything_stands_draws_its_locked_current_and_leaves
 
 def test_a_motor_of_a_rotor_is_stalled_where_it_is_a_resistor_and_a_coil_never_is():
     """A solenoid pump's coil has its locked current in use, and turns nothing that could stall."""
-    volts = 0.5 * LINEAR.winding_resistance * 7.0
-    assert LINEAR.at(supply_voltage=volts).operating(0.0, 350e3).stalled
+    slow = LINEAR.at(supply_voltage=2.0, wire_resistance=0.05)
+    assert not slow.stands, "it turns without a pressure rise, 4 A - 12 V E = 1 A, and cannot turn for 7 A at 700 kPa"
+    at = slow.operating(np.zeros(2), np.array([0.0, 700e3]))
+    assert at.stalled.tolist() == [False, True]
+    assert at.current == pytest.approx(
+        [4.0 + E * (at.terminal_voltage[0] - 14.0), 2.0 / (0.05 + C / A / 4.0)], rel=1e-3
+    )
     coil = Pump.named("lift_solenoid")
     top = float(np.max(coil.pressure))
     for volts in (coil.bench_voltage, 0.8 * coil.bench_voltage):
