@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from batches import batch_of
@@ -9,6 +12,8 @@ from plumbing import ATMOSPHERE, GRAVITY, PETROL
 
 from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
+from fuelsim.network.solver.coefficients import ChainKinks
+from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.newton import typical_start
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.line import Line
@@ -180,6 +185,36 @@ def test_only_draws_vary_until_a_coefficient_a_head_or_a_density_does():
     assert batch_of(holes, Liquid(700.0, 0.6e-6)).only_draws_vary
     assert not batch_of(holes, Liquid(many, 0.6e-6)).only_draws_vary
     assert not batch_of(holes, {"filter": Liquid(many, 0.6e-6)}).only_draws_vary
+
+
+def test_an_added_resistance_adds_its_loss_to_every_chain():
+    """5e9 Pa s/m3 times the flow."""
+    batch, _ = one_batch()
+    flow, pressure = typical_start(batch)
+    flow = flow * RNG.uniform(-1.5, 1.5, flow.shape)
+    plain, resisting = (one.evaluate(flow, pressure) for one in (batch, replace(batch, added_resistance=5e9)))
+    assert resisting.residual - plain.residual == pytest.approx(5e9 * flow, rel=1e-6, abs=1e-3)
+    assert resisting.flow_slope - plain.flow_slope == pytest.approx(5e9, rel=1e-3)
+
+
+def test_a_chain_that_is_cut_to_its_kink_leaves_the_steps_of_the_others():
+    """From 0, one chain may go to 1 of the 10 it wants, another to 100: with half of the step as the least, the first
+    goes to 1, the second half its way in either direction, and a third without kinks is not touched."""
+    kinks = ChainKinks(np.array([0, 1]), np.full((2, 1), -90.0), np.array([[0.9], [90.0]]), np.full((2, 1), 0.1))
+    for own in (8.0, -8.0):
+        flow, change = np.zeros((3, 1)), np.array([[10.0], [own], [7.0]])
+        fraction = Batch.step_length(SimpleNamespace(kinks=kinks), flow, change, 0.5)
+        assert fraction == pytest.approx([0.5])
+        assert (fraction * change)[:, 0] == pytest.approx([1.0, 0.5 * own, 3.5])
+
+
+def test_a_table_of_one_link_varies_with_its_points_and_one_of_many_links_does_not():
+    def only_draws_vary(shape):
+        group = SimpleNamespace(coefficients=(np.ones(shape),), head=np.ones((1, 1)), scale=None)
+        return Batch.only_draws_vary.fget(SimpleNamespace(head=np.ones((1, 1)), groups=(group,)))
+
+    assert not only_draws_vary((3, 1, 4))
+    assert only_draws_vary((3, 4, 1))
 
 
 def test_points_with_a_coefficient_that_is_no_number_are_incomplete():
