@@ -18,6 +18,7 @@ from fuelsim.network.solver.newton import typical_start
 from fuelsim.parts.filter import Filter
 from fuelsim.parts.line import Line
 from fuelsim.parts.orifice import Orifice
+from fuelsim.parts.regulator import ReturnRegulator
 
 RNG = np.random.default_rng(23)
 HEIGHTS = {
@@ -185,6 +186,22 @@ def test_only_draws_vary_until_a_coefficient_a_head_or_a_density_does():
     assert batch_of(holes, Liquid(700.0, 0.6e-6)).only_draws_vary
     assert not batch_of(holes, Liquid(many, 0.6e-6)).only_draws_vary
     assert not batch_of(holes, {"filter": Liquid(many, 0.6e-6)}).only_draws_vary
+
+
+def test_a_regulator_s_slope_is_that_in_the_flow_at_the_reference_density():
+    """By central differences; its own liquid has half the density, so that its volume flow is twice as large."""
+    net = Network()
+    net.add_reservoir("high", pressure=4e5)
+    net.add_node("rail")
+    net.add_reservoir("low", pressure=1e5)
+    net.connect("high", "rail", Line(length=1.0, bore=0.004), name="line")
+    net.connect("rail", "low", ReturnRegulator(set_pressure="200 kPa", droop="1 kPa h/L"), name="regulator")
+    batch = batch_of(net, {"line": Liquid(800.0, 1e-6), "regulator": Liquid(400.0, 1e-6)})
+    pressure = np.array([[-5e4], [0.0], [-3e5], [ATMOSPHERE - 4e5]])
+    flow, step = np.array([[1.5e-5], [1.5e-5]]), 1e-9
+    found = batch.evaluate(flow, pressure).flow_slope
+    above, below = (batch.evaluate(flow + sign * step, pressure).residual for sign in (1.0, -1.0))
+    assert found == pytest.approx((above - below) / (2.0 * step), rel=1e-4)
 
 
 def test_an_added_resistance_adds_its_loss_to_every_chain():
