@@ -237,12 +237,11 @@ def _group(law: LinkLaw, members: Sequence[_Member], chains: Sequence[Chain]) ->
 
 
 def _groups(members: list[_Member], laws: tuple[LinkLaw, ...], chains: Sequence[Chain]) -> tuple[Group, ...]:
-    """Group links by law, laws with a loss first."""
+    """Group links by law, in the order of their chains, of which those with a loss come first."""
     by_law: dict[LinkLaw, list[_Member]] = {}
     for member in sorted(members, key=lambda member: member.chain):
         by_law.setdefault(laws[member.link], []).append(member)
-    groups = [_group(law, own, chains) for law, own in by_law.items()]
-    return tuple(sorted(groups, key=lambda group: group.law.loss is None))
+    return tuple(_group(law, own, chains) for law, own in by_law.items())
 
 
 def _mergeable_runs(chains: Sequence[Chain], laws: tuple[LinkLaw, ...]) -> tuple[tuple[int, ...], ...]:
