@@ -140,6 +140,29 @@ def test_every_link_of_a_solution_meets_its_own_law_and_every_node_keeps_mass(co
     assert list(state.regime) == list(LINKS)
 
 
+@pytest.mark.parametrize("densities", [(740.0, 740.0), (740.0, 500.0)])
+def test_equal_lines_in_series_share_the_loss_by_their_lengths_and_densities(densities):
+    """Of one liquid two lengths lose in proportion; at one mass flow and viscosity a lighter one flows faster. Fully
+    rough (von Karman 1930), so that the loss goes with length and m^2 / rho alone; enough points for merging."""
+    net = Network()
+    net.add_reservoir("tank", pressure=np.linspace(3e5, 9e5, 20))
+    for name in "ab":
+        net.add_node(name)
+    net.add_reservoir("low", pressure=1e5)
+    parts = [Line(length=length, bore=0.006, roughness=1.2e-4) for length in (1.0, 3.0, 2.0)]
+    for number, (up, down) in enumerate((("tank", "a"), ("a", "b"), ("b", "low"))):
+        net.connect(up, down, parts[number], name=f"line {number}")
+    liquids = [Liquid(density, 1e-9) for density in (*densities, densities[0])]
+    alike = densities[0] == densities[1]
+    state = net.solve(liquids[0] if alike else {f"line {n}": liquid for n, liquid in enumerate(liquids)})
+    first, second, third = (
+        state.pressure[up] - state.pressure[down] for up, down in (("tank", "a"), ("a", "b"), ("b", "low"))
+    )
+    assert second == pytest.approx(3.0 * densities[0] / densities[1] * first, rel=1e-3)
+    assert third == pytest.approx(2.0 * first, rel=1e-3)
+    assert state.flow["line 1"] == pytest.approx(densities[0] / densities[1] * state.flow["line 0"], rel=1e-9)
+
+
 def one_batch(count=4):
     draws = {name: value * np.arange(1.0, count + 1.0) for name, value in DRAWN.items()}
     return batch_of(plumbed(), PETROL, draws), draws
