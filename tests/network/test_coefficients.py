@@ -11,7 +11,7 @@ import pytest
 from fuelsim.errors import InputError
 from fuelsim.laws.friction import LINE
 from fuelsim.laws.link import Kinks, LinkLaw
-from fuelsim.network.solver.assemble import number_of_points, stacked_coefficients
+from fuelsim.network.solver.assemble import _agree, _mergeable_links, number_of_points, stacked_coefficients
 from fuelsim.network.solver.coefficients import chain_kinks, select, stacked
 from fuelsim.network.solver.contraction import Chain, Contraction, DeadEnd, carry_draws, contract
 from fuelsim.network.solver.topology import Topology, one_way_unreachable_nodes, unsupplied_reducers
@@ -175,3 +175,25 @@ def test_a_reducer_is_supplied_through_lines_and_other_supplied_reducers():
     assert unsupplied_reducers(topology(3, 1, [(3, 2), (0, 1), (1, 2)], laws)) == [1, 2]
     assert unsupplied_reducers(topology(3, 1, [(3, 1), (0, 1), (1, 2)], laws)) == [1]
     assert unsupplied_reducers(topology(3, 1, [(3, 0), (0, 1), (1, 2)])) == []
+
+
+ADDING = LinkLaw(name="adding", coefficients=Table, loss=None, series=("flow",))
+
+
+def test_links_agree_in_every_coefficient_but_those_that_add_up():
+    two = np.array([1.5, 2.5])
+    assert _agree(ADDING, Table(1.0, 1.5), Table(9.0, float("1.5")))
+    assert _agree(ADDING, Table(1.0, two), Table(np.ones(2), two.copy()))
+    assert _agree(ADDING, Table(1.0, two), Table(1.0, two))
+    for number in (1.6, two + 1e-9, np.array([1.5, 1.5])):
+        assert not _agree(ADDING, Table(1.0, 1.5), Table(1.0, number))
+    assert not _agree(ADDING, Table(1.0, two), Table(1.0, two + 1e-9))
+
+
+def test_links_of_a_run_are_merged_where_no_draw_lies_between_and_they_agree():
+    numbers = [1.0, 1.0, 1.0, 2.0, 1.0, 2.0, 3.0]
+    plan = SimpleNamespace(mergeable_runs=((0, 1, 2, 3, 5, 6),), topology=SimpleNamespace(laws=(ADDING,) * 7))
+    inputs = SimpleNamespace(coefficients=[Table(float(link), number) for link, number in enumerate(numbers)])
+    assert _mergeable_links(plan, inputs, [0] * 7) == ((0, 1, 2), (3, 5))
+    assert _mergeable_links(plan, inputs, [0, 1, 0, 1, 0, 1, 1]) == ((0, 2), (3, 5))
+    assert _mergeable_links(plan, inputs, list(range(7))) == ()
