@@ -159,6 +159,26 @@ def test_a_point_whose_errors_no_longer_fall_is_given_up(solved):
     assert solution.flow[:, 5] == pytest.approx(whole.flow[:, 5], rel=1e-4, abs=1e-10)
 
 
+def test_errors_that_stay_as_they_are_are_no_improvement(solved, monkeypatch):
+    """Steps of no length: every point is given up after the stall steps."""
+    batch = solved[0][0]
+    monkeypatch.setattr(fallbacks, "_line_search", lambda batch, *_: np.zeros(batch.size))
+    solution, at = Solution.empty(batch), np.arange(batch.size)
+    failed = damped_newton(batch, *typical_start(batch), solution, at, steps=2 * fallbacks._STALL_STEPS)
+    assert sorted(failed) == at.tolist()
+    assert solution.iterations.tolist() == [fallbacks._STALL_STEPS] * batch.size
+
+
+def test_the_last_damped_step_accepts_the_whole_tolerance(solved, monkeypatch):
+    """With no error small enough to be aimed at, points are solved at the last step and not before."""
+    batch = solved[0][0]
+    monkeypatch.setattr(fallbacks, "AIMED_TOLERANCE_FRACTION", 0.0)
+    solution = Solution.empty(batch)
+    failed = damped_newton(batch, *typical_start(batch, limited=True), solution, np.arange(batch.size), steps=25)
+    assert failed.size == 0
+    assert solution.iterations.tolist() == [24] * batch.size
+
+
 def test_no_fallback_goes_beyond_the_first_that_solves_its_point(solved, monkeypatch):
     """The order: more Newton steps, damped ones, time, added resistance; points far below a vacuum end the search."""
     batch = next(batch for batch, whole in solved if whole.converged.all())
