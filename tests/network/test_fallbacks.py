@@ -169,6 +169,21 @@ def test_errors_that_stay_as_they_are_are_no_improvement(solved, monkeypatch):
     assert solution.iterations.tolist() == [fallbacks._STALL_STEPS] * batch.size
 
 
+def test_errors_that_fall_slowly_are_an_improvement_and_one_point_s_stall_ends_no_other(solved, monkeypatch):
+    """Steps of a fifth of their length leave 0.8 of an error each, so that a millionth takes some sixty; one point is
+    no number and is given up on the way."""
+    batch, whole = solved[0]
+    monkeypatch.setattr(fallbacks, "_line_search", lambda batch, *_: np.full(batch.size, 0.2))
+    spoilt = np.where(np.arange(batch.size) == 2, np.nan, batch.draw * np.ones(batch.size))
+    impossible = dataclasses.replace(batch, draw=spoilt)
+    solution, at = Solution.empty(batch), np.arange(batch.size)
+    failed = damped_newton(impossible, *typical_start(batch, limited=True), solution, at, steps=200)
+    assert failed.tolist() == [2]
+    assert solution.converged.tolist() == [True, True, False, True, True, True]
+    assert np.all(np.delete(solution.iterations, 2) > fallbacks._STALL_STEPS)
+    assert solution.flow[:, 5] == pytest.approx(whole.flow[:, 5], rel=1e-4, abs=1e-10)
+
+
 def test_the_last_damped_step_accepts_the_whole_tolerance(solved, monkeypatch):
     """With no error small enough to be aimed at, points are solved at the last step and not before."""
     batch = solved[0][0]

@@ -136,7 +136,8 @@ def damped_newton(
             batch, at, iterate = _reduced(batch, at, iterate, remaining)
             best, improved_at = best[remaining], improved_at[remaining]
         flow_change, change = newton_step(batch, iterate)
-        usable = np.isfinite(flow_change).all(axis=0) & np.isfinite(change).all(axis=0)
+        # The change of every pressure enters that of a flow.
+        usable = np.isfinite(flow_change).all(axis=0)
         flow_change[:, ~usable] = 0.0
         change[:, ~usable] = 0.0
         step_length = _line_search(batch, iterate, flow_change, change)
