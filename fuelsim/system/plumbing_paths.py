@@ -70,7 +70,7 @@ def links_before(plumbing: Plumbing, station: str) -> list[PlannedLink[Part]]:
     ----------
     plumbing : Plumbing
     station : str
-        Such as a pump's inlet.
+        Such as a pump's inlet; nothing lies before one that is a vessel itself.
 
     Examples
     --------
@@ -79,6 +79,8 @@ def links_before(plumbing: Plumbing, station: str) -> list[PlannedLink[Part]]:
     >>> [link.name for link in links_before(plumbing, plumbing.pumps[0].upstream)]
     ['strainer_of_mains', 'mains_suction']
     """
+    if station in plumbing.vessels:
+        return []
     up_to = (PlacedRegulator, PlacedReducer)
     reached = _reach(plumbing, station, backward=True, up_to=up_to)
     return [

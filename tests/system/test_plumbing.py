@@ -96,6 +96,7 @@ def test_pumps_draw_from_the_vessel_next_to_them_and_feed_what_follows(plumbing,
     assert [feeds_rail(plumbing, pump.downstream) for pump in plumbing.pumps] == [False, True, True]
     assert names(pumps_to_rails(plumbing)) == ["left_pump", "right_pump"]
     assert names(links_before(plumbing, plumbing.link("lift").upstream)) == ["lift_strainer"]
+    assert links_before(plumbing, plumbing.link("left_pump").upstream) == []
     assert names(links_before(without_pot, without_pot.link("left_pump").upstream)) == [
         "strainer_of_mains",
         "mains_suction",
