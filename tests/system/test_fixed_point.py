@@ -1,4 +1,4 @@
-"""The iteration of the coupling on maps whose fixed points are known: how it steps, where it is damped, when it ends."""
+"""The iteration of the coupling on maps with known fixed points: how it steps, where it is damped, when it ends."""
 
 from __future__ import annotations
 
