@@ -59,7 +59,7 @@ class RunValues:
 
     def looked_up(self, table: Callable[..., FloatArray], *values: FloatArray) -> FloatArray:
         """Look up converged points only; failed ones are NaN and stay so."""
-        asked = (np.where(self.converged, value, 300.0) for value in values)
+        asked = (np.where(self.converged, value, 0.0) for value in values)
         return np.where(self.converged, table(*asked), np.nan)
 
     def bypass_flow(self) -> PointArray:
