@@ -181,11 +181,9 @@ def staged_by_demand(plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     for name, (stage, _) in plumbing.stages.items():
         before = np.array(points.staged_before)
         if stage.measure == "demand":
-            states[name] = unchecked(stage.staged_on)(
-                points.fuel_mass_flow / tables.density(points.tank_temperature), before
-            )
+            states[name] = stage.switched(points.fuel_mass_flow / tables.density(points.tank_temperature), before)
         elif stage.measure == "manifold_pressure":
-            states[name] = unchecked(stage.staged_on)(points.manifold_pressure, before)
+            states[name] = stage.switched(points.manifold_pressure, before)
         else:
             states[name] = before
     return states
@@ -216,7 +214,7 @@ def staged_by_pressure(
     for name, (stage, sensor) in plumbing.stages.items():
         if stage.measure == "pressure":
             gauge = np.nan_to_num(pressure[sensor] - points.atmospheric_pressure, nan=-np.inf)
-            after[name] = unchecked(stage.staged_on)(gauge, states[name])
+            after[name] = stage.switched(gauge, states[name])
     return after
 
 

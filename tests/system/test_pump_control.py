@@ -172,6 +172,17 @@ def test_a_pump_staged_by_pressure_keeps_the_rail_above_its_threshold_and_follow
         assert not run.pump_cycles["second"].any()
 
 
+def test_a_stage_by_pressure_takes_a_rail_below_the_atmosphere_and_a_failed_point_for_too_low_a_pressure():
+    """Without supply the rail hangs on its column above the tank, 6 kPa below the atmosphere: the stage asks for the
+    second pump, which has no supply either. With supply an idling rail, 300 kPa above its manifold, is under 300 kPa."""
+    stage = PumpStage(pressure_on="300 kPa", pressure_off="330 kPa")
+    run = staged(stage).solve(Conditions(rpm=1000.0, load=0.0, supply_voltage=[0.0, 13.5]))
+    assert run.outcome.has_values.all()
+    assert run.as_solved.pressure["rail"][0] < 101325.0 - 5e3
+    assert run.pump_on["second"].tolist() == [False, True]
+    assert stage.switched(np.array([-np.inf, -6e3, 315e3, 331e3]), False).tolist() == [True, True, False, False]
+
+
 def test_a_pump_whose_step_reaches_from_one_threshold_to_the_other_switches_on_and_off_in_turn():
     stage = PumpStage(pressure_on="300 kPa", pressure_off="301 kPa")
     alone = staged(PumpStage(demand_on="9000 L/h", demand_off="8000 L/h")).solve(Conditions(rpm=5000.0, load=LOAD))

@@ -110,7 +110,7 @@ def test_duty_is_pulse_and_dead_time_over_the_window_and_grows_with_vapour(finch
     plain = finch.values(**changed, vapour_liquid_ratio={"rail": np.zeros(3)})
     assert plain.injector_duties()["rail"] == pytest.approx(0.5 + dead, rel=1e-6)
     boiling = finch.values(**changed, vapour_liquid_ratio={"rail": [0.0, 1.5, np.nan]})
-    assert boiling.injector_duties()["rail"] == pytest.approx([0.5, 1.0, 0.5] + dead, rel=1e-6)
+    assert boiling.injector_duties()["rail"] == pytest.approx(np.array([0.5, 1.0, 0.5]) + dead, rel=1e-6)
 
 
 def test_a_pot_that_gets_less_than_leaves_it_is_empty_after_its_volume_over_the_difference(plover):
@@ -149,9 +149,9 @@ def test_the_suction_margin_is_that_of_the_pump_with_least(plover):
 
 def test_heat_into_the_tank_is_the_warmth_of_what_comes_back(finch):
     """0.02 kg/s of 10 K above the tank: 0.02 x c x 10, with what the submerged pump sheds beside it."""
-    tank = finch.points.tank_temperature
+    tank, warmer = finch.points.tank_temperature, np.array([10.0, -5.0, 30.0])
     values = finch.values(
-        mass_flow={"return_line": [0.02, 0.02, 0.0]}, outlet_temperature={"return_line": tank + [10.0, -5.0, 30.0]}
+        mass_flow={"return_line": [0.02, 0.02, 0.0]}, outlet_temperature={"return_line": tank + warmer}
     )
     back = 0.02 * np.asarray(finch.tables.heat_capacity(tank)) * [10.0, -5.0, 0.0]
     assert values.tank_heat_flow() - values.shed_heat() == pytest.approx(back)

@@ -15,7 +15,7 @@ from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.run_pump import CONDITIONS
 from fuelsim.parts.regulator import declared_droop, declared_set_pressure
-from fuelsim.typing import BoolArray, Given
+from fuelsim.typing import BoolArray, FloatArray, Given
 
 __all__ = ["OUTLET_SENSOR", "STAGE_MEASURES", "PumpControl", "PumpStage"]
 
@@ -268,8 +268,18 @@ class PumpStage(Ratings):
         >>> stage.staged_on(demand, False).tolist(), stage.staged_on(demand, True).tolist()
         ([False, False, True], [False, True, True])
         """
+        values = declarations(type(self))[self._measure.keys[0]].convert(value)
+        return self.switched(np.asarray(values, dtype=float), previous)
+
+    def switched(self, values: FloatArray, previous: BoolArray | bool) -> BoolArray:
+        """Return whether the pump runs at computed values, which may lie anywhere, as a rail without fuel does.
+
+        Parameters
+        ----------
+        values, previous
+            As `staged_on`, in SI.
+        """
         measure = self._measure
-        values = np.asarray(declarations(type(self))[measure.keys[0]].convert(value), dtype=float)
         on, off = (getattr(self, key) for key in measure.keys)
         if measure.on_above:
             return np.where(values >= on, True, np.where(values < off, False, previous))
