@@ -174,7 +174,7 @@ def test_a_pump_staged_by_pressure_keeps_the_rail_above_its_threshold_and_follow
 
 def test_a_stage_by_pressure_takes_a_rail_below_the_atmosphere_and_a_failed_point_for_too_low_a_pressure():
     """Without supply the rail hangs on its column above the tank, 6 kPa below the atmosphere: the stage asks for the
-    second pump, which has no supply either. With supply an idling rail is 300 kPa above its manifold, so under 300 kPa."""
+    second pump, which has no supply either. With supply, an idling rail is 300 kPa above its manifold."""
     stage = PumpStage(pressure_on="300 kPa", pressure_off="330 kPa")
     run = staged(stage).solve(Conditions(rpm=1000.0, load=0.0, supply_voltage=[0.0, 13.5]))
     assert run.outcome.has_values.all()
