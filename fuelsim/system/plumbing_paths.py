@@ -156,6 +156,8 @@ def pumps_behind(plumbing: Plumbing, link: PlannedLink[Part]) -> list[PlannedLin
     >>> [pump.name for pump in pumps_behind(plumbing, plumbing.link("lift_strainer"))]
     ['lift']
     """
+    if link.downstream in plumbing.vessels:
+        return []
     reached = _reach(plumbing, link.downstream, up_to=(Pump,))
     return [pump for pump in plumbing.pumps if pump.upstream in reached]
 

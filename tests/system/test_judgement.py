@@ -183,7 +183,6 @@ def test_pumps_that_share_an_inlet_boil_there_with_the_least_superheat_of_them()
     assert not np.any(superheat[others])
 
 
-
 def staged(**thresholds):
     """Return plumbing, points and tables of a car whose right pump is added where it is needed."""
     car = fs.Car.named("plover").with_values({"pump_stages.right_pump": fs.PumpStage(**thresholds)})
