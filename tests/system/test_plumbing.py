@@ -222,7 +222,7 @@ def test_a_regulator_beside_the_pot_leaves_dead_ended_rails_unswept():
 
 
 def test_a_way_between_stations_is_the_shortest_along_the_flow(plumbing):
-    """From the tee to the right rail through the front; to the left rear past the left rail, not round the right one."""
+    """From the tee to the right rail through the front; to the left rear past the left rail alone."""
     assert names(plumbing.between("tee", "right_rail")) == [
         "main_filter",
         "feed_line",
@@ -300,7 +300,7 @@ def test_without_a_regulator_a_rail_stands_at_the_dead_head_pressure():
 
 
 def test_a_reducer_holds_the_pressure_behind_it_and_divides_the_zones():
-    """A pressure reducer before the front holds 300 kPa at the rails; before it stands what the regulator there holds."""
+    """A pressure reducer before the front holds 250 kPa at the rails; before it a regulator holds 400 kPa."""
     car = fs.Car.named("plover").with_values({"reducers.before_front": PlacedReducer(set_pressure="250 kPa")})
     reduced = plumbed(
         car,
@@ -313,7 +313,7 @@ def test_a_reducer_holds_the_pressure_behind_it_and_divides_the_zones():
     assert [pressure for pressure, _ in reduced.held_at("front").set_pressures] == [250e3]
     assert [pressure for pressure, _ in reduced.held_at("tee").set_pressures] == [400e3]
     assert reduced.regulator.name == "beside_pot"
-    # Fuel of the rails comes through it; what is behind it stands under the pumps' pressure, the regulator's return not.
+    # What is behind it is still fed by the pumps.
     assert names(reduced.feed_lines) == ["lift_line", "feed_line", "left_feed", "right_feed"]
     assert feeds_rail(reduced, "tee")
     assert not bool(reduced.carries_mixture[[link.name for link in reduced.links].index("before_front")])
