@@ -212,7 +212,7 @@ def _assumed_difference(
     below = points.atmospheric_pressure - points.manifold_pressure
     sees = {"manifold": True, "atmosphere": False}.get(engine.assumed_reference)
     differences = [pressure + (0.0 if (as_fitted if sees is None else sees) else below) for pressure, as_fitted in held]
-    highest = np.max(np.broadcast_arrays(*differences, below - below), axis=0)
+    highest = np.max(np.broadcast_arrays(*differences, np.zeros(len(points))), axis=0)
     return np.asarray(np.maximum(highest, _LEAST_DIFFERENCE))
 
 

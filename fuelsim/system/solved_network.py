@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -14,7 +15,7 @@ from fuelsim.system.coupled_problem import CoupledProblem
 from fuelsim.system.fixed_point import Iterate
 from fuelsim.system.pump_drive import running_pumps
 from fuelsim.system.results import Run
-from fuelsim.typing import IndexArray, LinkArray
+from fuelsim.typing import IndexArray, LinkArray, PointArray, TextArray
 
 __all__ = ["SolvedNetwork", "solved_network"]
 
@@ -35,6 +36,15 @@ class SolvedNetwork(NamedTuple):
     network: Network
     liquids: dict[str, Liquid]
     temperature: LinkArray
+
+
+class _Read(NamedTuple):
+    """What the coupled problem reads of a state of the network, by the same names; every array is (points,)."""
+
+    pressure: Mapping[str, PointArray]
+    mass_flow: Mapping[str, PointArray]
+    regime: Mapping[str, TextArray]
+    flow: Mapping[str, PointArray]
 
 
 def solved_network(run: Run, points: IndexArray) -> SolvedNetwork:
@@ -64,14 +74,13 @@ def solved_network(run: Run, points: IndexArray) -> SolvedNetwork:
     pumps = running_pumps(plumbing, fuel.tables(), operating_points, staged_on)
     problem = CoupledProblem.of(car, plumbing, fuel.tables(), operating_points, pumps).take(points)
     solution = run.as_solved
-    # What is read of a state are its pressures, flows and regimes, and a solution has these by the same names.
-    at_points = dataclasses.replace(
-        solution,
-        pressure={name: values[points] for name, values in solution.pressure.items()},
-        mass_flow={name: values[points] for name, values in solution.mass_flow.items()},
-        regime={name: values[points] for name, values in solution.regime.items()},
+    read = _Read(
+        {name: values[points] for name, values in solution.pressure.items()},
+        {name: values[points] for name, values in solution.mass_flow.items()},
+        {name: values[points] for name, values in solution.regime.items()},
+        {},
     )
-    state = cast("State", at_points)
+    state = cast("State", read)
     nodes = np.stack([solution.temperature[name][points] for name in plumbing.stations])
     outlets = np.stack([solution.outlet_temperature[link.name][points] for link in plumbing.links])
     inlets = np.stack([state.pressure[link.upstream] for link in plumbing.pumps])
@@ -80,4 +89,6 @@ def solved_network(run: Run, points: IndexArray) -> SolvedNetwork:
     density = problem.tables.density(mean)
     vapour = problem.update(iterate, state, density).vapour
     iterate = dataclasses.replace(iterate, vapour=vapour)
-    return SolvedNetwork(problem.network(iterate, None), problem.liquids(iterate, mean, density, state), mean)
+    liquids = problem.liquids(iterate, mean, density, state)
+    flow = {name: mass / liquids[name].density for name, mass in read.mass_flow.items()}
+    return SolvedNetwork(problem.network(iterate, cast("State", read._replace(flow=flow))), liquids, mean)

@@ -16,6 +16,7 @@ from fuelsim.system.coupled_problem import STARVED, CoupledProblem, JetDrive, _m
 from fuelsim.system.fixed_point import MOST_VAPOUR
 from fuelsim.system.operating_points import OperatingPoints
 from fuelsim.system.pump_drive import running_pumps
+from fuelsim.system.solved_network import solved_network
 
 TEMPERATURES = np.array([300.0, 318.0, 326.0])
 GAS_CONSTANT = 8.314462618
@@ -333,6 +334,20 @@ def test_a_jet_pump_is_driven_by_what_passed_its_nozzle_and_has_settled_when_tha
     assert problem.jets_converged(was, now).tolist() == [True, False, True]
     now = state([1e-5, 2e-5, 0.0], [5e4 * (1 + 1.1e-5), 6e4 * (1 - 0.9e-5), 0.0])
     assert problem.jets_converged(was, now).tolist() == [False, True, True]
+
+
+def test_the_network_of_a_run_has_its_jet_pump_driven_and_solves_to_the_run_s_pressures():
+    """Solved anew without the coupling the network comes to what the run says, also where a jet fills the pot."""
+    car = fs.Car.named("plover")
+    car = dataclasses.replace(car, jet_pumps={"jet": fs.JetPump(nozzle_bore="0.8 mm")})
+    runs = [*car.plumbing["pot"].runs, ["tee", "jet", "pot"]]
+    run = car.with_plumbing("jet", runs=runs).system("jet").solve(rpm=[1000.0, 6000.0], load=[0.0, 1.0])
+    made = solved_network(run, np.array([1, 0]))
+    state = made.network.solve(made.liquids)
+    assert np.all(np.asarray(run.flow["jet_suction"]) > 1e-5)
+    assert state.mass_flow["jet_suction"] == pytest.approx(np.asarray(run.mass_flow["jet_suction"])[[1, 0]], rel=1e-3)
+    for name in ("pot", "left_rail", "tee"):
+        assert state.pressure[name] == pytest.approx(np.asarray(run.pressure[name])[[1, 0]], rel=1e-4)
 
 
 def test_a_problem_without_jet_pumps_waits_for_none(heron):
