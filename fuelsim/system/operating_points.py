@@ -55,8 +55,8 @@ class OperatingPoints:
     staged_before : bool array
         Whether pumps that are staged ran before, which decides between their two thresholds.
     engine_temperature : array
-            Temperature of the engine's metal, K.
-        bay_temperature, underfloor_temperature : array or None
+        Temperature of the engine's metal, K.
+    bay_temperature, underfloor_temperature : array or None
         K; None where they follow from the air's temperature.
     pot_temperatures : dict of str to array
         Given temperature of the fuel in each pot, K; a pot that is not there takes the mean of what flows in.

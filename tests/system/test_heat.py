@@ -36,6 +36,15 @@ def test_power_into_a_well_flushed_part_warms_by_power_over_capacity_flow():
     assert warmed - 300.0 == pytest.approx(60.0 / (flow * HEAT_CAPACITY), rel=2e-3)
 
 
+def test_power_into_still_fuel_is_lost_through_the_least_conductance_that_every_part_has():
+    """0.05 W/K, as the text of that constant says: 5 W warm still fuel in an adiabatic part by 100 K, in a line and in
+    a vessel alike."""
+    assert outlet_temperature(300.0, 300.0, 0.0, 0.0, 5.0) == pytest.approx(400.0)
+    assert outlet_temperature(300.0, 310.0, 0.2, 0.0, 5.0) == pytest.approx(335.0)
+    nodes, _ = solved([("tank", "pot", 0.0, 300.0, 0.0)], {"tank": 300.0}, {"pot": (310.0, 0.0, 5.0)})
+    assert nodes["pot"][0] == pytest.approx(410.0, abs=0.01)
+
+
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(
     inlet=st.floats(250.0, 380.0),
