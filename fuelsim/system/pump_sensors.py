@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fuelsim.car.car import Car
+from fuelsim.car.heat_parts import Pot
 from fuelsim.car.layouts import VESSEL
 from fuelsim.errors import InputError, nearest
 from fuelsim.parts.part import Part
@@ -37,13 +38,15 @@ def pump_control(car: Car, pump: str) -> PumpControl | None:
     return car.pump_control if own is None and pump == "pump" else own
 
 
-def _first_rail(pump: PlannedLink[Part], links: Iterable[PlannedLink[Part]], rails: Sequence[str]) -> str | None:
-    """Return the first rail downstream of a pump; None where it feeds none."""
+def _first_rail(
+    car: Car, pump: PlannedLink[Part], links: Iterable[PlannedLink[Part]], rails: Sequence[str]
+) -> str | None:
+    """Return the first rail downstream of a pump; None where it feeds none, as where it fills a pot."""
     reached = [pump.downstream]
     for station in reached:
         if station in rails:
             return station
-        if station != VESSEL:
+        if station != VESSEL and not isinstance(car.part(station), Pot):
             reached += [
                 link.downstream for link in links if link.upstream == station and link.downstream not in reached
             ]
@@ -62,7 +65,7 @@ def _sensor(
     if by.sensor == OUTLET_SENSOR:
         return pump.downstream
     if by.sensor is None:
-        first = _first_rail(pump, links, rails)
+        first = _first_rail(car, pump, links, rails)
         if first is None:
             raise InputError(
                 f"no rail downstream of '{pump.name}'",

@@ -216,6 +216,21 @@ def test_a_stage_by_the_pressure_of_an_unknown_rail_is_refused():
         staged(PumpStage(pressure_on="300 kPa", pressure_off="330 kPa", sensor="rear_rail"))
 
 
+def test_a_controlled_pump_takes_the_pressure_of_the_first_rail_it_feeds_and_a_lift_pump_of_none():
+    """Beyond the pot stand other pumps: what fills it cannot hold a rail's pressure."""
+    plover = fs.Car.named("plover")
+    control = PumpControl(set_pressure="3 bar")
+    plumbing = plover.with_values({"pump_controls.right_pump": control}).system("pot").plumbing
+    assert plumbing.link("right_pump").reference == "left_rail"
+    assert plumbing.link("left_pump").reference is None
+    assert list(plumbing.controls) == ["right_pump"]
+    with pytest.raises(InputError, match="no rail downstream of 'lift'"):
+        plover.with_values({"pump_controls.lift": control}).system("pot")
+    at_outlet = dataclasses.replace(control, sensor="outlet")
+    lift = plover.with_values({"pump_controls.lift": at_outlet}).system("pot").plumbing
+    assert lift.link("lift").reference == "lift_outlet"
+
+
 def test_an_unknown_history_is_refused():
     with pytest.raises(InputError, match="history"):
         Conditions(rpm=3000.0, staging="sideways")
