@@ -33,8 +33,9 @@ def problem_of(car, layout, **conditions):
 
 @pytest.fixture(scope="module")
 def heron():
-    """Pump before its bay at 0.2 m, drawing through a suction line from a tank whose level is at 0.1 m; no air."""
-    return problem_of(fs.Car.named("heron").with_values({"tank.released_air": 0.0}), "return")
+    """Pump at 0.2 m whose inlet may be 2 K above boiling, a suction line from a tank with its level at 0.1 m; no air."""
+    car = fs.Car.named("heron").with_values({"tank.released_air": 0.0, "pump.inlet_superheat": "2 K"})
+    return problem_of(car, "return")
 
 
 @pytest.fixture(scope="module")
