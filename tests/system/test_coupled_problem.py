@@ -177,6 +177,50 @@ def test_first_tangents_touch_where_the_loss_before_the_pump_is_that_of_the_flow
     assert np.all(expected[0, 1:] > 76e3 + 500.0)
 
 
+def test_temperatures_follow_where_gas_has_settled_to_a_tenth_per_kelvin_that_they_are_about_to_move(heron):
+    """A thousandth at the least and a twentieth at the most, of the logarithm of what a pump displaces and of x in what
+    it draws through; gas elsewhere and temperatures elsewhere do not matter."""
+    base = dataclasses.replace(heron.all_liquid(), rounds=1)
+    state, density = solved(heron, base)
+    made = heron.update(base, state, density)
+    gas = heron.inlet_gas(base.nodes[heron.draws.inlets], made.inlet_pressures)
+    inlet, suction = heron.draws.inlets[0], row(heron, "suction")
+    for warming, tolerance in ((0.0, 1e-3), (0.2, 0.02), (-0.2, 0.02), (4.0, 0.05)):
+        for error in (0.95 * tolerance, -0.95 * tolerance, 1.05 * tolerance, -1.05 * tolerance):
+            nodes = np.full_like(made.nodes, 390.0)
+            nodes[inlet] = base.nodes[inlet] + warming
+            drawn, elsewhere = np.zeros_like(made.drawn_vapour), np.ones_like(made.vapour)
+            update = dataclasses.replace(
+                made, nodes=nodes, drawn_vapour=drawn, vapour=elsewhere, displaced=gas.displaced * np.exp(error)
+            )
+            settled = abs(error) < tolerance
+            assert heron.following(base, update).held.tolist() == [not settled] * 3
+            drawn[suction] = error
+            update = dataclasses.replace(update, displaced=np.asarray(gas.displaced))
+            assert heron.following(base, update).held.tolist() == [not settled] * 3
+
+
+def test_first_tangents_are_where_the_pressure_is_expected_and_later_ones_where_it_was(heron):
+    base = heron.all_liquid()
+    state, density = solved(heron, base)
+    made = heron.update(base, state, density)
+    gas = heron.inlet_gas(base.nodes[heron.draws.inlets], made.inlet_pressures)
+    hot = dataclasses.replace(made, nodes=made.nodes + 4.0, displaced=np.asarray(gas.displaced))
+    later, above = dataclasses.replace(base, rounds=1), dataclasses.replace(base, from_above=True)
+    assert heron.following(later, hot).gas.inlet_pressure.tolist() == hot.inlet_pressures.tolist()
+    assert heron.following(above, hot).gas.inlet_pressure.tolist() == hot.inlet_pressures.tolist()
+    begun = heron.following(base, hot)
+    at_inlets = begun.nodes[heron.draws.inlets]
+    assert begun.gas.inlet_pressure == pytest.approx(heron._expected_pressures(at_inlets, hot.inlet_pressures))
+    assert np.any(begun.gas.inlet_pressure > hot.inlet_pressures + 100.0)
+    # Without any gas nothing more is to be expected.
+    cold = heron.take(np.array([0]))
+    base = cold.all_liquid()
+    state, density = solved(cold, base)
+    made = cold.update(base, state, density)
+    assert cold.following(base, made).gas.inlet_pressure.tolist() == made.inlet_pressures.tolist()
+
+
 def test_the_column_before_a_pump_is_that_from_its_own_vessel(heron, plover):
     """By hand: the tank's level is 0.1 m, the pump's inlet at 0.2 m; the level 0.125 m, the lift pump at 0.03 m."""
     assert heron._suction_head("pump_inlet") == pytest.approx(-0.980665)
