@@ -33,7 +33,7 @@ def problem_of(car, layout, **conditions):
 
 @pytest.fixture(scope="module")
 def heron():
-    """Pump at 0.2 m whose inlet may be 2 K above boiling, a suction line from a tank with its level at 0.1 m; no air."""
+    """Pump at 0.2 m that bears 2 K above boiling, a suction line from a tank with its level at 0.1 m; no air."""
     car = fs.Car.named("heron").with_values({"tank.released_air": 0.0, "pump.inlet_superheat": "2 K"})
     return problem_of(car, "return")
 
