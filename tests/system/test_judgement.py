@@ -13,7 +13,14 @@ from fuelsim.system.conditions import Conditions
 from fuelsim.system.judgement import judge, least_rail_difference, pump_flow_lost
 from fuelsim.system.link_heat import burnt_heat_flow, heat_flows
 from fuelsim.system.operating_points import OperatingPoints
-from fuelsim.system.pump_drive import inlet_superheat, pump_drive, running_pumps, staged_by_demand, staged_by_pressure
+from fuelsim.system.pump_drive import (
+    _viscosity,
+    inlet_superheat,
+    pump_drive,
+    running_pumps,
+    staged_by_demand,
+    staged_by_pressure,
+)
 
 
 @pytest.fixture(scope="module")
@@ -225,3 +232,34 @@ def test_a_second_pump_is_added_by_the_rail_s_pressure_above_the_atmosphere():
     by_demand, there, _ = staged(demand_on="60 L/h", demand_off="40 L/h")
     kept = {"right_pump": np.array([True, False, True])}
     assert staged_by_pressure(by_demand, there, {}, kept)["right_pump"].tolist() == [True, False, True]
+
+
+def test_fuel_is_thicker_in_the_cold_by_its_own_kinematic_viscosity():
+    """Judge: the fuel's own viscosity and density at -20 and 20 degC; the tables hold a tenth of a per cent."""
+    fuel = fs.Fuel.named("summer_e10")
+    curve = _viscosity(fuel.tables())
+    cold, mild = (fuel.viscosity(kelvin) / fuel.density(kelvin) for kelvin in (253.15, 293.15))
+    assert np.interp([253.15, 293.15], curve.temperature, curve.log_ratio) == pytest.approx(
+        [np.log(cold / mild), 0.0], abs=2e-3
+    )
+
+
+def test_pumps_of_different_points_are_those_that_each_would_have_alone():
+    """Supply, duty and wear differ from point to point, and two points are alike."""
+    system = fs.Car.named("plover").system("pot")
+    given = {
+        "rpm": [1000.0] * 4,
+        "supply_voltage": [13.0, 11.0, 13.0, 13.0],
+        "pump_duty": [1.0, 1.0, 0.8, 1.0],
+        "pump_wear": [0.0, 0.1, -0.05, 0.0],
+    }
+    run = system.solve(fs.Conditions(**given))
+    alone = [
+        system.solve(fs.Conditions(**{name: values[point] for name, values in given.items()})) for point in range(3)
+    ]
+    for name in ("left_pump", "lift"):
+        current, flow = np.asarray(run.pump_current[name]), np.asarray(run.flow[name])
+        assert current[:3] == pytest.approx([float(each.pump_current[name]) for each in alone], rel=1e-4)
+        assert flow[:3] == pytest.approx([float(each.flow[name]) for each in alone], rel=1e-4)
+        assert (current[3], flow[3]) == pytest.approx((current[0], flow[0]), rel=1e-6)
+        assert flow[1] < 0.95 * flow[0]
