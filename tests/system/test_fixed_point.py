@@ -227,6 +227,17 @@ def test_temperatures_that_go_back_and_forth_are_slowed_after_some_rounds_and_qu
     assert np.all(iterate.pace[1:3] == 1.0)
 
 
+def test_a_pump_s_inlet_that_goes_back_and_forth_is_slowed_only_once_it_hardly_moves():
+    """As long as it moves by more than its tolerance it is left to the secant."""
+    for warming, pace in ((1.0, 1.0), (1.1e-3, 1.0), (0.9e-3, 0.5)):
+        base = dataclasses.replace(first(), rounds=6, drift=np.full((4, 1), -1.0), warming=np.array([[-1.0]]))
+        turned = base.next(update(base, inlet=START + warming), DRAWS, SETTLED)
+        assert turned.pace[1:3, 0].tolist() == [pace, pace]
+    # A pace that was halved comes back by a quarter a round.
+    slow = dataclasses.replace(first(), rounds=6, pace=np.full((4, 1), 0.5), drift=np.ones((4, 1)))
+    assert slow.next(update(slow, node=START + 1.0), DRAWS, SETTLED).pace[0, 0] == 0.625
+
+
 def test_the_pace_has_a_least():
     iterate = dataclasses.replace(first(), rounds=6)
     for turn in range(12):
@@ -269,6 +280,8 @@ def test_secants_of_vapour_that_chase_one_another_are_damped_after_thirty_rounds
     base = dataclasses.replace(first(), rounds=30, relaxation=np.ones((2, 1)), residual=np.full((2, 1), 0.1))
     turned = base.next(update(base, vapour=-0.01), DRAWS, SETTLED)
     assert turned.relaxation[1, 0] == pytest.approx(0.6)
+    slower = dataclasses.replace(base, relaxation=np.full((2, 1), 0.5))
+    assert slower.next(update(slower, vapour=-0.01), DRAWS, SETTLED).relaxation[1, 0] == pytest.approx(0.3)
     steep = base.next(update(base, vapour=-0.3), DRAWS, SETTLED)
     assert steep.relaxation[1, 0] == pytest.approx(0.25)
     assert base.next(update(base, vapour=0.05), DRAWS, SETTLED).relaxation[1, 0] == pytest.approx(1.25)
@@ -285,18 +298,18 @@ def test_temperatures_stay_where_fuel_can_be():
 
 
 def test_a_round_has_converged_when_everything_agrees_within_its_tolerance():
-    start = dataclasses.replace(first(), warming=np.zeros((1, 1)))
+    start = dataclasses.replace(first(), warming=np.zeros((1, 1)), vapour=np.array([[0.2], [0.3]]))
     near, far = 0.9, 1.1
     for what, tolerance in (("outlet", TEMPERATURE_TOLERANCE), ("vapour", VAPOUR_TOLERANCE)):
-        base = START if what == "outlet" else 0.0
+        base = START if what == "outlet" else 0.3
         for share in (near, -near, far, -far):
-            made = update(start, **{what: base + share * tolerance})
+            made = update(start, **({"drawn": 0.2, "vapour": 0.3} | {what: base + share * tolerance}))
             assert start.converged(made, start).tolist() == [abs(share) < 1.0]
     for share in (near, -near, far, -far):
         following = dataclasses.replace(start, step=np.array([2.0]), warming=np.array([[share * 0.5e-3]]))
-        assert start.converged(update(start), following).tolist() == [abs(share) < 1.0]
+        assert start.converged(update(start, drawn=0.2, vapour=0.3), following).tolist() == [abs(share) < 1.0]
         assert start.pumps_converged(update(start), following).tolist() == [abs(share) < 1.0]
-        made = update(start, displaced=2.0 * np.exp(share * VAPOUR_TOLERANCE))
+        made = update(start, drawn=0.2, vapour=0.3, displaced=2.0 * np.exp(share * VAPOUR_TOLERANCE))
         assert start.converged(made, start).tolist() == [abs(share) < 1.0]
         assert start.gas_error(made) == pytest.approx([abs(share) * VAPOUR_TOLERANCE])
     # Temperatures and vapour behind the pumps do not matter to the pumps.
