@@ -276,8 +276,20 @@ class PumpStage(Ratings):
 
         Parameters
         ----------
-        values, previous
-            As `staged_on`, in SI.
+        values : array (points,)
+            What the stage goes by, as `staged_on`: m3/s, Pa above the atmosphere, or Pa absolute.
+        previous : bool or bool array (points,)
+            Whether it ran before.
+
+        Returns
+        -------
+        bool array (points,)
+
+        Examples
+        --------
+        >>> stage = PumpStage(pressure_on="280 kPa", pressure_off="310 kPa")
+        >>> stage.switched(np.array([-6e3, 300e3, 320e3]), False).tolist()
+        [True, False, False]
         """
         measure = self._measure
         on, off = (getattr(self, key) for key in measure.keys)
