@@ -34,7 +34,7 @@ STRAIGHT = PumpMap(
 
 
 @pytest.mark.parametrize("wire", [0.0, 0.5])
-def test_bench_flows_are_found_without_newton_s_method_from_far_below_zero_to_far_beyond_run_out(wire):
+def test_bisection_gives_the_bench_flows_from_far_below_zero_to_far_beyond_run_out(wire):
     """By hand: q = s + 1 mL/s/V (13.5 V - R (8 A - 0.2 A/(mL/s) s) - 13.5 V), so s = (q + 8 R)/(1 + 0.2 R) in mL/s."""
     drives = _Drives(np.array([13.5]), np.array([-wire]), np.zeros(()), np.array([np.inf]))
     bench = np.linspace(-3.9, 3.9, 14)[:, None] * STRAIGHT.free_flow
@@ -152,7 +152,7 @@ def test_a_locked_motor_has_the_voltage_that_its_winding_leaves_at_every_flow():
 def test_two_bench_voltages_give_the_flow_of_either_in_its_own_range_behind_a_wire():
     """Judge: scipy on q(s) = s + 1 mL/s/V (10 V - 13.5 V) + 2 mL/s/V (V - 10 V) below 10 V, 1 mL/s/V above, in mL/s.
 
-    V = 12 V - 0.5 ohm (8 A - 0.2 s) passes 10 V at s = 20 mL/s; with 11 V all of the curve is below it.
+    V = U - 0.5 ohm (8 A - 0.2 s) passes 10 V at s = 30 and 20 mL/s with 11 and 12 V, nowhere with 14.5 V.
     """
     several = STRAIGHT._replace(
         flow_per_drive=np.array([[2e-6] * 3, [1e-6] * 3]),

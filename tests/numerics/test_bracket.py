@@ -56,7 +56,7 @@ def test_illinois_is_as_quick_on_the_mirrored_function_whose_other_end_would_sta
 
 
 def test_illinois_ends_once_the_bracket_is_narrow_where_the_function_is_too_steep_to_be_small():
-    """A root of 1e12 (x - 1/3) within 1e-9 of its place leaves values of 1e3."""
+    """A root of 1e12 (x - 1/3) met within 1e-9 leaves values of 1e3."""
     calls = []
 
     def function(x):
