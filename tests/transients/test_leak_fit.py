@@ -50,7 +50,7 @@ def fitted(name, runs, noise=2e3):
 def test_a_leak_is_fitted_to_its_own_course(name, law, leak):
     cause = fitted(name, [readings(course_of(law(leak)))])
     assert cause.name == name
-    assert cause.leak == pytest.approx(leak, rel=1e-3)
+    assert cause.leak == pytest.approx(leak, rel=1e-3, abs=0.0)
     assert cause.cooled == 0.0
     assert cause.error < 10.0
     assert cause.chi_squared < 1e-4
@@ -75,7 +75,7 @@ def test_cooling_is_fitted_in_kelvins():
 def test_a_clamped_hose_ends_its_leak_in_that_run_alone():
     leak = 1e-10
     runs = [readings(course_of(seat(leak))), readings(np.full(4, 350e3), ("check_valve",))]
-    assert fitted("check_valve", runs).leak == pytest.approx(leak, rel=1e-3)
+    assert fitted("check_valve", runs).leak == pytest.approx(leak, rel=1e-3, abs=0.0)
     assert fitted("check_valve", runs).error < 10.0
     assert fitted("regulator", runs).error > 10e3
 
@@ -152,7 +152,7 @@ def test_the_size_is_told_by_what_the_car_gives_way(finch):
     fit = fs.which_leak(finch, "returnless_tank", given, temperature="20 degC")
     cold = fs.leak_down(finch, "returnless_tank", duration="1 min", temperature="20 degC")
     by_name = {cause.name: cause for cause in fit.causes}
-    assert by_name["injectors"].leak == pytest.approx(0.01 / 60.0 * cold.elastic_volume * REFERENCE, rel=1e-3)
+    assert by_name["injectors"].leak == pytest.approx(0.01 / 60.0 * cold.elastic_volume * REFERENCE, rel=1e-3, abs=0.0)
     assert by_name["cooling"].cooled > 0.0
     assert next(iter(by_name)) != "cooling"
     assert np.isnan(fit.reseat_step)
