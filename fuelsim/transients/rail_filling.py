@@ -188,6 +188,11 @@ class Filling:
     film: PointArray
     tables: FuelTables
 
+    @property
+    def held_pressure(self) -> float:
+        """Absolute pressure above which the regulator opens, Pa."""
+        return self.atmospheric_pressure + self.set_pressure
+
     def pressure(self, inside: Inside) -> PointArray:
         """Return the absolute pressure, Pa."""
         give, gas = self.elastic_volume, inside.air + inside.vapour
@@ -304,7 +309,7 @@ def fill(
     zero = np.zeros(points)
     moved, inside = _Moved(zero, zero, zero, zero), start
     states = [pump.start.at_rest(points) for pump in pumps]
-    spill_rate, flow = zero, zero
+    flow = zero
     rows: list[tuple[PointArray, ...]] = []
     times, numbers, time = [0.0], [0], 0.0
     rows.append(_row(filling, inside, flow, moved))
@@ -313,9 +318,7 @@ def fill(
         shuts = number > 0 and not np.any(phase.voltage > 0.0)
         while time < end - 1e-9:
             seconds = min(next(step for until, step in _STEPS if time < until), end - time)
-            inside, moved, states, flow, spill_rate = _step(
-                filling, pumps, inside, moved, states, phase, spill_rate, seconds
-            )
+            inside, moved, states, flow = _step(filling, pumps, inside, moved, states, phase, seconds)
             if shuts and not np.any(flow > 0.0):
                 # Valves shut once the pump has run out.
                 inside, moved = _reseated(filling, inside, moved)
@@ -390,9 +393,8 @@ def _step(
     moved: _Moved,
     states: Sequence[PointArray],
     phase: Phase,
-    spill_rate: PointArray,
     seconds: float,
-) -> tuple[Inside, _Moved, list[PointArray], PointArray, PointArray]:
+) -> tuple[Inside, _Moved, list[PointArray], PointArray]:
     """Advance by one step: flows linear in the pressure, implicitly; then vapour, then the regulator."""
     pressure = filling.pressure(inside)
     gauge = pressure - filling.atmospheric_pressure
@@ -414,10 +416,14 @@ def _step(
     injected = drawn * (1.0 - share) * seconds
     gas_out = drawn * share * np.sqrt(filling.density / gas_density) * seconds
     bled, bled_gas = _bled(filling, inside, pressure, gas, seconds)
-    give = filling.elastic_volume + _over_pressure(gas, pressure)
-    change = (flow * seconds - injected - bled) / (give - slope * seconds)
-    # The pressure rises no further than the regulator lets it; the slope holds near the pressure only.
-    flow = flow + slope * np.clip(change, -1e5, _limit(filling, spill_rate) - pressure)
+    surplus = flow * seconds - injected - bled
+    give = filling.elastic_volume + _over_pressure(gas, pressure) - slope * seconds
+    change = surplus / give
+    # Above its set pressure the regulator spills that excess over its droop, so that the pressure rises by less.
+    excess = pressure - filling.held_pressure
+    relieved = (filling.droop * surplus - excess * seconds) / (filling.droop * give + seconds)
+    # The slope holds near the pressure only.
+    flow = flow + slope * np.maximum(np.where(excess + change > 0.0, relieved, change), -1e5)
     pumped = flow * seconds
     gone = np.divide(gas_out + bled_gas, gas, out=np.zeros(len(gas)), where=gas > _LEAST_GAS)
     left = np.maximum(1.0 - gone, 0.0)
@@ -430,8 +436,8 @@ def _step(
     inside = Inside(inside.liquid + pumped - injected - bled, inside.air * left, inside.vapour * left, temperature)
     inside = _condensed(filling, inside, seconds)
     moved = _Moved(moved.pumped + pumped, moved.spilled + bled, moved.injected + injected, moved.vented + vented)
-    inside, moved, spilled, held_back = _relieved(filling, inside, moved, spill_rate)
-    return inside, moved, after, flow - held_back / seconds, 0.5 * (spill_rate + spilled / seconds)
+    inside, moved, held_back = _relieved(filling, inside, moved, seconds)
+    return inside, moved, after, flow - held_back / seconds
 
 
 def _bled(
@@ -489,26 +495,27 @@ def _wet(filling: Filling, share: PointArray) -> PointArray:
     return filling.rail_volume * np.maximum(1.0 - share, _LEAST_WET)
 
 
-def _limit(filling: Filling, spill_rate: PointArray) -> PointArray:
-    """Return the absolute pressure above which nothing is kept, Pa."""
-    return filling.atmospheric_pressure + filling.set_pressure + filling.droop * spill_rate
+def _relieved(filling: Filling, inside: Inside, moved: _Moved, seconds: float) -> tuple[Inside, _Moved, PointArray]:
+    """Return what is inside after the regulator has let go what is too much, and what a controller held back, m3.
 
-
-def _relieved(
-    filling: Filling, inside: Inside, moved: _Moved, spill_rate: PointArray
-) -> tuple[Inside, _Moved, PointArray, PointArray]:
-    """Return what is inside after the regulator has let go what is too much, with what it let go or held back, m3."""
+    A regulator passes the pressure's excess over its droop D: where C is the volume that gives way per pressure, an
+    excess p falls within a time t to p D C/(D C + t), the implicit step of C dp/dt = -p/D. Gas passes freely.
+    """
     zero = np.zeros(len(inside.liquid))
-    limit = _limit(filling, spill_rate)
-    over = filling.pressure(inside) > limit
+    pressure, held = filling.pressure(inside), filling.held_pressure
+    over = pressure > held
     if not np.any(over):
-        return inside, moved, zero, zero
+        return inside, moved, zero
     give, total = filling.elastic_volume, inside.air + inside.vapour
     room = filling.volume - inside.liquid - give * filling.atmospheric_pressure
-    kept = total
+    kept, moves = total, give + _over_pressure(total, pressure**2)
     if filling.vents_rail:
-        # Gas leaves first, as much as keeps the limit.
-        kept = np.where(over, np.clip(give * limit**2 + room * limit, 0.0, total), total)
+        # Gas leaves first, as much as keeps the pressure.
+        kept, moves = (
+            np.where(over, np.clip(give * held**2 + room * held, 0.0, total), total),
+            np.where(total > 0.0, 0.0, give),
+        )
+    limit = held + (pressure - held) * filling.droop * moves / (filling.droop * moves + seconds)
     share = np.divide(kept, total, out=np.ones(len(total)), where=total > 0.0)
     vented = _as_liquid(filling, inside.vapour * (1.0 - share))
     liquid = filling.volume - give * filling.atmospheric_pressure - (kept - give * limit**2) / limit
@@ -516,5 +523,5 @@ def _relieved(
     inside = Inside(inside.liquid - let_go, inside.air * share, inside.vapour * share, inside.temperature)
     moved = moved._replace(vented=moved.vented + vented)
     if filling.spills:
-        return inside, moved._replace(spilled=moved.spilled + let_go), let_go, zero
-    return inside, moved._replace(pumped=moved.pumped - let_go), zero, let_go
+        return inside, moved._replace(spilled=moved.spilled + let_go), zero
+    return inside, moved._replace(pumped=moved.pumped - let_go), let_go
