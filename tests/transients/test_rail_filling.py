@@ -146,6 +146,13 @@ def test_at_the_regulator_a_pump_delivers_what_its_curve_says_however_stiff_line
     assert moved.spilled == pytest.approx(flow * seconds, rel=1e-6)
 
 
+def test_where_nothing_gives_way_a_pump_stands_at_its_regulator_at_once():
+    """p = 300 kPa + 1e9 Pa s/m3 q, with q = 2e-5 m3/s (1 - p/1 MPa), within one step."""
+    filling = filling_with(elastic_volume=1e-18, droop=1e9)
+    _, _, flow = stepped(filling, inside(filling, SET), 0.01, pumps=[pump_with(flow=2e-5)])
+    assert flow == pytest.approx(2e-5 * (1.0 - 320e3 / 1.02 / 1e6), rel=1e-6)
+
+
 def test_a_regulator_with_droop_lets_the_excess_decay_with_its_droop_times_the_give():
     """C dp/dt = -(p - p_set)/D: 1e9 Pa s/m3 and 1e-11 m3/Pa, 10 ms; 1/e is left after it, by 200 implicit steps."""
     filling = filling_with(elastic_volume=1e-11, droop=1e9)
