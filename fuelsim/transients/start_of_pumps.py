@@ -8,10 +8,13 @@ from typing import NamedTuple
 import numpy as np
 
 from fuelsim.constants import GRAVITY
+from fuelsim.errors import InputError
+from fuelsim.liquid import Liquid
 from fuelsim.numerics.pointwise import greatest_at_each_point
+from fuelsim.parts.part import Part
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.system.plumbing import PlannedLink, Plumbing
-from fuelsim.system.plumbing_paths import drawn_from, way_to_rail
+from fuelsim.system.plumbing_paths import drawn_from
 from fuelsim.system.vessels import vessels_before
 from fuelsim.transients.pump_start import StartingPump, starting_pump
 from fuelsim.transients.rail_filling import Filling, PumpAtWork
@@ -34,6 +37,8 @@ PRIME_TIME = 2.0
 BOUND_RATIO = 3.0
 """V/L over that tolerated, with cool fuel from the tank, from which a pump is vapour-bound and never fills the rail
 [assumed]."""
+BENCH_TEMPERATURE = 293.15
+"""Temperature of the fuel for which a starting pump is tabulated, as on a bench, K."""
 GREATEST_OVER_SET = 1.3
 """Greatest pressure over the set pressure for which a starting pump is tabulated (numerical)."""
 GREATEST_VOLTAGE = 16.0
@@ -86,10 +91,10 @@ def stopped_pumps(fuel: ShutInFuel) -> list[StoppedPump]:
         The stopped car.
     """
     plumbing = fuel.system.plumbing
-    loss = _loss_to_rail(fuel)
-    density = float(fuel.system.fuel.density(293.15))
+    density = float(fuel.system.fuel.density(BENCH_TEMPERATURE))
+    links = _pumps_of_rails(plumbing)
     pumps = []
-    for link in _pumps_of_rails(plumbing):
+    for link, loss in zip(links, _losses_to_rail(fuel, links), strict=True):
         rail = plumbing.rails[0]
         lift = plumbing.heights[rail] - plumbing.heights[drawn_from(plumbing, link.upstream)]
         zone = plumbing.zone(link.upstream)
@@ -118,17 +123,37 @@ def _pumps_of_rails(plumbing: Plumbing) -> list[PlannedLink[Pump]]:
     return [link for link in plumbing.pumps if plumbing.zone(link.downstream) in ends] or [plumbing.main_pump]
 
 
-def _loss_to_rail(fuel: ShutInFuel) -> float:
-    """Return the loss between pump and rail over the square of the flow, at idle, Pa s2/m6."""
-    run, plumbing = fuel.run_before, fuel.system.plumbing
-    way = way_to_rail(plumbing, plumbing.rails[0])
-    if not way:
-        return 0.0
-    flow = float(run.flow[way[0].name])
-    start, end = way[0].upstream, plumbing.rails[0]
-    head = GRAVITY * (plumbing.heights[end] - plumbing.heights[start]) * float(fuel.system.fuel.density(293.15))
-    lost = float(run.pressure[start]) - float(run.pressure[end]) - head
-    return max(lost, 0.0) / flow**2 if flow > 0.0 else 0.0
+def _losses_to_rail(fuel: ShutInFuel, pumps: Sequence[PlannedLink[Pump]]) -> list[float]:
+    """Return the loss between each pump and the first rail over the square of its flow, Pa s2/m6.
+
+    Each part loses by its own law what it does while all pumps deliver their free flow, shared alike by the rails: that
+    is how lines are filled, whatever a layout spills before the rail once the pressure is there.
+    """
+    plumbing, liquid = fuel.system.plumbing, fuel.system.fuel.liquid(BENCH_TEMPERATURE)
+    flows = [float(np.max(pump.part.at().flow(0.0))) for pump in pumps]
+    through = dict.fromkeys((link.name for link in plumbing.links), 0.0)
+    for pump, flow in zip(pumps, flows, strict=True):
+        for rail in plumbing.rails:
+            for link in _way(plumbing, pump, rail):
+                through[link.name] += flow / len(plumbing.rails)
+    losses = []
+    for pump, flow in zip(pumps, flows, strict=True):
+        way = _way(plumbing, pump, plumbing.rails[0])
+        losses.append(sum(_loss(link.part, through[link.name], liquid) for link in way) / flow**2)
+    return losses
+
+
+def _way(plumbing: Plumbing, pump: PlannedLink[Pump], rail: str) -> tuple[PlannedLink[Part], ...]:
+    """Return the links from a pump to a rail, in the order of flow; none where they meet, or fuel comes another way."""
+    try:
+        return plumbing.between(pump.downstream, rail)
+    except InputError:
+        return ()
+
+
+def _loss(part: Part, flow: float, liquid: Liquid) -> float:
+    """Return the loss of a part, Pa; none of one that holds a pressure, which stands wide open below it."""
+    return 0.0 if part.law.loss is None else float(np.max(part.law.loss(flow, part.coefficients(liquid))[0]))
 
 
 def drawn_fuel(fuel: ShutInFuel, pump: StoppedPump, time: PointArray) -> DrawnFuel:

@@ -58,9 +58,9 @@ def asked_of(fuel, monkeypatch):
     return stopped_pumps(fuel), asked
 
 
-def test_a_pump_starts_against_the_head_from_its_vessel_up_to_the_rail_and_the_losses_at_idle(finch, monkeypatch):
+def test_a_pump_starts_against_the_head_from_its_vessel_up_to_the_rail(finch, monkeypatch):
     (pump,), ((ratings, wire, given),) = asked_of(finch, monkeypatch)
-    run, density = finch.run_before, float(finch.system.fuel.density("20 degC"))
+    density = float(finch.system.fuel.density("20 degC"))
     assert ratings is finch.car.pump
     assert wire is finch.system.plumbing.wires["pump"]
     assert pump.link.name == "pump"
@@ -69,10 +69,34 @@ def test_a_pump_starts_against_the_head_from_its_vessel_up_to_the_rail_and_the_l
     assert given["head"] == pytest.approx(GRAVITY * (0.55 - LEVEL) * density)
     assert given["fuel_density"] == pytest.approx(density)
     assert given["tank_gauge"] == pytest.approx(0.0)
-    # Between the pump's outlet at 0.03 m and the rail at 0.55 m.
-    lost = float(run.pressure["pump_outlet"] - run.pressure["rail"]) - GRAVITY * 0.52 * density
-    assert lost > 1e3
-    assert given["loss"] * float(run.flow["filter"]) ** 2 == pytest.approx(lost)
+
+
+def test_its_loss_is_that_of_the_solved_network_and_of_the_same_lines_whatever_returns(finch, monkeypatch):
+    """With a return the whole flow passes filter and feed; in 5 % by how much the loss grows with the flow's square."""
+    (given,) = (given for _, _, given in asked_of(finch, monkeypatch)[1])
+    run = finch.run_before
+    head = GRAVITY * 0.52 * float(finch.system.fuel.density("20 degC"))
+    lost = float(run.pressure["pump_outlet"] - run.pressure["rail"]) - head
+    assert lost > 10e3
+    assert given["loss"] * float(run.flow["filter"]) ** 2 == pytest.approx(lost, rel=0.05)
+    (dead_end,) = (given for _, _, given in asked_of(stopped("finch", "returnless_tank"), monkeypatch)[1])
+    assert dead_end["loss"] == pytest.approx(given["loss"], rel=1e-6)
+
+
+def test_two_pumps_and_two_rails_share_what_they_pass(with_pot, monkeypatch):
+    """Each pump its check valve; both together filter and feed; each rail one pump's flow again."""
+    (left, right) = asked_of(with_pot, monkeypatch)[1]
+    flow = float(left[0].at().flow(0.0))
+    liquid = with_pot.system.fuel.liquid("20 degC")
+    by_hand = 0.0
+    for name, pumps in (
+        ("left_check", 1), ("main_filter", 2), ("feed_line", 2), ("left_feed", 1), ("left_rail_inlet_bore", 1)
+    ):  # fmt: skip
+        part = with_pot.system.plumbing.link(name).part
+        by_hand += float(np.max(part.law.loss(pumps * flow, part.coefficients(liquid))[0]))
+    assert left[2]["loss"] * flow**2 == pytest.approx(by_hand)
+    # The right pump's own check valve is the same.
+    assert right[2]["loss"] == pytest.approx(left[2]["loss"])
 
 
 def test_pressure_on_the_tank_helps(monkeypatch):
@@ -209,3 +233,9 @@ def test_pumps_before_a_reducing_regulator_start_all_of_them():
     system = car.with_plumbing("two", runs, title="two").system("two")
     fuel = ShutInFuel.after(system, idle_before_stop(system), 60.0)
     assert [pump.link.name for pump in stopped_pumps(fuel)] == ["left", "right"]
+    # Both fill through the feed; the reducer stands wide open until the pressure is there.
+    flow, feed = float(car.pump.at().flow(0.0)), system.plumbing.link("feed").part
+    bore = [link.part for link in system.plumbing.between("low_outlet", "rail")]
+    liquid = system.fuel.liquid("20 degC")
+    lost = sum(float(np.max(part.law.loss(2.0 * flow, part.coefficients(liquid))[0])) for part in (feed, *bore))
+    assert start_of_pumps._losses_to_rail(fuel, system.plumbing.pumps) == pytest.approx([lost / flow**2] * 2)
