@@ -209,7 +209,7 @@ def build_map(
     """
     top = groups[-1]
     base = bench_curve(top, interpolation)
-    free = _free_flow(base, float(top.flow[-1]))
+    free = _free_flow(base, float(np.max(top.flow)))
     start, stop = -_REVERSE_FRACTION * free, (1.0 + _BEYOND_FRACTION) * free
     bench_flow = np.linspace(start, stop, _MAP_POINTS)
     map_pressure = base(bench_flow)
