@@ -5,6 +5,7 @@ import pytest
 
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
+from fuelsim.parts.pump import pump_map
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.pump_map import (
     BenchRows,
@@ -96,7 +97,7 @@ def test_currents_are_straight_between_the_rows_and_go_on_by_their_mean_growth()
     amps = np.interp(asked, bench.pressure[::-1], bench.current[::-1])
     assert amps == pytest.approx([8.5, 6.5, 4.5, 3.5], rel=1e-4)
     steep = build_map([rows(13.5, [300.0, 400.0], [200.0, 100.0], [4.0, 2.0])], voltage=13.5, **TYPICAL)
-    assert np.interp(-50e3, steep.pressure[::-1], steep.current[::-1]) > 0.0
+    assert np.interp(-50e3, steep.pressure[::-1], steep.current[::-1]) == pytest.approx(pump_map._LEAST_CURRENT * 2.0)
     # A current that falls with the pressure, as of scattered rows, is level beyond them.
     falling = build_map([rows(13.5, [300.0, 400.0], [200.0, 100.0], [4.0, 5.0])], voltage=13.5, **TYPICAL)
     assert np.interp([300e3, 50e3], falling.pressure[::-1], falling.current[::-1]) == pytest.approx([4.0, 5.0])

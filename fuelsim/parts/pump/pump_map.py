@@ -347,7 +347,7 @@ def _current_at(bench_pressure: FloatArray, bench_current: FloatArray, pressure:
     """Return the current at each pressure: straight between bench points, and beyond them by I = I0 + k p."""
     order = np.argsort(bench_pressure)
     p, amps = bench_pressure[order], bench_current[order]
-    slope = max(0.0, float(np.polyfit(p - p.mean(), amps, 1)[0]))
+    slope = max(0.0, float(np.polyfit(p, amps, 1)[0]))
     inside = np.interp(pressure, p, amps)
     beyond = np.maximum(pressure - p[-1], 0.0) - np.maximum(p[0] - pressure, 0.0)
     return np.asarray(np.maximum(inside + slope * beyond, _LEAST_CURRENT * float(amps.min())))
