@@ -18,8 +18,6 @@ from fuelsim.parts.gauge import Gauge
 from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.line_size import LineSize
-from fuelsim.parts.orifice import Orifice
-from fuelsim.parts.part import Part
 from fuelsim.parts.pump.controlled_pump import ControlledPump
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
@@ -382,10 +380,6 @@ def test_a_wire_that_no_pump_has_is_refused(size):
     with pytest.raises(InputError) as caught:
         Wire(size=size)
     assert caught.value.key == "size"
-
-
-def test_an_orifice_is_a_part_of_its_hole():
-    assert isinstance(Orifice(diameter="1 mm"), Part)
 
 
 @pytest.mark.parametrize(
