@@ -307,12 +307,10 @@ class _Collection:
             over_vapour_limit=by_pump,
             engine_state=plumbing.engine_state,
             stops=trajectory.stops,
-            pick_up_bare=bool(states.liquid[-1] <= LEAST_FUEL * (1.0 + 1e-3)),
+            pick_up_bare=bool(states.liquid[-1] - LEAST_FUEL <= 1e-3),
             npsh_required={link.name: float(link.part.npsh_required) for link in pumps},
             pot_level=levels,
-            pot_empty={
-                pot: trajectory.out_of_fuel & (level <= EMPTY_LEVEL * (1.0 + 1e-3)) for pot, level in levels.items()
-            },
+            pot_empty={pot: trajectory.out_of_fuel & (level - EMPTY_LEVEL <= 1e-6) for pot, level in levels.items()},
         )
         ratio = plumbing.vapour_liquid_ratio
         return Drive(

@@ -237,7 +237,7 @@ class _Phase:
 
     def _change(self, table: Table, stretch: _Stretch, state: Callable[[FloatArray], FloatArray]) -> _Stretch | None:
         """Return a stretch up to where the engine stops in it, or is restarted; None if neither happens."""
-        if stretch.out_of_fuel or len(stretch.times) < 2:
+        if len(stretch.times) < 2:
             return None
         later = np.arange(1, len(stretch.times))
         along = self._along(stretch.times, stretch.values)
@@ -258,7 +258,7 @@ class _Phase:
         values[:, -1] = stretch.values[:, first]
         judged = self._along(times, values).judge(np.arange(1, FINER + 1))
         # The end of the step stops, whatever a later digit of the solution makes of it.
-        before = int(np.argmax(judged.stopped)) if np.any(judged.stopped) else FINER - 1
+        before = int(np.argmax(np.append(judged.stopped[:-1], True)))
         self._note_stop(float(times[before]), judged, before)
         # The last time at which the engine runs.
         return stretch.until(float(times[before]), values[:, before])
@@ -297,9 +297,7 @@ class _Phase:
         _, pots = _states(y)
         gains = _states(np.array(self._derivative(table)(0.0, y)))[1]
         levels = [self.equations.level(*pair) for pair in zip(self.equations.pots, pots, strict=True)]
-        return any(
-            level <= EMPTY_LEVEL * (1.0 + 1e-6) and gain.mass <= 0.0 for level, gain in zip(levels, gains, strict=True)
-        )
+        return any(level - EMPTY_LEVEL <= 1e-9 and gain.mass <= 0.0 for level, gain in zip(levels, gains, strict=True))
 
     def _pot_left(self) -> Callable[[float, FloatArray], float]:
         """Return the event that a pot runs empty: the least level less `EMPTY_LEVEL` falls to zero."""
@@ -359,7 +357,7 @@ def _states(y: FloatArray) -> tuple[TankVector[float], list[PotVector[float]]]:
 
 def _never(_time: float, _y: FloatArray) -> float:
     """Return the event that does not happen."""
-    return 1.0
+    return np.inf
 
 
 def _fuel_left() -> Callable[[float, FloatArray], float]:

@@ -183,11 +183,10 @@ def restarted(
     gauge = spread(np.asarray(state.pressure)) - fuel.atmospheric_pressure
     inside = filling.of_volumes(gauge, none, vapour, spread(rail_temperatures.max(axis=0)))
     demand = float(fuel.run_before.burnt_flow)
-    ones = np.ones(points)
     phases = [
-        Phase(starting.prime_time, starting.voltage * ones, 0.0, cranking=False),
-        Phase(CRANK, starting.crank_voltage * ones, demand, cranking=True),
-        Phase(LONGEST_CRANK - CRANK, starting.idle_voltage * ones, demand, cranking=True),
+        Phase(starting.prime_time, np.full(points, starting.voltage), 0.0, cranking=False),
+        Phase(CRANK, np.full(points, starting.crank_voltage), demand, cranking=True),
+        Phase(LONGEST_CRANK - CRANK, np.full(points, starting.idle_voltage), demand, cranking=True),
     ]
     at_work = pumps_at_work(pumps, spread_drawn, points)
     filled = fill(filling, at_work, inside, phases, until_liquid=True, not_before=not_before)

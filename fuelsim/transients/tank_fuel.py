@@ -122,9 +122,9 @@ class TankFuel:
         low = cells_of(knots, x).low
         members = np.stack([np.maximum(low - 1, 0), low, low + 1])
         a, b, c = knots[members]
-        # Lagrange's weights
+        # Lagrange's weights; up to the second stage those of a straight line from the first, at which x is 0.
         first = (x - b) * (x - c) / (np.where(low > 0, a - b, np.inf) * (a - c))
-        last = np.where(low > 0, (x - a) * (x - b) / ((c - a) * (c - b)), (x - b) / (c - b))
+        last = np.where(low > 0, (x - a) * (x - b) / ((c - a) * (c - b)), x / c)
         weight = np.stack([first, 1.0 - first - last, last])
         # What has no weight needs no table.
         nearest = np.take_along_axis(members, np.argmax(weight, axis=0)[None], axis=0)

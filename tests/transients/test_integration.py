@@ -17,7 +17,7 @@ from fuelsim.transients.plumbing_table import PlumbingState, PlumbingTable
 from fuelsim.transients.pot_flows import PotFlows, VesselFlows, planned_pots
 from fuelsim.transients.pot_table import PotTable
 from fuelsim.transients.schedule import Phase, Schedule
-from fuelsim.transients.tank_equations import TankEquations
+from fuelsim.transients.tank_equations import TankEquations, TankVector
 from fuelsim.transients.tank_fuel import tank_fuel
 from fuelsim.transients.world import World
 
@@ -156,15 +156,16 @@ def stopping(**keys):
     return equations, integrated(equations, [Steady(burnt=0.0, heat=500.0, near=1.0)] * 2, **keys)
 
 
-def test_an_engine_stops_within_a_thirty_second_of_a_step_before_its_limit_is_passed():
+@pytest.mark.parametrize("passed", [481.0, 500.0, 539.5])
+def test_an_engine_stops_within_a_thirty_second_of_a_step_before_its_limit_is_passed(passed):
     """Temperatures rise evenly to within a few per cent, so that the stop is known by straight interpolation."""
     _, freely = stopping(judged=False)
-    limit = float(np.interp(500.0, freely.time, freely.states.temperature))
+    limit = float(np.interp(passed, freely.time, freely.states.temperature))
     _, result = stopping(rule=Rule(stops_above=limit))
     (stop,) = result.stops
     assert stop.by_vapour
     assert stop.reason.startswith("too hot at ")
-    assert 500.0 - STEP / 32.0 - 0.05 <= stop.time <= 500.0 + 0.05
+    assert passed - STEP / 32.0 - 0.05 <= stop.time <= passed + 0.05
     at = np.flatnonzero(result.time == stop.time)
     assert np.all(result.states.temperature[at] <= limit)
     # From then on nothing warms; the stop ends the part that runs and begins the one that stands.
@@ -195,6 +196,14 @@ def test_an_engine_that_cannot_run_at_the_start_of_a_phase_stands_from_there():
     assert stop.time == 120.0
     assert result.states.burnt[-1] == pytest.approx(0.120, abs=1e-6)
     assert result.stopped.tolist() == [False] * 3 + [True] * 4
+
+
+def test_times_after_a_stop_are_those_of_the_grid_each_once():
+    """What follows a stop is integrated piece by piece, of 30 steps at first: each begins where the last one ends."""
+    equations = equations_of([driving(1000.0)])
+    result = integrated(equations, [Steady(near=1.0)], rule=Rule(stops_above=0.0), step=10.0)
+    assert result.time.tolist() == pytest.approx(np.arange(0.0, 1001.0, 10.0).tolist())
+    assert result.stopped.all()
 
 
 def test_a_stopped_engine_is_restarted_at_the_first_time_shown_at_which_it_would_be_fed():
@@ -271,6 +280,20 @@ def test_a_pot_that_neither_gains_nor_loses_stays_full():
     assert result.pots[0].mass == pytest.approx(equations.pots_at_start(AIR)[0].mass, rel=1e-6)
     assert len(result.pots) == 1
     assert result.pot_states(-1)[0].temperature == result.pots[0].temperature[-1]
+
+
+def test_the_jacobian_has_columns_for_what_tank_and_pots_depend_on(monkeypatch):
+    made = []
+
+    def recorded(derivative, columns, tolerance):
+        made.append((list(columns), len(tolerance)))
+        return forward_jacobian(derivative, columns, tolerance)
+
+    monkeypatch.setattr("fuelsim.transients.integration.forward_jacobian", recorded)
+    integrated(equations_of([driving(60.0)], "plover", "pot"), [SteadyPots(0.0, 0.0)])
+    integrated(equations_of([driving(60.0)]), [Steady()])
+    tank = len(TankVector._fields)
+    assert made == [([0, 1, 2, 3, tank, tank + 1], tank + 2), ([0, 1, 2, 3], tank)]
 
 
 # ---- the Jacobian matrix ---------------------------------------------------------------------------------------------
