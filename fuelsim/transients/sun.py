@@ -50,7 +50,10 @@ def sun_over_noon(time_of_day: ArrayLike) -> FloatArray:
     >>> sun_over_noon([0.0, 8 * 3600.0, 43200.0]).round(2).tolist()
     [0.0, 0.56, 1.0]
     """
-    angle = 2.0 * np.pi * (np.asarray(time_of_day, dtype=float) / _DAY - 0.5)
+    # The hour angle counts from noon, half a turn after midnight: its cosine is less that of the angle from midnight.
+    from_midnight = 2.0 * np.pi * np.asarray(time_of_day, dtype=float) / _DAY
     across, along = np.sin(_LATITUDE) * np.sin(_DECLINATION), np.cos(_LATITUDE) * np.cos(_DECLINATION)
-    ratio: FloatArray = clear_sky_irradiance(across + along * np.cos(angle)) / clear_sky_irradiance(across + along)
+    ratio: FloatArray = clear_sky_irradiance(across - along * np.cos(from_midnight)) / clear_sky_irradiance(
+        across + along
+    )
     return ratio

@@ -116,7 +116,7 @@ def vent_outflow(gauge_pressure: float, gas_density: float, vent: TankVent) -> f
     -100.0
     """
     beyond = float(max(gauge_pressure - vent.pressure_opening, 0.0) + min(gauge_pressure + vent.vacuum_opening, 0.0))
-    signed_root = beyond / math.sqrt(math.sqrt(beyond * beyond + ROUNDED_DIFFERENCE * ROUNDED_DIFFERENCE))
+    signed_root = beyond / math.sqrt(math.hypot(beyond, ROUNDED_DIFFERENCE))
     area = 0.25 * math.pi * float(vent.bore) ** 2
     return DISCHARGE * area * math.sqrt(2.0 / gas_density) * signed_root
 

@@ -31,3 +31,10 @@ def test_sources_are_the_sums_over_the_links_of_their_kind():
 def test_what_returns_is_what_came_in_less_what_was_burnt():
     sources = HeatSources(*(np.array([value]) for value in (100.0, 40.0, 7.0, -3.0, 14.0)))
     assert sources.returned.tolist() == [130.0]
+
+
+def test_a_pump_in_the_tank_brings_all_its_electrical_power():
+    """A submerged motor has no other way to lose heat than into the fuel that it moves and the fuel around it."""
+    run = fs.Car.named("finch").system("returnless_tank").solve(rpm=[900.0, 4000.0], load=[0.0, 0.6])
+    assert heat_sources(run).pump_heat == pytest.approx(run.pump_power["pump"], rel=2e-3)
+    assert np.all(run.shed_heat > 0.5)

@@ -159,6 +159,22 @@ def test_a_leak_loses_its_flow_over_the_time_while_the_pressure_stands(finch):
     assert soak.leaked[-1] - soak.leaked[0] == pytest.approx(np.trapezoid(flow, soak.time), rel=5e-3)
 
 
+def test_fuel_that_the_check_valve_lets_in_does_not_undo_what_has_leaked(finch, monkeypatch):
+    """A gram that comes in raises the pressure; what left before has left all the same (mass balance)."""
+    course_of = soak_module.shut_in_course
+
+    def with_more(*given):
+        course = course_of(*given)
+        return course._replace(drawn_in=course.drawn_in + 1e-3)
+
+    short = {"duration": "2 min", "output_step": "2 min"}
+    plain = hot_soak(finch, "return", **short)
+    monkeypatch.setattr(soak_module, "shut_in_course", with_more)
+    more = hot_soak(finch, "return", **short)
+    assert more.leaked == pytest.approx(plain.leaked, rel=1e-9)
+    assert np.all(more.rail_gauge_pressure > plain.rail_gauge_pressure + 1e3)
+
+
 def test_a_bay_that_is_let_rise_further_makes_the_rail_hotter(finch):
     cool, hot = (
         hot_soak(finch, "return", duration="20 min", output_step="20 min", peak_bay_rise=rise)

@@ -144,6 +144,18 @@ def test_the_vent_is_an_orifice_beyond_its_valves():
     assert vent_outflow(7.2e3, 1.2, cap) > 0.0
 
 
+def test_a_vent_at_rest_passes_nothing_and_small_differences_in_proportion():
+    """Rounded off over 2 Pa: at that difference the flow is 2^(-1/4) of the orifice's, at 40 Pa it is the orifice's."""
+    vent = TankVent(bore="2 mm")
+    assert vent_outflow(0.0, 1.2, vent) == 0.0
+    small = [vent_outflow(pressure, 1.2, vent) for pressure in (-0.02, 0.01, 0.02)]
+    assert small[2] == pytest.approx(2.0 * small[1], rel=1e-3)
+    assert small[0] == -small[2]
+    for pressure, share in ((2.0, 2.0**-0.25), (40.0, 1.0)):
+        orifice = 0.6 * np.pi * 0.001**2 * np.sqrt(2.0 * pressure / 1.2)
+        assert vent_outflow(pressure, 1.2, vent) == pytest.approx(share * orifice, rel=2e-3)
+
+
 def test_gas_from_an_overfilled_tank_leaves_at_the_density_of_air_and_vapour(summer):
     """Ideal gas: rho = (p_v M_v + p_a M_a)/(R T), Q = C A sqrt(2 dp/rho), moles Q p/(R T), each gas by its share.
     Molar mass of dry air 28.9647 g/mol, US Standard Atmosphere 1976; cold, where the gas is mostly air."""
