@@ -51,7 +51,8 @@ def parts_of(car, layout, **conditions):
 
 @pytest.fixture(scope="module")
 def finch():
-    return parts_of(fs.Car.named("finch").with_values({"rail_regulator.hysteresis": "6 kPa"}), "return")
+    changes = {"rail_regulator.hysteresis": "6 kPa", "pump.contact_heat": "7 W"}
+    return parts_of(fs.Car.named("finch").with_values(changes), "return")
 
 
 @pytest.fixture(scope="module")
@@ -175,7 +176,7 @@ def test_a_submerged_pump_sheds_what_of_its_power_does_not_go_along(finch):
     solution = {**finch.solution.pump["pump"], "heat_into_fuel": np.full(3, 50.0)}
     values = finch._replace(solution=dataclasses.replace(finch.solution, pump={"pump": solution})).values(**changed)
     work = 0.03 * rise / density * (1.0 - expansion * tank)
-    expected = 50.0 - 0.03 * capacity * warming - work
+    expected = 50.0 + 7.0 - 0.03 * capacity * warming - work
     assert values.shed_heat() == pytest.approx(expected, rel=1e-3)
     heron = parts_of(fs.Car.named("heron"), "return").values()
     assert heron.shed_heat().tolist() == [0.0, 0.0, 0.0]
