@@ -196,7 +196,8 @@ class HeatBalance:
                     terms.append(Term(row[end], row[origin], len(row) + inflow, -1))
         self._into = SignedSums(into, 2 * links)
         self._elimination = Elimination(len(row), terms, len(row) + 2 * links)
-        self._end_rows = np.array([row.get(end, -1) for end, _ in ends], dtype=np.intp)
+        # What is conducted to a fixed node goes into no balance: it may be told any row.
+        self._end_rows = np.array([row.get(end, 0) for end, _ in ends], dtype=np.intp)
         self._from_fixed = np.array([inflow for inflow, (_, origin) in enumerate(ends) if origin not in row], np.intp)
         self._origin = np.array([ends[inflow][1] for inflow in self._from_fixed], dtype=np.intp)
 
@@ -289,8 +290,7 @@ class HeatBalance:
 
     def _add_conduction(self, inflow: LinkArray, standing: BoolArray, conducted: LinkArray) -> None:
         """Add to the inflows what is conducted from each link to an end that nothing flows into, W/K."""
-        ends = np.concatenate([standing, np.zeros_like(standing[:1])])[self._end_rows]
-        inflow += ends * np.concatenate([conducted, conducted])
+        inflow += standing[self._end_rows] * np.concatenate([conducted, conducted])
 
     def _add_node_heat(self, weight: NodeArray, right: NodeArray, standing: BoolArray, nodes: NodeHeat) -> None:
         """Add the exchange of the nodes themselves to the diagonal and the right-hand side."""
