@@ -358,6 +358,14 @@ def test_a_still_pot_takes_the_temperature_of_its_own_surroundings():
     assert nodes["pot"][0] == pytest.approx(310.0, abs=1e-3)
 
 
+def test_heat_into_a_vessel_that_is_flushed_goes_along_with_the_flow_to_the_last_watt():
+    """40 W into 0.02 kg/s, adiabatic: 0.952 K, and a still vessel beside it that exchanges nothing is as warm."""
+    links = [("tank", "pot", 0.02, 300.0, 0.0), ("pot", "end", 0.02, 300.0, 0.0), ("pot", "shut", 0.0, 300.0, 0.0)]
+    nodes, _ = solved(links, {"tank": 310.0}, {"pot": (280.0, 0.0, 40.0)})
+    for name in ("pot", "end", "shut"):
+        assert nodes[name][0] == pytest.approx(310.0 + 40.0 / 42.0, abs=1e-6)
+
+
 def test_a_circle_that_nothing_enters_has_an_answer():
     links = [("a", "b", 0.02, 300.0, 0.0), ("b", "a", 0.02, 300.0, 0.0), ("tank", "a", 0.0, 300.0, 0.0)]
     nodes, _ = solved(links, {"tank": 320.0}, stagnant=310.0)
