@@ -363,6 +363,23 @@ def test_pumps_with_valves_of_their_own_protect_each_other_and_one_valve_behind_
     assert pumps_side_by_side(fs.Car.named("finch").system("return").plumbing) == ()
 
 
+def test_pumps_whose_flows_meet_in_the_manifold_or_in_a_pot_only_are_not_side_by_side():
+    """Each main feeds a rail of its own."""
+    apart = plumbed(
+        fs.Car.named("plover"),
+        "no_pot",
+        r1=["split", "left_pump", "left_check", "feed_line", "left_feed", "left_rail"],
+        r2=["split", "right_pump", "right_check", "main_filter", "right_feed", "right_rail"],
+        r3=[],
+        r4=[],
+        r5=[],
+        r6=[],
+        r7=[],
+    )
+    assert names(pumps_to_rails(apart)) == ["left_pump", "right_pump"]
+    assert pumps_side_by_side(apart) == ()
+
+
 def test_two_regulators_at_one_pressure_are_one_group(plumbing):
     both = plumbed(fs.Car.named("plover"), "pot", ["front", "beside_pot", "pot"])
     assert [names(group) for group in regulator_groups(both)] == [["rail_end", "beside_pot"]]
