@@ -261,6 +261,15 @@ def test_dead_heads_add_up_in_series_and_stop_at_vessels(without_pot):
     assert parallel["tee"] == parallel["rail_end_outlet"] == 5e5
 
 
+def test_the_order_in_which_runs_are_listed_does_not_matter_to_dead_heads(plumbing):
+    car = fs.Car.named("plover")
+    runs = [list(run) for run in car.plumbing["pot"].runs]
+    other = car.with_plumbing("other", runs=[runs[0], *reversed(runs[1:])]).system("other").plumbing
+    assert names(other.links) != names(plumbing.links)
+    of_pump = {"lift": 1e5, "left_pump": 8e5, "right_pump": 9e5}
+    assert other.dead_heads(of_pump) == plumbing.dead_heads(of_pump)
+
+
 def test_dead_heads_are_those_of_the_pumps_rated_and_by_their_class(plumbing):
     pumps = {link.name: link.part for link in plumbing.pumps}
     assert plumbing.dead_head_pressure == max(float(pump.dead_head_pressure) for pump in pumps.values())

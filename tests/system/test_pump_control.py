@@ -84,6 +84,12 @@ def test_a_controlled_pump_holds_its_set_pressure_on_purpose():
     assert plumbing.held_pressure() == 400e3
     assert controlled(reference="manifold").plumbing.held_pressure(boost=50e3) == 450e3
     assert plumbing.link("pump").reference == "rail"
+    for reference, sees_manifold in (("manifold", True), ("atmosphere", False)):
+        held = controlled(reference=reference).plumbing
+        assert [(each.name, each.set_pressure, each.sees_manifold) for each in held.holders] == [
+            ("pump", 400e3, sees_manifold)
+        ]
+        assert held.held_at("rail").set_pressures == ((400e3, sees_manifold),)
 
 
 TWO_PUMPS = [
