@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 from batches import batch_of
 from plumbing import ATMOSPHERE, GRAVITY, PETROL
 
+from fuelsim.laws.link import LinkLaw
 from fuelsim.liquid import Liquid
 from fuelsim.network.network import Network
+from fuelsim.network.solver import expansion
 from fuelsim.network.solver.coefficients import ChainKinks
 from fuelsim.network.solver.equations import Batch
 from fuelsim.network.solver.newton import typical_start
@@ -225,6 +228,35 @@ def test_a_regulator_s_slope_is_that_in_the_flow_at_the_reference_density():
     found = batch.evaluate(flow, pressure).flow_slope
     above, below = (batch.evaluate(flow + sign * step, pressure).residual for sign in (1.0, -1.0))
     assert found == pytest.approx((above - below) / (2.0 * step), rel=1e-4)
+
+
+@pytest.mark.parametrize(("end", "pressures"), [("up", (6e4, 2e4)), ("down", (5e4, 1e4))])
+def test_a_regime_is_judged_by_pressures_at_the_height_where_the_law_senses(monkeypatch, end, pressures):
+    """A head of 10 kPa from up to down counts for the upstream end, or against the downstream one."""
+    seen = []
+
+    def regime(flow, p_up, p_down, p_reference, coefficients):
+        seen.append((float(flow[0, 0]), float(p_up[0, 0]), float(p_down[0, 0]), float(p_reference[0, 0]), coefficients))
+        return np.array([[1]])
+
+    law = LinkLaw(name="seen", coefficients=_Factor, loss=None, regime=regime, head_applied_at=end)
+    topology = SimpleNamespace(laws=(law,) * 3, up=(0, 0, 0), down=(1, 1, 1), reference=(2, 2, 2))
+    batch = SimpleNamespace(plan=SimpleNamespace(topology=topology), size=1)
+    inputs = SimpleNamespace(
+        coefficients=_Factor(np.array([[5.0], [6.0]])),
+        head=np.array([[7e4], [1e4]]),
+        scale=np.array([[1.0], [2.0]]),
+    )
+    monkeypatch.setattr(expansion, "groups_of", lambda batch: [(SimpleNamespace(links=(2, 1)), inputs)])
+    solved = SimpleNamespace(pressure=np.array([[5e4], [2e4], [1e3]]), flow=np.array([[3.0], [4.0], [5.0]]))
+    assert expansion.regime_of(batch, solved, 1).tolist() == [1]
+    flow, p_up, p_down, p_reference, coefficients = seen[0]
+    assert (flow, p_up, p_down, p_reference) == (8.0, *pressures, 1e3)
+    assert coefficients.factor.tolist() == [[6.0]]
+
+
+class _Factor(NamedTuple):
+    factor: Any
 
 
 def test_an_added_resistance_adds_its_loss_to_every_chain():

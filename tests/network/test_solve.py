@@ -6,11 +6,13 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from plumbing import ATMOSPHERE, L_H, PETROL, pump_and_rail
+from batches import batch_of
+from plumbing import ATMOSPHERE, L_H, PETROL, looped_net, pump_and_rail
 
 from fuelsim.network.network import Network
 from fuelsim.network.results import warm_start
 from fuelsim.network.solver import solve
+from fuelsim.network.solver.draw_limit import Violations
 from fuelsim.outcome import OutcomeCode
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
@@ -42,6 +44,58 @@ def test_a_search_costs_seventeen_times_what_a_solved_point_does(median, cold, t
     of_solved = np.array([1, median, median, 100])
     assert solve._most_iterations(of_solved, cold=cold) == 17.0 * typical
     assert solve._most_iterations(of_solved[:0], cold=cold) == 17.0 * 8
+
+
+def test_each_method_gets_the_points_that_those_before_left(monkeypatch):
+    """Of five points one is solved by each: from a limited start, in time, at its whole draw, and one has a limit; the
+    last goes to the fallbacks."""
+    net, draws = looped_net()
+    batch = batch_of(net, PETROL, {name: value * np.linspace(0.2, 1.0, 5) for name, value in draws.items()})
+    given = []
+
+    def solving(name):
+        def method(some, flow, pressure, solution, at, **_):
+            given.append((name, at.tolist()))
+            solution.converged[at[0]] = True
+            return at[1:]
+
+        return method
+
+    def find(batch, solved, outside, remaining, limits, most):
+        given.append(("limits", remaining.tolist()))
+        limits.fraction[2] = 0.5
+        solved.solution.converged[3] = True
+
+    def fallbacks(batch, solution, failed):
+        given.append(("fallbacks", failed.tolist()))
+        return failed
+
+    none = Violations(np.zeros(5, bool), np.zeros(5, bool), np.full(5, -1), np.zeros(5, int))
+    monkeypatch.setattr(solve, "_solve_chunk", lambda *_: np.arange(5))
+    monkeypatch.setattr(solve, "newton", solving("limited start"))
+    monkeypatch.setattr(solve, "pseudo_transient", solving("time"))
+    monkeypatch.setattr(solve, "violations", lambda *_: none)
+    monkeypatch.setattr(solve, "find_draw_limits", find)
+    monkeypatch.setattr(solve, "run_fallbacks", fallbacks)
+    pressure = np.zeros((20, 5))
+    monkeypatch.setattr(
+        solve, "expand_to_links", lambda batch, solution: SimpleNamespace(solution=solution, pressure=pressure)
+    )
+    result = solve._solve(batch, None)
+    assert given == [
+        ("limited start", [0, 1, 2, 3, 4]),
+        ("time", [1, 2, 3, 4]),
+        ("limits", [2, 3, 4]),
+        ("fallbacks", [4]),
+    ]
+    assert result.sunk.tolist() == [False, False, False, False, True]
+    assert result.limits.found.tolist() == [False, False, True, False, False]
+    # A second try from where the chunks ended comes first, where they left some.
+    given.clear()
+    monkeypatch.setattr(solve, "_solve_chunk", lambda *_: np.array([1, 3, 4]))
+    monkeypatch.setattr(solve, "newton", solving("newton"))
+    solve._solve(batch, None)
+    assert given[:3] == [("newton", [1, 3, 4]), ("newton", [3, 4]), ("time", [4])]
 
 
 def plumbed():
