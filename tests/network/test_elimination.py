@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from fuelsim.network.solver.elimination import Elimination, Term, _order
+from fuelsim.network.solver.signed_sums import SignedSums
 
 
 def ring(size, random):
@@ -84,3 +88,63 @@ def test_rounds_take_every_unknown_once_and_no_two_neighbours_together():
     assert len(rounds) < 48, "a third of 144"
     # A banded order would cost 144 x 12^2; minimum degree costs a fraction of it (George and Liu 1981).
     assert filled < 0.5 * side**4
+
+
+@pytest.mark.parametrize(
+    ("size", "points", "method"),
+    [
+        (4, 1, "_dense"),
+        (60, 4, "_dense"),
+        (61, 4, "_sparse"),
+        (6, 5, "_pivotwise"),
+        (7, 5, "_in_rounds"),
+        (7, 999, "_in_rounds"),
+        (7, 1000, "_pivotwise"),
+    ],
+)
+def test_the_method_goes_by_the_number_of_unknowns_and_points(size, points, method):
+    """Up to 4 points LAPACK, above 60 unknowns SuperLU; else pivot by pivot for 6 unknowns or 1000 points, or in rounds
+    of 200 points at a time."""
+    elimination, asked = Elimination(size, [], 0), []
+
+    def solver(name):
+        def solve(z, b):
+            asked.append((name, b.shape[1]))
+            return b + 1.0
+
+        return SimpleNamespace(solve=solve, shared_solver=lambda z: name)
+
+    for name in ("_dense", "_sparse", "_pivotwise", "_in_rounds"):
+        elimination.__dict__[name] = solver(name)
+    found = elimination.solve(np.zeros((0, points)), np.zeros((size, points)))
+    assert np.all(found == 1.0)
+    assert {name for name, _ in asked} == {method}
+    assert sum(count for _, count in asked) == points
+    if method == "_in_rounds":
+        assert max(count for _, count in asked) == min(points, 200)
+    assert elimination.shared_solver(np.zeros((0, 1))) == ("_dense" if size <= 60 else "_sparse")
+
+
+@pytest.mark.parametrize(
+    ("rows", "points", "method"), [(20, 70, "_dense"), (20, 80, "_sparse"), (10, 400, "_dense"), (10, 600, "_sparse")]
+)
+def test_sums_are_dense_up_to_150_000_multiplications_or_500_000_for_few_rows(rows, points, method):
+    sums = SignedSums([[] for _ in range(rows)], 100)
+    for name in ("_dense", "_sparse"):
+        sums.__dict__[name] = np.full((rows, 100), 1.0 if name == method else 2.0)
+    assert np.all(sums(np.ones((100, points))) == 100.0)
+
+
+def test_a_pivot_s_degree_exceeds_the_least_by_four_at_most():
+    """A star of stars: the ends first, and the middle, whose degree is ten more than theirs, in a later round."""
+    sources = {(node, node): [] for node in range(12)}
+    for node in range(1, 12):
+        sources[0, node], sources[node, 0] = [], []
+    rounds = _order(12, sources)
+    assert [pivot for pivot, _ in rounds[0]] == list(range(1, 12))
+    assert [pivot for pivot, _ in rounds[1]] == [0]
+    # Two rings that share nothing: nodes of degree 2 and of 6, within four of one another, go in one round.
+    sources = {(node, node): [] for node in range(10)}
+    for one, other in [(0, 1), (1, 2), (2, 0), *combinations(range(3, 10), 2)]:
+        sources[one, other], sources[other, one] = [], []
+    assert [pivot for pivot, _ in _order(10, sources)[0]] == [0, 3]

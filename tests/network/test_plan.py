@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from plumbing import ATMOSPHERE, GRAVITY, L_H, PETROL, looped_net, parabolic_pump
 
 from fuelsim.network.network import Network
+from fuelsim.network.solver import plan
 from fuelsim.network.solver.contraction import contract
 from fuelsim.network.solver.elimination import Elimination, Term
 from fuelsim.network.solver.initial_guess import Prediction
@@ -18,10 +21,10 @@ from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 
 def test_the_looped_pump_net_contracts_to_four_pressures():
     net, _ = looped_net()
-    plan = net.plan
+    contraction = net.plan.contraction
     names = list(net.nodes)
-    assert sorted(names[node] for node in plan.contraction.kept) == ["4", "6", "7", "8"]
-    assert len(plan.contraction.chains) == 7
+    assert sorted(names[node] for node in contraction.kept) == ["4", "6", "7", "8"]
+    assert len(contraction.chains) == 7
 
 
 def test_dead_ends_are_cut_off_and_carry_their_draws():
@@ -221,3 +224,48 @@ def test_a_single_point_of_a_grid_of_lines_is_that_of_many_and_keeps_mass(side):
     assert float(single.pressure[last]) == pytest.approx(float(many.pressure[last][0]), rel=1e-9)
     at_corner = [f"{side - 2},{side - 1} to {last}", f"{side - 1},{side - 2} to {last}"]
     assert sum(float(single.flow[name]) for name in at_corner) == pytest.approx(2e-5, rel=1e-8)
+
+
+def test_the_incidence_is_1_where_a_chain_ends_and_minus_1_where_it_begins_and_kept_for_small_networks():
+    assert plan._incidence([2, 0], [0, 1], 3).tolist() == [[1.0, 0.0, -1.0], [-1.0, 1.0, 0.0]]
+    assert plan._incidence([0] * 40, [1] * 40, 100) is not None
+    assert plan._incidence([0] * 40, [1] * 40, 101) is None
+
+
+def test_loops_are_taken_where_they_are_fewer_than_nine_tenths_of_the_pressures():
+    """A row of ten nodes to a fixed one, with chords: 8 loops are, 9 are not; nor in a network of over 1000 chains."""
+    up, down = list(range(10)), list(range(1, 11))
+    assert plan._loops(10, up + [0] * 8, down + [5] * 8) is not None
+    assert plan._loops(10, up + [0] * 9, down + [5] * 9) is None
+    assert plan._loops(1000, list(range(1000)), list(range(1, 1001))) is not None
+    assert plan._loops(1001, list(range(1001)), list(range(1, 1002))) is None
+
+
+def row_of(count):
+    """A network of two rows of lines between reservoirs."""
+    net = Network()
+    net.add_reservoir("tank", pressure=3e5)
+    net.add_reservoir("low", pressure=1e5)
+    for row in "ab":
+        names = ["tank", *(f"{row}{number}" for number in range(count - 1)), "low"]
+        for name in names[1:-1]:
+            net.add_node(name)
+        for number, (up, down) in enumerate(pairwise(names)):
+            net.connect(up, down, Line(length=1.0, bore=0.006), name=f"{row} {number}")
+    return net.plan.inner
+
+
+def test_nodes_inside_chains_are_listed_with_the_links_before_them():
+    """Two chains of three links; none without such a chain, or with more than a hundred links in them."""
+    inner = row_of(3)
+    assert inner.path_sums.tolist() == [
+        [1.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+        [1.0, 1.0, 0.0, 0.0, 0.0, 0.0],
+        [0.0, 0.0, 0.0, 1.0, 0.0, 0.0],
+        [0.0, 0.0, 0.0, 1.0, 1.0, 0.0],
+    ]
+    assert inner.chain_sums.tolist() == [[1.0] * 3 + [0.0] * 3, [0.0] * 3 + [1.0] * 3]
+    assert inner.chain_of_node.tolist() == [0, 0, 1, 1]
+    assert row_of(1) is None
+    assert row_of(50) is not None
+    assert row_of(51) is None

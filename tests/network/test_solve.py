@@ -98,6 +98,63 @@ def test_each_method_gets_the_points_that_those_before_left(monkeypatch):
     assert given[:3] == [("newton", [1, 3, 4]), ("newton", [3, 4]), ("time", [4])]
 
 
+def test_predictions_begin_at_600_points_and_shared_starts_at_50(monkeypatch):
+    """Where there is anything to iterate; a start that is given takes the place of both."""
+    net, draws = looped_net()
+    asked = []
+    monkeypatch.setattr(solve, "_predict", lambda batch: asked.append("prediction"))
+    monkeypatch.setattr(solve, "shared_start", lambda batch: asked.append("shared"))
+    dead_end = Network()
+    dead_end.add_reservoir("tank", pressure=2e5)
+    dead_end.add_node("rail")
+    dead_end.connect("tank", "rail", Line(length=1.0, bore=0.006), name="line")
+
+    def asked_for(net, draws, count, start=None):
+        asked.clear()
+        net.solve(PETROL, {name: value * np.linspace(0.9, 1.0, count) for name, value in draws.items()}, start=start)
+        return list(asked)
+
+    assert asked_for(net, draws, 49) == []
+    assert asked_for(net, draws, 50) == ["shared"]
+    assert asked_for(net, draws, 599) == ["shared"]
+    assert asked_for(net, draws, 600) == ["prediction", "shared"]
+    assert asked_for(net, draws, 600, net.solve(PETROL, draws)) == []
+    assert asked_for(dead_end, {"rail": 1e-5}, 600) == []
+    pipe = Network()
+    pipe.add_reservoir("tank", pressure=np.linspace(2e5, 3e5, 60))
+    pipe.add_reservoir("low", pressure=1e5)
+    pipe.connect("tank", "low", Line(length=1.0, bore=0.006), name="line")
+    asked.clear()
+    pipe.solve(PETROL)
+    assert asked == [], "no pressure is unknown"
+
+
+@pytest.mark.parametrize("given", ["nothing", "start", "prediction", "shared"])
+@pytest.mark.parametrize(("count", "aside"), [(599, False), (600, True)])
+def test_a_chunk_starts_from_what_is_known_and_by_secants_from_nothing(monkeypatch, given, count, aside):
+    net, draws = looped_net()
+    batch = batch_of(net, PETROL, {name: value * np.linspace(0.9, 1.0, count) for name, value in draws.items()})
+    chains, kept = len(batch.plan.up), len(batch.plan.contraction.kept)
+    known = np.arange((chains + kept) * count, dtype=float).reshape(chains + kept, count)
+    seen = []
+    monkeypatch.setattr(
+        solve, "newton", lambda part, flow, pressure, solution, at, **named: seen.append((flow, pressure, named))
+    )
+    solve._solve_chunk(
+        batch,
+        slice(0, count),
+        (known[:chains], known[chains:]) if given == "start" else None,
+        (lambda points: known[:, points]) if given == "prediction" else None,
+        (lambda part: (known[:chains], part.all_pressures(known[chains:]))) if given == "shared" else None,
+        None,
+    )
+    flow, pressure, named = seen[0]
+    assert named == {"set_aside": aside, "secant_start": given == "nothing"}
+    if given != "nothing":
+        assert flow.tolist() == known[:chains].tolist()
+        assert pressure[:kept].tolist() == known[chains:].tolist()
+
+
 def plumbed():
     net = Network()
     net.add_reservoir("tank", pressure=ATMOSPHERE + 2e5)
