@@ -122,7 +122,8 @@ def drive(
     Raises
     ------
     InputError
-        For an unknown layout, a start above the fuel's boiling point, or samples that do not suit.
+        For an unknown layout, a start above the fuel's boiling point or with too little fuel, or samples that do not
+        suit.
     SolveError
         If the integration fails.
     KeyboardInterrupt

@@ -38,7 +38,7 @@ RELATIVE_TOLERANCE = 1e-5
 FINER = 32
 """Parts of an output step within which an engine's stop is bracketed."""
 FIRST_REACH = 30
-"""Output steps integrated at once after an engine has stopped or been restarted; doubled while nothing happens."""
+"""Output steps, beside the next, integrated at once after a stop or a restart; doubled while nothing happens."""
 RELATIVE_DIFFERENCE = 1e-9
 """Step of forward differences over the value of the state: below 1 mPa in the tank (numerical)."""
 LONGEST_STEP = 300.0

@@ -374,8 +374,8 @@ def test_a_drive_that_ctrl_c_ended_tells_its_minutes(collection, monkeypatch):
 
 def test_samples_are_driven_where_they_are_asked_for_alone(collection, monkeypatch):
     class Sampled:
-        def __init__(self, *given):
-            pass
+        def __init__(self, equations, plumbing, tank_temperature, step, interruption):
+            assert (tank_temperature, step) == (None, 60.0)  # as documented: the air's, and a minute
 
         def longest(self):
             return collection

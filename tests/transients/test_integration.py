@@ -199,11 +199,16 @@ def test_an_engine_that_cannot_run_at_the_start_of_a_phase_stands_from_there():
 
 
 def test_times_after_a_stop_are_those_of_the_grid_each_once():
-    """What follows a stop is integrated piece by piece, of 30 steps at first: each begins where the last one ends."""
-    equations = equations_of([driving(1000.0)])
-    result = integrated(equations, [Steady(near=1.0)], rule=Rule(stops_above=0.0), step=10.0)
-    assert result.time.tolist() == pytest.approx(np.arange(0.0, 1001.0, 10.0).tolist())
-    assert result.stopped.all()
+    """What follows a stop is integrated in pieces, of some 30 steps at first: each begins where the last one ends."""
+    equations, heated = equations_of([driving(1000.0)]), [Steady(burnt=0.0, heat=500.0, near=1.0)]
+    freely = integrated(equations, heated, judged=False, step=10.0)
+    rule = Rule(stops_above=float(np.interp(55.0, freely.time, freely.states.temperature)))
+    result = integrated(equations, heated, rule=rule, step=10.0)
+    (stop,) = result.stops
+    expected = np.sort(np.append(np.arange(0.0, 1001.0, 10.0), [stop.time, stop.time]))
+    assert 50.0 < stop.time < 60.0
+    assert result.time == pytest.approx(expected)
+    assert np.all(np.diff(result.states.temperature[result.time > stop.time]) < 1e-4)
 
 
 def test_a_stopped_engine_is_restarted_at_the_first_time_shown_at_which_it_would_be_fed():
