@@ -231,6 +231,31 @@ def test_flow_the_other_way_is_warmed_by_the_pressure_it_loses(finch):
     assert at["return_inlet"] - TANK == pytest.approx(0.4e5 * around.fuel.heating_per_pressure, rel=1e-6)
 
 
+def test_fuel_that_boils_is_exchanged_with_by_the_share_of_the_conductance_that_acts(finch):
+    """3 W/K of the feed, of which 0.4 act, draw 0.02 kg/s towards 350 K: by exp(-UA/C) of 1.2 W/K."""
+    plumbing, points, _, around = finch
+    links, feed = [link.name for link in plumbing.links], row(plumbing, "feed")
+    conductance = np.zeros_like(around.conductance)
+    conductance[feed] = 3.0
+    bare = dataclasses.replace(
+        around, conductance=conductance, lined=around.lined[:0], bore=around.bore[:0], wetted_area=around.bore[:0]
+    )
+    flow = np.full((len(links), 2), 0.02)
+    flow[links.index("injectors")] = 0.0
+    heated = fuel_temperatures(
+        plumbing,
+        bare,
+        flow,
+        np.full((len(plumbing.stations), 2), 1e5),
+        np.zeros((1, 2)),
+        points.tank_temperature,
+        {},
+        Boiling(np.full_like(flow, 350.0), np.full_like(flow, 0.4)),
+    )
+    passed = np.exp(-1.2 / (0.02 * around.fuel.heat_capacity))
+    assert heated.outlets[feed] == pytest.approx(350.0 - (350.0 - TANK) * passed, abs=1e-6)
+
+
 def test_a_pot_of_given_temperature_passes_it_on():
     plumbing, points, _, around = built("plover", "pot")
     links = [link.name for link in plumbing.links]
