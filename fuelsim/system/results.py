@@ -19,7 +19,7 @@ from fuelsim.numerics.pointwise import greatest_at_each_point
 from fuelsim.outcome import Outcome, OutcomeCode
 from fuelsim.shown import Shown
 from fuelsim.system.collected import CoupledSolution
-from fuelsim.system.conditions import Conditions
+from fuelsim.system.conditions import MOST_POINTS, Conditions
 from fuelsim.system.controller import EngineState
 from fuelsim.system.coupling import couple
 from fuelsim.system.judgement import AtStop, judge, least_rail_difference, pump_flow_lost
@@ -370,7 +370,7 @@ class Run(Shown):
         """
         return opener.run_table(self, units)
 
-    @takes({"point": whole(0, 10**9)})
+    @takes({"point": whole(0, MOST_POINTS)})
     def plot(self, *others: Run, point: int = 0) -> Figure:
         """Draw pressure, temperature and margin to boiling along the path from the tank to the first rail.
 

@@ -16,7 +16,7 @@ from fuelsim.errors import InputError, SolveError, nearest
 from fuelsim.fuel.fuel import Fuel
 from fuelsim.fuel.fuels import FuelPerPoint
 from fuelsim.shown import Shown
-from fuelsim.system.conditions import CONDITIONS, Conditions
+from fuelsim.system.conditions import CONDITIONS, MOST_POINTS, Conditions
 from fuelsim.system.coupling import couple
 from fuelsim.system.exchange import between, moving_share
 from fuelsim.system.operating_points import OperatingPoints
@@ -158,7 +158,7 @@ class System(Shown):
         solved = Solved(system.car, system.plumbing, fuel, points, from_locked)
         return collect(solved, conditions, solution)
 
-    @takes({"point": whole(0, 10**9)})
+    @takes({"point": whole(0, MOST_POINTS)})
     def draw(self, run: Run | None = None, *, point: int = 0) -> opener.Drawing:
         """Draw the layout as it is plumbed, with sizes, pressures, temperatures and flows of one operating point.
 

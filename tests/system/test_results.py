@@ -64,6 +64,8 @@ def test_what_leaves_the_tank_is_burnt_or_comes_back(uneven):
         np.asarray(uneven.flow["left_rail_injectors"]) + uneven.flow["right_rail_injectors"]
     )
     assert uneven.supply_mass_flow == pytest.approx(uneven.mass_flow["lift_strainer"])
+    # Stations and links answer to their other names, too.
+    assert uneven.pressure["main_filter_inlet"].tolist() == uneven.pressure["tee"].tolist()
 
 
 def test_rails_differ_by_the_column_between_them(uneven):
@@ -136,6 +138,7 @@ def test_a_second_state_is_one_that_takes_a_hundredth_less_or_more_from_the_tank
 def test_a_second_state_is_one_in_which_the_engine_stops_and_none_where_a_point_failed(uneven, monkeypatch):
     starving = dict(uneven.as_solved.mass_flow)
     starving["left_rail_injectors"] = starving["left_rail_injectors"] * [0.1, 1.0, 0.1]
+    starving["lift_strainer"] = starving["lift_strainer"] * [1.0, 1.0, 0.5]
     outcome = uneven.as_solved.outcome
     failed = dataclasses.replace(outcome, code=np.array([0, 0, int(OutcomeCode.NOT_CONVERGED)]))
     other = dataclasses.replace(uneven.as_solved, mass_flow=starving, outcome=failed)
