@@ -60,6 +60,17 @@ def test_the_engine_is_judged_by_its_leanest_rail(run):
     assert made.at_stop.tank_temperature[2] == run.solved.points.tank_temperature[2]
 
 
+def test_a_rail_that_stands_lower_than_assumed_over_its_manifold_asks_for_longer_pulses(run):
+    """300 kPa assumed: at 300 kPa/1.21 the same fuel takes 1.1 times the pulse, by the square root."""
+    made = judged(
+        run,
+        mass_flow={"left_rail_injectors": 0.5 * run.solved.points.fuel_mass_flow},
+        pressure={"left_rail": run.as_solved.pressure["manifold"] + 300e3 / np.array([1.0, 1.21, 1.0])},
+        vapour_liquid_ratio={"left_rail": np.zeros(3)},
+    )
+    assert made.by_rail["left_rail"].trim == pytest.approx([0.0, 0.1, 0.0], abs=1e-9)
+
+
 def test_the_state_of_a_stop_is_that_of_the_rail_with_least_and_the_pump_with_most_gas(run):
     plumbing, points = run.solved.plumbing, run.solved.points
     manifold = run.as_solved.pressure["manifold"]
