@@ -38,6 +38,12 @@ def test_valves_pumps_with_valves_regulators_and_injectors_part_what_stands():
     assert pot != left
 
 
+def test_the_group_with_the_tank_comes_first_in_whatever_order_the_runs_are_listed():
+    car = fs.Car.named("plover")
+    turned = car.with_plumbing("turned", runs=list(reversed(car.plumbing["no_pot"].runs)))
+    assert "tank" in standing_groups(turned.system("turned").plumbing)[0]
+
+
 def stopped(car, layout, **conditions):
     """Return points, plumbing, tables and the solution whose engine stopped at the first of two points."""
     given = {"rpm": [1000.0, 3000.0], "load": 0.3, "tank_temperature": 300.0, "air_temperature": 300.0} | conditions
@@ -113,6 +119,14 @@ def test_fuel_shut_in_boils_up_to_its_bubble_pressure_and_is_spilled_at_the_set_
     for name in ("rail", "rail_inlet", "filter_outlet", "pump_outlet"):
         assert at_rest.pressure[name][0] == pytest.approx(holds, rel=1e-3)
         assert at_rest.pressure[name][1] == 150e3
+
+
+def test_each_stopped_point_has_its_own_ratings_where_they_are_lists():
+    """A regulator of 250 and of 400 kPa over the atmosphere spills hot fuel at 250 kPa at the first point."""
+    changes = {"rail.engine_conductance": 0.0, "pump.check_valve": True}
+    car = fs.Car.named("finch").with_values({**changes, "rail_regulator.set_pressure": ["250 kPa", "400 kPa"]})
+    _, _, _, _, at_rest = stopped(car, "return", bay_temperature=383.15)
+    assert at_rest.pressure["rail"][0] == pytest.approx(250e3 + ATMOSPHERE)
 
 
 def test_without_a_stopped_engine_the_solution_is_the_same_one(finch):
