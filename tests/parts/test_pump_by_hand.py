@@ -235,6 +235,9 @@ def test_rows_over_temperature_never_rise_over_vapour_and_never_exceed_the_whole
     lost = test._replace(flow_share=np.array([1.0, 0.95, 0.92, 0.9]))
     assert lost.table(0.05).flow_share[-1] == pytest.approx(0.9 / 0.95)
     assert lost.table(0.0).flow_share[-1] == pytest.approx(0.9)
+    # A test that begins at 40 degC, where half of the 5 % is lost already.
+    late = lost._replace(temperature=np.array([313.15, 323.15, 328.15, 333.15]))
+    assert late.table(0.05).flow_share[-1] == pytest.approx(0.9 * 0.975 / 0.95)
     assert HotFuelTest(**NOTHING).table(0.05) is None
     with pytest.raises(InputError, match="boils at none"):
         test._replace(temperature=np.array([283.15, 284.15, 285.15, 286.15])).table(0.0)

@@ -183,7 +183,7 @@ class HotFuelTest(NamedTuple):
         inlet_pressure = np.full(self.temperature.shape, self.inlet_pressure)
         ratio = np.asarray(fuel.tables().vapour_liquid_ratio_after_drop(self.temperature, inlet_pressure))
         thin = hot_flow_factor(self.temperature, hot_flow_loss)
-        share = np.minimum.accumulate(np.minimum(self.flow_share * thin[0] / thin, 1.0))
+        share = np.minimum.accumulate(self.flow_share * thin[0] / thin)
         boils = ratio > 0.0
         if not np.any(boils):
             raise InputError(
