@@ -172,13 +172,11 @@ class _Links:
 
     def add_run(self, run: tuple[str, ...], starts: set[str]) -> None:
         """Add the links of one run; a rail at which another run starts does not end here."""
-        for index, name in enumerate(run):
+        # A rail at which a run starts belongs to the run that leads to it.
+        for name in run[1:]:
             part = _part(self.car, name)
-            # A rail at which a run starts belongs to the run that leads to it.
-            if part is None or isinstance(part, Pot) or index == 0:
-                continue
             if isinstance(part, Rail):
-                self._add_rail(part, name, last=index == len(run) - 1 and name not in starts)
+                self._add_rail(part, name, last=name == run[-1] and name not in starts)
             elif isinstance(part, JetPump):
                 self._add_jet(part, name)
             elif isinstance(part, Part):

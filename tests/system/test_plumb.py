@@ -57,6 +57,16 @@ def test_stations_have_the_name_of_what_is_there(plover):
     }
 
 
+def test_a_junction_beside_a_vessel_is_that_vessel(plover):
+    runs = [list(run) for run in plover.plumbing["pot"].runs]
+    runs[0][-1:] = ["into_pot"]
+    runs.append(["into_pot", "pot"])
+    plumbing = plumb(plover.with_plumbing("beside", runs=runs), "beside")
+    assert plumbing.link("lift_line").downstream == "pot"
+    assert plumbing.also_named["into_pot"] == "pot"
+    assert "into_pot" not in plumbing.stations
+
+
 def test_the_other_names_of_a_station_or_a_link_lead_to_it(plover, finch):
     plumbing = plumb(plover, "pot")
     assert plumbing.also_named["right_check_outlet"] == plumbing.also_named["main_filter_inlet"] == "tee"
