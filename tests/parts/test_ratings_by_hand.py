@@ -9,6 +9,7 @@ import pytest
 from fuelsim.constants import L_PER_HOUR
 from fuelsim.errors import InputError
 from fuelsim.liquid import Liquid
+from fuelsim.parts import regulator
 from fuelsim.parts.carburettor import Carburettor
 from fuelsim.parts.check_valve import CheckValve, seat_coefficients
 from fuelsim.parts.damper import Damper
@@ -19,6 +20,7 @@ from fuelsim.parts.injectors import Injectors
 from fuelsim.parts.line import Line
 from fuelsim.parts.line_size import LineSize
 from fuelsim.parts.pump.controlled_pump import ControlledPump
+from fuelsim.parts.pump.fuel_ratings import declared_cold_flow_change
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.regulator import ReducingRegulator, ReturnRegulator
 from fuelsim.parts.supply import PumpSteps, Supply
@@ -58,6 +60,31 @@ def test_a_rating_is_accepted_within_its_range_and_refused_beyond_it(made, other
         with pytest.raises(InputError) as caught:
             made(**others, **{key: value})
         assert caught.value.key == key
+
+
+@pytest.mark.parametrize(
+    ("declared", "taken", "refused", "typical"),
+    [
+        (regulator._wide_open_flow, ("1.1 L/h", "9900 L/h"), ("0.9 L/h", "10100 L/h"), "150 L/h"),
+        (
+            lambda: regulator.declared_droop(""),
+            ("0.11 Pa h/L", "790 kPa h/L"),
+            ("0 Pa h/L", "810 kPa h/L"),
+            "80 Pa h/L",
+        ),
+        (declared_cold_flow_change, ("-49 %", "29 %"), ("-51 %", "31 %"), None),
+    ],
+)
+def test_a_declared_rating_takes_what_lies_within_its_range(declared, taken, refused, typical):
+    """What several parts declare alike, in the units in which a person writes it."""
+    declaration = declared().metadata["declaration"]
+    for value in taken:
+        declaration.convert(value)
+    for value in refused:
+        with pytest.raises(InputError):
+            declaration.convert(value)
+    if typical is not None:
+        assert declared().default == pytest.approx(declaration.convert(typical))
 
 
 @pytest.mark.parametrize(
