@@ -43,7 +43,7 @@ def _varying(batch: Batch) -> list[PointArray]:
     for group in (*batch.groups, *batch.end_groups):
         for given in (*group.coefficients, group.offset, group.scale):
             if given is not None and given.shape[-1] > 1:
-                rows = given.reshape(-1, given.shape[-1]) if given.ndim == 2 else given[:: len(given) // 2, ...]
+                rows = given if given.ndim == 2 else given[:: len(given) // 2, ...]
                 varying += list(rows.reshape(-1, given.shape[-1]))
     return varying
 
