@@ -9,7 +9,7 @@ from test_inp_file import by_epanet
 from fuelsim.errors import InputError
 from fuelsim.liquid import Liquid
 from fuelsim.network.inp_file import InpFile
-from fuelsim.network.inp_parts import OneWay, OpenValve, Reducing
+from fuelsim.network.inp_parts import Closed, OneWay, OpenValve, Reducing
 from fuelsim.network.network import Network
 
 pytest.importorskip("epanet.toolkit")
@@ -243,3 +243,10 @@ def test_a_pressure_valve_of_a_file_hardly_droops():
     net.connect("high", "low", Reducing(0.1, 30.0, 0.0), name="valve")
     state = net.solve(Liquid(998.0, 1e-6), {"low": np.pi / 4.0 * 0.1**2})
     assert state.gauge_pressure["low"] == pytest.approx(998.0 * 9.80665 * 30.0, abs=9.8)
+
+
+def test_a_pipe_s_status_is_its_last_word_whatever_its_nodes_are_called():
+    text = frame("[JUNCTIONS]\n7 5 0\n[PIPES]\nQ 7 B 10 80 0.1 4 Closed\nK 7 B 10 80 0.1 4\nL B 7 10 80 0.1 4 Open\n")
+    links = InpFile(text, "net.inp").links
+    assert links["Q"].parts == (Closed(),)
+    assert links["K"].parts == links["L"].parts != links["Q"].parts
