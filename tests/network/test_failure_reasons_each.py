@@ -131,6 +131,25 @@ def test_a_coefficient_that_is_no_number_names_its_part_at_its_points_in_chains_
             assert set(outcome.worst_part[spoilt]) == {name}
 
 
+def test_a_number_that_lacks_in_a_table_is_found_at_its_point_alone(monkeypatch):
+    """One link's table of three rows at four points, and another's that all points share."""
+    table = np.ones((3, 1, 4))
+    table[2, 0, 3] = np.nan
+    shared = np.ones((3, 2, 1))
+
+    def group(links, values):
+        law = SimpleNamespace(coefficients=SimpleNamespace(_fields=("pressure_rise",)))
+        return SimpleNamespace(law=law, links=links), SimpleNamespace(coefficients=(values,))
+
+    monkeypatch.setattr(failure_reasons, "groups_of", lambda batch: [group((2, 0), shared), group((1,), table)])
+    assert failure_reasons._bad_input(None, LABELS, 2) is None
+    found = failure_reasons._bad_input(None, LABELS, 3)
+    assert (found.code, found.part) == (OutcomeCode.BAD_INPUT, "second")
+    assert "the pressure rise of 'second' is not a number" in found.reason
+    shared[0, 1] = np.nan
+    assert failure_reasons._bad_input(None, LABELS, 2).part == "first"
+
+
 def test_points_that_solve_have_no_reason_and_the_worst_link_of_each_is_one_of_theirs():
     net = pump_and_rail()
     outcome = net.solve(PETROL, {"rail": np.array([20.0, 400.0]) * L_H}).outcome

@@ -1,5 +1,7 @@
 """A Newton step by the loops of a network, against the full linear system solved densely by numpy."""
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 
@@ -70,3 +72,12 @@ def test_a_ladder_has_loops_of_four_chains():
     assert loops.count == 9
     lengths = [len(loop) for loop in loops.independent_loops()]
     assert lengths == [4] * 9
+    assert loops.are_short
+
+
+def test_the_loops_of_a_complete_graph_are_not_short():
+    """Of ten nodes, one of them fixed: 45 chains in 36 triangles, so that a chain lies in 2.4 loops on average."""
+    up, down = zip(*combinations(range(10), 2), strict=True)
+    loops = Loops(9, up, down)
+    assert {len(loop) for loop in loops.independent_loops()} == {3}
+    assert not loops.are_short
