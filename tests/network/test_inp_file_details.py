@@ -8,7 +8,7 @@ from test_inp_file import by_epanet
 
 from fuelsim.errors import InputError
 from fuelsim.liquid import Liquid
-from fuelsim.network.inp_file import InpFile
+from fuelsim.network.inp_file import InpFile, _head_curve
 from fuelsim.network.inp_parts import Closed, OneWay, OpenValve, Reducing
 from fuelsim.network.network import Network
 
@@ -153,6 +153,11 @@ def test_pumps_lift_by_their_curves_at_their_speed(tmp_path, pump):
         ("20 day", "[PATTERNS]\nday 0.7 0.8 0.9\n[TIMES]\nPATTERN TIMESTEP 30 MIN\nPATTERN START 2\n", 16.0),
         ("20 day", "[PATTERNS]\nday 0.7 0.8 0.9\n[TIMES]\nPATTERN START 0:59:30\n", 14.0),
         ("20 day", "[PATTERNS]\nday 0.7 0.8 0.9\n[TIMES]\nPATTERN START 1\n", 16.0),
+        (
+            "20 day",
+            "[PATTERNS]\nday 1 1 1 1 1 1 1 1 1 1 1 1\nday 1.3 9\n[TIMES]\nPATTERN TIMESTEP 0:20\nPATTERN START 4:00\n",
+            26.0,
+        ),
         # Rows of [DEMANDS] take the place of the junction's own.
         ("20", "[DEMANDS]\nB 6\nB 8 day\n[PATTERNS]\nday 0.5\n", 10.0),
         ("20", "[DEMANDS]\nA 6\n", 20.0),
@@ -250,3 +255,11 @@ def test_a_pipe_s_status_is_its_last_word_whatever_its_nodes_are_called():
     links = InpFile(text, "net.inp").links
     assert links["Q"].parts == (Closed(),)
     assert links["K"].parts == links["L"].parts != links["Q"].parts
+
+
+def test_a_curve_of_one_point_runs_out_at_twice_its_flow():
+    """EPANET 2.2 manual: the shut-off head is 4/3 of the point's, and the flow without head twice its flow."""
+    flow, head = _head_curve(np.array([0.03]), np.array([24.0]))
+    assert (flow[0], flow[-1]) == pytest.approx((0.0, 0.06))
+    assert (head[0], head[-1]) == pytest.approx((32.0, 0.0), abs=1e-9)
+    assert np.interp(0.03, flow, head) == pytest.approx(24.0, rel=1e-3)

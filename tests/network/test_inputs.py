@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+
 import numpy as np
 import pytest
 from plumbing import ATMOSPHERE, L_H, PETROL, pump_and_rail
@@ -10,6 +12,7 @@ from fuelsim.errors import InputError
 from fuelsim.liquid import Liquid
 from fuelsim.network.inputs import draws_of, liquids_of, reservoir_pressure
 from fuelsim.network.network import Network
+from fuelsim.network.state import ByName
 from fuelsim.parts.line import Line
 
 
@@ -85,3 +88,41 @@ def test_states_hold_pressures_from_nothing_and_from_the_atmosphere():
     kept = ring.kept_pressure
     assert [any(row == pytest.approx(ring.pressure[name]) for name in ("outlet", "rail")) for row in kept]
     assert np.all(kept > 0.9 * ATMOSPHERE)
+
+
+def test_liquids_by_link_that_change_between_two_solutions_are_taken_anew():
+    net = Network()
+    net.add_reservoir("high", pressure=2e5)
+    net.add_reservoir("low", pressure=1e5)
+    net.connect("high", "low", Line(length=1.0, bore=0.006), name="line")
+    liquids = {"line": Liquid(740.0, 0.6e-6)}
+    first = net.solve(liquids).flow["line"]
+    liquids["line"] = Liquid(740.0, 60e-6)
+    assert net.solve(liquids).flow["line"] < 0.7 * first
+
+
+def test_a_result_knows_its_names_and_those_beside_them():
+    found = ByName.of_values("node", {"rail": 3.0}, {"gallery": "rail"})
+    assert "rail" in found
+    assert "gallery" in found
+    assert "tank" not in found
+    assert list(found) == ["rail"]
+
+
+def test_a_notebook_shows_how_much_there_is():
+    assert "Network of 2 nodes, 1 reservoirs and 3 links" in pump_and_rail()._repr_html_()
+
+
+def test_the_vapour_pressure_of_a_transient_is_by_default_that_of_a_petrol_of_60_kpa_at_20_degrees():
+    """By the equation for motor petrol of EPA's AP-42, chapter 7.1 (from memory), in psi and degrees Rankine: with a
+    slope of 3 of the distillation curve."""
+    temperature, reid, root = 68.0 + 459.6, np.log10(60e3 / 6894.757), np.sqrt(3.0)
+    exponent = (
+        (0.7553 - 413.0 / temperature) * root * reid
+        - (1.854 - 1042.0 / temperature) * root
+        + (2416.0 / temperature - 2.013) * reid
+        - 8742.0 / temperature
+        + 15.64
+    )
+    default = inspect.signature(Network.transient).parameters["vapour_pressure"].default
+    assert default == pytest.approx(6894.757 * np.exp(exponent), rel=0.05)

@@ -119,3 +119,26 @@ def test_points_are_stored_where_they_belong_whether_solved_given_up_or_left():
         assert iterate.converged(1.0).all()
     left = pseudo_transient(batch, *typical_start(batch), Solution.empty(batch), at, steps=2)
     assert sorted(left) == [0, 1, 2, 3, 4]
+
+
+def test_the_last_step_in_time_accepts_the_whole_tolerance(monkeypatch):
+    """With no error small enough to be aimed at, points are solved at the last step and not before."""
+    monkeypatch.setattr(module, "AIMED_TOLERANCE_FRACTION", 0.0)
+    batch = looped(3)
+    solution = Solution.empty(batch)
+    assert pseudo_transient(batch, *typical_start(batch), solution, np.arange(3), steps=30).size == 0
+    assert solution.iterations.tolist() == [30] * 3
+
+
+def test_rounding_is_allowed_for_from_the_fourth_step_in_time(monkeypatch):
+    """With no error small enough to be aimed at, but all of it rounding, points are solved once it is allowed for."""
+    monkeypatch.setattr(module, "AIMED_TOLERANCE_FRACTION", 1e-13)
+
+    def allow(own):
+        own.flow_error = np.zeros(len(own.flow_error))
+
+    monkeypatch.setattr(module.Iterate, "allow_rounding", allow)
+    batch = looped(3)
+    solution = Solution.empty(batch)
+    assert pseudo_transient(batch, *typical_start(batch), solution, np.arange(3), steps=40).size == 0
+    assert solution.iterations.max() < 30
