@@ -11,7 +11,7 @@ import numpy as np
 from fuelsim.arguments import unchecked
 from fuelsim.fuel.tables import FuelTables
 from fuelsim.laws.cold_pump import COLD_BELOW, ViscosityCurve
-from fuelsim.parts.pump.control import PumpControl
+from fuelsim.parts.pump.control import PumpControl, switched
 from fuelsim.parts.pump.controlled_pump import ControlledRunningPump
 from fuelsim.parts.pump.pump import Pump
 from fuelsim.parts.pump.running_pump import RunningPump
@@ -181,9 +181,9 @@ def staged_by_demand(plumbing: Plumbing, tables: FuelTables, points: OperatingPo
     for name, (stage, _) in plumbing.stages.items():
         before = np.array(points.staged_before)
         if stage.measure == "demand":
-            states[name] = stage.switched(points.fuel_mass_flow / tables.density(points.tank_temperature), before)
+            states[name] = switched(stage, points.fuel_mass_flow / tables.density(points.tank_temperature), before)
         elif stage.measure == "manifold_pressure":
-            states[name] = stage.switched(points.manifold_pressure, before)
+            states[name] = switched(stage, points.manifold_pressure, before)
         else:
             states[name] = before
     return states
@@ -214,7 +214,7 @@ def staged_by_pressure(
     for name, (stage, sensor) in plumbing.stages.items():
         if stage.measure == "pressure":
             gauge = np.nan_to_num(pressure[sensor] - points.atmospheric_pressure, nan=-np.inf)
-            after[name] = stage.switched(gauge, states[name])
+            after[name] = switched(stage, gauge, states[name])
     return after
 
 

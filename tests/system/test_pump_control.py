@@ -7,7 +7,7 @@ import pytest
 
 import fuelsim as fs
 from fuelsim.errors import InputError
-from fuelsim.parts.pump.control import PumpControl, PumpStage
+from fuelsim.parts.pump.control import PumpControl, PumpStage, switched
 from fuelsim.system.conditions import Conditions
 
 L_H = 1.0 / 3.6e6
@@ -186,7 +186,7 @@ def test_a_stage_by_pressure_takes_a_rail_below_the_atmosphere_and_a_failed_poin
     assert run.outcome.has_values.all()
     assert run.as_solved.pressure["rail"][0] < 101325.0 - 5e3
     assert run.pump_on["second"].tolist() == [False, True]
-    assert stage.switched(np.array([-np.inf, -6e3, 315e3, 331e3]), False).tolist() == [True, True, False, False]
+    assert switched(stage, np.array([-np.inf, -6e3, 315e3, 331e3]), False).tolist() == [True, True, False, False]
 
 
 def test_a_pump_whose_step_reaches_from_one_threshold_to_the_other_switches_on_and_off_in_turn():

@@ -17,7 +17,7 @@ from fuelsim.parts.pump.run_pump import CONDITIONS
 from fuelsim.parts.regulator import declared_droop, declared_set_pressure
 from fuelsim.typing import BoolArray, FloatArray, Given
 
-__all__ = ["OUTLET_SENSOR", "STAGE_MEASURES", "PumpControl", "PumpStage"]
+__all__ = ["OUTLET_SENSOR", "STAGE_MEASURES", "PumpControl", "PumpStage", "switched"]
 
 OUTLET_SENSOR = "outlet"
 """Name of a sensor at the pump's own outlet."""
@@ -269,30 +269,32 @@ class PumpStage(Ratings):
         ([False, False, True], [False, True, True])
         """
         values = declarations(type(self))[self._measure.keys[0]].convert(value)
-        return self.switched(np.asarray(values, dtype=float), previous)
+        return switched(self, np.asarray(values, dtype=float), previous)
 
-    def switched(self, values: FloatArray, previous: BoolArray | bool) -> BoolArray:
-        """Return whether the pump runs at computed values, which may lie anywhere, as a rail without fuel does.
 
-        Parameters
-        ----------
-        values : array (points,)
-            What the stage goes by, as `staged_on`: m3/s, Pa above the atmosphere, or Pa absolute.
-        previous : bool or bool array (points,)
-            Whether it ran before.
+def switched(stage: PumpStage, values: FloatArray, previous: BoolArray | bool) -> BoolArray:
+    """Return whether a staged pump runs at computed values, which may lie anywhere, as a rail without fuel does.
 
-        Returns
-        -------
-        bool array (points,)
+    Parameters
+    ----------
+    stage : PumpStage
+    values : array (points,)
+        What the stage goes by, as `PumpStage.staged_on`: m3/s, Pa above the atmosphere, or Pa absolute.
+    previous : bool or bool array (points,)
+        Whether it ran before.
 
-        Examples
-        --------
-        >>> stage = PumpStage(pressure_on="280 kPa", pressure_off="310 kPa")
-        >>> stage.switched(np.array([-6e3, 300e3, 320e3]), False).tolist()
-        [True, False, False]
-        """
-        measure = self._measure
-        on, off = (getattr(self, key) for key in measure.keys)
-        if measure.on_above:
-            return np.where(values >= on, True, np.where(values < off, False, previous))
-        return np.where(values < on, True, np.where(values > off, False, previous))
+    Returns
+    -------
+    bool array (points,)
+
+    Examples
+    --------
+    >>> stage = PumpStage(pressure_on="280 kPa", pressure_off="310 kPa")
+    >>> switched(stage, np.array([-6e3, 300e3, 320e3]), False).tolist()
+    [True, False, False]
+    """
+    measure = stage._measure
+    on, off = (getattr(stage, key) for key in measure.keys)
+    if measure.on_above:
+        return np.where(values >= on, True, np.where(values < off, False, previous))
+    return np.where(values < on, True, np.where(values > off, False, previous))
