@@ -9,6 +9,7 @@ from plumbing import ATMOSPHERE, L_H, PETROL, parabolic_pump, pump_and_rail
 from fuelsim.errors import InputError
 from fuelsim.finding import Severity
 from fuelsim.liquid import Liquid
+from fuelsim.network.checks import check_name_is_new
 from fuelsim.network.network import Network
 from fuelsim.parts.check_valve import CheckValve
 from fuelsim.parts.line import Line
@@ -23,6 +24,16 @@ def test_a_network_without_a_reservoir_is_refused():
     net.connect("a", "b", Line(length=1.0, bore=0.008), name="line")
     with pytest.raises(InputError, match="no reservoir"):
         net.solve(PETROL)
+
+
+@pytest.mark.parametrize("name", ["", "  ", 5, None])
+def test_a_name_is_text_and_says_something(name):
+    net = Network()
+    for call in (lambda: net.add_node(name), lambda: net.add_reservoir(name, "1 bar")):
+        with pytest.raises(InputError, match="name"):
+            call()
+    with pytest.raises(InputError, match="is text"):
+        check_name_is_new(name, "link", ())
 
 
 def test_an_island_is_refused_with_all_its_nodes():

@@ -47,6 +47,13 @@ def test_what_does_not_vary_or_not_beyond_rounding_has_no_components():
     assert principal_components(batch(np.where(np.arange(COUNT) == 5, np.nan, independent(2)))) is None
 
 
+@pytest.mark.parametrize("unit", [1e-7, 1.0, 1e7])
+def test_whether_something_varies_does_not_depend_on_its_unit(unit):
+    along = independent(1)
+    assert len(principal_components(batch(unit * (2.0 + along)))) == 1
+    assert principal_components(batch(unit * (2.0 + 1e-15 * along))) is None
+
+
 @pytest.mark.parametrize("where", ["draw", "head", "fixed", "offset", "scale"])
 def test_whatever_varies_along_one_parameter_is_one_component(where):
     """Any linear functions of one parameter, in whatever units, are a single component, itself linear in it."""
@@ -160,6 +167,7 @@ def test_a_prediction_needs_enough_different_points():
     where = np.linspace(0.0, 1.0, 50)[None]
     assert Prediction.of(where, np.arange(7), np.zeros((1, 7))) is None
     assert Prediction.of(where, np.arange(8), np.zeros((1, 8))) is not None
+    assert Prediction.of(1e-6 * where, np.arange(8), np.zeros((1, 8))) is not None  # in whatever unit
     doubled = np.repeat(where[:, :7], 2, axis=1)
     assert Prediction.of(doubled, np.arange(14), np.zeros((1, 14))) is None
     flat = independent(2)  # ten coefficients

@@ -123,6 +123,15 @@ def test_the_map_holds_the_flow_into_the_rail_against_head_loss_and_what_presses
             assert started.delivered(one(volts), one(gauge))[0] == pytest.approx(exact, rel=5e-3, abs=2e-7)
 
 
+def test_the_current_is_that_of_the_pressure_at_the_pump_which_the_head_adds_to(turbine, started):
+    """At bench voltage, against the rail's pressure and the head up to it."""
+    lifted = starting_pump(turbine, Wire(), **(GIVEN | {"head": 40e3}))
+    bench = turbine.at(fuel_density=740.0)
+    by_hand = [float(bench.current(pressure + 40e3)) for pressure in (0.0, 200e3, 400e3)]
+    assert np.interp([0.0, 200e3, 400e3], lifted.gauge, lifted.current) == pytest.approx(by_hand, rel=5e-3)
+    assert np.all(lifted.current > started.current)
+
+
 def test_the_map_spans_the_drives_and_pressures_asked_for_and_stands_where_the_pump_does(turbine, started):
     assert started.drive == pytest.approx(np.linspace(0.0, 16.0, DRIVES))
     assert started.gauge == pytest.approx(np.linspace(0.0, 400e3, PRESSURES))
