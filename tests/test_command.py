@@ -7,6 +7,7 @@ import sys
 
 import pytest
 
+from fuelsim.__main__ import main
 from fuelsim.data_files import data_path
 
 DEMO = data_path("cars", "heron.toml").read_text(encoding="utf-8")
@@ -65,7 +66,8 @@ def test_a_wrong_car_file_is_one_message_exit_code_2_and_nothing_written(tmp_pat
     assert [path.name for path in tmp_path.iterdir()] == ["car.toml"]
 
 
-def test_a_missing_a_binary_and_a_file_in_place_of_the_folder_are_messages(tmp_path):
+def test_a_missing_a_binary_and_a_file_in_place_of_the_folder_are_messages(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "binary.toml").write_bytes(bytes(range(256)))
     (tmp_path / "taken").write_text("not a folder", encoding="utf-8")
     for arguments, said in (
@@ -75,10 +77,10 @@ def test_a_missing_a_binary_and_a_file_in_place_of_the_folder_are_messages(tmp_p
         (["--layout", "retrun"], "did you mean 'return'"),
         (["--units", "imperial"], "no such system of units"),
     ):
-        done = fuelsim(tmp_path, *arguments)
-        assert done.returncode == 2, arguments
-        assert said in done.stderr
-        assert "Traceback" not in done.stderr
+        assert main(arguments) == 2, arguments
+        message = capsys.readouterr().err
+        assert said in message
+        assert len(message.strip().splitlines()) == 1
     assert (tmp_path / "taken").read_text(encoding="utf-8") == "not a folder"
 
 

@@ -8,6 +8,7 @@ import io
 import re
 import tokenize
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -52,20 +53,27 @@ FROM_MEMORY = {
 }
 
 
+@cache
+def tree_of(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def texts_of(path):
-    """Yield every comment and docstring of a module, the string under an assignment too."""
+    """Return every comment and docstring of a module, the string under an assignment too."""
     source = path.read_text(encoding="utf-8")
-    for token in tokenize.generate_tokens(io.StringIO(source).readline):
-        if token.type == tokenize.COMMENT:
-            yield token.string
-    for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
-            yield node.value.value
+    tokens = tokenize.generate_tokens(io.StringIO(source).readline)
+    comments = [token.string for token in tokens if token.type == tokenize.COMMENT]
+    return comments + [
+        node.value.value
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str)
+    ]
 
 
 def calls_of(path):
     """Yield every call of a module with the name of what is called."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Call):
             name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
             yield name, node
@@ -75,18 +83,19 @@ def strings_in(node):
     return [item.value for item in ast.walk(node) if isinstance(item, ast.Constant) and isinstance(item.value, str)]
 
 
+@cache
 def keys_in_code(path):
-    """Yield the keys a module cites: in square brackets, as the first argument of `cite`, as the source of a limit."""
-    for text in texts_of(path):
-        yield from CITED.findall(text)
+    """Return the keys a module cites: in square brackets, as the first argument of `cite`, as the source of a limit."""
+    keys = [key for text in texts_of(path) for key in CITED.findall(text)]
     for name, call in calls_of(path):
         if name in ("cite", "reference") and call.args:
             given = call.args[0]
-            yield from (strings_in(given) if isinstance(given, (ast.Constant, ast.List, ast.Tuple)) else [])
+            keys += strings_in(given) if isinstance(given, (ast.Constant, ast.List, ast.Tuple)) else []
         if name == "Limit":
             for given in call.keywords:
                 if given.arg == "source":
-                    yield from strings_in(given.value)
+                    keys += strings_in(given.value)
+    return keys
 
 
 def tables_with_sources(value):

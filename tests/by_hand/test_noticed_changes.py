@@ -167,6 +167,7 @@ def test_a_change_is_noticed_where_a_test_fails_and_survives_where_none_does(sma
     assert isinstance(known, Known)
 
 
+@pytest.mark.long
 def test_a_test_that_fails_without_the_change_too_says_nothing(small):
     known = known_of(small, ("laws",), None)
     tests = small / "tests" / "laws" / "test_circle.py"

@@ -51,7 +51,14 @@ def test_a_new_file_reads_back_as_a_plausible_car_that_runs(flags, capsys):
         assert np.all(run.injector_duty < 0.95)
 
 
-@pytest.mark.parametrize("form", ["twin_rails", "surge_pot", "speed_controlled"])
+@pytest.mark.parametrize(
+    "form",
+    [
+        pytest.param("twin_rails", marks=pytest.mark.long),
+        "surge_pot",
+        pytest.param("speed_controlled", marks=pytest.mark.long),
+    ],
+)
 def test_a_new_file_of_another_plumbing_goes_through_every_command(form, folder, capsys):
     assert main(["new", "car.toml", "--plumbing", form, "--power", "250 kW"]) == 0
     for command in (["check", "car.toml"], ["report", "car.toml"], ["car.toml"]):

@@ -107,7 +107,10 @@ def test_compare_with_samples_says_how_sure_and_writes_them(folder, capsys):
 
 
 def test_a_drive_with_samples_says_how_often_and_when(folder, capsys):
-    assert main([*TYPED["drive"], "--uncertainty", "8", "--output", "out"]) == 0
+    assert (
+        main(["drive", FINCH, "--layout", "return", "--phase", "jam 2 min", "--uncertainty", "8", "--output", "out"])
+        == 0
+    )
     said = capsys.readouterr().out
     assert "How sure: 8 samples" in said
     assert "hottest tank" in said
