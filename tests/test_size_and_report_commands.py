@@ -49,6 +49,7 @@ def test_report_writes_the_sheet_and_its_tables(tmp_path, fuelsim):
     assert " psi gauge" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="pipes and links of POSIX")
 def test_report_writes_through_a_link_and_refuses_a_pipe_and_the_car_file(tmp_path, fuelsim):
     os.mkfifo("pipe.html")

@@ -32,6 +32,10 @@ CODE = sorted(PACKAGE.rglob("*.py"))
 # A key in square brackets within a comment or docstring: not an index (a word, bracket or quote stands before it) and
 # not a table of a car file (written in backquotes or quotes).
 CITED = re.compile(r"(?<![\w\])`'\"])\[([a-z][a-z0-9]*(?:_[a-z0-9]+)+|memory|assumed|computed|invented|nominal)\]")
+NAMED = re.compile(
+    r"\[(?:[a-z][a-z0-9]*(?:_[a-z0-9]+)+|memory|assumed|computed|invented|nominal)\]|\b(?:cite|reference|Limit)\("
+)
+"""Without one of these a module cites nothing, and need not be parsed."""
 FREE_TEXT = re.compile(r"from\s+memory", re.IGNORECASE)
 
 # How many figures of each room rest on memory: in code a mark [memory], a call that cites "memory", or the words "from
@@ -86,6 +90,8 @@ def strings_in(node):
 @cache
 def keys_in_code(path):
     """Return the keys a module cites: in square brackets, as the first argument of `cite`, as the source of a limit."""
+    if not NAMED.search(path.read_text(encoding="utf-8")):
+        return []
     keys = [key for text in texts_of(path) for key in CITED.findall(text)]
     for name, call in calls_of(path):
         if name in ("cite", "reference") and call.args:

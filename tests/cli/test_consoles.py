@@ -73,7 +73,12 @@ def test_a_poor_console_as_a_program_of_its_own_sees_it(folder):
 
 
 @pytest.mark.parametrize(
-    ("console", "code"), [(lambda: None, 0), (Full, 1), (closed, 1)], ids=["closed from the start", "full", "closed"]
+    ("console", "code"),
+    [
+        pytest.param(lambda: None, 0, id="closed from the start", marks=pytest.mark.long),
+        pytest.param(Full, 1, id="full"),
+        pytest.param(closed, 1, id="closed", marks=pytest.mark.long),
+    ],
 )
 def test_a_console_that_takes_nothing_loses_no_file(console, code, folder, monkeypatch, capsys):
     with monkeypatch.context() as standard:

@@ -106,6 +106,7 @@ def test_compare_with_samples_says_how_sure_and_writes_them(folder, capsys):
     assert "How sure" in (folder / "out" / "report.html").read_text()
 
 
+@pytest.mark.long
 def test_a_drive_with_samples_says_how_often_and_when(folder, capsys):
     assert (
         main(["drive", FINCH, "--layout", "return", "--phase", "jam 2 min", "--uncertainty", "8", "--output", "out"])

@@ -84,7 +84,7 @@ def killed_at(fatal):
         setattr(os, name, step(getattr(os, name)))
 
 
-@pytest.mark.parametrize("name", ["size", "report", "new"])
+@pytest.mark.parametrize("name", ["size", pytest.param("report", marks=pytest.mark.long), "new"])
 def test_a_command_killed_at_any_step_of_its_writing_leaves_nothing_half_written(name, folder, monkeypatch, capsys):
     """What is computed is written again and again, by a child that is killed one step later each time."""
     written = []

@@ -44,11 +44,13 @@ def test_a_drive_with_the_conductance_that_is_told_shows_the_difference_asked_fo
     assert ends(finch.with_values({RAIL: needed}), (jam, jam)) == pytest.approx(3.0, abs=0.1)
 
 
+@pytest.mark.long
 def test_a_pump_switched_on_for_the_share_that_is_told_shows_it_too(study, finch, jam):
     switched = Schedule.of([typical_phase("jam", "2 h", finch, pump_duty=study.inputs[1].needed[3.0])])
     assert ends(finch, (jam, switched)) == pytest.approx(3.0, abs=0.1)
 
 
+@pytest.mark.long
 def test_what_no_value_in_the_range_brings_is_not_told(study):
     table = study.table()
     assert table["at_30_K"].isna().all()
@@ -56,6 +58,7 @@ def test_what_no_value_in_the_range_brings_is_not_told(study):
         assert max(item.difference_at_least, item.difference_at_most) < 30.0
 
 
+@pytest.mark.long
 def test_without_walls_the_tanks_differ_by_the_heat_over_the_capacity(study, finch):
     """dT = difference of what warmed the fuel over m c, by hand; walls take part of it away with time."""
     returned, returnless = (drive.ledger for drive in study.drives)
@@ -67,6 +70,7 @@ def test_without_walls_the_tanks_differ_by_the_heat_over_the_capacity(study, fin
     assert abs(study.inputs[2].difference_at_most) < abs(without_walls)
 
 
+@pytest.mark.long
 def test_both_ledgers_stand_beside_each_other(study):
     table = study.heat_table()
     assert table["return_kJ"]["rails"] > 3.0 * table["returnless_tank_kJ"]["rails"]
