@@ -19,7 +19,7 @@ from fuelsim.show.html import CAUTIONS
 from fuelsim.show.report import decision_lines, sample_sentences, stopped_early
 from fuelsim.show.style import png_bytes
 from fuelsim.show.tables import STOPPED_EARLY, marked
-from fuelsim.show.uncertainty import band_rows
+from fuelsim.show.uncertainty import band_rows, requirement_rows
 from fuelsim.studies.compare import compare
 from fuelsim.studies.comparison import Comparison
 from fuelsim.typing import UncertaintyAsked
@@ -137,7 +137,7 @@ def _how_sure(result: Comparison) -> list[str]:
     """Return of each layout how often all is met, and each requirement that not every sample meets."""
     lines = sample_sentences(result)
     for layout, samples in result.samples.items():
-        for item, row in zip(samples.by_requirement, band_rows(samples)[-len(samples.by_requirement) :], strict=True):
+        for item, row in zip(samples.by_requirement, requirement_rows(samples), strict=True):
             if item.met.value < 1.0:
                 lines.append(f"{layout}: {row.requirement}, wanted {row.wanted}: {row.band}, met by {row.met} %")
     return [*lines, "Bands hold 90 % of the samples; shares stand with their 95 % interval of confidence."]

@@ -47,7 +47,6 @@ from fuelsim.waves.transient import Setup, prepare
 
 __all__ = ["CarWaves", "car_waves", "stations_of"]
 
-"""Materials of walls that widen late."""
 _CLEAR_OF_BOILING = 0.98
 """Share of the steady pressure above which no vapour pressure is taken: where a run says that fuel boils, the waves
 take it as liquid."""

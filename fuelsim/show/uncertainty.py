@@ -27,6 +27,7 @@ __all__ = [
     "band_rows",
     "compared_uncertainty_table",
     "indices_figure",
+    "requirement_rows",
     "share_in_words",
     "uncertain_inputs_table",
     "uncertainty_figure",
@@ -113,10 +114,24 @@ def band_rows(result: Uncertainty, units: str | None = None) -> list[BandRow]:
     units : str, optional
         A name of `units.SYSTEMS`; the preferred one, if left out.
     """
-    rows = [
+    return [
         BandRow("all that must hold", "", "", share_in_words(result.all_met)),
         BandRow("engine runs", "", "", share_in_words(result.engine_runs)),
+        *requirement_rows(result, units),
     ]
+
+
+def requirement_rows(result: Uncertainty, units: str | None = None) -> list[BandRow]:
+    """Return the requirements of samples in words, in the order of `by_requirement`.
+
+    Parameters
+    ----------
+    result : Uncertainty
+        Samples of a car.
+    units : str, optional
+        A name of `units.SYSTEMS`; the preferred one, if left out.
+    """
+    rows = []
     for item in result.by_requirement:
         low, high = (item.rule.measure.in_words(end, units) for end in _ends(item.worst))
         wanted = ("at least " if item.rule.sense > 0 else "at most ") + item.rule.measure.in_words(item.limit, units)

@@ -132,15 +132,15 @@ def _losses_to_rail(fuel: ShutInFuel, pumps: Sequence[PlannedLink[Pump]]) -> lis
     plumbing, liquid = fuel.system.plumbing, fuel.system.fuel.liquid(BENCH_TEMPERATURE)
     flows = [float(np.max(pump.part.at().flow(0.0))) for pump in pumps]
     through = dict.fromkeys((link.name for link in plumbing.links), 0.0)
-    for pump, flow in zip(pumps, flows, strict=True):
-        for rail in plumbing.rails:
-            for link in _way(plumbing, pump, rail):
-                through[link.name] += flow / len(plumbing.rails)
-    losses = []
-    for pump, flow in zip(pumps, flows, strict=True):
-        way = _way(plumbing, pump, plumbing.rails[0])
-        losses.append(sum(_loss(link.part, through[link.name], liquid) for link in way) / flow**2)
-    return losses
+    ways = [[_way(plumbing, pump, rail) for rail in plumbing.rails] for pump in pumps]
+    for flow, to_rails in zip(flows, ways, strict=True):
+        for way in to_rails:
+            for link in way:
+                through[link.name] += flow / len(to_rails)
+    return [
+        sum(_loss(link.part, through[link.name], liquid) for link in to_rails[0]) / flow**2
+        for flow, to_rails in zip(flows, ways, strict=True)
+    ]
 
 
 def _way(plumbing: Plumbing, pump: PlannedLink[Pump], rail: str) -> tuple[PlannedLink[Part], ...]:

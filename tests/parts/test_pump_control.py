@@ -153,7 +153,7 @@ def test_a_controlled_pump_without_voltage_stands():
 
 
 @given(st.floats(0.0, 16.0), st.floats(0.0, 0.5), st.floats(0.0, 1.0), st.floats(0.0, 9e5))
-@settings(max_examples=80, derandomize=True, deadline=None)
+@settings(max_examples=200, derandomize=True, deadline=None)
 def test_no_voltage_and_no_duty_draw_no_current_and_no_power_is_negative(supply, resistance, duty, rise):
     running = Pump.named("in_tank_220").at(supply_voltage=supply, wire_resistance=resistance, duty=duty)
     at = running.operating(1e-5, rise)

@@ -79,19 +79,10 @@ def test_heat_of_what_flows_into_a_pot_is_its_excess_over_the_pot(plover):
     assert flows.returned_heat == pytest.approx(run.shed_heat, abs=1e-6)
 
 
-def test_a_plumbing_that_returns_past_its_pot_brings_its_heat_to_the_tank(plover):
+def test_a_plumbing_that_returns_past_its_pot_brings_its_heat_to_the_tank(past_the_pot):
     """The tank gets what returns at its temperature: m (c (T_out - T_pot) + h(T_pot) - h(T_tank)), by hand with
     2.1 kJ/kg/K within 5 %."""
-    runs = [
-        ["tank", "lift_strainer", "lift", "lift_line", "pot"],
-        ["pot", "left_pump", "left_check", "tee"],
-        ["tee", "main_filter", "feed_line", "front"],
-        ["front", "left_feed", "left_rail", "left_rear"],
-        ["left_rear", "rail_end", "return_hose", "tank"],
-        ["pot", "overflow", "tank"],
-    ]
-    car = plover.with_plumbing("past_the_pot", runs=runs, title="return past the pot")
-    run, flows, _ = solved(car, "past_the_pot")
+    run, flows, _ = solved(past_the_pot, "past_the_pot")
     (pot,) = flows.pots
     back = run.mass_flow["return_hose"]
     assert flows.supply == pytest.approx(run.mass_flow["lift"], rel=1e-9)

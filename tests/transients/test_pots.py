@@ -95,17 +95,8 @@ def test_every_plumbing_of_an_invented_v8_goes_on_a_drive_with_a_stop(plover, la
     assert result.plot()
 
 
-def test_fuel_and_heat_are_kept_where_the_rails_return_to_the_tank_past_the_pot(plover):
-    runs = [
-        ["tank", "lift_strainer", "lift", "lift_line", "pot"],
-        ["pot", "left_pump", "left_check", "tee"],
-        ["tee", "main_filter", "feed_line", "front"],
-        ["front", "left_feed", "left_rail", "left_rear"],
-        ["left_rear", "rail_end", "return_hose", "tank"],
-        ["pot", "overflow", "tank"],
-    ]
-    past_the_pot = plover.with_plumbing("past_the_pot", runs=runs, title="return past the pot")
-    result = drive(past_the_pot, "past_the_pot", Schedule.of([typical_phase("jam", "6 min", plover)]))
+def test_fuel_and_heat_are_kept_where_the_rails_return_to_the_tank_past_the_pot(past_the_pot):
+    result = drive(past_the_pot, "past_the_pot", Schedule.of([typical_phase("jam", "6 min", past_the_pot)]))
     assert result.mass_error < 1e-6
     assert result.ledger.error < 1e-3
     burnt = result.fuel_mass[0] - result.fuel_mass[-1]

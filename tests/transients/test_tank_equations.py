@@ -78,6 +78,16 @@ def state_of(equations, *, temperature=312.0, supply=None, gauge=600.0, litres=2
     )
 
 
+def gain(equations, state, rates, seconds):
+    """What the heat of the tank gains at some rates, W: a central difference over some seconds to each side."""
+
+    def moved(by):
+        names = ("temperature", "liquid", "supply_temperature")
+        return state._replace(**{name: getattr(state, name) + by * getattr(rates, name) for name in names})
+
+    return (equations.enthalpy(moved(seconds), []) - equations.enthalpy(moved(-seconds), [])) / (2.0 * seconds)
+
+
 @pytest.mark.parametrize("variant", list(VARIANTS))
 def test_a_start_is_fuel_under_air_at_the_pressure_outside(variant):
     """Dalton's law: partial pressures of air and of saturated vapour add up to the pressure outside; n = p V/(R T)."""
@@ -139,15 +149,7 @@ def test_rates_keep_fuel_and_heat(variant, gauge, running):
     assert rates.liquid + rates.vapour + rates.vented + rates.burnt == pytest.approx(0.0, abs=1e-12)
     assert rates.burnt == pytest.approx(0.006 if running else 0.0)
 
-    def moved(seconds):
-        return state._replace(
-            **{
-                name: getattr(state, name) + seconds * getattr(rates, name)
-                for name in ("temperature", "liquid", "supply_temperature")
-            }
-        )
-
-    gained = (equations.enthalpy(moved(1.0), []) - equations.enthalpy(moved(-1.0), [])) / 2.0
+    gained = gain(equations, state, rates, 1.0)
     booked = sum(getattr(rates, name) for name in LEDGER) - rates.evaporation - rates.carried
     assert gained == pytest.approx(booked, rel=1e-4, abs=0.05)
     assert rates.sun == 80.0
@@ -293,15 +295,7 @@ def test_fuel_apart_from_the_tank_boils_above_its_boiling_point_and_is_replaced_
     gained = rates.evaporation - calm.evaporation
     assert gained == pytest.approx(boiled * latent, rel=2e-3)
 
-    def moved(seconds):
-        return state._replace(
-            **{
-                name: getattr(state, name) + seconds * getattr(rates, name)
-                for name in ("temperature", "liquid", "supply_temperature")
-            }
-        )
-
-    change = (equations.enthalpy(moved(0.1), []) - equations.enthalpy(moved(-0.1), [])) / 0.2
+    change = gain(equations, state, rates, 0.1)
     booked = sum(getattr(rates, name) for name in LEDGER) - rates.evaporation - rates.carried
     assert change == pytest.approx(booked, rel=1e-4, abs=0.05)
 
